@@ -1,0 +1,1 @@
+"""The invented plant, told through the same records as a real one."""

@@ -1,0 +1,1 @@
+"""The desk: sheets, lists and searches."""

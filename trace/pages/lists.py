@@ -1,0 +1,120 @@
+"""What the desk's lists and plain pages show: search, rules, first page, sign-in, short address, errors.
+
+As in sheets.py: words are translated, an empty string means "nothing to say", an empty `url` leaves the link out.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+
+
+@dataclass(frozen=True, slots=True)
+class FoundLine:
+    """One answer of a search, also of half a plate."""
+
+    name: str
+    kind: str  # "hull", "lot", "mould"
+    detail: str
+    place: str = ""
+    held: bool = False
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SearchPage:
+    """Find by any part of a code, or by model, colour and month when the plate is gone."""
+
+    asked: str = ""
+    model: str = ""
+    colour: str = ""
+    month: str = ""  # "2026-04"
+    models: tuple[tuple[str, str], ...] = ()  # (value, words)
+    colours: tuple[tuple[str, str], ...] = ()
+    found: tuple[FoundLine, ...] = ()
+    more: int = 0
+    searched: bool = False
+    hint: str = ""  # "Did you mean …", "check character does not fit: one sign is misread"
+
+
+@dataclass(frozen=True, slots=True)
+class RuleLine:
+    """One rule as it stands."""
+
+    code: str
+    guards: str  # "load, close mould"
+    sentence: str  # what · why · what now, as a person reads it
+    verdict: str  # "refuse" or "warn"
+    set_by: str = ""  # "as delivered" / "Priya Ashdown, 3 Mar 2026"
+    who_may_override: str = ""  # empty: nobody
+    fired: int = 0
+    overridden: int = 0
+    right: str = ""  # "19 of 21 looked at"
+    change_url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RulesPage:
+    """What this plant refuses and warns of."""
+
+    in_force: str  # "as set on 3 Mar 2026 14:00"
+    since: str  # period of the counts
+    rules: tuple[RuleLine, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StationLine:
+    """A station on the first page: one word and one line."""
+
+    word: str
+    line: str
+    url: str
+    waiting: str = ""  # "4 moulds open"
+
+
+@dataclass(frozen=True, slots=True)
+class StationGroup:
+    """Stations of one part of the plant, or pages of the desk."""
+
+    title: str
+    stations: tuple[StationLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HomePage:
+    """The first page after signing in."""
+
+    groups: tuple[StationGroup, ...]
+    told: tuple[str, ...] = ()  # sentences that cannot wait: "2 stations have not heard of hold 14."
+
+
+@dataclass(frozen=True, slots=True)
+class SignInPage:
+    """Badge and PIN on the floor, name and password at the desk."""
+
+    floor: bool
+    error: str = ""
+    next_url: str = ""
+    station: str = ""
+    people: tuple[str, ...] = ()  # already signed on at this station
+
+
+@dataclass(frozen=True, slots=True)
+class ShortAddressPage:
+    """What a stranger sees at a label's address: the same page for every well-formed code, or the notice."""
+
+    plant: str
+    contact: str
+    notice: str = ""  # text of an active stop-use notice
+    notice_title: str = ""
+    notice_date: date | None = None
+    sign_in_url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ErrorPage:
+    """One sentence each: what, why, what now."""
+
+    status: int
+    what: str
+    why: str
+    now: str
+    retry_seconds: int = 0

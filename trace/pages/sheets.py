@@ -1,0 +1,389 @@
+"""What the desk's sheets show: the contracts of templates/pages/hull.html, lot.html and compare.html.
+
+Filled from records by whoever answers the page; the templates only lay it out. Words are translated and
+names spelled out before they come here; instants are aware datetimes, amounts Decimals with the digits they
+were read with. An empty string means "nothing to say", None means "not recorded". Every `url` may be empty:
+then the words stand without a link.
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from trace.pages.drawings import Certainty, ContainerPair, PlanPair, WallPair
+
+
+def grouped(count: int) -> str:
+    """`81204` as `81 204`, with the narrow no-break space of ISO 80000-1 (from memory)."""
+    return f"{count:,}".replace(",", "\u202f")
+
+
+@dataclass(frozen=True, slots=True)
+class HoldLine:
+    """One open hold (or active stop-use notice).
+
+    What it says, who set it, when, and whether it fits for certain.
+    """
+
+    text: str
+    who: str
+    when: datetime
+    certain: bool = True
+    effect: str = ""  # "Do not ship." Empty = the template's "Do not use, pack or ship."
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceLine:
+    """Where it is now."""
+
+    text: str  # "Rack R4, level 2"
+    since: datetime | None = None
+    known: bool = True  # False: "place not recorded"
+    detail: str = ""  # "Not sold." / "Wharfe & Weir Paddlesport, consignment 88"
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LotShare:
+    """One lot in one layer: the widest bounds and the best figure, in `uom`."""
+
+    lot: str
+    code: str  # our label's code
+    supplier: str
+    verdict: Certainty
+    least: Decimal
+    best: Decimal | None
+    most: Decimal
+    uom: str = "kg"
+    standing: str = ""  # "released", "conditionally released", "on hold"
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LayerLine:
+    """One layer as charged, outside first."""
+
+    name: str
+    material: str
+    kg: Decimal | None
+    target: str = ""  # "12.20 ± 0.10 kg"
+    lots: tuple[LotShare, ...] = ()
+    missing: bool = False
+    how: str = ""  # "read from scale W-3" / "typed" / "unproved: no check-weight"
+
+
+@dataclass(frozen=True, slots=True)
+class InsertLine:
+    """Positions filled from one lot of inserts."""
+
+    positions: str  # "S5–S8"
+    part: str  # "M8-N, nickel over copper"
+    count: int
+    lot: str
+    supplier: str = ""
+    verdict: Certainty = "certain"
+    missing: bool = False
+    note: str = ""
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GraphicLine:
+    """One graphic: where, which artwork at which revision, from which lot."""
+
+    position: str  # "Port side"
+    artwork: str
+    revision: str
+    lot: str
+    verdict: Certainty = "certain"
+    missing: bool = False
+    note: str = ""
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneLine:
+    """One thickness zone: reading and least, mm."""
+
+    zone: str
+    mm: Decimal | None  # None: not recorded
+    least_mm: Decimal
+    below: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class StageLine:
+    """One stage of the cook: planned and observed."""
+
+    name: str
+    planned: str
+    observed: str  # empty: not recorded
+    outside: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CycleRecord:
+    """One cook. A hull cooked twice has two."""
+
+    number: str
+    oven: str
+    arm: str
+    began: datetime | None
+    ended: datetime | None
+    log: str  # "logger LG-2, 1,204 readings"; empty: no log
+    peak: str = ""  # "208 °C (200 to 220)"
+    stages: tuple[StageLine, ...] = ()
+    note: str = ""
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryLine:
+    """One event in the order it happened.
+
+    Late: recorded well after it happened. Corrected: a later entry stands beside it.
+    """
+
+    happened: datetime
+    recorded: datetime
+    what: str
+    who: str = ""
+    with_what: str = ""
+    late: bool = False
+    corrected: bool = False  # struck through, with `note` saying by what
+    correction: bool = False  # this line corrects an earlier one
+    override: bool = False
+    note: str = ""
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PersonLine:
+    """Who had a hand in it, and their training at that time."""
+
+    name: str
+    did: str
+    trained: str  # "weighing: to 30 Jun 2027"
+    doubtful: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentLine:
+    """Which instrument, and its state at that time, not today's."""
+
+    name: str
+    did: str
+    state_then: str  # "calibrated 3 Feb 2026, due 3 Feb 2027; check-weight 05:51 passed"
+    since: str = ""  # what became known later: "found 1.8 % low on 9 Feb"
+    doubtful: bool = False
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SharedCause:
+    """How many other hulls share one cause with this one."""
+
+    cause: str  # "Insert lot N-0417"
+    certain: int
+    may: int
+    in_plant: int
+    outside: int
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HullSheet:
+    """A hull as a drawing sheet."""
+
+    serial: str
+    code: str
+    model: str
+    colour: str
+    made: date | None
+    recipe_revision: str  # "T430 rev 7"
+    as_known_on: datetime
+    records_count: int
+    caution: str
+    moulding: str = ""  # "2-1187/S1/1": the number before the plate
+    mould: str = ""
+    state: str = ""  # "racked", "registered"
+    sheet: str = "1 of 1"
+    purpose: str = ""  # empty for production; "trial", "first-off"
+    gaps: tuple[str, ...] = ()
+    holds: tuple[HoldLine, ...] = ()
+    place: PlaceLine | None = None
+    plan: PlanPair | None = None
+    wall: WallPair | None = None
+    layers: tuple[LayerLine, ...] = ()
+    inserts: tuple[InsertLine, ...] = ()
+    graphics: tuple[GraphicLine, ...] = ()
+    zones: tuple[ZoneLine, ...] = ()
+    cycles: tuple[CycleRecord, ...] = ()
+    history: tuple[HistoryLine, ...] = ()
+    people: tuple[PersonLine, ...] = ()
+    instruments: tuple[InstrumentLine, ...] = ()
+    shared: tuple[SharedCause, ...] = ()
+    report_url: str = ""  # the genealogy report to take away
+    compare_url: str = ""
+    seal: str = ""  # "in the sealed tree of 81,204 records"; claim nothing before it is so
+
+    @property
+    def records(self) -> str:
+        """`records_count`, grouped."""
+        return grouped(self.records_count)
+
+
+@dataclass(frozen=True, slots=True)
+class HullLine:
+    """One hull in a lot's list."""
+
+    serial: str
+    verdict: Certainty
+    least: Decimal
+    most: Decimal
+    uom: str
+    place: str
+    made: date | None = None
+    held: bool = False
+    found: bool | None = None  # in a containment: scanned found, not found, or None = nobody looked
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WentGroup:
+    """Hulls that belong together (one model, day or place), folded up until somebody opens it."""
+
+    name: str
+    certain: int
+    may: int
+    cannot: int
+    hulls: tuple[HullLine, ...] = ()
+    more_url: str = ""  # the rest of the list, when not all hulls are here
+    more: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class WentView:
+    """One way to group them: "by model", "by day", "by place"."""
+
+    title: str
+    groups: tuple[WentGroup, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ContainerLine:
+    """One container of the lot."""
+
+    code: str
+    kind: str
+    filled: Decimal
+    left: Decimal
+    uom: str
+    place: str
+    standing: str = ""
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BalanceLine:
+    """One line of the mass balance; `total` lines are ruled off."""
+
+    name: str
+    amount: Decimal
+    total: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TestLine:
+    """One value of the certificate or of our own test against its limits."""
+
+    quantity: str
+    value: str  # empty: not recorded
+    limits: str
+    source: str  # "certificate", "our test"
+    outside: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LotSheet:
+    """A lot, drawn as its vessel or box, with where it went."""
+
+    lot: str
+    code: str
+    material: str
+    supplier: str
+    received: datetime | None
+    as_known_on: datetime
+    records_count: int
+    caution: str
+    standing: str  # "released", "quarantine", "on hold", "used up"
+    uom: str = "kg"
+    expires: date | None = None
+    sheet: str = "1 of 1"
+    gaps: tuple[str, ...] = ()
+    holds: tuple[HoldLine, ...] = ()
+    place: PlaceLine | None = None
+    drawing: ContainerPair | None = None
+    certain: int = 0
+    may: int = 0
+    cannot: int = 0
+    in_plant: int = 0
+    outside: int = 0
+    views: tuple[WentView, ...] = ()
+    containers: tuple[ContainerLine, ...] = ()
+    balance: tuple[BalanceLine, ...] = ()
+    tests: tuple[TestLine, ...] = ()
+    history: tuple[HistoryLine, ...] = ()
+    hold_url: str = ""  # set a hold
+    report_url: str = ""
+
+    @property
+    def records(self) -> str:
+        """`records_count`, grouped."""
+        return grouped(self.records_count)
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing in which two hulls differ.
+
+    `weight` words say how much it matters, if known ("only in hulls that cracked").
+    """
+
+    about: str  # "Skin lot", "Insert positions S5–S8", "Mould"
+    left: str
+    right: str
+    left_url: str = ""
+    right_url: str = ""
+    left_missing: bool = False
+    right_missing: bool = False
+    weight: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DifferenceGroup:
+    """Differences of one kind: wall, inserts, cook, people, …"""
+
+    title: str
+    lines: tuple[Difference, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CompareSheet:
+    """Two hulls side by side: only what differs."""
+
+    left: str
+    right: str
+    left_line: str  # "Tamsin 430, red, made 12 Apr 2026"
+    right_line: str
+    as_known_on: datetime
+    caution: str
+    groups: tuple[DifferenceGroup, ...] = ()
+    same: tuple[str, ...] = ()  # what was compared and is the same, named so that nothing looks forgotten
+    gaps: tuple[str, ...] = ()
+    left_url: str = ""
+    right_url: str = ""
+    left_plan: PlanPair | None = None
+    right_plan: PlanPair | None = None

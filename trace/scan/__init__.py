@@ -1,0 +1,1 @@
+"""The floor: station pages and what they post."""

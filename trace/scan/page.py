@@ -1,0 +1,152 @@
+"""What a station page shows: the contract between whoever answers a scan and templates/scan/station.html.
+
+Everything here is already words: names are spelled out, amounts carry their unit, sentences are translated.
+The templates only lay it out. Nothing in this file touches a database.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+
+from trace.pages.drawings import ContainerDrawing, MouldPlan
+
+Outcome = Literal["accepted", "warned", "flagged", "refused"]
+FieldKind = Literal[
+    "text", "weight", "count", "temperature", "choice", "reason", "photo", "hidden", "checkbox"
+]
+ActionStyle = Literal["main", "plain", "stop"]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the checklist: what must be there, whether it is, who did it and when."""
+
+    label: str
+    detail: str = ""
+    done: bool = False
+    who: str = ""
+    when: datetime | None = None
+    optional: bool = False  # shown as "if needed"; does not keep the mould from closing
+    now: bool = False  # the row that `next` speaks of
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One answer of a field: the value sent and the words shown."""
+
+    value: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One thing a station asks for beside the code.
+
+    weight, temperature: decimal keypad, `unit` is written behind the box. count: whole numbers. choice: big
+    buttons up to six answers, else a list. reason: as choice, plus a box for the person's own words posted
+    as `<name>_words`. photo: a picture kept as evidence (it does not send the form by itself; the photo of a
+    code, which does, is `StationPage.takes_photo`).
+    """
+
+    name: str
+    label: str
+    kind: FieldKind = "text"
+    value: str = ""  # what was typed, when the form comes back; "yes" ticks a checkbox
+    unit: str = ""
+    choices: tuple[Choice, ...] = ()
+    required: bool = False
+    # resolution of the instrument, e.g. "0.01"; said beside the box, never enforced by the browser
+    step: str = ""
+    hint: str = ""  # e.g. "12.10 to 12.30"
+    error: str = ""  # one sentence, shown at the field
+    words: str = ""  # for kind reason: the person's own words, when the form comes back
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One button: posts `name=value`.
+
+    `main` is the one that goes on; `stop` is for what cannot be taken back.
+    """
+
+    name: str
+    value: str
+    label: str
+    style: ActionStyle = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Override:
+    """Offered when the rule allows it: the people who may, and the short list of reasons."""
+
+    who_may: str  # "Shift lead or quality"
+    reasons: tuple[Choice, ...]  # posted as `reason`; the person's own words as `reason_words`
+    asks_badge: bool = True  # a box `badge` for the second person's badge, when the one signed on may not
+    error: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The answer to the scan just made. Shape, word and sentence; never a sign that could read as "safe"."""
+
+    outcome: Outcome
+    headline: str  # "Right lot", "Wrong insert"; the template writes the outcome's own word above it
+    what: str = ""
+    why: str = ""
+    now: str = ""
+    rule: str = ""  # code of the rule that decided, e.g. "INS-03"
+    rules_in_force: str = ""  # "rules as set on 3 Mar 2026 14:00"
+    recorded: datetime | None = None
+    replayed: bool = False  # the same scan was sent before and was counted once
+    label_url: str = ""  # a label waits to be printed
+    fact: str = ""  # words of the button "Already done? Record it as a fact"; empty = not offered
+    override: Override | None = None
+    # the scan this verdict is about (its scan_id, code, fields): hidden values of fact and override
+    judged: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class StationPage:
+    """One station, one thing to do next.
+
+    The page posts to its own address, multipart. Posted names: `scan_id`, `code`, `photo` (a picture of the
+    code), every `carried` pair, every field, and the pressed action. Fact and override post `verdict.judged`
+    plus `tell=fact`, or `override=yes` with `reason`, `reason_words` and, when asked, `badge`.
+    """
+
+    slug: str  # "loading": the station's place in the address
+    title: str  # "Loading"
+    next: str  # the one thing to do, as a sentence
+    scan_id: str  # UUIDv7 made by the server for this form
+    place: str = ""  # "Arm S1 · mould T430-02"
+    people: tuple[str, ...] = ()  # everybody signed on here
+    detail: str = ""  # one line under `next`: "M8-N, nickel over copper"
+    caution: str = ""
+    drawing: MouldPlan | ContainerDrawing | None = None
+    rows: tuple[Row, ...] = ()
+    verdict: Verdict | None = None
+    fields: tuple[Field, ...] = ()
+    actions: tuple[Action, ...] = ()
+    carried: Mapping[str, str] = field(default_factory=dict)
+    refused_text: str = ""  # what was typed when it failed: put back into the code box
+    takes_code: bool = True
+    takes_photo: bool = True
+    code_label: str = ""  # empty = "Scan or type a code"
+    send_label: str = ""  # empty = "Send"
+    unsent: int = 0  # records of this device the server knows are still waiting
+
+    @property
+    def mould_plan(self) -> MouldPlan | None:
+        """The drawing, when it is a mould plan (templates cannot ask for a type)."""
+        return self.drawing if isinstance(self.drawing, MouldPlan) else None
+
+    @property
+    def container(self) -> ContainerDrawing | None:
+        """The drawing, when it is a container."""
+        return self.drawing if isinstance(self.drawing, ContainerDrawing) else None
+
+    @property
+    def done_count(self) -> int:
+        """Rows done, for "5 of 9"."""
+        return sum(row.done for row in self.rows)
