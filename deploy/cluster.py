@@ -1,0 +1,264 @@
+"""The files and the life of one private PostgreSQL cluster: initdb, start, socket, passwords.
+
+deploy/postgres.py is what others use; this is how it does it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import json
+import os
+import secrets
+import shutil
+import subprocess
+import tempfile
+import time
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from deploy.accounts import Account, as_account, hand_over
+from deploy.stops import FULL, StopError, disk_full
+
+SUPERUSER = "postgres"
+LOGINS = ("lotwright_migrator", "lotwright_app", "lotwright_sealer", "lotwright_auditor")
+SOCKET_NAME = ".s.PGSQL.5432"
+# struct sockaddr_un has 108 bytes for the path, the closing zero among them (unix(7)).
+SOCKET_LIMIT = 107
+START_SECONDS = 60
+
+# A small machine's values; the first four are what the start-up check of the product asks for.
+SETTINGS = {
+    "fsync": "on",
+    "full_page_writes": "on",
+    "synchronous_commit": "on",
+    "password_encryption": "scram-sha-256",
+    "listen_addresses": "",
+    "unix_socket_permissions": "0700",
+    "port": "5432",
+    "max_connections": "60",
+    "shared_buffers": "128MB",
+    "log_min_messages": "warning",
+    "timezone": "UTC",
+    "log_timezone": "UTC",
+}
+# For tests whose data nobody misses; never for records.
+UNSAFE_FAST = {"fsync": "off", "full_page_writes": "off", "synchronous_commit": "off"}
+# Above the largest number Linux gives a process (2^22, proc(5) pid_max); other systems stay below it too.
+NO_PROGRAM = 99_999_999
+OLD_BACKENDS = "pre-existing shared memory block"
+OLD_BACKENDS_SECONDS = 20
+
+
+def run_as(
+    command: list[str | Path],
+    account: Account | None,
+    *,
+    text: str = "",
+    environment: Mapping[str, str] | None = None,
+) -> subprocess.CompletedProcess[str]:
+    """Run one of PostgreSQL's programs as the account, in a folder that every account may enter."""
+    return subprocess.run(
+        [str(part) for part in command],
+        check=False,
+        input=text,
+        capture_output=True,
+        text=True,
+        cwd="/",
+        env=None if environment is None else dict(environment),
+        **as_account(account),
+    )
+
+
+@contextlib.contextmanager
+def locked(folder: Path) -> Iterator[None]:
+    """One starter or stopper at a time; a second one waits for the first."""
+    with (folder / "lock").open("a", encoding="ascii") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield
+
+
+def data_version(folder: Path) -> int | None:
+    try:
+        return int((folder / "data" / "PG_VERSION").read_text(encoding="ascii"))
+    except FileNotFoundError:
+        return None
+
+
+def is_running(folder: Path) -> bool:
+    """True when the postmaster that postmaster.pid names runs for this folder.
+
+    After a crash the file stays, and PostgreSQL copes with it, unless the number now belongs to another
+    program of the
+    same user: then it refuses to start. In that case the number is exchanged for one that no program can
+    have. The file
+    itself must stay: it names the shared memory by which PostgreSQL finds old backends that are still at
+    work.
+    """
+    data = folder / "data"
+    pid_file = data / "postmaster.pid"
+    try:
+        first, rest = pid_file.read_text(encoding="utf-8").split("\n", 1)
+        pid = int(first)
+    except (FileNotFoundError, ValueError):
+        return False
+    words = command_line(pid)
+    if str(data) in words and "postgres" in words:
+        return True
+    if words:
+        pid_file.write_text(f"{NO_PROGRAM}\n{rest}", encoding="utf-8")
+    return False
+
+
+def command_line(pid: int) -> str:
+    """The words a program was started with; empty when there is none. Without /proc, ps is asked."""
+    if Path("/proc/self/cmdline").exists():
+        try:
+            return (
+                Path(f"/proc/{pid}/cmdline").read_text(encoding="utf-8", errors="replace").replace("\0", " ")
+            )
+        except OSError:
+            return ""
+    return subprocess.run(
+        ["ps", "-ww", "-o", "args=", "-p", str(pid)], check=False, capture_output=True, text=True
+    ).stdout.strip()
+
+
+def read_passwords(folder: Path, account: Account | None) -> dict[str, str]:
+    """The folder's passwords, made at the first start."""
+    path = folder / "connection.json"
+    try:
+        kept = json.loads(path.read_text(encoding="utf-8"))["passwords"]
+        return {str(user): str(password) for user, password in kept.items()}
+    except FileNotFoundError:
+        if (folder / "data" / "PG_VERSION").exists():
+            raise StopError(
+                f"{path} with the passwords of the private database is gone: bring it back from a copy, "
+                f"or move {folder} away to begin anew."
+            ) from None
+    except (KeyError, ValueError):
+        raise StopError(f"{path} is damaged: bring it back from a copy.") from None
+    passwords = {user: secrets.token_urlsafe(24) for user in (SUPERUSER, *LOGINS)}
+    keep(folder, account, {"passwords": passwords, "socket": ""})
+    return passwords
+
+
+def keep(folder: Path, account: Account | None, content: Mapping[str, object]) -> None:
+    """Write connection.json whole or not at all, readable by the account alone."""
+    fresh = folder / "connection.json.new"
+    fresh.unlink(missing_ok=True)
+    descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(descriptor, "w", encoding="utf-8") as file:
+        json.dump(content, file, indent=1)
+        file.flush()
+        os.fsync(file.fileno())
+    if account is not None:
+        os.chown(fresh, account.uid, account.gid)
+    fresh.replace(folder / "connection.json")
+
+
+def initialise(folder: Path, binaries: Path, account: Account | None, password: str) -> None:
+    """initdb beside its final place, renamed when whole, so that a broken-off one is never taken for a
+    cluster.
+    """
+    data, fresh = folder / "data", folder / "data.new"
+    password_file = folder / "password.new"
+    password_file.unlink(missing_ok=True)
+    descriptor = os.open(password_file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    with os.fdopen(descriptor, "w", encoding="utf-8") as file:
+        file.write(password + "\n")
+    hand_over(folder, account)
+    try:
+        for locale in ("C.UTF-8", "C"):
+            shutil.rmtree(fresh, ignore_errors=True)
+            command: list[str | Path] = [binaries / "initdb", "-k", f"--locale={locale}", "--encoding=UTF8"]
+            command += ["-D", fresh, "-U", SUPERUSER, "--auth=scram-sha-256", f"--pwfile={password_file}"]
+            run = run_as(command, account)
+            if run.returncode == 0:
+                break
+            if FULL in run.stderr + run.stdout:
+                raise disk_full(folder)
+            if "locale" not in run.stderr:
+                raise StopError(f"PostgreSQL could not make its folder {data}: {last_line(run.stderr)}")
+        else:
+            raise StopError(f"PostgreSQL could not make its folder {data}: {last_line(run.stderr)}")
+        with (fresh / "postgresql.conf").open("a", encoding="utf-8") as file:
+            file.write("include_if_exists = 'lotwright.conf'\n")
+        fresh.replace(data)
+    finally:
+        password_file.unlink(missing_ok=True)
+        if fresh.exists():
+            shutil.rmtree(fresh, ignore_errors=True)
+
+
+def launch(
+    folder: Path,
+    binaries: Path,
+    account: Account | None,
+    passwords: Mapping[str, str],
+    settings: Mapping[str, str],
+) -> None:
+    """pg_ctl start with the settings, and tell where the socket is. pg_ctl gives the server a session of its
+    own.
+    """
+    forget_socket(folder)
+    socket = socket_folder(folder, account)
+    lines = [f"{name} = '{quoted(value)}'\n" for name, value in settings.items()]
+    lines.append(f"unix_socket_directories = '{quoted(str(socket))}'\n")
+    (folder / "data" / "lotwright.conf").write_text("".join(lines), encoding="utf-8")
+    keep(folder, account, {"passwords": dict(passwords), "socket": str(socket)})
+    log = folder / "log"
+    log.touch(mode=0o600)
+    hand_over(folder, account)
+    before = log.stat().st_size
+    command: list[str | Path] = [binaries / "pg_ctl", "start", "-D", folder / "data", "-l", log, "-w"]
+    until = time.monotonic() + OLD_BACKENDS_SECONDS
+    while True:
+        run = run_as([*command, "-t", str(START_SECONDS)], account)
+        said = log.read_bytes()[before:].decode("utf-8", "replace") + run.stderr
+        # After a kill of the postmaster its backends live on for some seconds; they must end first.
+        if run.returncode == 0 or OLD_BACKENDS not in said or time.monotonic() > until:
+            break
+        before = log.stat().st_size
+        time.sleep(0.3)
+    if run.returncode != 0:
+        forget_socket(folder)
+        if FULL in said:
+            raise disk_full(folder)
+        fatal = [line for line in said.splitlines() if "FATAL" in line or "PANIC" in line]
+        raise StopError(
+            f"The private PostgreSQL did not start; {log} says: {last_line(chr(10).join(fatal) or said)}"
+        )
+
+
+def socket_folder(folder: Path, account: Account | None) -> Path:
+    """Where the socket goes: in the folder, or in a short one of its own when the path would be too long."""
+    place = folder / "socket"
+    # A comma would part two folders, for the server and for its clients.
+    if len(os.fsencode(place / SOCKET_NAME)) > SOCKET_LIMIT or "," in str(place):
+        short = tempfile.gettempdir()
+        if len(os.fsencode(short)) > SOCKET_LIMIT - 40:
+            short = "/tmp"  # noqa: S108 - mkdtemp below makes a folder of its own, closed to others
+        place = Path(tempfile.mkdtemp(prefix="lotwright-", dir=short))
+    hand_over(place, account)
+    place.chmod(0o700)
+    return place
+
+
+def forget_socket(folder: Path) -> None:
+    """Remove a socket folder outside the server's folder, when the server no longer runs."""
+    with contextlib.suppress(OSError, ValueError, KeyError):
+        socket = Path(json.loads((folder / "connection.json").read_text(encoding="utf-8"))["socket"])
+        if socket.name.startswith("lotwright-") and socket.parent != folder:
+            for name in (SOCKET_NAME, SOCKET_NAME + ".lock"):
+                (socket / name).unlink(missing_ok=True)
+            socket.rmdir()
+
+
+def quoted(value: str) -> str:
+    return value.replace("'", "''")
+
+
+def last_line(text: str) -> str:
+    lines = [line.strip() for line in text.splitlines() if line.strip()]
+    return lines[-1] if lines else "nothing"

