@@ -1,0 +1,14 @@
+"""The web application as gunicorn starts it: `gunicorn plant.wsgi`, from the project's folder."""
+
+import os
+import sys
+from pathlib import Path
+
+# `trace` is also a standard-library module: the project's folder comes first, whoever starts this and from
+# where.
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "plant.settings")
+
+from django.core.wsgi import get_wsgi_application
+
+application = get_wsgi_application()
