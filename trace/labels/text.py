@@ -1,0 +1,74 @@
+"""Text of a label: characters the printed typeface has, shortened to the width there is."""
+
+import unicodedata
+
+from reportlab.pdfbase.pdfmetrics import stringWidth
+
+REGULAR, BOLD = "Helvetica", "Helvetica-Bold"
+CAP_HEIGHT = 0.72  # of the type size, Helvetica's published font metrics
+DESCENT = 0.22
+LEADING = 1.22
+_LONGEST = 300
+_NARROWEST = 0.19  # width of the narrowest letter in type sizes
+# Letters that Unicode does not take apart, and signs of the trade that the typeface lacks.
+_PLAIN = str.maketrans(
+    {"ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ı": "i", "≤": "<=", "≥": ">=", "−": "-", "′": "'", "″": '"'}
+)
+
+
+def printable(text: str) -> str:
+    """`text` on one line, with only characters the PDF's standard typeface has (Windows code page 1252).
+
+    No typeface is embedded. A character outside the page loses its accents (č becomes c); one that is still
+    outside becomes `?`, so that a reader sees that something stood there; control and direction marks go.
+    """
+    kept: list[str] = []
+    for character in " ".join(unicodedata.normalize("NFC", text[:_LONGEST]).split()).translate(_PLAIN):
+        if _has(character):
+            kept.append(character)
+            continue
+        bare = "".join(c for c in unicodedata.normalize("NFKD", character) if _has(c))
+        if bare:
+            kept.append(bare)
+        elif unicodedata.category(character) not in ("Cc", "Cf", "Mn", "Me"):
+            kept.append("?")
+    return "".join(kept).strip()
+
+
+def width(text: str, font: str, size: float) -> float:
+    """Width of printable text in points."""
+    return float(stringWidth(text, font, size))
+
+
+def shorten(text: str, font: str, size: float, room: float) -> str:
+    """Printable `text`, cut with an ellipsis where it is wider than `room` points; "" when nothing fits."""
+    text = printable(text)
+    if width(text, font, size) <= room:
+        return text
+    text = text[: int(room / (_NARROWEST * size)) + 1]  # no need to measure what can never fit
+    while text and width(text.rstrip() + "…", font, size) > room:
+        text = text[:-1]
+    return text.rstrip() + "…" if text else ""
+
+
+def wrap(text: str, font: str, size: float, room: float, most: int) -> tuple[str, ...]:
+    """Printable `text` broken at blanks into at most `most` lines of `room` points; the last is shortened."""
+    lines: list[str] = []
+    words = printable(text).split()
+    while words and len(lines) < most - 1:
+        taken = 1
+        while taken < len(words) and width(" ".join(words[: taken + 1]), font, size) <= room:
+            taken += 1
+        lines.append(shorten(" ".join(words[:taken]), font, size, room))
+        words = words[taken:]
+    if words and most > 0:
+        lines.append(shorten(" ".join(words), font, size, room))
+    return tuple(lines)
+
+
+def _has(character: str) -> bool:
+    try:
+        character.encode("cp1252")
+    except UnicodeEncodeError:
+        return False
+    return character.isprintable() or character == " "
