@@ -1,6 +1,6 @@
 """What the desk's lists and plain pages show: search, rules, first page, sign-in, short address, errors.
 
-As in sheets.py: words are translated, an empty string means "nothing to say", an empty `url` leaves the link out.
+As in sheets.py: words are translated, an empty string means "nothing to say", an empty `url` drops the link.
 """
 
 from dataclasses import dataclass

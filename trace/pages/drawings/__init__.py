@@ -1,5 +1,7 @@
 """Drawings of the plant's things: from plan data and record data to shapes for templates/drawings/."""
 
+from trace.pages.drawings.container import container_drawing, container_drawings
+from trace.pages.drawings.mould_plan import mould_plan, mould_plans, station_plan
 from trace.pages.drawings.shapes import (
     Certainty,
     ContainerDrawing,
@@ -15,6 +17,7 @@ from trace.pages.drawings.shapes import (
     WallSection,
     ZoneReading,
 )
+from trace.pages.drawings.wall_section import wall_section, wall_sections
 
 __all__ = [
     "Certainty",
@@ -30,4 +33,11 @@ __all__ = [
     "WallPair",
     "WallSection",
     "ZoneReading",
+    "container_drawing",
+    "container_drawings",
+    "mould_plan",
+    "mould_plans",
+    "station_plan",
+    "wall_section",
+    "wall_sections",
 ]

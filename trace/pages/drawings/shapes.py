@@ -157,6 +157,7 @@ class MouldPlan:
     """The mould seen from above, bow to the right (up when upright), with all that is placed in or on it."""
 
     width: float
+    top: float  # y of the sheet's upper edge: words above the drawing have negative y
     height: float
     transform: str  # puts the maker's own coordinates on the sheet
     outline: str
