@@ -17,9 +17,9 @@ class Identifier:
     """One application identifier.
 
     `form` says in words what its value looks like; `length` is set when the value ends without a separator.
-    `check` names what is looked at beyond the characters: "key" (check digit), "pieces" (check digit and piece
-    of total), "date" or "time". `needs` holds groups of identifiers of which one must stand on the same label,
-    `excludes` those that must not.
+    `check` names what is looked at beyond the characters: "key" (check digit), "pieces" (check digit and
+    piece of total), "date" or "time". `needs` holds groups of identifiers of which one must stand on the
+    same label, `excludes` those that must not.
     """
 
     code: str

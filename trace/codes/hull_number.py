@@ -1,9 +1,9 @@
 """Hull identification numbers: read, built and compared with the United States model-year period.
 
 Layout of 33 CFR 181.25: 3 characters of the maker's code, 5 of the serial (letters or digits except I, O, Q),
-the month of manufacture as a letter A to L, the last digit of its year, two digits of the model year. ISO 10087
-puts a two-letter country code and a hyphen before it. The number has no check digit: a mistyped serial is
-another well-formed number, so whoever looks one up compares it with the numbers issued.
+the month of manufacture as a letter A to L, the last digit of its year, two digits of the model year. ISO
+10087 puts a two-letter country code and a hyphen before it. The number has no check digit: a mistyped serial
+is another well-formed number, so whoever looks one up compares it with the numbers issued.
 """
 
 import re

@@ -1,0 +1,170 @@
+"""GS1 check digits, element strings and Digital Link addresses against GS1's own published cases."""
+
+import json
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from stdnum import ean
+
+from trace.codes import (
+    CodeError,
+    build_digital_link,
+    check_digit,
+    gs1_date,
+    parse_digital_link,
+    parse_element_string,
+)
+
+VECTORS = json.loads((Path(__file__).parents[1] / "vectors" / "gs1.json").read_text())
+TODAY = date.fromisoformat(VECTORS["today"])
+
+
+@pytest.mark.parametrize(("digits", "check"), VECTORS["check_digit"])
+def test_check_digit(digits: str, check: str) -> None:
+    assert check_digit(digits) == check
+
+
+@pytest.mark.parametrize("digits", VECTORS["check_digit_bad"])
+def test_wrong_check_digits_are_noticed(digits: str) -> None:
+    assert check_digit(digits[:-1]) != digits[-1]
+
+
+@given(st.text("0123456789", min_size=12, max_size=12))
+def test_check_digit_is_that_of_python_stdnum(digits: str) -> None:
+    assert check_digit(digits) == ean.calc_check_digit(digits)
+
+
+@pytest.mark.parametrize("digits", ["", "12a", " 23456789012345675", "١٢٣"])
+def test_check_digit_of_other_text_is_refused(digits: str) -> None:
+    with pytest.raises(CodeError):
+        check_digit(digits)
+
+
+@pytest.mark.parametrize(("text", "elements"), VECTORS["element_string"])
+def test_element_strings(text: str, elements: list[list[str]] | None) -> None:
+    if elements is None:
+        with pytest.raises(CodeError):
+            parse_element_string(text, TODAY)
+    else:
+        assert [list(pair) for pair in parse_element_string(text, TODAY).elements] == elements
+
+
+@pytest.mark.parametrize(("text", "accepted"), VECTORS["engine_raw"])
+def test_cases_of_the_syntax_engine(text: str, accepted: bool) -> None:
+    if accepted:
+        parse_element_string(text, TODAY)
+    else:
+        with pytest.raises(CodeError):
+            parse_element_string(text, TODAY)
+
+
+@pytest.mark.parametrize(("text", "encoded"), VECTORS["encode"])
+def test_printed_form_becomes_the_scanned_form(text: str, encoded: str | None) -> None:
+    if encoded is None:
+        with pytest.raises(CodeError):
+            parse_element_string(text, TODAY)
+    else:
+        assert parse_element_string(text, TODAY).encoded == encoded
+
+
+@pytest.mark.parametrize(("code", "value", "day"), VECTORS["date_today_2026"])
+def test_dates(code: str, value: str, day: str) -> None:
+    label = parse_element_string(code + value, TODAY)
+    assert label.on(code, TODAY) == date.fromisoformat(day)
+
+
+@pytest.mark.parametrize(("yy", "year"), [(76, 2076), (77, 1977), (26, 2026), (99, 1999), (0, 2000)])
+def test_century_of_a_two_digit_year(yy: int, year: int) -> None:
+    """GS1 General Specifications 7.12 by the dictionary's date linter: 51 and more ahead is the past."""
+    assert gs1_date(f"{yy:02}0131", TODAY).year == year
+
+
+def test_a_year_far_behind_belongs_to_the_next_century() -> None:
+    assert gs1_date("100131", date(2095, 1, 1)).year == 2110
+
+
+def test_supplier_label_tells_lot_item_weight_and_expiry() -> None:
+    label = parse_element_string("010952123454321317261231310300125010LOT42", TODAY)
+    assert (label.lot, label.item, label.net_kg) == ("LOT42", "09521234543213", Decimal("1.250"))
+    assert label.on("17", TODAY) == date(2026, 12, 31)
+    assert label.readable == "(01)09521234543213(17)261231(3103)001250(10)LOT42"
+    assert label.value("21") is None
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "(02)09521234543213",  # needs 37
+        "(37)12",  # needs the container and its contents
+        "(21)1234",  # needs an item
+        "(254)12",  # needs the location
+        "(01)09521234543213(02)09521234543213(37)4(00)006141411234567890",
+        "(3103)001250",
+        "(8006)095212345432130403",  # piece 4 of 3
+        "(8006)095212345432130000",
+        "(10)A(10)B",
+        "(1A)12345",
+        "(10)12345^",
+        "(10)1(2",
+        "8008" + "26030225",
+        "8008" + "26030014",
+        "8008" + "2603021",
+        "\x1d",
+    ],
+)
+def test_labels_that_contradict_themselves_are_refused(text: str) -> None:
+    with pytest.raises(CodeError):
+        parse_element_string(text, TODAY)
+
+
+@pytest.mark.parametrize(("uri", "elements"), VECTORS["dl_parse"])
+def test_digital_links(uri: str, elements: list[list[str]] | None) -> None:
+    if elements is None:
+        with pytest.raises(CodeError):
+            parse_digital_link(uri, TODAY)
+    else:
+        found = parse_digital_link(uri, TODAY).content.elements
+        assert sorted(found) == sorted(tuple(pair) for pair in elements)
+
+
+@pytest.mark.parametrize(("stem", "text", "uri"), VECTORS["dl_generate"])
+def test_addresses_are_built_as_published(stem: str | None, text: str, uri: str | None) -> None:
+    content = parse_element_string(text, TODAY)
+    if uri is None:
+        with pytest.raises(CodeError):
+            build_digital_link(content)
+    else:
+        assert (build_digital_link(content, stem) if stem else build_digital_link(content)) == uri
+
+
+@pytest.mark.parametrize(
+    "uri",
+    [
+        "https://a/01/12312312312333/10/%zz",
+        "https://a/01/12312312312333/10/%FF",
+        "https://a/01/12312312312333/10/é",
+        "https://a/01/12312312312333?10=ABC",  # a qualifier belongs into the path
+        "https://a/01/12312312312333?99=A+B",  # a blank is no character of the set
+        "https://a",
+        "ftp://a/01/12312312312333",
+        "https://a/" + "x" * 3000,
+    ],
+)
+def test_other_addresses_are_refused(uri: str) -> None:
+    with pytest.raises(CodeError):
+        parse_digital_link(uri, TODAY)
+
+
+SET_82 = "!\"%&'()*+,-./0123456789:;<=>?ABCDEFGHIJKLMNOPQRSTUVWXYZ_abcdefghijklmnopqrstuvwxyz"
+
+
+@given(st.text(SET_82, min_size=1, max_size=20), st.text(SET_82, min_size=1, max_size=20))
+def test_lot_and_serial_survive_both_ways_of_writing(lot: str, serial: str) -> None:
+    label = parse_element_string(f"010952123454321310{lot}\x1d21{serial}", TODAY)
+    assert (label.lot, label.value("21")) == (lot, serial)
+    assert parse_element_string(label.encoded, TODAY) == label
+    assert parse_digital_link(build_digital_link(label), TODAY).content == label
