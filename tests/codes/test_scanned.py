@@ -4,7 +4,18 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from trace.codes import CodeError, issue_label_code, parse_scan, shown, storable
+from trace.codes import (
+    CodeError,
+    check_digit,
+    issue_label_code,
+    parse_digital_link,
+    parse_element_string,
+    parse_hull_number,
+    parse_label_code,
+    parse_scan,
+    shown,
+    storable,
+)
 from trace.codes.label import ALPHABET
 
 PREFIXES = ("GHM-T430-",)
@@ -111,6 +122,18 @@ def test_any_text_is_named_or_refused_in_plain_words(text: str) -> None:
     assert scanned.sentence.endswith(".")
     assert "\x00" not in scanned.text
     scanned.text.encode()
+
+
+@settings(max_examples=1000, deadline=None)
+@given(HOSTILE)
+@example("https://a/01/12312312312333/22/T/\t10/A")
+def test_every_reader_refuses_in_plain_words(text: str) -> None:
+    readers = (parse_label_code, parse_hull_number, parse_element_string, parse_digital_link, check_digit)
+    for read in readers:
+        try:
+            read(text)
+        except CodeError as refusal:
+            assert str(refusal).isprintable()
 
 
 @given(st.integers(0, 23**7 - 1), st.text(st.characters(codec="ascii", categories=["L", "N"]), min_size=1))

@@ -48,7 +48,9 @@ def parse_digital_link(uri: str, today: date | None = None) -> DigitalLink:
     ]
     key, qualifiers = pairs[0][0], [code for code, _ in pairs[1:]]
     if not any(_in_order(qualifiers, order) for order in (*LINK_QUALIFIERS[key], ())):
-        raise _refusal(uri, f"After ({key}) the parts {', '.join(qualifiers)} are unknown or out of order.")
+        raise _refusal(
+            uri, f"After ({key}) the parts {shown(', '.join(qualifiers), 40)} are unknown or out of order."
+        )
     attributes = _attributes(uri, query or "", key)
     elements = (*pairs, *attributes)
     for code, value in elements:
