@@ -8,6 +8,31 @@ from datetime import date
 
 
 @dataclass(frozen=True, slots=True)
+class BarLink:
+    """One page in the bar at the top."""
+
+    label: str
+    url: str
+    here: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """The bar at the top of every page, context name `bar`: whose plant, who is signed on, where to go.
+
+    Without it a page shows the product's name alone, as a stranger sees it.
+    """
+
+    plant: str
+    home_url: str = ""
+    person: str = ""
+    roles: str = ""  # "quality manager"
+    sign_out_url: str = ""  # posted to
+    links: tuple[BarLink, ...] = ()
+    device: str = ""  # "tablet 4, loading"
+
+
+@dataclass(frozen=True, slots=True)
 class FoundLine:
     """One answer of a search, also of half a plate."""
 

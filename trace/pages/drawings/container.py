@@ -51,8 +51,8 @@ def container_drawing(
 ) -> ContainerDrawing:
     """Draw one container: `filled` is what went in, `left` what the book says is in it now, both in `unit`.
 
-    Bars are to one scale: the length of a bar is its share of `filled`. Solid up to what is certain, dashed up
-    to what may be. A level above full is drawn full and said in words.
+    Bars are to one scale: the length of a bar is its share of `filled`. Solid up to what is certain, dashed
+    up to what may be. A level above full is drawn full and said in words.
     """
     body = 118.0 if width < 450 else BODY
     s = body / 104

@@ -6,6 +6,7 @@ Outline, positions and zones come from the product's recorded drawing, never fro
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import hypot
 from typing import Any
 
 from trace.pages.drawings.callouts import COLUMN_LINE, Placed, above_and_below, left_and_right
@@ -146,11 +147,7 @@ def station_plan(
 
 def _radius(points: Sequence[tuple[float, float]], most: float) -> float:
     """As large as the closest two positions allow, at most `most`."""
-    apart = [
-        ((ax - bx) ** 2 + (ay - by) ** 2) ** 0.5
-        for i, (ax, ay) in enumerate(points)
-        for bx, by in points[i + 1 :]
-    ]
+    apart = [hypot(ax - bx, ay - by) for i, (ax, ay) in enumerate(points) for bx, by in points[i + 1 :]]
     return round(max(5.0, min([most, *(d * 0.46 for d in apart)])), 1)
 
 

@@ -26,7 +26,7 @@ class _Band:
 def wall_section(layers: Sequence[LayerFill], *, width: float = 520.0) -> WallSection:
     """Draw the wall, one band a layer, all at one scale (the words beside it say the kilograms).
 
-    The scale makes the wall about 190 units tall and the thinnest layer at least 12. A layer without a thickness
+    The scale makes the wall about 190 units tall, the thinnest layer at least 12. A layer without a thickness
     is drawn with broken edges; a layer without a record is drawn dashed and empty.
     """
     strip = 96.0 if width < 450 else 170.0
