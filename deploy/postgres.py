@@ -135,6 +135,16 @@ def create_database(server: Server, name: str, *, demo: bool = False) -> bool:
     return not there
 
 
+def is_demo(server: Server, name: str) -> bool:
+    """True when there is a database of this name and it was made as a demo."""
+    mark = sql(
+        server,
+        "SELECT shobj_description(oid, 'pg_database') FROM pg_database WHERE datname = :'name'",
+        name=name,
+    )
+    return mark.strip() == DEMO_MARK
+
+
 def drop_database(server: Server, name: str) -> None:
     """Drop a database and end what is connected to it; nothing happens when there is none."""
     sql(server, 'DROP DATABASE IF EXISTS :"name" WITH (FORCE)', name=name)

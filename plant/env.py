@@ -116,6 +116,10 @@ def kept_secret(path: Path) -> str:
         descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
         with os.fdopen(descriptor, "w", encoding="utf-8") as file:
             file.write(secrets.token_urlsafe(50) + "\n")
+            if os.geteuid() == 0:
+                # Made by root in the folder of the user who runs the web: that user must be able to read it.
+                folder = path.parent.stat()
+                os.fchown(file.fileno(), folder.st_uid, folder.st_gid)
         with contextlib.suppress(FileExistsError):
             os.link(fresh, path)
         fresh.unlink()

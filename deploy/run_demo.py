@@ -1,0 +1,194 @@
+"""Set everything up and run the product with the demo plant until Ctrl-C: `deploy/demo` starts this.
+
+In order: port, folders, .venv, private PostgreSQL, tables, static files, demo plant, web and worker, address.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import errno
+import fcntl
+import http.client
+import os
+import socket
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from deploy import postgres
+from deploy.accounts import Account, can_run, check_crossing, hand_over, unprivileged
+from deploy.environment import PYTHON, ROOT, make_venv, program_environment
+from deploy.processes import Interrupted, Programs, ignore_signals, raise_on_signals
+from deploy.stops import StopError, from_os_error
+from plant.env import PRIVATE_DATABASE, env_int
+
+ADDRESS = "127.0.0.1"
+PORT = 8765
+ANSWER_SECONDS = 60
+STAMP = "demo-built"
+
+
+def main() -> int:
+    """The command line; 0 when ended by Ctrl-C or SIGTERM, 1 after one sentence on what is in the way."""
+    parser = argparse.ArgumentParser(prog="deploy/demo", description="Run Lotwright with the demo plant.")
+    parser.add_argument("--port", type=int, help=f"port on {ADDRESS} (default DEMO_PORT, else {PORT})")
+    arguments = parser.parse_args()
+    data_folder = Path(os.environ.get("DATA_FOLDER") or ROOT / "var").resolve()
+    raise_on_signals()
+    # What root makes here must be readable by the user it hands the work to.
+    os.umask(0o022)
+    try:
+        port = (
+            arguments.port if arguments.port is not None else env_int("DEMO_PORT", PORT, least=1, most=65535)
+        )
+        demonstrate(port, data_folder)
+    except Interrupted:
+        print("\nEnded; the records stay in", data_folder, flush=True)
+        return 0
+    except StopError as error:
+        print(error, file=sys.stderr)
+        return 1
+    except OSError as error:
+        print(from_os_error(error, data_folder), file=sys.stderr)
+        return 1
+    return 0
+
+
+def demonstrate(port: int, data_folder: Path) -> None:
+    """Run the demo until a signal raises Interrupted; leaves no process behind. Raises StopError."""
+    check_port(port)
+    account = unprivileged()
+    check_crossing(ROOT, account)
+    check_readable(account)
+    data_folder.mkdir(parents=True, exist_ok=True)
+    check_crossing(data_folder.parent, account)
+    with only_one(data_folder / "demo.lock"):
+        make_venv(account)
+        hand_over(data_folder, account)
+        programs = Programs(
+            data_folder / "demo-programs.json", account, program_environment(data_folder, account), ROOT
+        )
+        programs.end_leftovers()
+        check_port(port)
+        try:
+            print("Starting the private PostgreSQL ...", flush=True)
+            server = postgres.start(data_folder / "postgres")
+            prepare(server, programs)
+            serve(programs, port, data_folder / "logs")
+        finally:
+            ignore_signals()
+            programs.stop()
+            postgres.stop(data_folder / "postgres")
+
+
+def prepare(server: postgres.Server, programs: Programs) -> None:
+    """Tables, static files and the demo plant. A demo plant that was broken off is dropped and told anew."""
+    stamp = server.folder / STAMP
+    if not stamp.exists() and postgres.is_demo(server, PRIVATE_DATABASE):
+        postgres.drop_database(server, PRIVATE_DATABASE)
+    postgres.create_database(server, PRIVATE_DATABASE, demo=True)
+    manage = [str(PYTHON), str(ROOT / "manage.py")]
+    programs.run("migrate", [*manage, "migrate", "--no-input", "-v", "0"], role="migrator")
+    programs.run("collectstatic", [*manage, "collectstatic", "--no-input", "-v", "0"])
+    if not stamp.exists():
+        programs.run("build_demo", [*manage, "build_demo"])
+        stamp.touch()
+
+
+def serve(programs: Programs, port: int, logs: Path) -> None:
+    """Start web and worker, say where, then watch them."""
+    web = [str(PYTHON), "-m", "gunicorn", "plant.wsgi", "--no-control-socket", f"--bind={ADDRESS}:{port}"]
+    web += ["--workers=2", "--threads=4", "--worker-class=gthread", "--graceful-timeout=5", "--timeout=60"]
+    worker = [str(PYTHON), "-m", "celery", "-A", "plant", "worker", "--pool=solo", "--loglevel=WARNING"]
+    worker += [
+        "--without-gossip",
+        "--without-mingle",
+        "--beat",
+        f"--schedule={logs.parent / 'broker' / 'beat'}",
+    ]
+    programs.launch("web server", web, logs / "web.log")
+    programs.launch("worker", worker, logs / "worker.log")
+    wait_for_answer(programs, port)
+    print(f"\nLotwright: http://{ADDRESS}:{port}/\n", flush=True)
+    badges = [str(PYTHON), str(ROOT / "manage.py"), "demo_badges"]
+    print(programs.run("demo_badges", badges, quiet=True), flush=True)
+    print("Ctrl-C ends it.", flush=True)
+    while True:
+        programs.check()
+        time.sleep(0.5)
+
+
+def wait_for_answer(programs: Programs, port: int) -> None:
+    """Return when the web answers over HTTP; StopError after ANSWER_SECONDS or when it ended."""
+    until = time.monotonic() + ANSWER_SECONDS
+    while time.monotonic() < until:
+        programs.check()
+        connection = http.client.HTTPConnection(ADDRESS, port, timeout=20)
+        try:
+            connection.request("GET", "/")
+            status = connection.getresponse().status
+        except (OSError, http.client.HTTPException):
+            time.sleep(0.1)
+            continue
+        finally:
+            connection.close()
+        if status >= 500:
+            raise StopError(
+                f"The web server answers with error {status}: {programs.logs['web server']} says why."
+            )
+        return
+    raise StopError(
+        f"The web server did not answer within {ANSWER_SECONDS} s: {programs.logs['web server']} says why."
+    )
+
+
+def check_port(port: int) -> None:
+    """StopError when the port cannot be had."""
+    if not 1 <= port <= 65535:
+        raise StopError(f"The port is {port}, but it must be from 1 to 65535: give another with --port.")
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as trial:
+        # As gunicorn does it: connections that have just ended do not count as taken.
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            trial.bind((ADDRESS, port))
+            trial.listen()
+        except OSError as error:
+            if error.errno == errno.EADDRINUSE:
+                raise StopError(
+                    f"Port {port} on {ADDRESS} is taken by another program: end that one, or choose another "
+                    f"port with deploy/demo --port {port + 1 if port < 65535 else 1024}."
+                ) from None
+            raise StopError(
+                f"Port {port} on {ADDRESS} cannot be used ({error.strerror}): choose another with --port."
+            ) from None
+
+
+def check_readable(account: Account | None) -> None:
+    """StopError when the unprivileged user may not read the project's files (a clone made under umask
+    077).
+    """
+    for path in (ROOT / "manage.py", ROOT / "plant" / "settings.py", ROOT / "deploy" / "roles.sql"):
+        if account is not None and not can_run("/bin/sh", account, "-c", 'test -r "$0"', str(path)):
+            raise StopError(
+                f"{path} may not be read by the user {account.name}, as whom the web runs when root starts "
+                f"it: run chmod -R a+rX {ROOT} and start again, or run as an ordinary user."
+            )
+
+
+@contextlib.contextmanager
+def only_one(lock: Path, what: str = "demo") -> Iterator[None]:
+    """Hold the lock for the whole run; StopError when another run holds it."""
+    with lock.open("a", encoding="ascii") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise StopError(
+                f"A {what} is already at work in {lock.parent}: let it end, or end it with Ctrl-C."
+            ) from None
+        yield
+
+
+if __name__ == "__main__":
+    sys.exit(main())

