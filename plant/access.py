@@ -1,0 +1,258 @@
+"""Who may open what: the roles, the table of rights, and what a page is told about the person signed on.
+
+To add an address: one row in RIGHTS under the name of its URL pattern (and, for a station, one row in
+STATION_ROLES). An address without a row is refused to everybody, and a test names it.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any, Literal
+
+from django.http import HttpRequest
+from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+ROLES = (
+    "operator", "stores", "warehouse", "lead", "quality", "deputy", "auditor", "planner", "maintenance",
+    "administrator",
+)  # fmt: skip
+ANONYMOUS = "anonymous"
+EVERYBODY = frozenset(ROLES)
+ANYONE = EVERYBODY | {ANONYMOUS}
+
+Roles = frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Right:
+    """Roles that may read (GET, HEAD) and send (POST); None: the address does not take that method."""
+
+    get: Roles | None = None
+    post: Roles | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PerPart:
+    """Rights that hang on one part of the address: `part` is its name, `each` the right for each value."""
+
+    part: str
+    each: Mapping[str, Right] = field(default_factory=dict)
+
+
+def _roles(*names: str) -> Roles:
+    unknown = set(names) - EVERYBODY
+    if unknown:
+        raise ValueError(f"Unknown roles in the table of rights: {sorted(unknown)}.")
+    return frozenset(names)
+
+
+def _both(*names: str) -> Right:
+    return Right(get=_roles(*names), post=_roles(*names))
+
+
+STATION_ROLES: dict[str, Roles] = {
+    "goods-in": _roles("stores", "lead"),
+    "certificate": _roles("quality", "deputy", "stores"),
+    "release": _roles("quality", "deputy"),
+    "top-up": _roles("operator", "stores", "lead"),
+    "check-weight": _roles("operator", "lead"),
+    "weigh": _roles("operator", "lead"),
+    "load": _roles("operator", "lead"),
+    "oven": _roles("operator", "lead"),
+    "demould": _roles("operator", "lead"),
+    "plates": _roles("operator", "lead", "stores"),
+    "inspect": _roles("lead", "quality", "deputy"),
+    "pack": _roles("warehouse", "lead"),
+    "rack": _roles("warehouse", "lead"),
+    "dispatch": _roles("warehouse", "lead"),
+    "hold": _roles("quality", "deputy", "lead"),
+    "release-hold": _roles("quality", "deputy"),
+    "correct": _roles("quality", "deputy", "lead"),
+    "badges": _roles("lead"),
+}
+
+# Plant data by kind, as in trace/recording: who may change it.
+SETUP_ROLES: dict[str, Roles] = {
+    "works_order": _roles("administrator", "planner"),
+    "sales_order": _roles("administrator", "planner"),
+    "mould": _roles("administrator", "maintenance"),
+    "machine": _roles("administrator", "maintenance"),
+    "instrument": _roles("administrator", "maintenance"),
+    "product": _roles("administrator"),
+    "material": _roles("administrator"),
+    "supplier": _roles("administrator"),
+    "place": _roles("administrator"),
+    "person": _roles("administrator"),
+    "consignee": _roles("administrator"),
+    "device": _roles("administrator"),
+    "setting": _roles("administrator"),
+}
+
+RIGHTS: dict[str, Right | PerPart] = {
+    "sign_in": Right(get=ANYONE, post=ANYONE),
+    "sign_in_desk": Right(get=ANYONE, post=ANYONE),
+    "sign_out": Right(post=ANYONE),
+    "home": Right(get=EVERYBODY),
+    "short_address": Right(get=ANYONE),
+    "station": PerPart("slug", {slug: Right(get=who, post=who) for slug, who in STATION_ROLES.items()}),
+    "hull": Right(get=EVERYBODY),
+    "lot": Right(get=EVERYBODY),
+    "compare": Right(get=EVERYBODY),
+    "search": Right(get=EVERYBODY),
+    "rules": Right(get=EVERYBODY),
+    "setup": PerPart("kind", {kind: Right(get=who, post=who) for kind, who in SETUP_ROLES.items()}),
+}
+
+# A day badge never carries a role that decides over others or over records, and opens no page of the desk.
+DAY_BADGE_ROLES = _roles("operator", "stores", "warehouse")
+DAY_BADGE_ADDRESSES = frozenset({"home", "sign_in", "sign_in_desk", "sign_out", "short_address", "station"})
+
+Answer = Literal["yes", "no", "no such address", "no such method"]
+
+
+def right_for(name: str, parts: Mapping[str, Any] | None = None) -> Right | None:
+    """The row for an address by its URL name and the parts of the address; None when it has no row."""
+    row = RIGHTS.get(name)
+    if isinstance(row, PerPart):
+        return row.each.get(str((parts or {}).get(row.part, "")))
+    return row
+
+
+def decide(
+    roles: Iterable[str],
+    name: str,
+    method: str,
+    parts: Mapping[str, Any] | None = None,
+    tasks: Iterable[str] | None = None,
+) -> Answer:
+    """Whether a person of these roles ({"anonymous"} for nobody) may use an address by a method.
+
+    `tasks` are the stations of a day badge; None for anybody else. A person without any role counts as
+    nobody.
+    """
+    right = right_for(name, parts)
+    if right is None:
+        return "no such address"
+    may = right.get if method in {"GET", "HEAD"} else right.post if method == "POST" else None
+    if may is None:
+        return "no such method"
+    if not (set(roles) | {ANONYMOUS}) & may:
+        return "no"
+    if tasks is not None and not _day_badge_opens(name, parts, tasks):
+        return "no"
+    return "yes"
+
+
+def allowed(
+    roles: Iterable[str],
+    name: str,
+    method: str = "GET",
+    parts: Mapping[str, Any] | None = None,
+    tasks: Iterable[str] | None = None,
+) -> bool:
+    """True when `decide` says yes; for links and buttons."""
+    return decide(roles, name, method, parts, tasks) == "yes"
+
+
+def methods_of(right: Right) -> list[str]:
+    """The methods an address takes, for the Allow header."""
+    return (["GET", "HEAD"] if right.get is not None else []) + (["POST"] if right.post is not None else [])
+
+
+def _day_badge_opens(name: str, parts: Mapping[str, Any] | None, tasks: Iterable[str]) -> bool:
+    if name not in DAY_BADGE_ADDRESSES:
+        return False
+    return name != "station" or str((parts or {}).get("slug", "")) in set(tasks)
+
+
+def counts_at(body: Mapping[str, Any], ended: bool, at: datetime) -> bool:
+    """Whether a Person (its body) counts at a moment: not ended, and `until` not past.
+
+    `until` is ISO 8601; without an offset it is the plant's time, and a date alone counts to its end. One
+    that cannot be read ends the person: rights that nobody can date are none.
+    """
+    until = body.get("until")
+    if ended or not until:
+        return not ended
+    try:
+        moment = datetime.fromisoformat(str(until))
+    except ValueError:
+        return False
+    if len(str(until)) == len("2027-06-30"):
+        moment += timedelta(days=1)
+    return at < (moment if moment.tzinfo else timezone.make_aware(moment))
+
+
+def roles_of(body: Mapping[str, Any]) -> Roles:
+    """The roles a Person's body gives; of a day badge only those it may carry. Unknown words give nothing."""
+    roles = frozenset(map(str, body.get("roles") or ())) & EVERYBODY
+    return roles & DAY_BADGE_ROLES if body.get("day_badge") else roles
+
+
+def day_badge_tasks(body: Mapping[str, Any]) -> Roles | None:
+    """The stations a day badge opens: its `tasks` (slugs) within its roles; None when it is no day badge.
+
+    A day badge without `tasks` opens the stations of its roles; it ends with its `until` (see counts_at).
+    """
+    if not body.get("day_badge"):
+        return None
+    roles = roles_of(body)
+    of_roles = frozenset(slug for slug, may in STATION_ROLES.items() if may & roles)
+    tasks = body.get("tasks")
+    return of_roles if tasks is None else of_roles & frozenset(map(str, tasks))
+
+
+def role_words(role: str) -> str:
+    """The role as people say it."""
+    words = {
+        "operator": _("operator"),
+        "stores": _("stores"),
+        "warehouse": _("warehouse"),
+        "lead": _("shift lead"),
+        "quality": _("quality manager"),
+        "deputy": _("quality deputy"),
+        "auditor": _("auditor"),
+        "planner": _("planner"),
+        "maintenance": _("maintenance"),
+        "administrator": _("plant administrator"),
+    }
+    return words.get(role, role)
+
+
+def who(request: HttpRequest) -> dict[str, Any]:
+    """What every template is told: `bar` (head of the page), `person`, `people` and `roles` signed on here.
+
+    Reads nothing from the database, so that the page about a missing database can still be drawn.
+    """
+    # plant/sign_on.py reads this module, so it is read here only when a page is drawn.
+    from plant.sign_on import current, people_signed_on
+
+    person = current(request)
+    bar: dict[str, Any] = {"home_url": "", "links": []}
+    if person is not None:
+        bar |= {
+            "home_url": _address("home"),
+            "person": person.name,
+            "roles": ", ".join(role_words(role) for role in ROLES if role in person.roles),
+            "sign_out_url": _address("sign_out"),
+            "links": [
+                {"url": url, "label": label, "here": request.path == url}
+                for name, label in (("search", _("Find")), ("rules", _("Rules")))
+                if allowed(person.roles, name, tasks=person.tasks) and (url := _address(name))
+            ],
+        }
+    return {
+        "bar": bar,
+        "person": person,
+        "people": people_signed_on(request),
+        "roles": person.roles if person else frozenset(),
+    }
+
+
+def _address(name: str) -> str:
+    try:
+        return reverse(name)
+    except NoReverseMatch:
+        return ""

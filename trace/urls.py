@@ -1,0 +1,32 @@
+"""The addresses of what happened: the floor, the desk, the label's short address, other systems.
+
+Every name needs a row in plant/access.py; without one its address is refused to everybody.
+"""
+
+from django.urls import URLPattern, URLResolver, path
+
+from trace.pages import home, short_address, sign_in
+
+# Signing in and out, and the first page.
+doors: list[URLPattern | URLResolver] = [
+    path("", home.home, name="home"),
+    path("sign-in/", sign_in.floor, name="sign_in"),
+    path("sign-in/desk/", sign_in.desk, name="sign_in_desk"),
+    path("sign-out/", sign_in.sign_out, name="sign_out"),
+]
+
+# The address printed in a label: upper case, so that its symbol stays small.
+labels: list[URLPattern | URLResolver] = [
+    path("S/<str:code>", short_address.short_address, name="short_address"),
+]
+
+# The floor: /scan/…
+scan: list[URLPattern | URLResolver] = []
+
+# The desk: hulls, lots, search, rules, plant data.
+pages: list[URLPattern | URLResolver] = []
+
+# Other systems: /api/…
+api: list[URLPattern | URLResolver] = []
+
+urlpatterns = [*doors, *labels, *scan, *pages, *api]
