@@ -8,12 +8,24 @@ from django.utils.translation import gettext as _
 from trace.codes import parse_label_code
 from trace.labels.layouts import DOTS_PER_MM, Face, Layout
 from trace.labels.symbol import QUIET_MODULES, Matrix, matrix, payload, version_of
-from trace.labels.text import BOLD, CAP_HEIGHT, DESCENT, LEADING, REGULAR, shorten, width, wrap
+from trace.labels.text import (
+    ASCENT,
+    BOLD,
+    CAP_HEIGHT,
+    DESCENT,
+    LEADING,
+    REGULAR,
+    printable,
+    shorten,
+    width,
+    wrap,
+)
 
 MM_PER_PT = 25.4 / 72
 _GAP = 0.8  # between a quiet zone and text
 _RULE = 0.25  # thin rules: two dots
 _TICK = 1.25
+_MOST_LINES = 20  # more than fit on any stock
 _CODE_LEAST = 5.0  # height worth keeping for the code; below it the free edge at the foot shrinks to
 _FOOT_LEAST = 0.75
 _BAR_GAP, _BAR = 0.2, 0.1  # the bar below the code, as shares of the type size
@@ -71,6 +83,13 @@ def arrange(face: Face, layout: Layout, label_host: str = "", *, ruler: bool = F
     `ruler` adds the line by which a print at the wrong scale is seen. Raises CodeError or ValueError as
     `payload` does.
     """
+    face = replace(
+        face,
+        title=printable(face.title),
+        lines=tuple(printable(line) for line in face.lines[:_MOST_LINES]),
+        kind=printable(face.kind),
+        side=printable(face.side),
+    )
     text = payload(face.code, label_host)
     modules = matrix(text)
     dots = (layout.dots_near_oven if face.near_oven else layout.dots).of(version_of(text))
@@ -103,9 +122,9 @@ def _wide(w: float, h: float, side: int, layout: Layout, twice: bool) -> Places:
         x = inset + s + _GAP
         return [(left, round((h - s) / 2 * DOTS_PER_MM))], [Box(x, edge, w - x - edge, h - 2 * edge)]
     # One symbol at each end, as far apart as can be; a column between them, a strip below.
-    top = round(min(inset, (h - s) / 4) * DOTS_PER_MM)
+    top = round(min(inset, (h - s) / 16) * DOTS_PER_MM)
     right = round((w - inset) * DOTS_PER_MM) - side
-    bottom = top / DOTS_PER_MM + s
+    bottom = top / DOTS_PER_MM + s + 0.2
     between = Box(inset + s + _GAP, edge, w - 2 * (inset + s + _GAP), bottom - edge)
     foot = h - (edge if h - bottom - edge >= _CODE_LEAST else _FOOT_LEAST)
     return [(left, top), (right, top)], [between, Box(edge, bottom, w - 2 * edge, foot - bottom)]
@@ -128,7 +147,8 @@ def _column(face: Face, layout: Layout, box: Box, ruler: bool) -> Marks:
     marks, foot = _ruler(box, layout.line_pt) if ruler else ([], box.y + box.h)
     most = min(layout.code_pt, 0.5 * (foot - box.y) / MM_PER_PT)
     code_marks, code_height = _code(face.code, most, box.x, foot, box.w)
-    head = _Head(box.x, box.y, box.w, foot - code_height - 1)
+    gap = min(1, 0.1 * (foot - box.y))
+    head = _Head(box.x, box.y, box.w, foot - code_height - gap)
     marks += code_marks
     if head.rows(layout.line_pt) and head.foot - head.y > layout.line_pt * LEADING * 2 * MM_PER_PT:
         marks += head.kind(face, layout.line_pt)
@@ -190,7 +210,16 @@ class _Head:
     def title(self, text: str, most_pt: float) -> list[TextAt]:
         """Bold; in smaller type, then on two lines, before it is shortened."""
         lines: tuple[str, ...] = ()
-        for rows, share in ((1, 1.0), (1, 0.85), (1, 0.7), (2, 1.0), (2, 0.85), (2, 0.7), (2, 0.55)):
+        for rows, share in (
+            (1, 1.0),
+            (1, 0.85),
+            (1, 0.7),
+            (2, 1.0),
+            (2, 0.85),
+            (2, 0.7),
+            (2, 0.55),
+            (1, 0.42),
+        ):
             size = most_pt * share
             lines = wrap(text, BOLD, size, self.w / MM_PER_PT, min(rows, self.rows(size)))
             if lines and not _cut(lines):
@@ -214,7 +243,7 @@ class _Head:
 
     def rows(self, size: float) -> int:
         """Lines of a type size that there is still room for."""
-        room = self.foot - self.y - (CAP_HEIGHT + DESCENT) * size * MM_PER_PT
+        room = self.foot - self.y - (ASCENT + DESCENT) * size * MM_PER_PT
         return int(room / (LEADING * size * MM_PER_PT)) + 1 if room >= 0 else 0
 
     def _set(self, lines: Sequence[str], font: str, size: float) -> list[TextAt]:
@@ -222,7 +251,7 @@ class _Head:
         marks: list[TextAt] = []
         for line in lines:
             if line and self.rows(size):
-                marks.append(TextAt(self.x, self.y + CAP_HEIGHT * em, line, font, size))
+                marks.append(TextAt(self.x, self.y + ASCENT * em, line, font, size))
                 self.y += LEADING * em
         return marks
 
@@ -234,7 +263,7 @@ def _cut(lines: Sequence[str]) -> bool:
 def _ruler(box: Box, line_pt: float) -> tuple[Marks, float]:
     """Ticks every 10 mm at the foot of `box`, above them what the print dialog must say, and what is left."""
     length = min(50, int(box.w / 10) * 10)
-    caption = _("100 %%, do not fit to page · %(mm)d mm") % {"mm": length}
+    caption = printable(_("100 %%, do not fit to page · %(mm)d mm") % {"mm": length})
     size = 0.6 * line_pt
     leading = LEADING * size * MM_PER_PT
     foot = box.y + box.h

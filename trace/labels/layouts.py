@@ -94,7 +94,7 @@ ROLL_62X29 = Layout(
     columns=1,
     rows=1,
     origin_mm=(0, 0),
-    edge_mm=1.5,
+    edge_mm=1.2,
     inset_mm=0.5,
     dots=Dots(code=7, address=6),
     dots_near_oven=Dots(code=6, address=6),

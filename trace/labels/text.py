@@ -5,8 +5,8 @@ import unicodedata
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 REGULAR, BOLD = "Helvetica", "Helvetica-Bold"
-CAP_HEIGHT = 0.72  # of the type size, Helvetica's published font metrics
-DESCENT = 0.22
+# Shares of the type size, Helvetica's published metrics: capitals, capitals with accents, descenders.
+CAP_HEIGHT, ASCENT, DESCENT = 0.72, 0.95, 0.23
 LEADING = 1.22
 _LONGEST = 300
 _NARROWEST = 0.19  # width of the narrowest letter in type sizes
@@ -41,8 +41,7 @@ def width(text: str, font: str, size: float) -> float:
 
 
 def shorten(text: str, font: str, size: float, room: float) -> str:
-    """Printable `text`, cut with an ellipsis where it is wider than `room` points; "" when nothing fits."""
-    text = printable(text)
+    """Printable `text`, cut with an ellipsis if it is wider than `room` points; "" when nothing fits."""
     if width(text, font, size) <= room:
         return text
     text = text[: int(room / (_NARROWEST * size)) + 1]  # no need to measure what can never fit
@@ -54,7 +53,7 @@ def shorten(text: str, font: str, size: float, room: float) -> str:
 def wrap(text: str, font: str, size: float, room: float, most: int) -> tuple[str, ...]:
     """Printable `text` broken at blanks into at most `most` lines of `room` points; the last is shortened."""
     lines: list[str] = []
-    words = printable(text).split()
+    words = text.split()
     while words and len(lines) < most - 1:
         taken = 1
         while taken < len(words) and width(" ".join(words[: taken + 1]), font, size) <= room:

@@ -46,7 +46,7 @@ def decode_photo(file: BinaryIO) -> list[str]:
     kind = _kind(data)
     if kind is JpegImageFile and _too_many_passes(data):
         raise PhotoError(
-            _("The photo is not read: it has more passes than a camera makes, so take it again or type it.")
+            _("The photo is not read: no camera makes so many passes, so take it again or type the code.")
         )
     try:
         return _read(kind(BytesIO(data)))
