@@ -1,0 +1,83 @@
+"""Reads what went out of and into each unit, whoever it came from: what bounds are reckoned against."""
+
+from collections.abc import Collection
+from datetime import datetime
+from typing import Any
+
+from django.db import connection
+
+from trace.genealogy.graph import DRAWN_KINDS, MATERIAL_ROLES, PART_ROLES, SHARED_ROLES, Flow
+from trace.genealogy.walk import LIVE, known_by
+
+OUT = f"""
+SELECT u.id,
+  COALESCE(sum(o.amount) FILTER (WHERE o.drawn AND o.uom = COALESCE(u.uom, 'mg')), 0)::bigint,
+  count(*) FILTER (WHERE o.drawn AND o.uom IS DISTINCT FROM COALESCE(u.uom, 'mg')),
+  count(DISTINCT o.child) FILTER (WHERE o.role = ANY (%(shared)s))
+FROM unit u, LATERAL (
+  SELECT e.child, e.role, e.amount, e.uom,
+    e.role = ANY (%(part)s) OR (e.role = 'fit' AND u.kind = ANY (%(drawn_kinds)s)) AS drawn
+  FROM edge e WHERE e.parent = u.id AND NOT e.aside AND {LIVE} OFFSET 0) o
+WHERE u.id = ANY (%(ids)s) GROUP BY u.id
+"""
+# A load has no weight of its own: what was charged is what its charges were weighed at.
+INTO = f"""
+SELECT u.id, CASE WHEN i.role = 'charge' THEN COALESCE(i.layer, '') ELSE '' END AS layer,
+  i.role = 'charge' AS charge, count(*),
+  COALESCE(sum(i.amount) FILTER (WHERE i.uom = COALESCE(u.uom, 'mg')), 0)::bigint,
+  count(*) FILTER (WHERE i.uom IS DISTINCT FROM COALESCE(u.uom, 'mg')),
+  CASE WHEN bool_and(i.charged IS NOT NULL) THEN sum(i.charged)::bigint END
+FROM unit u, LATERAL (
+  SELECT e.role, e.layer, e.amount, e.uom,
+    CASE WHEN e.role = 'charge' THEN COALESCE(CASE WHEN e.uom = 'mg' THEN e.amount END,
+      (SELECT p.amount FROM unit p WHERE p.id = e.parent AND p.uom = 'mg')) END AS charged
+  FROM edge e WHERE e.child = u.id AND e.role = ANY (%(material)s) AND NOT e.aside AND {LIVE} OFFSET 0) i
+WHERE u.id = ANY (%(ids)s) GROUP BY u.id, 2, 3 ORDER BY u.id, 2, 3
+"""
+DIFFERENCES = """
+SELECT d.unit, COALESCE(sum(d.amount) FILTER (WHERE d.amount > 0), 0)::bigint, sum(d.amount)::bigint
+FROM difference d JOIN event e ON e.id = d.event AND e.recorded <= %(known)s::timestamptz
+WHERE d.unit = ANY (%(ids)s) GROUP BY d.unit
+"""
+
+
+def flows(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int, Flow]:
+    """The Flow of each unit as known then; a unit that nothing entered or left has an empty one."""
+    values: dict[str, Any] = {
+        "ids": list(ids),
+        "known": known_by(as_known_on),
+        "part": sorted(PART_ROLES),
+        "shared": sorted(SHARED_ROLES),
+        "material": sorted(MATERIAL_ROLES),
+        "drawn_kinds": sorted(DRAWN_KINDS),
+    }
+    with connection.cursor() as cursor:
+        cursor.execute(OUT, values)
+        out = {row[0]: row[1:] for row in cursor.fetchall()}
+        cursor.execute(INTO, values)
+        into: dict[int, list[tuple[str, bool, int, int, int, int | None]]] = {}
+        for row in cursor.fetchall():
+            into.setdefault(row[0], []).append(row[1:])
+        cursor.execute(DIFFERENCES, values)
+        counted = {row[0]: row[1:] for row in cursor.fetchall()}
+    found = {}
+    for unit in ids:
+        drawn, unrecorded, shared = out.get(unit, (0, 0, 0))
+        gain, difference = counted.get(unit, (0, 0))
+        ways = into.get(unit, [])
+        charges = [w[5] for w in ways if w[1]]
+        entering: dict[str, int] = {}
+        for layer, _, count, *_ in ways:
+            entering[layer] = entering.get(layer, 0) + count
+        found[unit] = Flow(
+            drawn=drawn,
+            unrecorded_out=unrecorded,
+            gain=gain,
+            difference=difference,
+            shared_by=shared,
+            into=entering,
+            into_amount=sum(w[3] for w in ways),
+            into_unrecorded=sum(w[4] for w in ways),
+            charged=sum(c for c in charges if c is not None) if charges and None not in charges else None,
+        )
+    return found

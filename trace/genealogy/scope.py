@@ -1,0 +1,321 @@
+"""Says how much of one suspect is in each unit of a walked graph: certain, may or cannot, layer by layer.
+
+One pass over the units in an order in which every parent comes before its children. Sums of paths would
+count the same kilogram once for every way it took; passing shares on merges the ways at each unit.
+"""
+
+from collections import deque
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from trace.genealogy.amounts import (
+    NOTHING,
+    OPEN,
+    Bounds,
+    Draw,
+    Verdict,
+    capped,
+    part,
+    recorded_draw,
+    split,
+    together,
+    unrecorded_draw,
+    whole,
+    wholly,
+)
+from trace.genealogy.graph import (
+    DRAWN_KINDS,
+    MATERIAL_ROLES,
+    PART_ROLES,
+    SHARED_ROLES,
+    Edge,
+    Flow,
+    Graph,
+    Node,
+)
+
+EMPTY = Flow()
+# Inserts and graphics are cut out before trimmings and scrap are ground (common practice): pieces do not
+# pass.
+GROUND = frozenset({"regrind"})
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """Of the suspect in one unit: by layer or position (key "" where the unit has none), and all together.
+
+    The whole is bounded on its own, not added up: eight inserts taken from a mixed box may hold some of a lot
+    for certain although no single one does.
+    """
+
+    layers: Mapping[str, Bounds]
+    total: Bounds
+
+    @property
+    def verdict(self) -> Verdict:
+        return self.total.verdict
+
+
+def one_layer(bounds: Bounds, layer: str = "") -> Share:
+    return Share({layer: bounds}, bounds)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A graph made ready for passes: units with every parent first, the bundles of edges out of each, masses.
+
+    `circle` holds units that stand in a circle although none should: they are never given an answer of
+    cannot. `mass` is milligrams, of loads, mouldings and hulls too where the records give it.
+    """
+
+    graph: Graph
+    flows: Mapping[int, Flow]
+    order: tuple[int, ...]
+    place: Mapping[int, int]
+    out: Mapping[int, tuple[tuple[int, tuple[Edge, ...]], ...]]
+    mass: Mapping[int, int]
+    circle: frozenset[int]
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """The answer of one pass: shares by unit (units without one hold nothing of the suspect), in unit `uom`.
+
+    `not_followed` are the edges into regrind past which pieces were not followed.
+    """
+
+    suspect: int
+    uom: str | None
+    shares: Mapping[int, Share]
+    not_followed: tuple[Edge, ...] = ()
+
+
+def prepare(graph: Graph, flows: Mapping[int, Flow]) -> Plan:
+    """Order the units (Kahn 1962), bundle parallel edges and weigh what has no weight of its own."""
+    bundles: dict[int, dict[int, list[Edge]]] = {}
+    above: dict[int, list[Edge]] = {}
+    for edge in graph.edges:
+        bundles.setdefault(edge.parent, {}).setdefault(edge.child, []).append(edge)
+        above.setdefault(edge.child, []).append(edge)
+    waiting = {n: len({e.parent for e in above.get(n, ())}) for n in graph.nodes}
+    ready = deque(n for n in graph.nodes if not waiting[n])
+    order: list[int] = []
+    mass: dict[int, int] = {}
+    while ready:
+        unit = ready.popleft()
+        order.append(unit)
+        weight = _mass(graph.nodes[unit], flows, above.get(unit, []), mass)
+        if weight is not None:
+            mass[unit] = weight
+        for child in bundles.get(unit, ()):
+            waiting[child] -= 1
+            if not waiting[child]:
+                ready.append(child)
+    circle = frozenset(graph.nodes) - frozenset(order)
+    out = {p: tuple((c, tuple(es)) for c, es in children.items()) for p, children in bundles.items()}
+    place = {unit: i for i, unit in enumerate(order)}
+    return Plan(graph, flows, tuple(order), place, out, mass, circle)
+
+
+def _mass(node: Node, flows: Mapping[int, Flow], above: list[Edge], mass: Mapping[int, int]) -> int | None:
+    if node.uom == "mg":
+        return node.amount
+    flow = flows.get(node.id, EMPTY)
+    if flow.charged is not None:
+        return flow.charged
+    ways = [e for e in above if e.role in SHARED_ROLES]
+    if node.uom is not None or not ways or len(ways) != sum(flow.into.values()):
+        return None
+    weight = 0
+    for edge in ways:
+        out = flows.get(edge.parent, EMPTY)
+        if edge.parent not in mass or out.shared_by > 1 or out.unrecorded_out:
+            return None
+        weight += max(0, mass[edge.parent] - out.drawn)
+    return weight
+
+
+def unit_of_measure(plan: Plan, suspect: int) -> str | None:
+    """The suspect's own: its amount's, else that of the first draw from it, else mg when it has a mass."""
+    node = plan.graph.nodes[suspect]
+    if node.uom:
+        return node.uom
+    taken = (e.uom for _, edges in plan.out.get(suspect, ()) for e in edges if e.role in PART_ROLES and e.uom)
+    return next(taken, None) or ("mg" if suspect in plan.mass else None)
+
+
+def sweep(
+    plan: Plan,
+    suspect: int,
+    *,
+    doubts: Mapping[int, Share] | None = None,
+    only: Collection[int] | None = None,
+) -> Scope:
+    """Pass the suspect's material on through the graph, and what `doubts` leave open at other units.
+
+    `doubts` are shares that missing records make possible (trace/genealogy/missing.py); they add to what the
+    edges bring. `only` names the units whose shares are wanted (all, when None).
+    """
+    doubts = doubts or {}
+    uom = unit_of_measure(plan, suspect)
+    limit = _limit(plan, suspect, uom)
+    shares: dict[int, Share] = {}
+    arriving: dict[int, list[tuple[Share, tuple[Edge, ...]]]] = {}
+    blocked: list[Edge] = []
+    begin = min((plan.place[n] for n in (suspect, *doubts) if n in plan.place), default=len(plan.order))
+    for unit in plan.order[begin:]:
+        ways = arriving.pop(unit, [])
+        if unit == suspect:
+            share = one_layer(wholly(_amount(plan, unit, uom)))
+        elif ways or unit in doubts:
+            share = _arrived(plan, unit, ways, doubts.get(unit), _room(plan, unit, uom, limit))
+        else:
+            continue
+        shares[unit] = share
+        if share.total.most == 0 and not share.total.certain:
+            continue
+        for child, edges in plan.out.get(unit, ()):
+            followed = edges
+            if uom != "mg":
+                blocked += [e for e in edges if e.role in GROUND]
+                followed = tuple(e for e in edges if e.role not in GROUND)
+            if followed:
+                passed = _passed(plan, unit, share, followed, uom)
+                arriving.setdefault(child, []).append((passed, followed))
+    shares |= dict.fromkeys(plan.circle & (arriving.keys() | {suspect}), one_layer(OPEN))
+    if only is not None:
+        shares = {n: s for n, s in shares.items() if n in only}
+    return Scope(suspect, uom, shares, tuple(blocked))
+
+
+def _amount(plan: Plan, unit: int, uom: str | None) -> int | None:
+    node = plan.graph.nodes[unit]
+    if node.amount is not None and node.uom == uom:
+        return node.amount
+    return plan.mass.get(unit) if uom == "mg" else None
+
+
+def _over(plan: Plan, unit: int) -> int:
+    return plan.flows.get(unit, EMPTY).over(plan.graph.nodes[unit].amount)
+
+
+def _limit(plan: Plan, suspect: int, uom: str | None) -> int | None:
+    """All there ever was of the suspect: its amount, or all received of a lot; plus finds over the book."""
+    own = _amount(plan, suspect, uom)
+    if own is None and plan.graph.nodes[suspect].kind == "lot":
+        flow = plan.flows.get(suspect, EMPTY)
+        own = flow.drawn if uom == "mg" and flow.drawn and not flow.unrecorded_out else None
+    if own is None:
+        return None
+    return own + sum(_over(plan, n) for n in plan.order if plan.graph.nodes[n].uom == uom)
+
+
+def _is_part(edge: Edge, parent: Node) -> bool:
+    return edge.role in PART_ROLES or (edge.role == "fit" and parent.kind in DRAWN_KINDS)
+
+
+def _passed(plan: Plan, unit: int, share: Share, edges: tuple[Edge, ...], uom: str | None) -> Share:
+    """What goes along all the edges from one unit into one child, which together take what a flow allows."""
+    node, flow = plan.graph.nodes[unit], plan.flows.get(unit, EMPTY)
+    drawn = [e for e in edges if _is_part(e, node)]
+    layers: dict[str, list[Bounds]] = {}
+    totals: list[Bounds] = []
+    if drawn:
+        total = _amount(plan, unit, uom)
+        over = _over(plan, unit) if node.uom == uom else 0
+        draws = [(_part_key(e), _draw(plan, e, uom)) for e in drawn]
+        totals.append(part(share.total, total, _sum(d for _, d in draws), over=over))
+        for key in dict.fromkeys(k for k, _ in draws):
+            draw = _sum(d for k, d in draws if k == key)
+            layers.setdefault(key, []).append(part(share.total, total, draw, over=over))
+    for edge in edges:
+        if _is_part(edge, node):
+            continue
+        ways = flow.shared_by if edge.role in SHARED_ROLES else 1
+        removed: int | None = 0
+        if uom == (node.uom or "mg"):
+            removed = None if flow.unrecorded_out else flow.drawn
+        mass = _amount(plan, unit, uom)
+        passed = {k: split(whole(b, mass, removed), ways) for k, b in share.layers.items()}
+        for key, bounds in passed.items():
+            layers.setdefault((edge.layer or "") if edge.role == "charge" else key, []).append(bounds)
+        all_of_it = split(whole(share.total, mass, removed), ways)
+        totals.append(
+            replace(all_of_it, certain=all_of_it.certain or any(b.certain for b in passed.values()))
+        )
+    total_bounds = totals[0] if len(totals) == 1 else together(totals)
+    return Share({k: bs[0] if len(bs) == 1 else together(bs) for k, bs in layers.items()}, total_bounds)
+
+
+def _part_key(edge: Edge) -> str:
+    return edge.key if edge.role in {"insert", "graphic", "fit"} else ""
+
+
+def _draw(plan: Plan, edge: Edge, uom: str | None) -> Draw:
+    if edge.amount is not None:
+        return recorded_draw(edge.amount) if edge.uom == uom else Draw(0, None)
+    node, flow = plan.graph.nodes[edge.child], plan.flows.get(edge.child, EMPTY)
+    if edge.role not in MATERIAL_ROLES or node.uom != uom:
+        return Draw(0, None)
+    return unrecorded_draw(node.amount, flow.into_amount, flow.into_unrecorded)
+
+
+def _sum(draws: Iterable[Draw]) -> Draw:
+    low, high = 0, 0
+    limited = True
+    for draw in draws:
+        low += draw.low
+        limited = limited and draw.high is not None
+        high += draw.high or 0
+    return Draw(low, high if limited else None)
+
+
+def _room(plan: Plan, unit: int, uom: str | None, limit: int | None) -> int | None:
+    """No unit holds more of the suspect than there was, nor more than it holds at all."""
+    node = plan.graph.nodes[unit]
+    if node.amount is None or node.uom != uom:
+        return limit
+    room = node.amount + _over(plan, unit)
+    return room if limit is None else min(limit, room)
+
+
+def _arrived(
+    plan: Plan,
+    unit: int,
+    ways: list[tuple[Share, tuple[Edge, ...]]],
+    doubt: Share | None,
+    limit: int | None,
+) -> Share:
+    shares = [share for share, _ in ways] + ([doubt] if doubt else [])
+    layers = {
+        key: capped(together(s.layers[key] for s in shares if key in s.layers), limit)
+        for key in dict.fromkeys(k for s in shares for k in s.layers)
+    }
+    total = capped(together(s.total for s in shares), limit)
+    pure_layers = {
+        key: replace(b, pure=doubt is None and _pure(plan, unit, key, ways)) for key, b in layers.items()
+    }
+    return Share(pure_layers, replace(total, pure=doubt is None and _pure(plan, unit, None, ways)))
+
+
+def _pure(plan: Plan, unit: int, key: str | None, ways: list[tuple[Share, tuple[Edge, ...]]]) -> bool:
+    """Is all of this layer (None: all of the unit) of the suspect? Every way in must bring nothing else.
+
+    `into` counts the ways that exist, so that one the walk has not seen counts against it.
+    """
+    node, flow = plan.graph.nodes[unit], plan.flows.get(unit, EMPTY)
+    wanted = pure = 0
+    if key is None or not any(e.role == "charge" for _, edges in ways for e in edges):
+        wanted = sum(flow.into.values())
+    else:
+        wanted = flow.into.get(key, 0)
+    for share, edges in ways:
+        for edge in edges:
+            if edge.role not in MATERIAL_ROLES:
+                continue
+            if edge.role == "charge" and key is not None and (edge.layer or "") != key:
+                continue
+            bounds = share.total if key is None else share.layers.get(key, NOTHING)
+            pure += bounds.pure
+    enough = node.amount is None or flow.into_unrecorded > 0 or flow.into_amount >= node.amount
+    return wanted > 0 and pure == wanted and enough
