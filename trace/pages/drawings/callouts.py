@@ -6,16 +6,17 @@ rows each leader rises straight from its thing and the words stand on a shelf be
 only below shelves it would cut.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from itertools import product
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import count
 
+from trace.pages.drawings.shapes import Anchor
 from trace.pages.drawings.words import broken, shorten, words_width
 
 ROW = 21.0  # height of a row of words, 14 units and air
 GAP = 9.0  # least distance between words, and between words and a passing leader
 COLUMN_LINE = 16.0
-TRY_ALL = 9  # up to here every way of turning the shelves is tried; 2^9 ways take some ten milliseconds
+MOST_TRIES = 4000  # steps of the search for a way to slide the shelves; some ten milliseconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,51 +32,50 @@ class Callout:
     reach: float
     kind: str = "label"
     line: str = "leader"
+    other: tuple[float, float] | None = (
+        None  # another point it may start from, on the other side of the drawing
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A callout with its place: its first line's words start at x on the baseline y."""
+    """A callout with its place: its first line's words start (or end) at x on the baseline y."""
 
     callout: Callout
     lines: tuple[str, ...]
     x: float
     y: float
     path: str
+    anchor: Anchor = "start"
 
 
 @dataclass(frozen=True, slots=True)
-class _Shelf:
+class Shelf:
+    """The line words stand on, and the x where the leader meets it."""
+
     left: float
     right: float
     leader: float
 
 
-def rows_of(
-    callouts: Sequence[Callout], width: float, size: float
-) -> tuple[list[tuple[Callout, bool, float]], list[int]]:
-    """Turn and stack callouts above (or below) a drawing.
+def rows_of(callouts: Sequence[Callout], width: float, size: float) -> list[tuple[Callout, Shelf, int]]:
+    """Slide and stack the shelves of callouts above (or below) a drawing; row 0 is the nearest.
 
-    Returns, in order of x, (callout, words to the left of the leader?, x of the leader), and the row of
-    each, 0 nearest.
+    Tries ways of sliding the shelves along their leaders in which no two block each other, and keeps the one
+    with the fewest rows. When MOST_TRIES find none, leaders may cut words, but words still never meet: each
+    then has a row to itself.
     """
     ordered = sorted(callouts, key=lambda c: (c.x, c.text))
     leaders = _apart([c.x for c in ordered], width)
-    best: tuple[int, int, list[bool], list[int]] | None = None
-    for turned in _ways(ordered, leaders, width, size):
-        shelves = [
-            _shelf(c, x, left, width, size) for c, x, left in zip(ordered, leaders, turned, strict=True)
-        ]
+    choices = [_slides(c, x, width, size) for c, x in zip(ordered, leaders, strict=True)]
+    best: tuple[tuple[int, int], list[Shelf], list[int]] | None = None
+    for shelves in _ways(choices):
         rows = _stack(shelves)
-        if rows is None:
-            continue
-        score = (max(rows, default=0), sum(rows))
-        if best is None or score < best[:2]:
-            best = (*score, list(turned), rows)
-    if best is None:  # shelves block each other in every way: one row each, the words still never meet
-        turned_last = [x > width / 2 for x in leaders]
-        return list(zip(ordered, turned_last, leaders, strict=True)), list(range(len(ordered)))
-    return list(zip(ordered, best[2], leaders, strict=True)), best[3]
+        if rows is not None and (best is None or (max(rows, default=0), sum(rows)) < best[0]):
+            best = (max(rows, default=0), sum(rows)), shelves, rows
+    if best is None:
+        best = (0, 0), [slides[0] for slides in choices], list(range(len(ordered)))
+    return list(zip(ordered, best[1], best[2], strict=True))
 
 
 def above_and_below(
@@ -86,23 +86,31 @@ def above_and_below(
     Returns the placed callouts (those above have y < `top`) and the room they need above and below the
     drawing.
     """
-    upper = [c for c in callouts if c.y < middle - 1]
-    lower = [c for c in callouts if c.y > middle + 1]
-    for c in sorted((c for c in callouts if abs(c.y - middle) <= 1), key=lambda c: c.x):
-        (upper if len(upper) <= len(lower) else lower).append(c)
+    upper: list[Callout] = []
+    lower: list[Callout] = []
+    for c in sorted(callouts, key=lambda c: (c.other is not None or abs(c.y - middle) <= 1, c.x, c.text)):
+        either = c.other is not None or abs(c.y - middle) <= 1
+        above = len(upper) <= len(lower) if either else c.y < middle
+        if c.other is not None and (c.other[1] < middle) == above and (c.y < middle) != above:
+            c = replace(c, x=c.other[0], y=c.other[1])  # noqa: PLW2901 - the same callout, spoken for by its other end
+        (upper if above else lower).append(c)
     placed: list[Placed] = []
     rooms = []
     for group, edge, way in ((upper, top, -1), (lower, bottom, 1)):
-        turned, rows = rows_of(group, width, size)
-        for (c, left, x), row in zip(turned, rows, strict=True):
-            shelf = edge + way * (12 + ROW * row) + (ROW - 4 if way > 0 else 0)
-            box = _shelf(c, x, left, width, size)
-            far = box.left if left else box.right
+        rows = rows_of(group, width, size)
+        for c, shelf, row in rows:
+            y = edge + way * (
+                12 + ROW * row
+            )  # words stand on their shelf above the drawing, hang from it below
             start = c.y + way * c.reach
-            path = f"M{c.x:.1f} {start:.1f}L{x:.1f} {edge + way * 4:.1f}V{shelf:.1f}H{far:.1f}"
-            text = shorten(c.text, width - 8, size)
-            placed.append(Placed(c, (text,), box.left + 4, shelf - 5, path))
-        rooms.append((max(rows) + 1) * ROW + 16 if rows else 6.0)
+            path = f"M{c.x:.1f} {start:.1f}L{shelf.leader:.1f} {edge + way * 4:.1f}V{y:.1f}"
+            path += f"M{shelf.left:.1f} {y:.1f}H{shelf.right:.1f}"
+            placed.append(
+                Placed(
+                    c, (shorten(c.text, width - 8, size),), shelf.left + 4, y - 5 if way < 0 else y + 15, path
+                )
+            )
+        rooms.append((max(row for _, _, row in rows) + 1) * ROW + 16 if rows else 6.0)
     return placed, rooms[0], rooms[1]
 
 
@@ -121,7 +129,7 @@ def left_and_right(
         sides[here].append(c)
     columns = []
     for side, column in enumerate(sides):
-        room = (left if side == 0 else width - right) - 18
+        room = (left if side == 0 else width - right) - 20
         ordered = sorted(column, key=lambda c: (c.y, c.x))
         columns.append([(c, broken(c.text, room, size)) for c in ordered])
     needed = max([height, *(sum(_high(lines) for _, lines in column) for column in columns)])
@@ -132,12 +140,11 @@ def left_and_right(
         for (c, lines), top in zip(blocks, tops, strict=True):
             baseline = top - spare + COLUMN_LINE - 2
             meet = baseline - size * 0.35
-            x = 2.0 if side == 0 else right + 16
-            end = min(x + words_width(lines[0], size) * 0.95 + 3, left - 6) if side == 0 else x - 4
-            knee = max(end, left - 8) if side == 0 else right + 6
+            x, knee = (left - 18, left - 8) if side == 0 else (right + 18, right + 8)
+            end = x + 4 if side == 0 else x - 4
             away = -c.reach if side == 0 else c.reach
             path = f"M{c.x + away:.1f} {c.y:.1f}L{knee:.1f} {meet:.1f}H{end:.1f}"
-            placed.append(Placed(c, lines, x, baseline, path))
+            placed.append(Placed(c, lines, x, baseline, path, "end" if side == 0 else "start"))
     return placed, spare + 4, spare + 6
 
 
@@ -145,39 +152,41 @@ def _high(lines: Sequence[str]) -> float:
     return len(lines) * COLUMN_LINE + GAP
 
 
-def _shelf(c: Callout, x: float, left: bool, width: float, size: float) -> _Shelf:
+def _slides(c: Callout, x: float, width: float, size: float) -> list[Shelf]:
+    """The shelf to the right of its leader, to the left, or across it, as far as it stays on the sheet."""
     long = min(words_width(c.text, size) + 8, width)
-    start = min(max(x - long if left else x, 0.0), width - long)
-    return _Shelf(start, start + long, x)
+    lefts = [min(max(x - long * part, 0.0), width - long) for part in (0.0, 1.0, 0.35, 0.65)]
+    return [Shelf(left, left + long, x) for left in dict.fromkeys(lefts)]
 
 
-def _ways(
-    ordered: Sequence[Callout], leaders: Sequence[float], width: float, size: float
-) -> list[tuple[bool, ...]]:
-    """Every way of turning the shelves left or right that keeps them on the sheet, or two likely ones when
-    they are many."""
-    fits = []
-    for c, x in zip(ordered, leaders, strict=True):
-        long = words_width(c.text, size) + 8
-        sides = [left for left in (False, True) if (x - long >= 0 if left else x + long <= width)]
-        fits.append(sides or [x > width / 2])
-    if len(ordered) <= TRY_ALL:
-        return list(product(*fits))
-    outward = tuple((x < width / 2) if len(f) > 1 else f[0] for x, f in zip(leaders, fits, strict=True))
-    inward = tuple((x > width / 2) if len(f) > 1 else f[0] for x, f in zip(leaders, fits, strict=True))
-    return [outward, inward, tuple(f[0] for f in fits), tuple(f[-1] for f in fits)]
+def _ways(choices: Sequence[Sequence[Shelf]]) -> Iterator[list[Shelf]]:
+    """Ways of choosing one slide each in which no two shelves stand over each other's leaders."""
+    tries = count()
+
+    def chosen(sofar: list[Shelf]) -> Iterator[list[Shelf]]:
+        if len(sofar) == len(choices):
+            yield sofar
+            return
+        for shelf in choices[len(sofar)]:
+            if next(tries) > MOST_TRIES:
+                return
+            if not any(_over(shelf, other) and _over(other, shelf) for other in sofar):
+                yield from chosen([*sofar, shelf])
+
+    return chosen([])
 
 
-def _stack(shelves: Sequence[_Shelf]) -> list[int] | None:
-    """A row for each shelf: higher than every shelf whose leader passes under it.
+def _over(one: Shelf, other: Shelf) -> bool:
+    """Whether the other's leader, when longer, would cut the words of this one."""
+    return one.left - GAP < other.leader < one.right + GAP
 
-    None when two would have to pass each other.
-    """
-    over: list[set[int]] = [set() for _ in shelves]
-    for i, one in enumerate(shelves):
-        for j, other in enumerate(shelves):
-            if i != j and one.left - GAP < other.leader < one.right + GAP:
-                over[i].add(j)
+
+def _stack(shelves: Sequence[Shelf]) -> list[int] | None:
+    """A row for each shelf, higher than each whose leader passes under it; None when they go in a circle."""
+    over = [
+        {j for j, other in enumerate(shelves) if j != i and _over(one, other)}
+        for i, one in enumerate(shelves)
+    ]
     rows: dict[int, int] = {}
     while len(rows) < len(shelves):
         ready = [i for i in range(len(shelves)) if i not in rows and over[i] <= rows.keys()]
@@ -191,7 +200,7 @@ def _stack(shelves: Sequence[_Shelf]) -> list[int] | None:
     return [rows[i] for i in range(len(shelves))]
 
 
-def _meet(one: _Shelf, other: _Shelf) -> bool:
+def _meet(one: Shelf, other: Shelf) -> bool:
     return one.left < other.right + GAP and other.left < one.right + GAP
 
 

@@ -14,6 +14,7 @@ from trace.pages.drawings.shapes import (
     Share,
     Words,
 )
+from trace.pages.drawings.share_bars import share_bar
 from trace.pages.drawings.words import amount_range, shorten
 
 BODY = 168.0  # height of the drawn container
@@ -47,7 +48,7 @@ def container_drawing(
     colour: str = "",
     shares: Sequence[Share] = (),
     name: str = "",
-    width: float = 620.0,
+    width: float = 860.0,
 ) -> ContainerDrawing:
     """Draw one container: `filled` is what went in, `left` what the book says is in it now, both in `unit`.
 
@@ -92,19 +93,9 @@ def container_drawing(
             Words(text_left, y + 13, shorten(share.label, room - len(amount) * 8 - 44, 14), "start", "label")
         )
         words.append(Words(width, y + 13, f"{said} {amount}".strip(), "end", "label"))
-        most = round(min(max(float(share.most) * scale, 1.5), room), 1)
-        bars.append(Block(text_left, y + 20, most, 10, "", "bar-may"))
-        if share.least > 0:
-            bars.append(
-                Block(
-                    text_left,
-                    y + 20,
-                    round(min(max(float(share.least) * scale, 1.5), room), 1),
-                    10,
-                    colour,
-                    "bar-certain",
-                )
-            )
+        bars += share_bar(
+            (text_left, y + 20), least=share.least, most=share.most, scale=scale, room=room, colour=colour
+        )
     height = max(y0 + 110 * s, 58 + BAR_ROW * len(shares)) + 6
     return ContainerDrawing(
         width=width,
@@ -135,7 +126,7 @@ def container_drawings(
         container_drawing(
             kind, filled=filled, left=left, unit=unit, colour=colour, shares=shares, name=name, width=w
         )
-        for w in (620.0, 384.0)
+        for w in (860.0, 384.0)
     )
     return ContainerPair(wide, narrow)
 

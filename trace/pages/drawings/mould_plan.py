@@ -110,7 +110,7 @@ def mould_plan(
         zones=_zones(drawing, zones, sheet),
         leaders=tuple(Line(p.path, p.callout.line) for p in placed),
         labels=tuple(
-            Words(round(p.x, 1), round(p.y + COLUMN_LINE * i, 1), line, "start", p.callout.kind)
+            Words(round(p.x, 1), round(p.y + COLUMN_LINE * i, 1), line, p.anchor, p.callout.kind)
             for p in placed
             for i, line in enumerate(p.lines)
         ),
@@ -177,8 +177,8 @@ def _marks(
         state = positions.get(name, OPEN)
         reach = radius + 4.5
         bar = _bar(x, y, reach * 0.707, reach * 0.707) if state.standing == "marked" else ""
-        shown = name if radius >= 8 else ""
-        marks.append(Mark(round(x, 1), round(y, 1), radius, shown, state.standing, state.certain, bar))
+        shown, size = name if radius >= 8 else "", round(radius * 0.98, 1)
+        marks.append(Mark(round(x, 1), round(y, 1), radius, size, shown, state.standing, state.certain, bar))
     return tuple(marks)
 
 

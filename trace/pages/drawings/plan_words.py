@@ -35,11 +35,10 @@ def callouts_of(
         if state.standing == "done" and not state.lot:
             continue
         points = [point(*places[name]) for name in names]
-        x, y = _spokesman(points)
+        first, last = _ends(points)
         text = f"{named_together(names)}: {_state_words(state)}"
-        said.append(
-            Callout(text, x, y, radius + (4.5 if state.standing == "marked" else 1.0), *_classes(state))
-        )
+        reach = radius + (4.5 if state.standing == "marked" else 1.0)
+        said.append(Callout(text, *first, reach, *_classes(state), other=last if last != first else None))
     for name, (left, top, width, height) in drawing.get("graphics", {}).items():
         state = graphics.get(name, OPEN)
         if state.standing == "done" and not state.lot:
@@ -99,10 +98,10 @@ def _classes(state: PositionState) -> tuple[str, str]:
     return "label", "leader" if state.certain and state.standing == "done" else "leader-may"
 
 
-def _spokesman(points: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """The member the leader starts from: the outermost, so that the line crosses least of the drawing."""
+def _ends(points: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], tuple[float, float]]:
+    """The outermost members above and below, nearest the middle of their row: leaders cross least."""
+    middle = sum(x for x, _ in points) / len(points)
     return (
-        min(points, key=lambda p: (p[1], p[0]))
-        if len(points) < 3
-        else sorted(points, key=lambda p: p[0])[len(points) // 2]
+        min(points, key=lambda p: (round(p[1] / 12), abs(p[0] - middle))),
+        max(points, key=lambda p: (round(p[1] / 12), -abs(p[0] - middle))),
     )

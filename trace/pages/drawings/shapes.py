@@ -123,6 +123,7 @@ class Mark:
     x: float
     y: float
     r: float
+    size: float  # of its name
     name: str
     standing: Standing
     certain: bool

@@ -8,12 +8,16 @@ from django.utils.translation import gettext as _
 
 from trace.pages.drawings.hatching import bubbles, hatch_lines
 from trace.pages.drawings.shapes import Block, Bubble, LayerFill, Line, WallPair, WallSection, Words
-from trace.pages.drawings.words import amount_range, shorten
+from trace.pages.drawings.share_bars import share_bar
+from trace.pages.drawings.words import amount_range, shorten, words_width
 
 HEAD, LOT, BLOCK_GAP = 22.0, 38.0, 10.0  # heights of a layer's first line, of each lot, and the air after it
+TOP = 18.0
 UNSURE = 30.0  # height of a layer whose thickness nobody recorded
-DIMENSIONS = 48.0  # room for the dimension line and its figures
+NARROW = 450.0
+DIMENSIONS = 60.0  # room for the dimension line and its figures
 THINNEST, TALLEST, USUAL = 12.0, 320.0, 190.0
+LARGEST = 24.0  # units a mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,19 +33,20 @@ def wall_section(layers: Sequence[LayerFill], *, width: float = 520.0) -> WallSe
     The scale makes the wall about 190 units tall, the thinnest layer at least 12. A layer without a thickness
     is drawn with broken edges; a layer without a record is drawn dashed and empty.
     """
-    strip = 96.0 if width < 450 else 170.0
+    strip = 96.0 if width < NARROW else 170.0
     left, right = DIMENSIONS, DIMENSIONS + strip
     text_left = right + 28
     bands = _bands(layers)
-    heights = [_words_height(band.layer) for band in bands]
+    head = HEAD + 18 if width < NARROW else HEAD  # material on a line of its own
+    heights = [_words_height(band.layer, head) for band in bands]
     tall = max(bands[-1].bottom if bands else 0.0, sum(heights) - BLOCK_GAP)
-    down = 8 + (tall - (bands[-1].bottom if bands else 0.0)) / 2
+    down = TOP + (tall - (bands[-1].bottom if bands else 0.0)) / 2
     fills: list[Block] = []
     foam: list[Bubble] = []
     lines: list[Line] = []
     words: list[Words] = []
     bars: list[Block] = []
-    text_top = 8.0 + (tall - sum(heights) + BLOCK_GAP) / 2
+    text_top = TOP + (tall - sum(heights) + BLOCK_GAP) / 2
     for n, (band, high) in enumerate(zip(bands, heights, strict=True)):
         layer, top, bottom = band.layer, band.top + down, band.bottom + down
         fills.append(
@@ -74,7 +79,7 @@ def wall_section(layers: Sequence[LayerFill], *, width: float = 520.0) -> WallSe
         lines.append(Line(_broken_edge(left, top, bottom) + _broken_edge(right, top, bottom), "edge"))
     return WallSection(
         width=width,
-        height=round(tall + 30, 1),
+        height=round(TOP + tall + 20, 1),
         fills=tuple(fills),
         bubbles=tuple(foam),
         lines=tuple(lines),
@@ -92,7 +97,7 @@ def wall_sections(layers: Sequence[LayerFill]) -> WallPair:
 def _bands(layers: Sequence[LayerFill]) -> list[_Band]:
     known = [float(x.thickness_mm) for x in layers if x.thickness_mm and not x.missing]
     scale = max(USUAL / sum(known), THINNEST / min(known)) if known else 1.0
-    scale = min(scale, TALLEST / sum(known)) if known else scale
+    scale = min(scale, LARGEST, TALLEST / sum(known)) if known else scale
     bands: list[_Band] = []
     y = 0.0
     for layer in layers:
@@ -102,8 +107,8 @@ def _bands(layers: Sequence[LayerFill]) -> list[_Band]:
     return bands
 
 
-def _words_height(layer: LayerFill) -> float:
-    return HEAD + (0 if layer.missing else LOT * len(layer.lots)) + BLOCK_GAP
+def _words_height(layer: LayerFill, head: float) -> float:
+    return head + (0 if layer.missing else LOT * len(layer.lots)) + BLOCK_GAP
 
 
 def _fill_kind(layer: LayerFill) -> str:
@@ -121,34 +126,26 @@ def _say_layer(
 ) -> None:
     """One layer's words and bars: name and kilograms, then each lot, certain solid, may dashed."""
     room = width - x
-    kg = f" {layer.kg} kg" if layer.kg is not None and not layer.missing else ""
-    words.append(
-        Words(
-            x,
-            top + 15,
-            shorten(f"{layer.name}  {layer.material}", room - len(kg) * 8.4, 14),
-            "start",
-            "label-strong",
-        )
-    )
-    words.append(Words(width, top + 15, kg.strip() if kg else _("no record"), "end", "label-strong"))
+    kg = f"{layer.kg} kg" if layer.kg is not None and not layer.missing else _("no record")
+    name, head = f"{layer.name}  {layer.material}", HEAD
+    if width < NARROW:
+        name, head = layer.name, HEAD + 18
+        words.append(Words(x, top + 32, shorten(layer.material, room, 12.5), "start", "label-soft"))
+    words.append(Words(x, top + 15, shorten(name, room - words_width(kg, 14), 14), "start", "label-strong"))
+    words.append(Words(width, top + 15, kg, "end", "label-strong"))
     if layer.missing:
         return
     longest = max([lot.most for lot in layer.lots] + [layer.kg or Decimal(0)], default=Decimal(0))
     for n, lot in enumerate(layer.lots):
-        y = top + HEAD + LOT * n
+        y = top + head + LOT * n
         said = {"certain": _("certain"), "may": _("may"), "cannot": _("cannot")}[lot.verdict]
         words.append(Words(x, y + 13, shorten(lot.label, room - 70, 13), "start", "label"))
         words.append(Words(width, y + 13, said, "end", "label"))
         words.append(Words(width, y + 29, amount_range(lot.least, lot.most), "end", "label"))
-        full = room - 118
-        unit = full / float(longest) if longest else 0.0
-        certain, possible = float(lot.least) * unit, float(lot.most) * unit
-        bars.append(Block(round(x, 1), y + 20, round(max(possible, 2.0), 1), 9, "", "bar-may"))
-        if certain > 0:
-            bars.append(
-                Block(round(x, 1), y + 20, round(max(certain, 2.0), 1), 9, layer.colour, "bar-certain")
-            )
+        scale = (room - 118) / float(longest) if longest else 0.0
+        bars += share_bar(
+            (x, y + 20), least=lot.least, most=lot.most, scale=scale, room=room - 118, colour=layer.colour
+        )
 
 
 def _broken_edge(x: float, top: float, bottom: float) -> str:
