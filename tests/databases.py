@@ -110,8 +110,7 @@ def make_templates(server: Server) -> tuple[Database, Database]:
     postgres.create_database(server, plain.name)
     plain.run("migrate", "--verbosity=0", "--skip-checks", role="migrator")
     marked = clone(plain, "marked")
-    with marked.connect("owner", autocommit=True) as owner:
-        owner.execute('INSERT INTO installation ("only", demo) VALUES (true, true)')
+    marked.run("mark_demo", role="migrator")
     return plain, marked
 
 

@@ -1,0 +1,115 @@
+"""Records made by hand, one statement each: the schema is tried here below the one write path."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from uuid import uuid4
+
+import psycopg
+from psycopg.types.json import Jsonb
+
+from tests.databases import Database
+from trace.chain import canonical, leaf_hash
+
+MONDAY = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
+DIGEST = "5f" * 32
+
+
+def stamp(moment: datetime) -> str:
+    """The one form of a time in event bytes."""
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def body(**changes: Any) -> str:
+    """Canonical bytes of an event, recorded on a Monday morning unless `changes` says otherwise."""
+    whole = {
+        "uid": str(uuid4()),
+        "kind": "weighed",
+        "ver": 1,
+        "happened": stamp(MONDAY),
+        "offset_min": 0,
+        "unsure_ms": 500,
+        "recorded": stamp(MONDAY + timedelta(seconds=2)),
+        "install": None,
+        "seq": None,
+        "person": "P-014",
+        "station": "WEIGH-1",
+        "corrects": None,
+        "why": None,
+        "rows": {},
+    }
+    return canonical(whole | changes)
+
+
+def insert(session: psycopg.Connection, table: str, **row: Any) -> Any:
+    """Add one row; returns its first column."""
+    names = ", ".join(f'"{name}"' for name in row)
+    places = ", ".join(["%s"] * len(row))
+    found = session.execute(
+        f"INSERT INTO {table} ({names}) VALUES ({places}) RETURNING *", list(row.values())
+    )
+    first = found.fetchone()
+    assert first is not None
+    return first[0]
+
+
+def add_event(session: psycopg.Connection, **changes: Any) -> int:
+    return int(insert(session, "event", body=body(**changes)))
+
+
+def add_unit(session: psycopg.Connection, event: int, kind: str = "lot", **row: Any) -> int:
+    return int(insert(session, "unit", uid=uuid4(), kind=kind, event=event, about=Jsonb({}), **row))
+
+
+def one_of_each(database: Database) -> None:
+    """At least one committed row in every guarded table of a database marked as a demo."""
+    with database.connect("app") as app:
+        event, later = add_event(app), add_event(app)
+        carrier = insert(app, "carrier", uid=uuid4(), kind="container", event=event)
+        lot = add_unit(app, event, amount=6_000_000_000, uom="mg", carrier=carrier)
+        load, plate, hull = (add_unit(app, event, kind) for kind in ("load", "plate", "hull"))
+        edge = insert(
+            app, "edge", child=load, parent=lot, event=event, n=0, role="charge", amount=9_000_000, uom="mg"
+        )
+        insert(app, "edge_void", edge=edge, event=later)
+        insert(app, "difference", event=later, unit=lot, amount=-5_000, uom="mg", cause="fill")
+        insert(app, "event_unit", event=event, unit=hull, role="inspected")
+        mould = insert(app, "resource", uid=uuid4(), kind="mould", key="M-07", event=event)
+        insert(app, "event_resource", event=event, resource=mould, role="mould")
+        insert(app, "revision", thing=mould, version=1, body="{}", valid_from=MONDAY, event=event)
+        cycle = insert(app, "cycle", uid=uuid4(), number="1", event=event)
+        insert(app, "cook", cycle=cycle, unit=load, position="S1", event=event)
+        insert(app, "label", code="10000018", carrier=carrier, event=event)
+        insert(app, "serial", text="GHM-T430-1", plate=plate, format="plant", product="T430", event=event)
+        hold = insert(app, "hold", uid=uuid4(), event=event, unit=lot, rule="quality")
+        insert(app, "hold_release", hold=hold, event=later)
+        insert(app, "blob", sha256=DIGEST, size=1, type="image/png")
+        insert(app, "note", digest=DIGEST, salt="5a", text="cracked at the bow")
+        insert(app, "scan", **a_scan(event))
+        insert(
+            app, "scan_conflict", device="D1", client_id=uuid4(), fingerprint="b", raw="x", received=MONDAY
+        )
+        insert(app, "unit_state", unit=lot, balance=6_000_000_000, overdrawn=False, rank=0)
+    with database.connect("sealer") as sealer:
+        insert(sealer, "leaf", epoch=1, n=0, event=event)
+        root = leaf_hash(b"")
+        insert(sealer, "head", epoch=1, size=1, root=root, note="")
+
+
+def a_scan(event: int | None = None, **changes: Any) -> dict[str, Any]:
+    """The columns of a scan."""
+    whole = {
+        "device": "D1",
+        "client_id": uuid4(),
+        "mode": "tells",
+        "raw": "10000018",
+        "fingerprint": "a",
+        "taken": MONDAY,
+        "skew_ms": 0,
+        "received": MONDAY,
+        "outcome": "accepted",
+        "answer": "{}",
+        "event": event,
+    }
+    return whole | changes

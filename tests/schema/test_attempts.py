@@ -1,0 +1,71 @@
+"""Nothing recorded changes: every attempt by every role, on a database as the migrations leave it."""
+
+from collections.abc import Iterator
+
+import psycopg
+import pytest
+
+from tests.databases import Database, cloned
+from tests.schema.attempts import ATTEMPTS, Attempt, everyone, got_through, prove, row_attempts
+from tests.schema.facts import one_of_each
+from tests.schema.fingerprint import fingerprint
+from trace.migrations._guards import GUARDS
+
+Sessions = dict[str, psycopg.Connection]
+
+
+@pytest.fixture(scope="module")
+def sessions(templates: tuple[Database, Database]) -> Iterator[Sessions]:
+    """Everyone, on one database with a row in every guarded table; the attempts leave it as it is."""
+    with cloned(templates[1]) as database:
+        one_of_each(database)
+        with everyone(database) as opened:
+            yield opened
+
+
+def test_there_are_rows_to_lose(sessions: Sessions) -> None:
+    for table in GUARDS:
+        some = sessions["postgres"].execute(f"SELECT count(*) > 0 FROM {table}").fetchone()
+        assert some == (True,), table
+
+
+@pytest.mark.parametrize("table", GUARDS)
+def test_rows_are_neither_updated_nor_deleted_nor_truncated(sessions: Sessions, table: str) -> None:
+    assert got_through(sessions, row_attempts(table)) == []
+
+
+@pytest.mark.parametrize("attempt", ATTEMPTS, ids=lambda attempt: attempt.name)
+def test_attempt_changes_nothing(sessions: Sessions, attempt: Attempt) -> None:
+    assert got_through(sessions, [attempt]) == []
+
+
+def test_triggers_hold_against_a_superuser_who_plays_a_replica(sessions: Sessions) -> None:
+    superuser = sessions["postgres"]
+    before = fingerprint(superuser)
+    superuser.execute("SET session_replication_role = replica")
+    for table in GUARDS:
+        for attempt in row_attempts(table):
+            with pytest.raises(psycopg.Error):
+                superuser.execute(attempt.sql)
+    superuser.execute("RESET session_replication_role")
+    assert fingerprint(superuser) == before
+
+
+# Holes that a careless migration could leave, and who gets through each with what.
+HOLES = {
+    "ALTER TABLE unit DISABLE TRIGGER guard_row": "owner: update unit",
+    "DROP TRIGGER guard_table ON head": "owner: truncate head",
+    "DROP TRIGGER guard_row ON scan; GRANT UPDATE ON scan TO lotwright_app": "app: update scan",
+    "GRANT CREATE ON SCHEMA public TO lotwright_sealer": "sealer: table of one's own",
+    "ALTER TABLE note DISABLE TRIGGER guard_row": "app: note rewritten",
+    "GRANT INSERT ON head TO lotwright_auditor": "auditor: head by another",
+}
+
+
+def test_what_goes_through_a_hole_is_found(templates: tuple[Database, Database]) -> None:
+    with cloned(templates[1]) as database:
+        with database.connect("postgres") as superuser:
+            for hole in HOLES:
+                superuser.execute(hole)
+        found = [line.rsplit(":", 1)[0] for line in prove(database)]
+        assert set(found) >= set(HOLES.values())
