@@ -230,10 +230,9 @@ def who(request: HttpRequest) -> dict[str, Any]:
     from plant.sign_on import current, people_signed_on
 
     person = current(request)
-    bar: dict[str, Any] = {"home_url": "", "links": []}
+    bar: dict[str, Any] = {"home_url": _address("home"), "links": []}
     if person is not None:
         bar |= {
-            "home_url": _address("home"),
             "person": person.name,
             "roles": ", ".join(role_words(role) for role in ROLES if role in person.roles),
             "sign_out_url": _address("sign_out"),

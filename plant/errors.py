@@ -30,7 +30,8 @@ from django.core.exceptions import (
     TooManyFilesSent,
 )
 from django.db import InterfaceError, OperationalError
-from django.http import Http404
+from django.http import Http404, UnreadablePostError
+from django.http.multipartparser import MultiPartParserError
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
@@ -75,8 +76,8 @@ class NotSignedIn(PlantError):
     code = "not-signed-in"
     status = 401
     what = _("Nobody is signed on at this screen.")
-    why = _("The sign-in ended, or there was none.")
-    now = _("Nothing was recorded: sign in and do it again.")
+    why = _("It stood unused for too long, or nobody signed on yet.")
+    now = _("Nothing was recorded: sign on and do it again.")
 
 
 class NotAllowed(PlantError):
@@ -90,7 +91,7 @@ class NotAllowed(PlantError):
 class StaleForm(NotAllowed):
     code = "stale-form"
     what = _("This form is too old to be sent.")
-    why = _("It was made before the last sign-in, or the browser keeps no cookies.")
+    why = _("It was made before somebody signed on here, or the browser keeps no cookies.")
     now = _("Nothing was recorded: open the page again and repeat the entry.")
 
 
@@ -181,6 +182,8 @@ FORESEEN: tuple[tuple[type[BaseException], type[PlantError]], ...] = (
     (TooManyFilesSent, TooLarge),
     (SuspiciousOperation, NotUnderstood),
     (BadRequest, NotUnderstood),
+    (MultiPartParserError, NotUnderstood),
+    (UnreadablePostError, NotUnderstood),
 )
 
 

@@ -87,7 +87,7 @@ def _wants_json(request: HttpRequest) -> bool:
 
 def _page(request: HttpRequest, error: errors.PlantError) -> str:
     try:
-        return render_to_string("pages/error.html", {"page": error}, request)
+        return render_to_string("pages/error.html", {"error": error}, request)
     except Exception:
         errors_log.exception("The page about an error could not be drawn")
         words = " ".join(str(part) for part in (error.what, error.why, error.now) if part)

@@ -1,0 +1,134 @@
+"""The one settings file: every environment variable is read here and listed in README.md."""
+
+from pathlib import Path
+
+from plant.env import (
+    OWNER,
+    database_settings,
+    database_url,
+    env_bool,
+    env_int,
+    env_list,
+    env_text,
+    secret_key,
+)
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_FOLDER = Path(env_text("DATA_FOLDER") or BASE_DIR / "var").resolve()
+
+DEBUG = env_bool("DEBUG", False)
+SECRET_KEY = secret_key(DATA_FOLDER)
+ALLOWED_HOSTS = env_list("ALLOWED_HOSTS", ["127.0.0.1", "localhost", "[::1]"])
+CSRF_TRUSTED_ORIGINS = env_list("TRUSTED_ORIGINS")
+HTTPS = env_bool("HTTPS", False)
+
+# The role a process works as: app for everything that runs, migrator only for `manage.py migrate`.
+ROLE = env_text("LOTWRIGHT_ROLE", "app", choices=("app", "migrator", "sealer", "auditor"))
+DATABASES = {
+    "default": database_settings(database_url(DATA_FOLDER, ROLE), owner=OWNER if ROLE == "migrator" else None)
+}
+
+INSTALLED_APPS = [
+    "django.contrib.contenttypes",
+    "django.contrib.auth",
+    "django.contrib.sessions",
+    "django.contrib.staticfiles",
+    "rest_framework",
+    "drf_spectacular",
+    "plant.apps.PlantConfig",
+    "trace.apps.TraceConfig",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "plant.middleware.policy_headers",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "plant.middleware.OneSentenceErrors",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "plant.middleware.rights",
+]
+ROOT_URLCONF = "plant.urls"
+WSGI_APPLICATION = "plant.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": False,
+        "OPTIONS": {"context_processors": ["django.template.context_processors.request", "plant.access.who"]},
+    }
+]
+
+AUTH_USER_MODEL = "plant.Account"
+AUTHENTICATION_BACKENDS = ["django.contrib.auth.backends.ModelBackend"]
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "/sign-in/"
+# How long a screen may stand unused before everybody is signed out, and how long a sign-in lasts at most.
+FLOOR_IDLE_MINUTES = env_int("FLOOR_IDLE_MINUTES", 10, least=1, most=600)
+DESK_IDLE_MINUTES = env_int("DESK_IDLE_MINUTES", 30, least=1, most=600)
+SIGNED_ON_HOURS = env_int("SIGNED_ON_HOURS", 10, least=1, most=24)
+SESSION_COOKIE_AGE = SIGNED_ON_HOURS * 3600
+# The prefix makes browsers refuse these cookies from another host or without TLS (RFC 6265bis draft, 4.1.3).
+SESSION_COOKIE_NAME, CSRF_COOKIE_NAME, DEVICE_COOKIE_NAME = (
+    ("__Host-" if HTTPS else "") + name for name in ("session", "form", "device")
+)
+SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
+SECURE_SSL_REDIRECT = HTTPS
+SECURE_HSTS_SECONDS = 63072000 if HTTPS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
+# Not no-referrer: with that, browsers send "Origin: null" with every form (Fetch standard, 3.2), which the
+# check against forged forms refuses. The pages for strangers say no-referrer themselves.
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+CSRF_FAILURE_VIEW = "trace.pages.errors.stale_form"
+
+LANGUAGE_CODE = "en-gb"
+LANGUAGES = [("en-gb", "English")]
+LOCALE_PATHS = [BASE_DIR / "templates" / "locale"]
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = env_text("PLANT_TIME_ZONE", "Europe/London")
+
+STATIC_URL = "/static/"
+STATIC_ROOT = BASE_DIR / "static-built"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"},
+}
+PHOTO_FOLDER = DATA_FOLDER / "photos"
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440
+FILE_UPLOAD_MAX_MEMORY_SIZE = 2_621_440
+
+# A short upper-case host (at most 10 characters) printed into labels as HTTPS://HOST/S/CODE; empty: bare code.
+LABEL_HOST = env_text("LABEL_HOST", "")
+
+REST_FRAMEWORK = {
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+}
+SPECTACULAR_SETTINGS = {"TITLE": "Lotwright", "VERSION": "0.1.0", "SERVE_INCLUDE_SCHEMA": False}
+
+# A hold writes its reach in its own transaction up to this many units, above it as a job.
+HOLD_REACH_AT_ONCE = 100_000
+
+CELERY_BROKER_URL = env_text("CELERY_BROKER_URL", "")
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+    # Who signed in and who read what, one line each; see plant/middleware.py.
+    "loggers": {"plant.sign_in": {"level": "INFO"}, "plant.reads": {"level": "INFO"}},
+}

@@ -1,0 +1,16 @@
+"""Names the app whose records are what happened in the plant."""
+
+from typing import ClassVar
+
+from django.apps import AppConfig
+
+from trace.migrations._guards import GUARDS
+
+
+class TraceConfig(AppConfig):
+    name = "trace"
+    default_auto_field = "django.db.models.BigAutoField"
+    # Table -> its triggers: plant/checks.py, which knows nothing of records, looks for them at the start.
+    guarded: ClassVar[dict[str, tuple[str, ...]]] = {t: tuple(g[0] for g in gs) for t, gs in GUARDS.items()}
+    # The only columns of a guarded table that the app may have the right to update.
+    erasable: ClassVar[frozenset[tuple[str, str]]] = frozenset({("note", "text"), ("note", "erased_by")})

@@ -1,0 +1,167 @@
+"""Tells a shift through record(): what a person scans to make one hull, from weighing to dispatch."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from trace.demo import plant as invented
+from trace.recording.answers import Answer
+from trace.recording.commands import By, Command
+from trace.recording.demould import Bind, Demould
+from trace.recording.finishing import Inspect
+from trace.recording.goods_in import Certify, Receive, Release
+from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.opening import EmptyCarrier
+from trace.recording.oven import CookStage, EndCook, EndCooling, StartCook
+from trace.recording.plates import CheckOutPlates, MakePlates
+from trace.recording.record import record
+from trace.recording.setup import Define
+from trace.recording.weighing import CheckWeight, Weigh, layer_of
+
+
+class RefusedError(Exception):
+    """The story expected a scan to be recorded and the plant refused it."""
+
+
+@dataclass
+class Shift:
+    """Scans one after the other. `clock` gives each its time (None: the server's own)."""
+
+    clock: Callable[[], datetime] | None = None
+    person: str = "P-01"
+    station: str = "loading"
+    device: str = "demo"
+    made: dict[str, Any] = field(default_factory=dict)
+
+    def scan(self, command: Command, *, expect: str = "", **by: Any) -> Answer:
+        """Record one command; a refusal raises RefusedError unless it is what `expect` names."""
+        when = self.clock() if self.clock else None
+        who = By(
+            **{
+                "person": self.person,
+                "station": self.station,
+                "device": self.device,
+                "happened": when,
+                "recorded": when,
+                **by,
+            }
+        )
+        answer = record(command, who)
+        if answer.outcome == "refused" and answer.code != expect:
+            raise RefusedError(f"{command}: {answer.code}: {answer.what} {answer.why} {answer.now}")
+        return answer
+
+    # What exists before the first scan.
+
+    def set_up(self) -> None:
+        for kind, key, name, body in invented.things():
+            self.scan(Define(kind=kind, key=key, name=name, body=body), person="P-09")
+
+    def carriers(self, kind: str, count: int) -> list[str]:
+        codes: list[str] = self.scan(EmptyCarrier(carrier=kind, count=count), person="P-05").made["codes"]
+        return codes
+
+    # Goods-in.
+
+    def receive(
+        self, supplier: str, material: str, lot_no: str, amounts: tuple[str, ...], **more: Any
+    ) -> list[str]:
+        """Book a lot; the label codes of its containers."""
+        answer = self.scan(
+            Receive(supplier=supplier, material=material, lot_no=lot_no, amounts=amounts, **more),
+            person="P-05", station="goods-in",
+        )  # fmt: skip
+        codes: list[str] = answer.made["codes"]
+        return codes
+
+    def certify_and_release(self, code: str, lot_no: str, **more: Any) -> None:
+        material = more.pop("material")
+        spec = invented.MATERIALS[material].get("spec", {})
+        values = {name: str(low) for name, (low, _) in spec.items()}
+        finish = more.pop("finish", invented.MATERIALS[material].get("finish", ""))
+        self.scan(
+            Certify(container=code, lot_on_certificate=lot_no, values=values, finish=finish), person="P-06",
+            station="certificate",
+        )  # fmt: skip
+        self.scan(Release(container=code), person="P-06", station="release", **more)
+
+    def stock(
+        self, supplier: str, material: str, lot_no: str, amounts: tuple[str, ...], **more: Any
+    ) -> list[str]:
+        """A lot received, certified and released."""
+        codes = self.receive(supplier, material, lot_no, amounts, **more)
+        self.certify_and_release(codes[0], lot_no, material=material)
+        return codes
+
+    # Loading and cooking.
+
+    def check_scale(self, scale: str = "W-3", shown: str = "10.000") -> Answer:
+        return self.scan(CheckWeight(scale=scale, shown=shown), station="weighing")
+
+    def weigh(self, order: str, layer: str, box: str, tub: str, gross: str = "", **more: Any) -> Answer:
+        body = invented.WORKS_ORDERS[order]
+        target = layer_of(invented.products()[str(body["product"])], layer, str(body["colour"]))["target_kg"]
+        by = {
+            k: more.pop(k)
+            for k in ("expect", "mode", "person", "happened", "overrides", "recorded")
+            if k in more
+        }
+        return self.scan(
+            Weigh(order=order, layer=layer, box=box, tub=tub, scale=more.pop("scale", "W-3"), gross=gross or target, **more),
+            station="weighing", **by,
+        )  # fmt: skip
+
+    def load(
+        self, mould: str, order: str, arm: str, tubs: list[str], boxes: list[str], packs: list[str]
+    ) -> None:
+        """Mould ready, every insert, graphic and tub, closed."""
+        self.scan(ReadyMould(mould=mould, order=order, arm=arm))
+        for box in boxes:
+            self.scan(PlaceInserts(mould=mould, box=box))
+        for pack in packs:
+            self.scan(PlaceGraphic(mould=mould, pack=pack))
+        for tub in tubs:
+            self.scan(TipTub(mould=mould, tub=tub))
+        self.scan(CloseMould(mould=mould))
+
+    def cook(
+        self, moulds: list[str], arm: str, oven: str = "OVEN-2", *, piat: str = "208", log: str = "attached"
+    ) -> None:
+        self.scan(StartCook(oven=oven, arm=arm, moulds=tuple(moulds)), station="oven")
+        for mould in moulds:
+            product = invented.products()[invented.MOULDS[mould]["products"][0]]
+            stages = product["cook"]["stages"]
+            for stage in stages:
+                self.scan(
+                    CookStage(mould=mould, stage=stage, temperature="160" if stage != "out" else ""),
+                    station="oven",
+                )
+            self.scan(EndCook(mould=mould, piat=piat, log=log, stages=tuple(stages)), station="oven")
+            self.scan(EndCooling(mould=mould, demould_c="48"), station="oven")
+
+    def plates(self, product: str, serials: list[str], month: str) -> None:
+        self.scan(MakePlates(product=product, serials=tuple(serials), month=month), person="P-03")
+        self.scan(CheckOutPlates(plates=tuple(serials)), person="P-03")
+
+    def demould_and_bind(self, mould: str, plate: str) -> Answer:
+        self.scan(Demould(mould=mould), station="demould")
+        return self.scan(Bind(mould=mould, plate=plate), station="demould")
+
+    def inspect(self, plate: str, verdict: str = "pass", **more: Any) -> Answer:
+        return self.scan(
+            Inspect(hull=plate, verdict=verdict, checks=("surface", "inserts", "plate")), person="P-06",
+            station="inspect", **more,
+        )  # fmt: skip
+
+
+def stepping(start: datetime, step: timedelta) -> Callable[[], datetime]:
+    """A clock for a demo or a test: every look is one step later."""
+    now = start - step
+
+    def look() -> datetime:
+        nonlocal now
+        now += step
+        return now
+
+    return look

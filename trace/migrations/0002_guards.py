@@ -1,0 +1,24 @@
+"""Puts the guards on the truth: triggers, the two write functions, and what each role may do."""
+
+from django.db import migrations
+
+from trace.migrations import _guards as guards
+
+
+class Migration(migrations.Migration):
+    dependencies = [
+        ("trace", "0001_initial"),
+        ("plant", "0001_initial"),
+        ("sessions", "0001_initial"),
+        ("contenttypes", "0002_remove_content_type_name"),
+    ]
+
+    operations = [
+        migrations.RunSQL(guards.ROLES, migrations.RunSQL.noop),
+        migrations.RunSQL("ALTER TABLE edge ADD COLUMN xid xid8 NOT NULL DEFAULT pg_current_xact_id();"),
+        migrations.RunSQL("CREATE SEQUENCE label_number; CREATE SEQUENCE cycle_number START 1001;"),
+        migrations.RunSQL(guards.FUNCTIONS),
+        migrations.RunSQL(guards.WRITE),
+        migrations.RunSQL(guards.triggers()),
+        migrations.RunSQL(guards.grants()),
+    ]

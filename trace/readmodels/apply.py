@@ -1,0 +1,291 @@
+"""Applies one event's rows to the read models; the same function serves the scan and the rebuild.
+
+Everything here is arithmetic on rows already in the Store. Two things need the whole graph and are done by
+trace/readmodels/holds.py and ranks.py after the rows are written: the reach of holds, and ranks below a unit
+that was there before.
+"""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from trace.readmodels.rows import moment
+from trace.readmodels.store import Ids, Row, Store
+
+PLANT_TABLES = {
+    "place": "plant_place",
+    "setting": "plant_setting",
+    "mould": "plant_mould",
+    "machine": "plant_machine",
+    "instrument": "plant_instrument",
+    "material": "plant_material",
+    "supplier": "plant_supplier",
+    "product": "plant_product",
+    "works_order": "plant_works_order",
+    "consignee": "plant_consignee",
+    "sales_order": "plant_sales_order",
+    "device": "plant_device",
+    "person": "plant_person",
+}
+OPENING_ROLES = {"draw", "decant", "topup", "ingredient", "insert", "graphic"}
+EMPTY_MOULD = {
+    "stage": "empty",
+    "load": None,
+    "cycle": None,
+    "arm": None,
+    "order": None,
+    "shots": 0,
+    "since_service": 0,
+    "since_vent": 0,
+    "since_release": 0,
+}
+
+
+@dataclass(frozen=True)
+class Happening:
+    """The event being applied: its database id and its two times as ISO text."""
+
+    id: int
+    happened: str
+    recorded: str
+
+
+def apply(store: Store, event: Happening, rows: dict[str, list[Row]], ids: Ids) -> None:
+    """Set the read models to what holds after this event. Unknown parts are an error, never skipped."""
+    unknown = rows.keys() - STEPS.keys() - ONLY_TRUTH
+    if unknown:
+        raise ValueError(f"parts of an event that no read model knows: {sorted(unknown)}")
+    for part, step in STEPS.items():
+        for n, row in enumerate(rows.get(part, [])):
+            step(store, event, n, row, ids)
+
+
+def new_unit_state(unit: int, amount: int | None) -> Row:
+    return {
+        "unit": unit,
+        "status": None,
+        "status_at": None,
+        "balance": amount,
+        "overdrawn": False,
+        "rank": 0,
+        "opened": None,
+    }
+
+
+def _unit(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    store.put("unit_state", new_unit_state(ids.unit[row["uid"]], row["amount"]))
+
+
+def _state(store: Store, unit: int) -> Row:
+    state = store.get("unit_state", unit)
+    if state is None:
+        raise LookupError(f"unit {unit} has no state row: the read models need a rebuild")
+    return dict(state)
+
+
+def _move_balance(store: Store, unit: int, by: int | None) -> None:
+    state = _state(store, unit)
+    if state["balance"] is None or by is None:
+        return
+    state["balance"] += by
+    state["overdrawn"] = state["balance"] < 0
+    store.put("unit_state", state)
+
+
+def _edge(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    child, parent = ids.unit[row["child"]], ids.unit[row["parent"]]
+    if row.get("aside"):
+        return
+    above = _state(store, parent)
+    below = _state(store, child)
+    if below["rank"] <= above["rank"]:
+        below["rank"] = above["rank"] + 1
+        store.put("unit_state", below)
+    if row["role"] in OPENING_ROLES and (
+        above["opened"] is None or moment(event.happened) < moment(above["opened"])
+    ):
+        above["opened"] = event.happened
+        store.put("unit_state", above)
+    if row["amount"] is not None:
+        _move_balance(store, parent, -row["amount"])
+
+
+def _void(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    edge = ids.edge[(row["event"], row["n"])]
+    if edge["amount"] is not None and not edge["aside"]:
+        _move_balance(store, edge["parent"], edge["amount"])
+
+
+def _difference(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    _move_balance(store, ids.unit[row["unit"]], row["amount"])
+
+
+def _carrier(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    store.put(
+        "carrier_state", {"carrier": ids.carrier[row["uid"]], "content": None, "order": None, "layer": None}
+    )
+
+
+def _log(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    carrier = ids.carrier[row["carrier"]]
+    entries = [e for e in store.all("carrier_log") if e["carrier"] == carrier]
+    if row["replace"]:
+        start = moment(row["from"])
+        for entry in entries:
+            if moment(entry["since"]) >= start:
+                store.drop("carrier_log", entry["content"])
+        entries = [e for e in entries if moment(e["since"]) < start]
+    for entry in row["entries"]:
+        last = max(entries, key=lambda e: (e["until"] is None, moment(e["since"])), default=None)
+        if last and (last["until"] is None or moment(last["until"]) > moment(entry["since"])):
+            closed = {**last, "until": entry["since"]}
+            store.put("carrier_log", closed)
+            entries = [closed if e["content"] == closed["content"] else e for e in entries]
+        if entry["content"] is not None:
+            opened = {
+                "content": ids.unit[entry["content"]],
+                "carrier": carrier,
+                "since": entry["since"],
+                "until": None,
+                "event": event.id,
+            }
+            store.put("carrier_log", opened)
+            entries.append(opened)
+    now = row["entries"][-1]["content"]
+    store.put(
+        "carrier_state",
+        {
+            "carrier": carrier,
+            "content": None if now is None else ids.unit[now],
+            "order": row["order"],
+            "layer": row["layer"],
+        },
+    )
+
+
+def _later(store: Store, table: str, key: int, since: str, event: Happening) -> bool:
+    """True when `since` is not older than what the row already says: a late fact never hides a newer one."""
+    row = store.get(table, key)
+    return row is None or row["since"] is None or moment(since) >= moment(row["since"])
+
+
+def _status(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    state = _state(store, ids.unit[row["unit"]])
+    if state["status_at"] is None or moment(event.happened) >= moment(state["status_at"]):
+        store.put("unit_state", {**state, "status": row["status"], "status_at": event.happened})
+
+
+def _place(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    unit = ids.unit[row["unit"]]
+    if _later(store, "place_now", unit, event.happened, event):
+        store.put(
+            "place_now", {"unit": unit, "place": row["place"], "since": event.happened, "event": event.id}
+        )
+
+
+def _mould(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    mould = ids.resource[f"mould:{row['mould']}"]
+    state = dict(store.get("mould_state", mould) or {**EMPTY_MOULD, "mould": mould})
+    for name, value in row.items():
+        if name == "mould":
+            continue
+        if name == "load":
+            value = None if value is None else ids.unit[value]
+        elif name == "cycle":
+            value = None if value is None else ids.cycle[value]
+        state[name] = value
+    store.put("mould_state", state)
+
+
+def _instrument(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    instrument = ids.resource[f"instrument:{row['instrument']}"]
+    now = store.get("instrument_state", instrument)
+    if now is None or now["checked_at"] is None or moment(row["checked_at"]) >= moment(now["checked_at"]):
+        store.put(
+            "instrument_state",
+            {"instrument": instrument, "checked_at": row["checked_at"], "passed": row["passed"]},
+        )
+
+
+def _serial(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    store.put("serial_state", {"text": row["text"], "hull": None, "standing": "made"})
+
+
+def _serial_stands(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    hull = None if row["hull"] is None else ids.unit[row["hull"]]
+    store.put("serial_state", {"text": row["text"], "hull": hull, "standing": row["standing"]})
+
+
+def _label_ends(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    store.put("label_state", {"code": row["code"], "replaced_by": row["replaced_by"]})
+
+
+def _reading(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    unit = None if row["unit"] is None else ids.unit[row["unit"]]
+    store.put("reading", {"event": event.id, "n": n, **row, "unit": unit})
+
+
+def _discrepancy(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    unit = None if row["unit"] is None else ids.unit[row["unit"]]
+    store.put(
+        "discrepancy", {"event": event.id, "n": n, "kind": row["kind"], "unit": unit, "closed_by": None}
+    )
+
+
+def _closed(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    open_ = store.get("discrepancy", ids.event[row["event"]], row["n"])
+    if open_ is not None:
+        store.put("discrepancy", {**open_, "closed_by": event.id})
+
+
+def _gap(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    store.put(
+        "gap", {"unit": ids.unit[row["unit"]], "what": row["what"], "which": row["which"], "event": event.id}
+    )
+
+
+def _gap_closed(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    store.drop("gap", ids.unit[row["unit"]], row["what"], row["which"])
+
+
+def _thing(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    body = json.loads(row["body"])
+    resource = ids.resource[f"{row['kind']}:{row['key']}"]
+    store.put(
+        PLANT_TABLES[row["kind"]],
+        {
+            "key": row["key"],
+            "resource": resource,
+            "version": row["version"],
+            "body": body,
+            "ended": bool(body.get("ended", False)),
+        },
+    )
+    if row["kind"] == "mould" and row["version"] == 1:
+        store.put("mould_state", {**EMPTY_MOULD, "mould": resource})
+
+
+# The order matters: units before the edges between them, voids before the edges that stand in their place.
+STEPS: dict[str, Any] = {
+    "things": _thing,
+    "carriers": _carrier,
+    "units": _unit,
+    "voids": _void,
+    "edges": _edge,
+    "differences": _difference,
+    "logs": _log,
+    "statuses": _status,
+    "places": _place,
+    "moulds": _mould,
+    "instruments": _instrument,
+    "serials": _serial,
+    "serial_stands": _serial_stands,
+    "label_ends": _label_ends,
+    "readings": _reading,
+    "discrepancies": _discrepancy,
+    "closed": _closed,
+    "gaps": _gap,
+    "gaps_closed": _gap_closed,
+}
+# Parts that stand in the truth tables only; holds are walked afterwards.
+ONLY_TRUTH = {"touches", "resources", "cycles", "cooks", "labels", "holds", "hold_releases", "jobs"}

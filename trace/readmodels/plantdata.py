@@ -1,0 +1,96 @@
+"""Plant data in memory: as it stands now (kept until a newer revision exists), or as known on a date."""
+
+import json
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from django.db import connection
+
+
+@dataclass(frozen=True)
+class Thing:
+    """One resource at one revision. `body` is the recorded JSON; `resource` the database id of the resource."""
+
+    kind: str
+    key: str
+    resource: int
+    uid: str
+    version: int
+    body: dict[str, Any]
+
+    @property
+    def ended(self) -> bool:
+        return bool(self.body.get("ended", False))
+
+
+@dataclass(frozen=True)
+class Directory:
+    """All plant data at one moment. `revision` is the newest revision's id: equal ids, equal directory."""
+
+    revision: int
+    things: dict[tuple[str, str], Thing] = field(default_factory=dict)
+
+    def get(self, kind: str, key: str | None) -> Thing | None:
+        return None if key is None else self.things.get((kind, key))
+
+    def of_kind(self, kind: str) -> list[Thing]:
+        return sorted((t for t in self.things.values() if t.kind == kind), key=lambda t: t.key)
+
+    def body(self, kind: str, key: str | None) -> dict[str, Any]:
+        """The body, or {} where there is no such thing: a missing record shows as missing fields."""
+        thing = self.get(kind, key)
+        return thing.body if thing else {}
+
+    def setting(self, key: str, otherwise: Any) -> Any:
+        return self.body("setting", key).get("value", otherwise)
+
+    def find(self, text: str) -> list[Thing]:
+        """Things whose key is typed, whatever the case: T430-02, w-3."""
+        wanted = text.strip().upper()
+        return [t for t in self.things.values() if t.key.upper() == wanted]
+
+
+_kept = Directory(-1)
+
+CURRENT = """
+SELECT r.kind, r.key, r.id, r.uid::text, v.version, v.body
+  FROM revision v JOIN resource r ON r.id = v.thing JOIN event e ON e.id = v.event
+ WHERE e.recorded <= %s
+   AND NOT EXISTS (SELECT FROM revision w JOIN event f ON f.id = w.event
+                    WHERE w.thing = v.thing AND w.version > v.version AND f.recorded <= %s)
+"""
+
+
+def current(revision: int) -> Directory:
+    """The plant data whose newest revision has this id; read anew only when that id has moved on."""
+    global _kept  # noqa: PLW0603 - one directory per process, replaced whole
+    if _kept.revision != revision:
+        _kept = Directory(revision, _read("infinity"))
+    return _kept
+
+
+def as_known(on: datetime) -> Directory:
+    """The plant data as it was known on a date; never kept."""
+    return Directory(-1, _read(on))
+
+
+def newest() -> Directory:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT COALESCE(max(id), 0) FROM revision")
+        return current(cursor.fetchone()[0])
+
+
+def forget() -> None:
+    """Drop the kept directory: for tests that change the database under it."""
+    global _kept  # noqa: PLW0603
+    _kept = Directory(-1)
+
+
+def _read(on: datetime | str) -> dict[tuple[str, str], Thing]:
+    with connection.cursor() as cursor:
+        cursor.execute(CURRENT, [on, on])
+        return {
+            (kind, key): Thing(kind, key, id_, uid, version, json.loads(body))
+            for kind, key, id_, uid, version, body in cursor.fetchall()
+        }

@@ -1,0 +1,260 @@
+"""What an event does, in words of the records: the rows it adds, and the read models it sets.
+
+A Rows is built by a command's handler, stands in the event's bytes as `rows` (so that bytes alone can rebuild
+everything), and is applied by trace/readmodels/apply.py. Everything is named by uid or by key, never by a
+database id. Amounts are whole milligrams, pieces or millimetres; times are ISO 8601 in UTC.
+"""
+
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Any
+
+from trace.codes import uuid7
+
+Row = dict[str, Any]
+
+
+def stamp(moment: datetime) -> str:
+    """ISO 8601 in UTC with microseconds and Z: the only form in which a time enters event bytes."""
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def moment(text: str) -> datetime:
+    return datetime.fromisoformat(text)
+
+
+@dataclass
+class Rows:
+    """One event's consequences by part; the order of a part's rows is part of the bytes."""
+
+    parts: dict[str, list[Row]] = field(default_factory=dict)
+
+    def _add(self, part: str, row: Row) -> None:
+        self.parts.setdefault(part, []).append(row)
+
+    def unit(
+        self,
+        kind: str,
+        *,
+        amount: int | None = None,
+        uom: str | None = None,
+        carrier: str | None = None,
+        lot_no: str | None = None,
+        about: Row | None = None,
+        status: str | None = None,
+        place: str | None = None,
+    ) -> str:
+        """A new unit; returns its uid. `about` says what it was made as and never changes."""
+        uid = str(uuid7())
+        self._add(
+            "units",
+            {
+                "uid": uid,
+                "kind": kind,
+                "carrier": carrier,
+                "lot_no": lot_no,
+                "amount": amount,
+                "uom": uom if amount is not None else None,
+                "about": {k: v for k, v in (about or {}).items() if v is not None},
+            },
+        )
+        if status:
+            self.status(uid, status)
+        if place:
+            self.place(uid, place)
+        return uid
+
+    def carrier(self, kind: str) -> str:
+        uid = str(uuid7())
+        self._add("carriers", {"uid": uid, "kind": kind})
+        return uid
+
+    def edge(
+        self,
+        child: str,
+        parent: str,
+        role: str,
+        *,
+        amount: int | None = None,
+        uom: str | None = None,
+        layer: str | None = None,
+        position: str | None = None,
+    ) -> None:
+        """Parent went into child; `amount` None where the record does not say how much."""
+        self._add(
+            "edges",
+            {
+                "child": child,
+                "parent": parent,
+                "role": role,
+                "layer": layer,
+                "position": position,
+                "amount": amount,
+                "uom": uom if amount is not None else None,
+            },
+        )
+
+    def void(self, event: str, n: int) -> None:
+        """Withdraw edge number n of an earlier event."""
+        self._add("voids", {"event": event, "n": n})
+
+    def difference(self, unit: str, amount: int, uom: str, cause: str) -> None:
+        self._add("differences", {"unit": unit, "amount": amount, "uom": uom, "cause": cause})
+
+    def touch(self, unit: str, role: str) -> None:
+        row = {"unit": unit, "role": role}
+        if row not in self.parts.get("touches", []):
+            self._add("touches", row)
+
+    def resource(self, kind: str, key: str, role: str) -> None:
+        row = {"thing": f"{kind}:{key}", "role": role}
+        if row not in self.parts.get("resources", []):
+            self._add("resources", row)
+
+    def status(self, unit: str, status: str) -> None:
+        row = {"unit": unit, "status": status}
+        if row not in self.parts.get("statuses", []):
+            self._add("statuses", row)
+        self.touch(unit, "status")
+
+    def place(self, unit: str, place: str) -> None:
+        self._add("places", {"unit": unit, "place": place})
+        self.touch(unit, "placed")
+
+    def fill(
+        self,
+        carrier: str,
+        content: str | None,
+        since: datetime,
+        *,
+        order: str | None = None,
+        layer: str | None = None,
+    ) -> None:
+        """From `since` on the carrier holds `content` (None: it was emptied)."""
+        self._add(
+            "logs",
+            {
+                "carrier": carrier,
+                "replace": False,
+                "entries": [{"content": content, "since": stamp(since)}],
+                "order": order,
+                "layer": layer,
+            },
+        )
+
+    def refill(self, carrier: str, start: datetime, entries: list[tuple[str | None, datetime]]) -> None:
+        """A late fact rewrites the carrier's log from `start` on."""
+        self._add(
+            "logs",
+            {
+                "carrier": carrier,
+                "replace": True,
+                "from": stamp(start),
+                "entries": [{"content": c, "since": stamp(s)} for c, s in entries],
+                "order": None,
+                "layer": None,
+            },
+        )
+
+    def cycle(self, number: str) -> str:
+        uid = str(uuid7())
+        self._add("cycles", {"uid": uid, "number": number})
+        return uid
+
+    def cook(self, cycle: str, unit: str, position: str) -> None:
+        self._add("cooks", {"cycle": cycle, "unit": unit, "position": position})
+        self.touch(unit, "cooked")
+
+    def label(
+        self, code: str, *, carrier: str | None = None, unit: str | None = None, thing: str | None = None
+    ) -> None:
+        self._add("labels", {"code": code, "carrier": carrier, "unit": unit, "resource": thing})
+
+    def label_ends(self, code: str, replaced_by: str | None) -> None:
+        self._add("label_ends", {"code": code, "replaced_by": replaced_by})
+
+    def serial(self, text: str, plate: str, form: str, product: str, month: str | None) -> None:
+        self._add(
+            "serials", {"text": text, "plate": plate, "format": form, "product": product, "month": month}
+        )
+
+    def serial_stands(self, text: str, standing: str, hull: str | None) -> None:
+        self._add("serial_stands", {"text": text, "standing": standing, "hull": hull})
+
+    def hold(self, unit: str, rule: str) -> str:
+        uid = str(uuid7())
+        self._add("holds", {"uid": uid, "unit": unit, "rule": rule})
+        self.touch(unit, "held")
+        return uid
+
+    def release_hold(self, hold: str, unit: str | None) -> None:
+        self._add("hold_releases", {"hold": hold, "unit": unit})
+        if unit:
+            self.touch(unit, "released")
+
+    def thing(self, kind: str, key: str, version: int, body: str, valid_from: datetime) -> None:
+        """A revision of plant data; version 1 makes the resource."""
+        self._add(
+            "things",
+            {
+                "kind": kind,
+                "key": key,
+                "uid": str(uuid7()) if version == 1 else None,
+                "version": version,
+                "body": body,
+                "valid_from": stamp(valid_from),
+            },
+        )
+
+    def mould(self, key: str, **state: Any) -> None:
+        """The whole state of a mould from now on: stage, load, cycle, arm, order and its shot counts."""
+        self._add("moulds", {"mould": key, **state})
+
+    def instrument(self, key: str, checked_at: datetime, passed: bool) -> None:
+        self._add("instruments", {"instrument": key, "checked_at": stamp(checked_at), "passed": passed})
+
+    def reading(
+        self,
+        quantity: str,
+        value: str,
+        uom: str,
+        *,
+        unit: str | None = None,
+        zone: str | None = None,
+        instrument: str | None = None,
+    ) -> None:
+        """A value as displayed: its digits and its unit."""
+        self._add(
+            "readings",
+            {
+                "quantity": quantity,
+                "value": value,
+                "uom": uom,
+                "unit": unit,
+                "zone": zone,
+                "instrument": instrument,
+            },
+        )
+        if unit:
+            self.touch(unit, "read")
+
+    def discrepancy(self, kind: str, unit: str | None = None) -> None:
+        self._add("discrepancies", {"kind": kind, "unit": unit})
+
+    def close_discrepancy(self, event: str, n: int) -> None:
+        self._add("closed", {"event": event, "n": n})
+
+    def gap(self, unit: str, what: str, which: str) -> None:
+        self._add("gaps", {"unit": unit, "what": what, "which": which})
+        self.touch(unit, "gap")
+
+    def gap_closed(self, unit: str, what: str, which: str) -> None:
+        self._add("gaps_closed", {"unit": unit, "what": what, "which": which})
+        self.touch(unit, "gap closed")
+
+    def job(self, kind: str, key: str, args: Row) -> None:
+        self._add("jobs", {"uid": str(uuid7()), "kind": kind, "key": key, "args": args})
+
+    def made(self, kind: str) -> list[str]:
+        """The uids of the units of one kind that this event makes."""
+        return [u["uid"] for u in self.parts.get("units", []) if u["kind"] == kind]

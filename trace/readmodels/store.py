@@ -1,0 +1,95 @@
+"""Read-model rows in memory: what apply() reads and sets, whether for one scan or for a whole rebuild."""
+
+from collections.abc import Hashable
+from dataclasses import dataclass, field
+from typing import Any
+
+Row = dict[str, Any]
+
+# Table -> its primary key. The order is the order in which a rebuild writes them.
+TABLES: dict[str, tuple[str, ...]] = {
+    "unit_state": ("unit",),
+    "carrier_state": ("carrier",),
+    "carrier_log": ("content",),
+    "mould_state": ("mould",),
+    "instrument_state": ("instrument",),
+    "serial_state": ("text",),
+    "label_state": ("code",),
+    "unit_hold": ("unit", "hold"),
+    "place_now": ("unit",),
+    "reading": ("event", "n"),
+    "discrepancy": ("event", "n"),
+    "gap": ("unit", "what", "which"),
+    "plant_place": ("key",),
+    "plant_setting": ("key",),
+    "plant_mould": ("key",),
+    "plant_machine": ("key",),
+    "plant_instrument": ("key",),
+    "plant_material": ("key",),
+    "plant_supplier": ("key",),
+    "plant_product": ("key",),
+    "plant_works_order": ("key",),
+    "plant_consignee": ("key",),
+    "plant_sales_order": ("key",),
+    "plant_device": ("key",),
+    "plant_person": ("key",),
+}
+
+
+def key_of(table: str, row: Row) -> tuple[Hashable, ...]:
+    return tuple(row[k] for k in TABLES[table])
+
+
+@dataclass
+class Store:
+    """Rows by table and key. `put` and `drop` remember what changed, so that only that is written."""
+
+    rows: dict[str, dict[tuple[Hashable, ...], Row]] = field(default_factory=dict)
+    changed: dict[str, dict[tuple[Hashable, ...], Row | None]] = field(default_factory=dict)
+
+    def know(self, table: str, row: Row) -> None:
+        """A row as it stands in the database; not a change."""
+        self.rows.setdefault(table, {})[key_of(table, row)] = row
+
+    def get(self, table: str, *key: Hashable) -> Row | None:
+        return self.rows.get(table, {}).get(key)
+
+    def all(self, table: str) -> list[Row]:
+        return list(self.rows.get(table, {}).values())
+
+    def put(self, table: str, row: Row) -> None:
+        key = key_of(table, row)
+        self.rows.setdefault(table, {})[key] = row
+        self.changed.setdefault(table, {})[key] = row
+
+    def drop(self, table: str, *key: Hashable) -> None:
+        self.rows.get(table, {}).pop(key, None)
+        self.changed.setdefault(table, {})[key] = None
+
+    def puts(self) -> dict[str, list[Row]]:
+        found = {t: [r for r in rows.values() if r is not None] for t, rows in self.changed.items()}
+        return {t: rows for t, rows in found.items() if rows}
+
+    def drops(self) -> dict[str, list[Row]]:
+        found = {
+            t: [dict(zip(TABLES[t], key, strict=True)) for key, row in rows.items() if row is None]
+            for t, rows in self.changed.items()
+        }
+        return {t: rows for t, rows in found.items() if rows}
+
+
+@dataclass
+class Ids:
+    """Database ids by uid (units, carriers, cycles, holds, events) and by "kind:key" (resources)."""
+
+    unit: dict[str, int] = field(default_factory=dict)
+    carrier: dict[str, int] = field(default_factory=dict)
+    cycle: dict[str, int] = field(default_factory=dict)
+    hold: dict[str, int] = field(default_factory=dict)
+    event: dict[str, int] = field(default_factory=dict)
+    resource: dict[str, int] = field(default_factory=dict)
+    # What an edge void takes back: (event uid, n) -> the edge's id, child, parent, amount, role.
+    edge: dict[tuple[str, int], Row] = field(default_factory=dict)
+    new_edges: list[int] = field(default_factory=list)
+    # The amount each unit began with, by id: what shares are reckoned against.
+    amounts: dict[int, int | None] = field(default_factory=dict)

@@ -1,0 +1,88 @@
+"""The answer to a scan: kept as canonical text, so that a replay is answered with the same bytes."""
+
+import json
+from dataclasses import dataclass, field
+from typing import Any
+
+from trace.chain import canonical
+from trace.readmodels.rows import Rows
+from trace.recording.rules import Finding
+
+
+@dataclass(frozen=True)
+class Answer:
+    """outcome: accepted, warned, flagged or refused. code: the rule that spoke first, or "". what, why, now: its
+    sentence. recorded: the words for what was recorded, "" when refused. rules: the rule set in force.
+    found: every rule that spoke, with its verdict. made: codes given out, new serials, uids of new units by kind.
+    Names stand in it only as ⟦person:…⟧ and ⟦note:…⟧.
+    """
+
+    outcome: str
+    code: str = ""
+    what: str = ""
+    why: str = ""
+    now: str = ""
+    recorded: str = ""
+    rules: str = ""
+    override: tuple[str, ...] = ()
+    basic: bool = False
+    found: list[dict[str, str]] = field(default_factory=list)
+    made: dict[str, Any] = field(default_factory=dict)
+    replayed: bool = False
+
+    def text(self) -> str:
+        said = {k: v for k, v in self.__dict__.items() if k != "replayed"}
+        return canonical({**said, "override": list(self.override)})
+
+    @staticmethod
+    def again(text: str) -> "Answer":
+        said = json.loads(text)
+        return Answer(**{**said, "override": tuple(said["override"]), "replayed": True})
+
+    @staticmethod
+    def refused(first: Finding, findings: list[Finding], rules: str, facts: dict[str, Any]) -> "Answer":
+        return Answer(
+            "refused", first.code, first.what, first.why, first.now, "", rules, first.override, first.basic,
+            _found(findings),
+        )  # fmt: skip
+
+    @staticmethod
+    def accepted(
+        recorded: str,
+        findings: list[Finding],
+        held: list[Finding],
+        overrides: dict[str, str],
+        rules: str,
+        facts: dict[str, Any],
+        rows: Rows,
+    ) -> "Answer":
+        outcome = "flagged" if held else "warned" if findings else "accepted"
+        first = held[0] if held else findings[0] if findings else None
+        made: dict[str, Any] = {
+            "codes": [r["code"] for r in rows.parts.get("labels", [])],
+            "units": [
+                {"kind": r["kind"], "uid": r["uid"], "lot_no": r["lot_no"]}
+                for r in rows.parts.get("units", [])
+            ],
+            "holds": [r["uid"] for r in rows.parts.get("holds", [])],
+        }
+        found = [{**f, "overridden": "yes"} if f["code"] in overrides else f for f in _found(findings)]
+        if first is None:
+            return Answer(outcome, recorded=recorded, rules=rules, made=made)
+        return Answer(
+            outcome,
+            first.code,
+            first.what,
+            first.why,
+            first.now,
+            recorded,
+            rules,
+            (),
+            first.basic,
+            found,
+            made,
+        )
+
+
+def _found(findings: list[Finding]) -> list[dict[str, str]]:
+    return [{"code": f.code, "verdict": f.verdict} for f in findings]

@@ -1,0 +1,84 @@
+"""The facts every rule may ask: what the codes are, who scans, and when."""
+
+from datetime import date
+from typing import Any
+
+from trace.codes import shown
+from trace.recording.commands import Command, Facts
+from trace.recording.floor import Floor, label_text
+from trace.recording.rules_table import TABLE
+from trace.recording.sources import local_day
+from trace.recording.words import person as person_name
+
+KIND_WORDS = {
+    "drop_box": "drop box",
+    "works_order": "works order",
+    "sales_order": "sales order",
+    "container": "container",
+    "roll": "roll or pack",
+}
+
+
+def base_facts(command: Command, floor: Floor) -> Facts:
+    facts: Facts = {name: {} for rule in TABLE for name in rule.reads}
+    facts |= {name: {} for name in ("hold", "correction", "close", "reprint", "cut", "moulding")}
+    facts["codes"] = _codes(command, floor)
+    facts["person"] = _person(command, floor)
+    ahead = (floor.happened - floor.now).total_seconds()
+    facts["time"] = {"ahead_s": int(ahead), "ahead": _span(ahead)}
+    return facts
+
+
+def _codes(command: Command, floor: Floor) -> dict[str, Any]:
+    trouble = unknown = wrong = is_a = wanted = dead = replaced_by = ""
+    for _, code, kinds in command.codes():
+        found = floor[code]
+        if found.trouble:
+            trouble = trouble or found.trouble
+        elif not code.strip():
+            unknown = unknown or f"A {_say(kinds)}"
+        elif not found.kinds:
+            unknown = unknown or shown(label_text(found.code) or code)
+        elif found.dead:
+            dead, replaced_by = label_text(found.code), label_text(found.replaced_by or "another label")
+        elif not found.kinds & set(kinds):
+            wrong = wrong or shown(label_text(found.code))
+            is_a, wanted = is_a or _say(tuple(sorted(found.kinds))), wanted or _say(kinds)
+    return {
+        "trouble": trouble,
+        "unknown": unknown,
+        "wrong": wrong,
+        "is_a": is_a,
+        "wanted": wanted,
+        "dead": dead,
+        "replaced_by": replaced_by,
+    }
+
+
+def _say(kinds: tuple[str, ...]) -> str:
+    words = [KIND_WORDS.get(k, k.replace("_", " ")) for k in kinds[:3]]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def _person(command: Command, floor: Floor) -> dict[str, Any]:
+    task = command.TASK
+    able = task is None or any(
+        _trained(floor, key, task) for key in (floor.by.person, floor.by.helper) if key
+    )
+    return {"name": person_name(floor.by.person), "task": task or "anything", "untrained": not able}
+
+
+def _trained(floor: Floor, key: str, task: str) -> bool:
+    until = floor.plant.body("person", key).get("trained", {}).get(task)
+    return bool(until) and date.fromisoformat(str(until)[:10]) >= local_day(floor.happened)
+
+
+def _span(seconds: float) -> str:
+    minutes = int(seconds // 60)
+    return (
+        f"{minutes} minutes"
+        if minutes < 120
+        else f"{minutes // 60} hours"
+        if minutes < 2880
+        else f"{minutes // 1440} days"
+    )

@@ -1,0 +1,29 @@
+"""Finds edges that would close a circle: they are kept as facts, set aside from every walk, and flagged."""
+
+from django.db import connection
+
+from trace.readmodels.rows import Rows
+
+# Is `child` already somewhere above `parent`? Then parent -> child would close a circle.
+ABOVE = """
+WITH RECURSIVE up(id) AS (
+  SELECT id FROM unit WHERE uid = %(parent)s
+  UNION
+  SELECT e.parent FROM up, LATERAL (SELECT e.parent FROM edge e WHERE e.child = up.id AND NOT e.aside
+     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) OFFSET 0) e)
+SELECT EXISTS (SELECT FROM up JOIN unit u ON u.id = up.id WHERE u.uid = %(child)s)
+"""
+
+
+def set_aside(rows: Rows) -> None:
+    """Mark such edges `aside` and open a discrepancy. Only an edge into a unit that was there before can be one."""
+    new = {u["uid"] for u in rows.parts.get("units", [])}
+    for edge in rows.parts.get("edges", []):
+        if edge["child"] in new or edge["parent"] in new:
+            continue
+        with connection.cursor() as cursor:
+            cursor.execute(ABOVE, edge)
+            closes = cursor.fetchone()[0]
+        if closes:
+            edge["aside"] = True
+            rows.discrepancy("circle", edge["child"])

@@ -1,0 +1,117 @@
+"""What a command is: a frozen dataclass that says what was scanned, with how each field is to be read."""
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, ClassVar
+from uuid import UUID
+
+if TYPE_CHECKING:
+    from trace.readmodels.rows import Rows
+    from trace.recording.floor import Floor
+
+Facts = dict[str, Any]
+
+
+def scanned(*kinds: str, optional: bool = False) -> Any:
+    """A field that holds a scanned or typed code of one of these kinds (see recording/floor.py)."""
+    if optional:
+        return field(default="", metadata={"scan": kinds, "optional": True})
+    return field(metadata={"scan": kinds})
+
+
+def scanned_list(*kinds: str) -> Any:
+    """A field that holds several codes of these kinds, as a tuple."""
+    return field(default=(), metadata={"scan": kinds, "many": True})
+
+
+def words(**keywords: Any) -> Any:
+    """A field of free words or a name: kept as a note, only its digest enters the event."""
+    return field(default="", metadata={"words": True}, **keywords)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Command:
+    """Subclasses set KIND (the event's kind), TASK (the training it needs, if any) and ALONE (rewrites history,
+    so that no other scan may run beside it)."""
+
+    KIND: ClassVar[str]
+    TASK: ClassVar[str | None] = None
+    ALONE: ClassVar[bool] = False
+
+    def codes(self) -> list[tuple[str, str, tuple[str, ...]]]:
+        """(field name, code as scanned, kinds expected) of every scanned field that is filled."""
+        found = []
+        for spec in dataclasses.fields(self):
+            kinds = spec.metadata.get("scan")
+            if kinds is None:
+                continue
+            value = getattr(self, spec.name)
+            for code in value if spec.metadata.get("many") else (value,):
+                if code or not spec.metadata.get("optional"):
+                    found.append((spec.name, code, kinds))
+        return found
+
+    def said(self) -> dict[str, Any]:
+        """The fields as plain JSON values."""
+        return {f.name: _plain(getattr(self, f.name)) for f in dataclasses.fields(self)}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {str(k): _plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(v) for v in value]
+    if isinstance(value, datetime):
+        return value.isoformat()
+    if isinstance(value, UUID):
+        return str(value)
+    return value
+
+
+@dataclass(frozen=True, kw_only=True)
+class By:
+    """Who sends a command, from where and when: the envelope of a scan.
+
+    mode: "asks" (before the act, may be refused) or "tells" (after it, always recorded). happened: when it was
+    done, None for now. unsure_ms: how far that time may be off. overrides: rule code -> reason, for rules that
+    the person's role may override.
+    """
+
+    person: str
+    station: str = ""
+    device: str = "desk"
+    scan_id: UUID | None = None
+    mode: str = "asks"
+    happened: datetime | None = None
+    unsure_ms: int = 0
+    offset_min: int = 0
+    install: UUID | None = None
+    seq: int | None = None
+    skew_ms: int = 0
+    overrides: dict[str, str] = field(default_factory=dict)
+    helper: str = ""
+    recorded: datetime | None = None  # only a database marked demo takes this
+
+
+@dataclass(frozen=True)
+class Handler:
+    facts: "Callable[[Any, Floor], Facts]"
+    act: "Callable[[Any, Floor, Rows], str]"
+
+
+HANDLERS: dict[type[Command], Handler] = {}
+
+
+def handles(
+    command: type[Command], facts: "Callable[[Any, Floor], Facts]"
+) -> "Callable[[Callable[[Any, Floor, Rows], str]], Callable[[Any, Floor, Rows], str]]":
+    """Registers how a command is carried out: `facts` for the rules, then the decorated `act` fills the rows and
+    returns the words for what was recorded."""
+
+    def register(act: "Callable[[Any, Floor, Rows], str]") -> "Callable[[Any, Floor, Rows], str]":
+        HANDLERS[command] = Handler(facts, act)
+        return act
+
+    return register

@@ -1,0 +1,158 @@
+"""Corrections: a new event beside the old one that withdraws edges and adds the right ones, with who and why."""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import connection
+
+from trace.codes import AmountError, parse_amount
+from trace.readmodels.rows import Rows, moment
+from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.floor import Floor
+from trace.recording.replay import Took, replay
+
+LIVE = """
+SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'parent', p.uid, 'role', e.role,
+   'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom,
+   'at', COALESCE((SELECT since FROM carrier_log WHERE content = e.child), w.happened),
+   'carrier', (SELECT uid FROM carrier WHERE id = p.carrier),
+   'log_after', (SELECT count(*) FROM carrier_log l WHERE l.carrier = p.carrier AND l.since >
+       COALESCE((SELECT since FROM carrier_log WHERE content = e.parent), 'infinity'))) ORDER BY e.id)::text
+  FROM edge e JOIN event v ON v.id = e.event JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent
+  JOIN event w ON w.id = c.event
+ WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
+"""
+
+
+def _edges(where: str, parameters: list[Any]) -> list[dict[str, Any]]:
+    with connection.cursor() as cursor:
+        cursor.execute(f"{LIVE} AND {where}", parameters)
+        return json.loads(cursor.fetchone()[0] or "[]") or []
+
+
+def live_edges_into(child: str, roles: tuple[str, ...]) -> list[dict[str, Any]]:
+    return _edges("c.uid = %s AND e.role = ANY (%s)", [child, list(roles)])
+
+
+def live_edges_of(event: str) -> list[dict[str, Any]]:
+    return _edges("v.uid = %s", [event])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Correct(Command):
+    """An earlier scan named the wrong source, or the wrong amount.
+
+    event: its uid. was: the source it named; now: the right one ("" to withdraw it, leaving a gap that shows).
+    amount: the right amount in kg or pieces, "" to keep it. Edges of that event from `was` are withdrawn; the same
+    edges from `now` are added. reason: kept as a note.
+    """
+
+    KIND = "corrected"
+    ALONE = True
+
+    event: str
+    was: str = scanned("container", "vessel", "roll", "tub", "drop_box")
+    now: str = scanned("container", "vessel", "roll", "tub", "drop_box", optional=True)
+    amount: str = ""
+    reason: str = words()
+
+
+def wrong_edges(c: Correct, floor: Floor) -> list[dict[str, Any]]:
+    """The live edges of that event whose parent is or was a content of the carrier that was named wrongly."""
+    carrier = floor[c.was].carrier
+    try:
+        edges = live_edges_of(str(_uuid(c.event)))
+    except ValueError:
+        return []
+    return [e for e in edges if carrier and e["carrier"] == carrier and e["role"] != "heel"]
+
+
+def _uuid(text: str) -> Any:
+    from uuid import UUID
+
+    return UUID(text)
+
+
+def correct_facts(c: Correct, floor: Floor) -> Facts:
+    edges = wrong_edges(c, floor)
+    trouble = ""
+    uom = edges[0]["uom"] if edges else "mg"
+    try:
+        if c.amount:
+            parse_amount(c.amount, uom or "mg")
+    except AmountError as error:
+        trouble = str(error)
+    right = floor[c.now].unit if c.now else None
+    return {
+        "typed": {"trouble": trouble},
+        "correction": {
+            "no_reason": not c.reason.strip(),
+            "nothing": not edges,
+            "same": bool(c.now) and c.now.strip() == c.was.strip() and not c.amount,
+            "empty": bool(c.now) and right is None,
+            "was": floor[c.was].code,
+        },
+    }
+
+
+@handles(Correct, correct_facts)
+def correct(c: Correct, floor: Floor, rows: Rows) -> str:
+    edges = wrong_edges(c, floor)
+    right = floor[c.now] if c.now else None
+    for edge in edges:
+        amount = parse_amount(c.amount, edge["uom"] or "mg") if c.amount else edge["amount"]
+        if right is None or right.unit is None:
+            _withdraw(rows, edge)
+            rows.gap(edge["child"], "source", edge["layer"] or edge["position"] or edge["role"])
+            continue
+        _withdraw(rows, edge)
+        took = Took(
+            moment(edge["at"]), edge["child"], amount, edge["uom"] or "mg", edge["role"], edge["layer"],
+            edge["position"],
+        )  # fmt: skip
+        since = floor.since.get(right.unit.uid)
+        if right.carrier and since and took.at < since:
+            replay(rows, right.carrier, took.at, add=took)
+        else:
+            rows.edge(
+                took.child, right.unit.uid, took.role, amount=amount, uom=edge["uom"], layer=edge["layer"],
+                position=edge["position"],
+            )  # fmt: skip
+            if right.unit.balance is not None and amount is not None and right.unit.balance < amount:
+                rows.discrepancy("overdrawn", right.unit.uid)
+        rows.touch(edge["child"], "corrected")
+    return f"{len(edges)} put right: {floor[c.was].code} to {floor[c.now].code if c.now else 'no record'}"
+
+
+def _withdraw(rows: Rows, edge: dict[str, Any]) -> None:
+    """Void the edge; where its carrier was filled again since, the contents that followed are made anew."""
+    rows.void(edge["event"], edge["n"])
+    if edge["carrier"] and edge["log_after"]:
+        replay(rows, edge["carrier"], moment(edge["at"]), remove=(edge["event"], edge["n"]))
+
+
+@dataclass(frozen=True, kw_only=True)
+class CloseDiscrepancy(Command):
+    """A person has looked at a discrepancy. event: uid of the event that opened it; n: its number there."""
+
+    KIND = "discrepancy_closed"
+
+    event: str
+    n: int
+    reason: str = words()
+
+
+def close_discrepancy_facts(c: CloseDiscrepancy, floor: Floor) -> Facts:
+    try:
+        _uuid(c.event)
+        found = True
+    except ValueError:
+        found = False
+    return {"close": {"unknown": not found, "no_reason": not c.reason.strip()}}
+
+
+@handles(CloseDiscrepancy, close_discrepancy_facts)
+def close_discrepancy(c: CloseDiscrepancy, floor: Floor, rows: Rows) -> str:
+    rows.close_discrepancy(c.event, c.n)
+    return "looked at and closed"

@@ -1,0 +1,231 @@
+"""Demould and serial binding: the moulding leaves the mould, and the plate is bound to it."""
+
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+
+from trace.readmodels.rows import Rows
+from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
+from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.loading import mould_facts, mould_row
+from trace.recording.oven import shots_after
+from trace.recording.sources import local_day
+
+
+@dataclass(frozen=True, kw_only=True)
+class Demould(Command):
+    """The mould is opened: one moulding per cavity (a twin gives two), each with its moulding number."""
+
+    KIND = "demoulded"
+    TASK = "demould"
+
+    mould: str = scanned("mould")
+
+
+def demould_facts(c: Demould, floor: Floor) -> Facts:
+    found = floor[c.mould]
+    return {
+        "mould": mould_facts(found, floor),
+        "load": {
+            "none": found.load is None,
+            "ready": (found.mould or {}).get("stage") == "to demould",
+            "no_cycle": not (found.mould or {}).get("cycle"),
+        },
+    }
+
+
+@handles(Demould, demould_facts)
+def demould(c: Demould, floor: Floor, rows: Rows) -> str:
+    found = floor[c.mould]
+    load = found.load
+    assert load is not None  # noqa: S101
+    state = found.mould or {}
+    product = floor.plant.body("product", load.about.get("product"))
+    cavities = [str(x) for x in found.body.get("cavities") or product.get("cavities") or ["1"]]
+    cycle = state.get("cycle_number") or "no cycle"
+    numbers = []
+    for cavity in cavities:
+        number = f"{cycle}/{(state.get('arm') or 'no arm')}/{found.key}/{cavity}"
+        purpose = load.about.get("purpose", "production")
+        moulding = rows.unit(
+            "moulding", lot_no=number, about={**load.about, "load": load.uid, "cavity": cavity},
+            status="to bind" if purpose == "production" else purpose, place="DEMOULD",
+        )  # fmt: skip
+        rows.edge(moulding, load.uid, "cavity", position=cavity)
+        if not state.get("cycle"):
+            rows.gap(moulding, "cycle", "")
+        numbers.append(number)
+    rows.status(load.uid, "demoulded")
+    rows.resource("mould", found.key, "mould")
+    rows.mould(
+        found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None, **shots_after(found))
+    )
+    return f"moulding {', '.join(numbers)}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bind(Command):
+    """A plate is bound to the moulding just out of this mould (or to one named by its number).
+
+    mouldings: two or more make one hull (joined). cavity: which of a twin. mass: as-moulded, in kg, if weighed.
+    """
+
+    KIND = "bound"
+    TASK = "demould"
+
+    mould: str = scanned("mould", optional=True)
+    mouldings: tuple[str, ...] = scanned_list("moulding", "part")
+    plate: str = scanned("plate")
+    cavity: str = ""
+    mass: str = ""
+
+
+def to_bind(c: Bind, floor: Floor) -> list[UnitFacts]:
+    """The mouldings this plate is for: those named, else the one waiting at the mould (in its cavity)."""
+    named = [f.unit for f in floor.list(c.mouldings) if f.unit]
+    if named or not c.mould:
+        return named
+    waiting = [u for u in floor[c.mould].waiting if not c.cavity or u.about.get("cavity") == c.cavity]
+    return waiting[:1]
+
+
+def bind_facts(c: Bind, floor: Floor) -> Facts:
+    units = to_bind(c, floor)
+    plate = floor[c.plate]
+    serial = plate.serial or {}
+    product = units[0].about.get("product") if units else None
+    day = local_day(floor.happened)
+    month = serial.get("month")
+    trouble = ""
+    try:
+        if c.mass and not Decimal(c.mass).is_finite():
+            raise InvalidOperation
+    except InvalidOperation:
+        trouble = f"“{c.mass[:20]}” is not a mass: write kilograms with a point, as in 28.60."
+    return {
+        "typed": {"trouble": trouble},
+        "moulding": {
+            "none": not units,
+            "product": product or "no moulding",
+            "bound": any(u.gone_into for u in units),
+            "not_production": any(u.status not in ("to bind", "in oven again") for u in units),
+            "status": (units[0].status if units else None) or "unknown",
+            "held": any(u.holds for u in units),
+        },
+        "plate": {
+            "text": plate.code,
+            "used": plate.hull is not None or serial.get("standing") in ("bound", "destroyed"),
+            "standing": serial.get("standing", "unknown"),
+            "not_out": serial.get("standing") not in ("out", "bound", "destroyed"),
+            "product": serial.get("product", "unknown"),
+            "other_product": bool(product) and serial.get("product") != product,
+            "month": month or "no month",
+            "other_month": bool(month) and month != f"{day:%Y-%m}",
+            "build_month": f"{day:%Y-%m}",
+        },
+    }
+
+
+@handles(Bind, bind_facts)
+def bind(c: Bind, floor: Floor, rows: Rows) -> str:
+    units, plate = to_bind(c, floor), floor[c.plate]
+    first = units[0]
+    hull = rows.unit(
+        "hull", about={k: v for k, v in first.about.items() if k != "load"}, status="bound", place="DEMOULD"
+    )
+    for unit in units:
+        rows.edge(hull, unit.uid, "bind" if len(units) == 1 else "join")
+        rows.status(unit.uid, "bound")
+        for what, which in unit.gaps:
+            rows.gap(hull, what, which)
+    if plate.unit and plate.unit.kind == "plate":
+        rows.edge(hull, plate.unit.uid, "plate")
+        rows.status(plate.unit.uid, "bound")
+    rows.serial_stands(plate.code, "bound", hull)
+    if c.mass:
+        rows.reading("as moulded", c.mass, "kg", unit=hull)
+    if c.mould:
+        rows.resource("mould", floor[c.mould].key, "mould")
+    return f"plate {plate.code} on moulding {first.lot_no}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cut(Command):
+    """One moulding is cut into parts (hatch lids): each part can become a product of its own."""
+
+    KIND = "cut"
+
+    moulding: str = scanned("moulding")
+    parts: tuple[str, ...]
+
+
+def cut_facts(c: Cut, floor: Floor) -> Facts:
+    unit = floor[c.moulding].unit
+    return {
+        "cut": {
+            "parts": len(c.parts),
+            "too_few": len(set(c.parts)) < 2,
+            "bound": bool(unit and unit.gone_into),
+        }
+    }
+
+
+@handles(Cut, cut_facts)
+def cut(c: Cut, floor: Floor, rows: Rows) -> str:
+    unit = floor[c.moulding].unit
+    assert unit is not None  # noqa: S101
+    for name in c.parts:
+        part = rows.unit(
+            "part", lot_no=f"{unit.lot_no}/{name}", about={**unit.about, "part": name}, status="to bind",
+            place="DEMOULD",
+        )  # fmt: skip
+        rows.edge(part, unit.uid, "cut", position=name)
+    rows.status(unit.uid, "cut")
+    return f"{unit.lot_no} cut into {', '.join(c.parts)}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwapPlates(Command):
+    """Two serials were bound the wrong way round: each plate goes to the other's moulding, with the evidence.
+
+    Nothing of the past is changed: the four edges are withdrawn and the right ones stand beside them.
+    """
+
+    KIND = "plates_swapped"
+    ALONE = True
+
+    first: str = scanned("hull")
+    second: str = scanned("hull")
+    evidence: str = words()
+    photo: str = ""
+
+
+def swap_facts(c: SwapPlates, floor: Floor) -> Facts:
+    hulls = [floor[c.first].hull, floor[c.second].hull]
+    gone = [h for h in hulls if h and h.status in ("dispatched", "registered")]
+    return {
+        "swap": {
+            "same": c.first.strip() == c.second.strip(),
+            "gone": bool(gone),
+            "no_evidence": not c.evidence.strip(),
+            "models_differ": len({h.about.get("product") for h in hulls if h}) > 1,
+        }
+    }
+
+
+@handles(SwapPlates, swap_facts)
+def swap_plates(c: SwapPlates, floor: Floor, rows: Rows) -> str:
+    from trace.recording.corrections import live_edges_into
+
+    sides: list[tuple[Found, list[dict[str, str]]]] = []
+    for found in (floor[c.first], floor[c.second]):
+        assert found.hull is not None  # noqa: S101
+        sides.append((found, live_edges_into(found.hull.uid, ("bind", "join"))))
+    for found, edges in sides:
+        for edge in edges:
+            rows.void(edge["event"], int(edge["n"]))
+        rows.touch(found.hull.uid, "plate swapped")  # type: ignore[union-attr]
+    (one, its), (other, others) = sides
+    for target, edges in ((one, others), (other, its)):
+        for edge in edges:
+            rows.edge(target.hull.uid, edge["parent"], edge["role"])  # type: ignore[union-attr]
+    return f"{one.code} and {other.code} now stand on each other's mouldings"

@@ -1,0 +1,109 @@
+"""Final inspection and scrap: the last word on a hull before it may be packed."""
+
+from dataclasses import dataclass, field
+
+from trace.readmodels.rows import Rows
+from trace.recording import words as say
+from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.floor import Floor
+from trace.recording.oven import celsius
+
+
+@dataclass(frozen=True, kw_only=True)
+class Inspect(Command):
+    """verdict: pass or fail. checks: what was looked at; thickness: zone -> mm as read; mass in kg."""
+
+    KIND = "inspected"
+    TASK = "inspection"
+
+    hull: str = scanned("hull")
+    verdict: str
+    checks: tuple[str, ...] = ()
+    thickness: dict[str, str] = field(default_factory=dict)
+    mass: str = ""
+    remark: str = words()
+    photo: str = ""
+
+
+def inspect_facts(c: Inspect, floor: Floor) -> Facts:
+    hull = floor[c.hull].hull
+    product = floor.plant.body("product", hull.about.get("product") if hull else None)
+    missing = [check for check in product.get("checks", []) if check not in c.checks]
+    thin, trouble = [], ""
+    for zone, text in sorted(c.thickness.items()):
+        value, least = celsius(text), celsius(product.get("zones", {}).get(zone, {}).get("least_mm", "0"))
+        if value is None or value <= 0:
+            trouble = (
+                f"“{text[:20]}” is not a thickness for {zone}: write millimetres with a point, as in 4.1."
+            )
+        elif least is not None and value < least:
+            thin.append(f"{zone} {text} mm (least {least})")
+    if c.mass and celsius(c.mass) is None:
+        trouble = f"“{c.mass[:20]}” is not a mass: write kilograms with a point, as in 28.60."
+    if c.verdict not in ("pass", "fail"):
+        trouble = "Say pass or fail."
+    return {
+        "typed": {"trouble": trouble},
+        "hull": {
+            "status": (hull.status if hull else None) or "unknown",
+            "held": bool(hull and hull.holds),
+            "hold": say.holds(hull),
+            "gaps": ", ".join(f"{what} {which}".strip() for what, which in (hull.gaps if hull else [])),
+            "has_gaps": bool(hull and hull.gaps),
+            "gone": bool(hull and hull.status in ("packed", "dispatched", "scrapped")),
+        },
+        "inspection": {
+            "pass": c.verdict == "pass",
+            "fail": c.verdict == "fail",
+            "unchecked": bool(missing),
+            "missing": ", ".join(missing),
+            "thin": bool(thin),
+            "thin_which": ", ".join(thin),
+        },
+    }
+
+
+@handles(Inspect, inspect_facts)
+def inspect(c: Inspect, floor: Floor, rows: Rows) -> str:
+    hull = floor[c.hull].hull
+    assert hull is not None  # noqa: S101
+    rows.touch(hull.uid, "inspected")
+    for zone, text in sorted(c.thickness.items()):
+        rows.reading("thickness", text, "mm", unit=hull.uid, zone=zone)
+    if c.mass:
+        rows.reading("hull mass", c.mass, "kg", unit=hull.uid)
+    rows.status(hull.uid, "released" if c.verdict == "pass" else "failed inspection")
+    return f"{floor[c.hull].code}: {c.verdict}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scrap(Command):
+    """A moulding, part or hull is scrapped; its plate is destroyed with it and its number never comes back."""
+
+    KIND = "scrapped"
+
+    unit: str = scanned("hull", "moulding", "part")
+    plate_destroyed: bool = False
+    reason: str = words()
+
+
+def scrap_facts(c: Scrap, floor: Floor) -> Facts:
+    found = floor[c.unit]
+    return {
+        "scrap": {
+            "plate_stays": found.hull is not None and not c.plate_destroyed,
+            "gone": bool(found.unit and found.unit.status in ("packed", "dispatched", "scrapped")),
+            "status": (found.unit.status if found.unit else None) or "unknown",
+        }
+    }
+
+
+@handles(Scrap, scrap_facts)
+def scrap(c: Scrap, floor: Floor, rows: Rows) -> str:
+    found = floor[c.unit]
+    assert found.unit is not None  # noqa: S101
+    rows.status(found.unit.uid, "scrapped")
+    rows.touch(found.unit.uid, "scrapped")
+    if found.hull:
+        rows.serial_stands(found.code, "destroyed", found.hull.uid)
+    return f"{found.code} scrapped"

@@ -1,0 +1,222 @@
+"""Goods-in: booking what stands on the dock, its certificate, and its release."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal, InvalidOperation
+
+from trace.codes import AmountError, parse_amount
+from trace.readmodels.rows import Rows
+from trace.recording import words as say
+from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.floor import Floor, Found
+from trace.recording.sources import expired, issue_codes, lot_known
+
+UOM_OF_KIND = {"powder": "mg", "foam": "mg", "pigment": "mg", "insert": "pc", "graphic": "pc", "part": "pc"}
+CONTAINER_OF_KIND = {"insert": "container", "graphic": "roll"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Receive(Command):
+    """Book a delivery of one lot: one label per container. `hold_reason` books it on hold, whatever it is.
+
+    amounts: what each container holds, in kg or pieces as typed. made, expires: dates, or "".
+    """
+
+    KIND = "received"
+    TASK = "goods-in"
+
+    supplier: str
+    material: str
+    lot_no: str
+    amounts: tuple[str, ...]
+    note_no: str = ""
+    note_amount: str = ""
+    made: str = ""
+    expires: str = ""
+    seal_paper: str = ""
+    seal_seen: str = ""
+    place: str = scanned("place", optional=True)
+    vessel_kind: str = ""
+    hold_reason: str = words()
+    photo: str = ""
+
+
+def receive_facts(c: Receive, floor: Floor) -> Facts:
+    material = floor.plant.get("material", c.material)
+    supplier = floor.plant.get("supplier", c.supplier)
+    uom = UOM_OF_KIND.get(str((material.body if material else {}).get("kind")), "mg")
+    total, trouble = 0, ""
+    try:
+        total = sum(parse_amount(a, uom) for a in c.amounts)
+        noted = parse_amount(c.note_amount, uom) if c.note_amount else total
+        if not c.amounts or any(parse_amount(a, uom) == 0 for a in c.amounts):
+            raise AmountError("A container without an amount cannot be booked: write what it holds.")
+    except AmountError as error:
+        noted, trouble = 0, str(error)
+    return {
+        "typed": {"trouble": trouble or _dates_trouble(c)},
+        "delivery": {
+            "material": c.material,
+            "supplier": c.supplier,
+            "known_material": material is not None,
+            "known_supplier": supplier is not None,
+            "approved": bool(supplier and c.material in supplier.body.get("materials", [])),
+            "lot_no": c.lot_no,
+            "total": say.amount(total, uom),
+            "noted": say.amount(noted, uom),
+            "short": total != noted,
+            "seal_differs": c.seal_paper.strip() != c.seal_seen.strip(),
+            "seal_paper": c.seal_paper or "none",
+            "seal_seen": c.seal_seen or "none",
+            "expired": expired(c.expires, floor.happened),
+            "expires": c.expires,
+            "on_hold": bool(c.hold_reason),
+            "note_booked": bool(c.note_no and lot_known(c.supplier, c.material, c.lot_no, note_no=c.note_no)),
+            "note_no": c.note_no,
+        },
+    }
+
+
+def _dates_trouble(c: Receive) -> str:
+    for name, text in (("made", c.made), ("expires", c.expires)):
+        try:
+            if text:
+                datetime.fromisoformat(text)
+        except ValueError:
+            return f"“{text[:20]}” is not a date: write {name} as 2026-04-30."
+    if not c.lot_no.strip():
+        return "The lot number is missing: copy it from the supplier's label."
+    return ""
+
+
+@handles(Receive, receive_facts)
+def receive(c: Receive, floor: Floor, rows: Rows) -> str:
+    kind = floor.plant.body("material", c.material).get("kind", "")
+    uom = UOM_OF_KIND.get(kind, "mg")
+    about = {
+        "material": c.material,
+        "supplier": c.supplier,
+        "made": c.made or None,
+        "expires": c.expires or None,
+        "note_no": c.note_no or None,
+        "material_revision": getattr(floor.plant.get("material", c.material), "version", None),
+    }
+    place = floor[c.place].key or "DOCK"
+    lot = lot_known(c.supplier, c.material, c.lot_no)
+    if lot is None:
+        lot = rows.unit("lot", lot_no=c.lot_no, about=about, status="quarantine")
+    rows.touch(lot, "received")
+    codes = issue_codes(len(c.amounts))
+    for code, typed in zip(codes, c.amounts, strict=True):
+        amount = parse_amount(typed, uom)
+        carrier = rows.carrier(c.vessel_kind or CONTAINER_OF_KIND.get(kind, "container"))
+        content = rows.unit(
+            "content", amount=amount, uom=uom, carrier=carrier, lot_no=c.lot_no, about={**about, "lot": lot},
+            status="quarantine", place=place,
+        )  # fmt: skip
+        rows.edge(content, lot, "receive", amount=amount, uom=uom)
+        rows.fill(carrier, content, floor.happened)
+        rows.label(code, carrier=carrier)
+        if c.hold_reason:
+            rows.hold(content, "booked on hold")
+    booked = "on hold" if c.hold_reason else "in quarantine"
+    return f"{c.material} lot {c.lot_no}: {len(codes)} booked {booked}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Certify(Command):
+    """A lot's certificate as read: values by name (mfi, density, …), the lot named on it, the finish if any."""
+
+    KIND = "certified"
+
+    container: str = scanned("container", "roll", "vessel", "lot")
+    lot_on_certificate: str
+    values: dict[str, str]
+    finish: str = ""
+    document: str = ""
+
+
+def certify_facts(c: Certify, floor: Floor) -> Facts:
+    trouble = ""
+    for name, text in c.values.items():
+        try:
+            if not Decimal(text).is_finite() or "e" in text.lower():
+                raise InvalidOperation
+        except InvalidOperation:
+            trouble = (
+                f"“{text[:20]}” is not a value for {name}: write digits and a decimal point, as in 0.938."
+            )
+    return {"typed": {"trouble": trouble}}
+
+
+@handles(Certify, certify_facts)
+def certify(c: Certify, floor: Floor, rows: Rows) -> str:
+    lot = _lot_of(floor[c.container])
+    rows.touch(lot, "certified")
+    for name, text in sorted(c.values.items()):
+        rows.reading(name, text, "", unit=lot)
+    return f"certificate of lot {c.lot_on_certificate}"
+
+
+def _lot_of(found: Found) -> str:
+    assert found.unit is not None  # noqa: S101 - the basic rules have made sure of it
+    return found.unit.uid if found.unit.kind == "lot" else str(found.unit.about.get("lot", found.unit.uid))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Release(Command):
+    """Take a lot out of quarantine: every container of it that is in quarantine now."""
+
+    KIND = "released"
+
+    container: str = scanned("container", "roll", "vessel", "lot")
+    conditional: bool = False
+    reason: str = words()
+
+
+def release_facts(c: Release, floor: Floor) -> Facts:
+    # Imported here: sources asks the records of one lot, which only a release needs.
+    from trace.recording.sources import certificate_of
+
+    found = floor[c.container]
+    unit = found.unit
+    about = unit.about if unit else {}
+    material = floor.plant.body("material", about.get("material"))
+    paper = certificate_of(_lot_of(found)) if unit else None
+    outside = []
+    for name, (low, high) in sorted(material.get("spec", {}).items()):
+        value = (paper or {}).get("values", {}).get(name)
+        if value is None or not Decimal(low) <= Decimal(value) <= Decimal(high):
+            outside.append(f"{name} {value or 'missing'} (limits {low} to {high})")
+    wanted = material.get("finish")
+    return {
+        "lot": {
+            "name": say.lot_name(about, unit.lot_no if unit else None),
+            "status": (unit.status if unit else None) or "unknown",
+            "held": bool(unit and unit.holds),
+            "hold": say.holds(unit),
+            "expired": expired(about.get("expires"), floor.happened),
+            "expires": about.get("expires") or "",
+            "certificate": paper is not None,
+            "certificate_lot": (paper or {}).get("lot_on_certificate", ""),
+            "lot_differs": bool(paper and unit and paper["lot_on_certificate"] != unit.lot_no),
+            "outside": ", ".join(outside) if paper else "",
+            "finish_wanted": wanted or "",
+            "finish_seen": (paper or {}).get("finish", "") or "nothing",
+            "finish_differs": bool(wanted and (paper or {}).get("finish", "") != wanted),
+        }
+    }
+
+
+@handles(Release, release_facts)
+def release(c: Release, floor: Floor, rows: Rows) -> str:
+    from trace.recording.sources import contents_in_quarantine
+
+    unit = floor[c.container].unit
+    assert unit is not None  # noqa: S101
+    lot = _lot_of(floor[c.container])
+    status = "conditionally released" if c.conditional else "released"
+    rows.status(lot, status)
+    for content in contents_in_quarantine(lot):
+        rows.status(content, status)
+    return f"{say.lot_name(unit.about, unit.lot_no)} {status}"

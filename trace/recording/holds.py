@@ -1,0 +1,91 @@
+"""Holds: laid on a unit and on all that comes of it, now and later; released by named roles only."""
+
+from dataclasses import dataclass
+
+from trace.readmodels.rows import Rows
+from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.floor import Floor, Found
+
+HOLDABLE = (
+    "container", "vessel", "roll", "tub", "drop_box", "lot", "hull", "moulding", "part", "pack", "plate", "mould",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hold(Command):
+    """rule: why in one word (quality, safety, stop-use, …); lot: hold the whole lot of a container, not only it.
+
+    It takes everything certain and may, from 0 kg.
+    """
+
+    KIND = "held"
+    ALONE = True
+
+    code: str = scanned(*HOLDABLE)
+    rule: str = "quality"
+    whole_lot: bool = False
+    reason: str = words()
+
+
+def held_unit(found: Found, whole_lot: bool) -> str | None:
+    if found.load:
+        return found.load.uid
+    if found.unit is None:
+        return None
+    return str(found.unit.about.get("lot", found.unit.uid)) if whole_lot else found.unit.uid
+
+
+def hold_facts(c: Hold, floor: Floor) -> Facts:
+    return {
+        "hold": {
+            "no_reason": not c.reason.strip(),
+            "nothing": held_unit(floor[c.code], c.whole_lot) is None,
+            "code": floor[c.code].code,
+        }
+    }
+
+
+@handles(Hold, hold_facts)
+def hold(c: Hold, floor: Floor, rows: Rows) -> str:
+    unit = held_unit(floor[c.code], c.whole_lot)
+    assert unit is not None  # noqa: S101 - NOTHING-TO-HOLD is basic
+    rows.hold(unit, c.rule)
+    return f"{floor[c.code].code} on hold"
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReleaseHold(Command):
+    """hold: its uid. code: release only this unit and what comes of it; "": the hold is over altogether."""
+
+    KIND = "hold_released"
+    ALONE = True
+
+    hold: str
+    code: str = scanned(*HOLDABLE, optional=True)
+    reason: str = words()
+
+
+def release_hold_facts(c: ReleaseHold, floor: Floor) -> Facts:
+    from trace.recording.sources import open_hold
+
+    known = open_hold(c.hold)
+    return {
+        "hold": {
+            "known": known is not None,
+            "no_reason": not c.reason.strip(),
+            "own": bool(
+                known and known["person"] == floor.by.person and known["rule"] in ("safety", "stop-use")
+            ),
+        }
+    }
+
+
+@handles(ReleaseHold, release_hold_facts)
+def release_hold(c: ReleaseHold, floor: Floor, rows: Rows) -> str:
+    from trace.recording.sources import open_hold
+
+    known = open_hold(c.hold) or {}
+    found = floor[c.code] if c.code else None
+    rows.release_hold(c.hold, found.unit.uid if found and found.unit else None)
+    rows.touch(str(known["unit"]), "hold released")
+    return f"hold released{' for ' + found.code if found else ''}"

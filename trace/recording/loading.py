@@ -1,0 +1,380 @@
+"""Loading: mould ready, inserts, graphics and tubs in any order, and closing the mould on the whole."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from trace.readmodels.rows import Rows
+from trace.recording import words as say
+from trace.recording.commands import Command, Facts, handles, scanned
+from trace.recording.draws import draw, source_facts
+from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.weighing import layer_of
+
+COUNTS = ("shots", "since_service", "since_vent", "since_release")
+
+
+def mould_row(found: Found, **change: Any) -> dict[str, Any]:
+    """The mould's whole state with these changes, for Rows.mould."""
+    state = found.mould or {}
+    row: dict[str, Any] = {
+        "stage": state.get("stage", "empty"),
+        "load": found.load.uid if found.load else None,
+        "cycle": state.get("cycle_uid"),
+        "arm": state.get("arm"),
+        "order": state.get("order"),
+        **{name: state.get(name, 0) for name in COUNTS},
+    }
+    return {**row, **change}
+
+
+def open_load(found: Found) -> UnitFacts | None:
+    return found.load if found.mould and found.mould["stage"] == "open" else None
+
+
+def mould_facts(found: Found, floor: Floor) -> Facts:
+    state, body = found.mould or {}, found.body
+
+    def due(name: str, count: str) -> bool:
+        limit = body.get(name)
+        return limit is not None and int(state.get(count, 0)) >= int(limit)
+
+    return {
+        "key": found.key,
+        "stage": state.get("stage", "empty"),
+        "open": state.get("stage") == "open",
+        "order": state.get("order") or "no order",
+        "state": body.get("state", "unknown"),
+        "service_due": due("service_every", "since_service"),
+        "vent_due": due("vent_every", "since_vent"),
+        "release_due": due("release_every", "since_release"),
+        "shots": int(state.get("shots", 0)),
+        "products": list(body.get("products", [])),
+        "arms": list(body.get("arms", [])),
+        "logger": body.get("logger", "none"),
+    }
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadyMould(Command):
+    """A clean, checked mould on its arm is opened for a load of this order.
+
+    done: "", or what was done before: "service", "vent", "release coat" (its count starts again).
+    """
+
+    KIND = "mould_ready"
+    TASK = "loading"
+
+    mould: str = scanned("mould")
+    order: str = scanned("works_order")
+    arm: str = scanned("arm")
+    done: tuple[str, ...] = ()
+    agent: str = scanned("container", optional=True)
+
+
+def ready_facts(c: ReadyMould, floor: Floor) -> Facts:
+    mould, order, arm = floor[c.mould], floor[c.order], floor[c.arm]
+    facts = mould_facts(mould, floor)
+    purpose = order.body.get("purpose", "production")
+    return {
+        "mould": facts,
+        "order": {
+            "key": order.key,
+            "product": order.body.get("product", "unknown"),
+            "purpose": purpose,
+            "ended": bool(order.body.get("ended", False)),
+        },
+        "arm": {"key": arm.key, "state": arm.body.get("state", "in service")},
+        "fit": {
+            "product": order.body.get("product") in facts["products"],
+            "arm": arm.key in facts["arms"],
+            "first_off": facts["state"] == "first-off due" and purpose == "production",
+        },
+    }
+
+
+@handles(ReadyMould, ready_facts)
+def ready_mould(c: ReadyMould, floor: Floor, rows: Rows) -> str:
+    mould, order, arm = floor[c.mould], floor[c.order], floor[c.arm]
+    product = floor.plant.get("product", order.body.get("product"))
+    load = rows.unit(
+        "load",
+        about={
+            "order": order.key, "product": order.body.get("product"), "recipe": product.version if product else None,
+            "colour": order.body.get("colour"), "purpose": order.body.get("purpose", "production"), "mould": mould.key,
+            "arm": arm.key,
+        },
+        status="open",
+    )  # fmt: skip
+    reset = {
+        {"service": "since_service", "vent": "since_vent", "release coat": "since_release"}[d]: 0
+        for d in c.done
+    }
+    rows.mould(
+        mould.key,
+        **mould_row(mould, stage="open", load=load, cycle=None, arm=arm.key, order=order.key, **reset),
+    )
+    rows.resource("mould", mould.key, "mould")
+    rows.resource("machine", arm.key, "arm")
+    rows.resource("works_order", order.key, "order")
+    if product:
+        rows.resource("product", product.key, "recipe")
+    if c.agent and floor[c.agent].unit:
+        rows.touch(floor[c.agent].unit.uid, "release agent")  # type: ignore[union-attr]
+    return f"{mould.key} open for {order.key} on {arm.key}"
+
+
+def plan_of(load: UnitFacts | None, floor: Floor) -> Facts:
+    """The recipe behind a load: product body, inserts by position, graphics by zone, layers."""
+    return floor.plant.body("product", load.about.get("product") if load else None)
+
+
+def in_place(load: UnitFacts | None, role: str) -> set[str]:
+    return {str(e["position"]) for e in (load.inside if load else []) if e["role"] == role}
+
+
+def layers_in(load: UnitFacts | None) -> set[str]:
+    return {str(e["layer"]) for e in (load.inside if load else []) if e["role"] == "charge"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaceInserts(Command):
+    """Inserts from one box into positions of an open mould; positions empty: all open ones this part fits."""
+
+    KIND = "inserts_placed"
+    TASK = "loading"
+
+    mould: str = scanned("mould")
+    box: str = scanned("container")
+    positions: tuple[str, ...] = ()
+
+
+def open_positions(c: PlaceInserts, floor: Floor) -> list[str]:
+    load = open_load(floor[c.mould])
+    plan = plan_of(load, floor).get("inserts", {})
+    if c.positions:
+        return list(c.positions)
+    box = floor[c.box].unit
+    material = box.about.get("material") if box else None
+    return [p for p, part in plan.items() if part == material and p not in in_place(load, "insert")]
+
+
+def insert_facts(c: PlaceInserts, floor: Floor) -> Facts:
+    load = open_load(floor[c.mould])
+    plan = plan_of(load, floor).get("inserts", {})
+    places = open_positions(c, floor)
+    box = source_facts(floor[c.box], floor, max(len(places), 1))
+    wrong = sorted({p for p in places if plan.get(p) != box["material"]})
+    taken = sorted(set(places) & in_place(load, "insert"))
+    wanted = sorted({part for p, part in plan.items() if p not in in_place(load, "insert")})
+    return {
+        "mould": mould_facts(floor[c.mould], floor),
+        "box": box,
+        "positions": {
+            "none": not places,
+            "wrong": bool(wrong),
+            "which": ", ".join(wrong or places) or "no position",
+            "take": ", ".join(sorted({str(plan.get(p, "nothing")) for p in (wrong or places)})) or "nothing",
+            "taken": bool(taken),
+            "taken_which": ", ".join(taken),
+            "wanted": ", ".join(wanted) or "no more inserts",
+        },
+    }
+
+
+@handles(PlaceInserts, insert_facts)
+def place_inserts(c: PlaceInserts, floor: Floor, rows: Rows) -> str:
+    load, box = floor[c.mould].load, floor[c.box]
+    assert load is not None  # noqa: S101 - without an open load nothing gets here (NO-OPEN-LOAD is basic)
+    places = open_positions(c, floor)
+    for taken, position in enumerate(places):
+        draw(rows, floor, box, load.uid, "insert", 1, position=position, before=taken)
+    rows.resource("mould", floor[c.mould].key, "mould")
+    material = box.unit.about.get("material") if box.unit else "unknown part"
+    return f"{len(places)} × {material} in {_span(places)}"
+
+
+def _span(places: list[str]) -> str:
+    return places[0] if len(places) == 1 else f"{places[0]}–{places[-1]}" if places else "no position"
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaceGraphic(Command):
+    """A graphic from a pack or roll into a zone of an open mould; zone "": the open one this artwork is for."""
+
+    KIND = "graphic_placed"
+    TASK = "loading"
+
+    mould: str = scanned("mould")
+    pack: str = scanned("roll", "container")
+    zone: str = ""
+
+
+def graphic_zone(c: PlaceGraphic, floor: Floor) -> str:
+    load = open_load(floor[c.mould])
+    plan = plan_of(load, floor).get("graphics", {})
+    if c.zone:
+        return c.zone
+    unit = floor[c.pack].unit
+    material = floor.plant.body("material", unit.about.get("material") if unit else None)
+    for zone, wanted in plan.items():
+        if zone not in in_place(load, "graphic") and wanted["artwork"] == material.get("artwork"):
+            return str(zone)
+    return ""
+
+
+def graphic_facts(c: PlaceGraphic, floor: Floor) -> Facts:
+    load = open_load(floor[c.mould])
+    plan = plan_of(load, floor).get("graphics", {})
+    zone = graphic_zone(c, floor)
+    pack = source_facts(floor[c.pack], floor, 1)
+    material = floor.plant.body("material", pack["material"])
+    wanted = plan.get(zone, {})
+    return {
+        "mould": mould_facts(floor[c.mould], floor),
+        "box": pack,
+        "graphic": {
+            "zone": zone or "no open zone",
+            "none": not zone or zone not in plan,
+            "artwork": material.get("artwork", "no artwork"),
+            "revision": material.get("revision", "?"),
+            "wanted": wanted.get("artwork", "nothing"),
+            "wanted_revision": wanted.get("revision", "?"),
+            "wrong": bool(wanted) and material.get("artwork") != wanted.get("artwork"),
+            "superseded": bool(wanted)
+            and material.get("artwork") == wanted.get("artwork")
+            and material.get("revision") != wanted.get("revision"),
+            "taken": zone in in_place(load, "graphic"),
+        },
+    }
+
+
+@handles(PlaceGraphic, graphic_facts)
+def place_graphic(c: PlaceGraphic, floor: Floor, rows: Rows) -> str:
+    load = floor[c.mould].load
+    assert load is not None  # noqa: S101
+    zone = graphic_zone(c, floor)
+    draw(rows, floor, floor[c.pack], load.uid, "graphic", 1, position=zone or "unknown zone")
+    rows.resource("mould", floor[c.mould].key, "mould")
+    return f"graphic in {zone or 'an unknown zone'}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class TipTub(Command):
+    """A weighed charge goes into the mould, or its drop box onto it."""
+
+    KIND = "tipped"
+    TASK = "loading"
+
+    mould: str = scanned("mould")
+    tub: str = scanned("tub", "drop_box")
+
+
+def tip_facts(c: TipTub, floor: Floor) -> Facts:
+    mould, tub = floor[c.mould], floor[c.tub]
+    load = open_load(mould)
+    layers = [layer["name"] for layer in plan_of(load, floor).get("layers", [])]
+    layer = tub.layer or (tub.unit.about.get("layer") if tub.unit else None)
+    return {
+        "mould": mould_facts(mould, floor),
+        "tub": {
+            "name": tub.code,
+            "empty": tub.unit is None,
+            "order": tub.order or "no order",
+            "wrong_order": bool(tub.unit and load and tub.order != load.about.get("order")),
+            "layer": layer or "no layer",
+            "wrong_layer": bool(tub.unit and load and layer not in layers),
+            "layer_in": layer in layers_in(load),
+            "part": bool(tub.unit and tub.unit.status == "part weighed"),
+            "used": bool(tub.unit and tub.unit.gone_into),
+            "held": bool(tub.unit and tub.unit.holds),
+            "hold": say.holds(tub.unit),
+        },
+    }
+
+
+@handles(TipTub, tip_facts)
+def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
+    mould, tub = floor[c.mould], floor[c.tub]
+    load = mould.load
+    assert load is not None  # noqa: S101
+    rows.resource("mould", mould.key, "mould")
+    if tub.unit is None:
+        rows.gap(load.uid, "charge", tub.code)
+        return f"tub {tub.code} tipped, but nothing was weighed into it"
+    layer = tub.layer or tub.unit.about.get("layer")
+    rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
+    rows.status(tub.unit.uid, "tipped")
+    rows.fill(tub.carrier or "", None, floor.happened)
+    return f"{layer} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class CloseMould(Command):
+    """The mould is shut on the whole load. counted: inserts counted by the operator, or ""."""
+
+    KIND = "mould_closed"
+    TASK = "loading"
+
+    mould: str = scanned("mould")
+    counted: str = ""
+
+
+def missing_of(load: UnitFacts | None, product: Facts) -> dict[str, list[str]]:
+    """What the recipe asks for and the load has no record of, by layer, insert position and graphic zone."""
+    return {
+        "layer": [x["name"] for x in product.get("layers", []) if x["name"] not in layers_in(load)],
+        "insert": [p for p in product.get("inserts", {}) if p not in in_place(load, "insert")],
+        "graphic": [z for z in product.get("graphics", {}) if z not in in_place(load, "graphic")],
+    }
+
+
+def close_facts(c: CloseMould, floor: Floor) -> Facts:
+    mould = floor[c.mould]
+    load = open_load(mould)
+    product = plan_of(load, floor)
+    missing = missing_of(load, product)
+    planned = len(product.get("inserts", {}))
+    counted = c.counted.strip()
+    trouble = ""
+    if counted and not (counted.isascii() and counted.isdigit()):
+        trouble = f"“{counted[:20]}” is not a count: write a whole number, as in 12."
+    held = [e for e in (load.inside if load else []) if e["held"]]
+    return {
+        "typed": {"trouble": trouble},
+        "mould": mould_facts(mould, floor),
+        "load": {
+            "layers_missing": bool(missing["layer"]),
+            "layers": ", ".join(missing["layer"]),
+            "inserts_missing": bool(missing["insert"]),
+            "inserts": ", ".join(missing["insert"]),
+            "placed": planned - len(missing["insert"]),
+            "planned": planned,
+            "graphics_missing": bool(missing["graphic"]),
+            "graphics": ", ".join(missing["graphic"]),
+            "count_differs": bool(counted and not trouble and int(counted) != planned),
+            "counted": counted or "none",
+            "held": bool(held),
+            "held_what": ", ".join(sorted({say.lot_name(e["about"], e["lot_no"]) for e in held})),
+            "hold": say.holds(load),
+        },
+    }
+
+
+@handles(CloseMould, close_facts)
+def close_mould(c: CloseMould, floor: Floor, rows: Rows) -> str:
+    mould = floor[c.mould]
+    load = mould.load
+    assert load is not None  # noqa: S101
+    for what, names in missing_of(load, plan_of(load, floor)).items():
+        for name in names:
+            rows.gap(load.uid, what, name)
+    rows.status(load.uid, "closed")
+    rows.mould(mould.key, **mould_row(mould, stage="closed"))
+    rows.resource("mould", mould.key, "mould")
+    return f"{mould.key} closed"
+
+
+__all__ = [
+    "CloseMould", "PlaceGraphic", "PlaceInserts", "ReadyMould", "TipTub", "layer_of", "missing_of", "mould_facts",
+    "mould_row", "open_load", "plan_of",
+]  # fmt: skip

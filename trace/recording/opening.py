@@ -1,0 +1,136 @@
+"""Go-live: opening stock and old hulls enter as made before records, and traces say so."""
+
+from dataclasses import dataclass
+
+from trace.codes import AmountError, parse_amount
+from trace.readmodels.rows import Rows
+from trace.recording.commands import Command, Facts, handles, scanned
+from trace.recording.floor import Floor
+from trace.recording.goods_in import CONTAINER_OF_KIND, UOM_OF_KIND
+from trace.recording.sources import issue_codes, serials_known
+
+BEFORE = "before records"
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpeningStock(Command):
+    """A container that stood in the plant at go-live; lot_no "" where nobody knows it."""
+
+    KIND = "opening_stock"
+
+    material: str
+    lot_no: str = ""
+    amount: str
+    supplier: str = ""
+    expires: str = ""
+    place: str = scanned("place", optional=True)
+    carrier: str = "container"
+
+
+def opening_facts(c: OpeningStock, floor: Floor) -> Facts:
+    material = floor.plant.get("material", c.material)
+    trouble = ""
+    try:
+        parse_amount(
+            c.amount, UOM_OF_KIND.get(str(floor.plant.body("material", c.material).get("kind")), "mg")
+        )
+    except AmountError as error:
+        trouble = str(error)
+    return {
+        "typed": {"trouble": trouble},
+        "stock": {"known_material": material is not None, "material": c.material},
+    }
+
+
+@handles(OpeningStock, opening_facts)
+def opening_stock(c: OpeningStock, floor: Floor, rows: Rows) -> str:
+    kind = str(floor.plant.body("material", c.material).get("kind"))
+    uom = UOM_OF_KIND.get(kind, "mg")
+    about = {
+        "material": c.material,
+        "supplier": c.supplier or None,
+        "expires": c.expires or None,
+        "origin": BEFORE,
+    }
+    lot = rows.unit("lot", lot_no=c.lot_no or None, about=about, status="made before records")
+    carrier = rows.carrier(
+        c.carrier if c.carrier != "container" else CONTAINER_OF_KIND.get(kind, "container")
+    )
+    amount = parse_amount(c.amount, uom)
+    content = rows.unit(
+        "content", amount=amount, uom=uom, carrier=carrier, lot_no=c.lot_no or None, about={**about, "lot": lot},
+        status="made before records", place=floor[c.place].key or "STORE",
+    )  # fmt: skip
+    rows.edge(content, lot, "receive", amount=amount, uom=uom)
+    rows.fill(carrier, content, floor.happened)
+    code = issue_codes(1)[0]
+    rows.label(code, carrier=carrier)
+    return f"{c.material}, opening stock, label {code[:4]}-{code[4:]}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class EmptyCarrier(Command):
+    """A new tub, drop box, vessel or returnable box with its label, empty."""
+
+    KIND = "carrier_made"
+
+    carrier: str
+    count: int = 1
+    code: str = ""
+
+
+def carrier_facts(c: EmptyCarrier, floor: Floor) -> Facts:
+    kinds = ("container", "vessel", "tub", "drop_box", "roll", "returnable")
+    return {
+        "carrier": {"unknown": c.carrier not in kinds, "kind": c.carrier, "many": not 1 <= c.count <= 200}
+    }
+
+
+@handles(EmptyCarrier, carrier_facts)
+def empty_carrier(c: EmptyCarrier, floor: Floor, rows: Rows) -> str:
+    codes = issue_codes(c.count)
+    for code in codes:
+        carrier = rows.carrier(c.carrier)
+        rows.label(code, carrier=carrier)
+    return f"{c.count} × {c.carrier.replace('_', ' ')}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class OldHull(Command):
+    """A hull made before the records began: known by its plate, with nothing known of its inside."""
+
+    KIND = "old_hull"
+
+    serial: str
+    product: str
+    colour: str = ""
+    made: str = ""
+    place: str = scanned("place", optional=True)
+
+
+def old_hull_facts(c: OldHull, floor: Floor) -> Facts:
+    return {
+        "plates": {
+            "known_product": floor.plant.get("product", c.product) is not None,
+            "product": c.product,
+            "again": bool(serials_known((c.serial,))),
+            "again_which": c.serial[:40],
+            "none": not c.serial.strip(),
+        }
+    }
+
+
+@handles(OldHull, old_hull_facts)
+def old_hull(c: OldHull, floor: Floor, rows: Rows) -> str:
+    plate = rows.unit(
+        "plate", lot_no=c.serial, about={"product": c.product, "origin": BEFORE}, status="bound"
+    )
+    rows.serial(c.serial, plate, "before records", c.product, None)
+    hull = rows.unit(
+        "hull", about={"product": c.product, "colour": c.colour or None, "origin": BEFORE, "made": c.made or None},
+        status="made before records", place=floor[c.place].key or "STORE",
+    )  # fmt: skip
+    rows.edge(hull, plate, "plate")
+    rows.serial_stands(c.serial, "bound", hull)
+    rows.gap(hull, "before records", "")
+    return f"{c.serial}, made before records"

@@ -1,0 +1,326 @@
+"""The oven: start, stages, end and abort of a cook, and what holds when the record is thin."""
+
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from trace.codes.formulas import FormulaError, speed_ratio
+from trace.readmodels.rows import Rows
+from trace.recording.commands import Command, Facts, handles, scanned, scanned_list
+from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.loading import mould_facts, mould_row
+from trace.recording.sources import local_day
+
+LOG_WORDS = ("attached", "missing")
+
+
+def celsius(text: str) -> Decimal | None:
+    """A temperature as typed, or None when it is no plain number."""
+    try:
+        value = Decimal(text.strip())
+    except InvalidOperation:
+        return None
+    return value if value.is_finite() and "e" not in text.lower() else None
+
+
+def _number_trouble(values: dict[str, str]) -> str:
+    for name, text in values.items():
+        if text and celsius(text) is None:
+            return f"“{text[:20]}” is not a number for {name}: write digits and a point, as in 204.5."
+    return ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StartCook(Command):
+    """Every mould on one arm goes into the oven together (a spider is several); units: mouldings cooked again.
+
+    arm_rpm, plate_rpm: both shafts' speeds as set, "" for rock and roll. loggers: mould key -> logger scanned.
+    """
+
+    KIND = "cook_started"
+    TASK = "oven"
+
+    oven: str = scanned("oven")
+    arm: str = scanned("arm")
+    moulds: tuple[str, ...] = scanned_list("mould")
+    units: tuple[str, ...] = scanned_list("moulding", "part", "hull")
+    logger: str = scanned("logger", optional=True)
+    arm_rpm: str = ""
+    plate_rpm: str = ""
+    set_c: str = ""
+
+
+def start_facts(c: StartCook, floor: Floor) -> Facts:
+    oven, arm, moulds = floor[c.oven], floor[c.arm], floor.list(c.moulds)
+    stages = {m.key: (m.mould or {}).get("stage", "empty") for m in moulds}
+    recipes = [floor.plant.body("product", m.load.about.get("product")) for m in moulds if m.load]
+    due = oven.body.get("calibration_due")
+    ratio, trouble = (
+        "",
+        _number_trouble({"arm speed": c.arm_rpm, "plate speed": c.plate_rpm, "oven temperature": c.set_c}),
+    )
+    if c.arm_rpm and c.plate_rpm and not trouble:
+        try:
+            ratio = f"{speed_ratio(Decimal(c.arm_rpm), Decimal(c.plate_rpm)).normalize():f}"
+        except FormulaError as error:
+            trouble = str(error)
+    wrong_logger = [m.key for m in moulds if c.logger and m.body.get("logger") != floor[c.logger].key]
+    return {
+        "typed": {"trouble": trouble},
+        "oven": {
+            "key": oven.key,
+            "locked": oven.body.get("state") == "locked out",
+            "overdue": not due or str(due) < local_day(floor.happened).isoformat(),
+            "due": due or "never",
+        },
+        "cook": {
+            "nothing": not moulds and not c.units,
+            "not_closed": any(stage != "closed" for stage in stages.values()),
+            "which": ", ".join(f"{k} is {s}" for k, s in stages.items() if s != "closed"),
+            "second_open": any(stage in ("in oven", "cooling") for stage in stages.values()),
+            "wrong_arm": any((m.mould or {}).get("arm") not in (None, arm.key) for m in moulds),
+            "arm": arm.key,
+            "wrong_oven": any(oven.key not in r.get("cook", {}).get("ovens", []) for r in recipes),
+            "mixed": len({str(r.get("cook", {}).get("stages")) for r in recipes}) > 1,
+            "products": ", ".join(sorted({str(r.get("name", "unknown")) for r in recipes})),
+            "wrong_logger": bool(wrong_logger),
+            "logger": floor[c.logger].key if c.logger else "none",
+            "logger_moulds": ", ".join(wrong_logger),
+            "ratio": ratio,
+        },
+    }
+
+
+@handles(StartCook, start_facts)
+def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
+    oven, arm = floor[c.oven], floor[c.arm]
+    number = f"{oven.key.removeprefix('OVEN-')}-{next_cycle_number()}"
+    cycle = rows.cycle(number)
+    rows.resource("machine", oven.key, "oven")
+    rows.resource("machine", arm.key, "arm")
+    if c.logger:
+        rows.resource("instrument", floor[c.logger].key, "logger")
+    position = 0
+    for mould in floor.list(c.moulds):
+        position += 1
+        rows.resource("mould", mould.key, "mould")
+        if mould.load:
+            rows.cook(cycle, mould.load.uid, f"{arm.key}/{position}")
+            rows.status(mould.load.uid, "in oven")
+        rows.mould(mould.key, **mould_row(mould, stage="in oven", cycle=cycle, arm=arm.key))
+    for found in floor.list(c.units):
+        position += 1
+        if found.unit:
+            rows.cook(cycle, found.unit.uid, f"{arm.key}/{position}")
+            rows.status(found.unit.uid, "in oven again")
+    for name, text, uom in (
+        ("arm speed", c.arm_rpm, "rpm"),
+        ("plate speed", c.plate_rpm, "rpm"),
+        ("oven set", c.set_c, "C"),
+    ):
+        if text:
+            rows.reading(name, text, uom, instrument=oven.key)
+    return f"cycle {number} started, {position} on {arm.key}"
+
+
+def next_cycle_number() -> int:
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT nextval('cycle_number')")
+        number: int = cursor.fetchone()[0]
+        return number
+
+
+def cooking(found: Found, floor: Floor) -> tuple[list[UnitFacts], dict[str, Any]]:
+    """What cooks under this code (a mould's load, or a moulding cooked again), and the cook part of its recipe."""
+    unit = found.load if "mould" in found.kinds else found.unit
+    recipe = floor.plant.body("product", unit.about.get("product") if unit else None).get("cook", {})
+    return ([unit] if unit else []), recipe
+
+
+def in_oven(found: Found) -> bool:
+    if "mould" in found.kinds:
+        return (found.mould or {}).get("stage") == "in oven"
+    return bool(found.unit and found.unit.status == "in oven again")
+
+
+@dataclass(frozen=True, kw_only=True)
+class CookStage(Command):
+    """A stage that was reached: heat, a drop, mist, air. temperature: internal air in °C if read."""
+
+    KIND = "cook_stage"
+    TASK = "oven"
+
+    mould: str = scanned("mould", "moulding", "part", "hull")
+    stage: str
+    temperature: str = ""
+    planned: str = ""
+    observed: bool = True
+
+
+def stage_facts(c: CookStage, floor: Floor) -> Facts:
+    found = floor[c.mould]
+    _, recipe = cooking(found, floor)
+    return {
+        "typed": {"trouble": _number_trouble({"temperature": c.temperature})},
+        "mould": mould_facts(found, floor),
+        "stage": {
+            "name": c.stage,
+            "known": c.stage in recipe.get("stages", []) or c.stage in ("stopped", "mist", "air", "water"),
+            "stopped": c.stage == "stopped",
+            "no_drop": c.stage.startswith("drop") and not c.observed,
+            "in_oven": in_oven(found),
+        },
+    }
+
+
+@handles(CookStage, stage_facts)
+def cook_stage(c: CookStage, floor: Floor, rows: Rows) -> str:
+    found = floor[c.mould]
+    if found.thing:
+        rows.resource("mould", found.key, "mould")
+    for unit in cooking(found, floor)[0]:
+        rows.touch(unit.uid, "cooked")
+        if c.temperature:
+            rows.reading(c.stage, c.temperature, "C", unit=unit.uid)
+    return f"{found.key or found.code}: {c.stage}" + (f" at {c.temperature} °C" if c.temperature else "")
+
+
+@dataclass(frozen=True, kw_only=True)
+class EndCook(Command):
+    """The cook is over and cooling begins. piat: peak internal air temperature in °C, "" when not read.
+
+    log: "attached" or "missing"; a missing log is never a pass. stages: the stages seen, in order.
+    """
+
+    KIND = "cook_ended"
+    TASK = "oven"
+
+    mould: str = scanned("mould", "moulding", "part", "hull")
+    piat: str = ""
+    log: str = "missing"
+    stages: tuple[str, ...] = ()
+
+
+def end_facts(c: EndCook, floor: Floor) -> Facts:
+    found = floor[c.mould]
+    _, recipe = cooking(found, floor)
+    low, high = (recipe.get("piat_c") or ["", ""])[:2]
+    value = celsius(c.piat) if c.piat else None
+    skipped = [s for s in recipe.get("stages", []) if c.stages and s not in c.stages]
+    return {
+        "typed": {"trouble": _number_trouble({"peak temperature": c.piat})},
+        "mould": mould_facts(found, floor),
+        "cook": {
+            "in_oven": in_oven(found),
+            "no_log": c.log != "attached",
+            "no_piat": not c.piat,
+            "piat": c.piat or "not read",
+            "outside": bool(
+                value is not None and low and high and not Decimal(low) <= value <= Decimal(high)
+            ),
+            "low": low or "?",
+            "high": high or "?",
+            "skipped": bool(skipped),
+            "skipped_which": ", ".join(skipped),
+        },
+    }
+
+
+@handles(EndCook, end_facts)
+def end_cook(c: EndCook, floor: Floor, rows: Rows) -> str:
+    found = floor[c.mould]
+    again = "bound" if "hull" in found.kinds else "to bind"
+    for unit in cooking(found, floor)[0]:
+        rows.status(unit.uid, "cooling" if found.thing else again)
+        if c.piat:
+            rows.reading("peak internal air", c.piat, "C", unit=unit.uid)
+        if c.log != "attached":
+            rows.gap(unit.uid, "oven log", (found.mould or {}).get("cycle_number") or "")
+    if found.thing:
+        rows.resource("mould", found.key, "mould")
+        rows.mould(found.key, **mould_row(found, stage="cooling"))
+    return f"{found.key or found.code} out of the oven, cooling"
+
+
+@dataclass(frozen=True, kw_only=True)
+class EndCooling(Command):
+    """Rotation has stopped and the mould waits to be opened. demould_c: internal temperature, "" if not read."""
+
+    KIND = "cooled"
+    TASK = "oven"
+
+    mould: str = scanned("mould")
+    demould_c: str = ""
+
+
+def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
+    found = floor[c.mould]
+    _, recipe = cooking(found, floor)
+    limit = recipe.get("demould_max_c")
+    value = celsius(c.demould_c) if c.demould_c else None
+    return {
+        "typed": {"trouble": _number_trouble({"temperature": c.demould_c})},
+        "mould": mould_facts(found, floor),
+        "cooling": {
+            "begun": (found.mould or {}).get("stage") == "cooling",
+            "too_hot": bool(value is not None and limit and value > Decimal(limit)),
+            "not_read": bool(limit) and not c.demould_c,
+            "seen": c.demould_c or "not read",
+            "limit": limit or "none",
+        },
+    }
+
+
+@handles(EndCooling, cooled_facts)
+def end_cooling(c: EndCooling, floor: Floor, rows: Rows) -> str:
+    found = floor[c.mould]
+    rows.resource("mould", found.key, "mould")
+    for unit in cooking(found, floor)[0]:
+        rows.status(unit.uid, "to demould")
+        if c.demould_c:
+            rows.reading("at demould", c.demould_c, "C", unit=unit.uid)
+    rows.mould(found.key, **mould_row(found, stage="to demould"))
+    return f"{found.key} may be opened once it is cool enough to work on"
+
+
+@dataclass(frozen=True, kw_only=True)
+class AbortCook(Command):
+    """The cook was given up: what is in the mould becomes a scrap moulding with its kilograms booked."""
+
+    KIND = "cook_aborted"
+
+    mould: str = scanned("mould")
+
+
+def abort_facts(c: AbortCook, floor: Floor) -> Facts:
+    return {"mould": mould_facts(floor[c.mould], floor), "load": {"none": floor[c.mould].load is None}}
+
+
+@handles(AbortCook, abort_facts)
+def abort_cook(c: AbortCook, floor: Floor, rows: Rows) -> str:
+    found = floor[c.mould]
+    load = found.load
+    assert load is not None  # noqa: S101 - NO-LOAD is basic
+    kilograms = sum(e["amount"] or 0 for e in load.inside if e["role"] == "charge") or None
+    scrap = rows.unit(
+        "moulding", amount=kilograms, uom="mg", about={**load.about, "load": load.uid, "aborted": True}
+    )
+    rows.edge(scrap, load.uid, "cavity", position="1")
+    rows.status(scrap, "scrapped")
+    rows.status(load.uid, "aborted")
+    rows.mould(
+        found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None, **shots_after(found))
+    )
+    rows.resource("mould", found.key, "mould")
+    return f"{found.key} aborted; the moulding is scrap"
+
+
+def shots_after(found: Found) -> dict[str, int]:
+    """The shot counts after one more moulding."""
+    state = found.mould or {}
+    return {
+        name: int(state.get(name, 0)) + 1
+        for name in ("shots", "since_service", "since_vent", "since_release")
+    }

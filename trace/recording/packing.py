@@ -1,0 +1,227 @@
+"""Packing, racking and dispatch: the gate that a held hull does not pass."""
+
+from dataclasses import dataclass
+
+from trace.readmodels.rows import Rows
+from trace.recording import words as say
+from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
+from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.sources import issue_codes, packed_for_order
+
+
+def _line(order: Found, hull: UnitFacts | None) -> Facts | None:
+    """The order's line that this hull's model and colour fit, or None."""
+    for line in order.body.get("lines", []):
+        if (
+            hull
+            and line["product"] == hull.about.get("product")
+            and line["colour"] == hull.about.get("colour")
+        ):
+            found: Facts = line
+            return found
+    return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pack(Command):
+    """Hulls go into one pack for a sales order; its label goes on two faces."""
+
+    KIND = "packed"
+    TASK = "packing"
+
+    order: str = scanned("sales_order")
+    hulls: tuple[str, ...] = scanned_list("hull")
+
+
+def pack_facts(c: Pack, floor: Floor) -> Facts:
+    order, found = floor[c.order], floor.list(c.hulls)
+    hulls = [f.hull for f in found]
+    off = [f.code for f in found if f.hull and _line(order, f.hull) is None]
+    over = []
+    for line in order.body.get("lines", []):
+        here = [h for h in hulls if h and _line(order, h) == line]
+        if (
+            here
+            and len(here) + packed_for_order(order.key, line["product"], line["colour"]) > line["quantity"]
+        ):
+            over.append(f"{line['quantity']} × {line['product']} {line['colour']}")
+    held = [f for f in found if f.hull and f.hull.holds]
+    unready = [
+        f for f in found if f.hull and f.hull.status not in ("released", "packed", "made before records")
+    ]
+    packed = [f for f in found if f.hull and any(g["role"] == "pack" for g in f.hull.gone_into)]
+    return {
+        "pack": {
+            "none": not found,
+            "held": bool(held),
+            "held_which": ", ".join(f.code for f in held),
+            "hold": say.holds(held[0].hull) if held else "",
+            "unready": bool(unready),
+            "unready_which": ", ".join(f"{f.code} is {f.hull.status}" for f in unready if f.hull),
+            "off_order": bool(off),
+            "off_which": ", ".join(off),
+            "order": order.key,
+            "wants": ", ".join(
+                f"{x['quantity']} × {x['product']} {x['colour']}" for x in order.body.get("lines", [])
+            )
+            or "nothing",
+            "over": bool(over),
+            "over_which": ", ".join(over),
+            "packed": bool(packed),
+            "packed_which": ", ".join(f.code for f in packed),
+            "twice": len(set(c.hulls)) < len(c.hulls),
+        }
+    }
+
+
+@handles(Pack, pack_facts)
+def pack(c: Pack, floor: Floor, rows: Rows) -> str:
+    order = floor[c.order]
+    code = issue_codes(1)[0]
+    unit = rows.unit("pack", about={"order": order.key}, status="packed", place="PACKING")
+    rows.label(code, unit=unit)
+    for found in floor.list(c.hulls):
+        if found.hull:
+            rows.edge(unit, found.hull.uid, "pack")
+            rows.status(found.hull.uid, "packed")
+    rows.resource("sales_order", order.key, "order")
+    return f"pack {code[:4]}-{code[4:]}: {', '.join(f.code for f in floor.list(c.hulls))}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rewrap(Command):
+    """A pack is wrapped anew: it gets a new label and the old one no longer counts."""
+
+    KIND = "rewrapped"
+    TASK = "packing"
+
+    pack: str = scanned("pack")
+
+
+def no_facts(c: Command, floor: Floor) -> Facts:
+    return {}
+
+
+@handles(Rewrap, no_facts)
+def rewrap(c: Rewrap, floor: Floor, rows: Rows) -> str:
+    found = floor[c.pack]
+    assert found.unit is not None  # noqa: S101
+    code = issue_codes(1)[0]
+    rows.label(code, unit=found.unit.uid)
+    rows.label_ends(found.code, code)
+    rows.touch(found.unit.uid, "rewrapped")
+    return f"new label {code[:4]}-{code[4:]}; {say_label(found.code)} no longer counts"
+
+
+def say_label(code: str) -> str:
+    return f"{code[:4]}-{code[4:]}" if len(code) == 8 else code
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rack(Command):
+    """Packs, hulls or containers put in a place. weight: kg on it if known; levels: stacked."""
+
+    KIND = "racked"
+
+    place: str = scanned("place")
+    units: tuple[str, ...] = scanned_list("pack", "hull", "moulding", "container", "roll", "vessel")
+    weight: str = ""
+    levels: int = 0
+
+
+def rack_facts(c: Rack, floor: Floor) -> Facts:
+    from trace.recording.oven import celsius
+
+    body = floor[c.place].body
+    weight, limit = celsius(c.weight or "0"), celsius(str(body.get("max_kg", "0")))
+    return {
+        "typed": {
+            "trouble": ""
+            if weight is not None
+            else f"“{c.weight[:20]}” is not a mass: write kilograms, as in 180."
+        },
+        "rack": {
+            "none": not c.units,
+            "place": floor[c.place].key,
+            "too_heavy": bool(weight and limit and weight > limit),
+            "limit": str(body.get("max_kg", "no limit set")),
+            "too_high": bool(body.get("levels") and c.levels > int(body["levels"])),
+            "levels": str(body.get("levels", "no limit set")),
+        },
+    }
+
+
+@handles(Rack, rack_facts)
+def rack(c: Rack, floor: Floor, rows: Rows) -> str:
+    for found in floor.list(c.units):
+        if found.unit:
+            rows.place(found.unit.uid, floor[c.place].key)
+            for inner in found.unit.inside if found.unit.kind == "pack" else []:
+                rows.place(inner["uid"], floor[c.place].key)
+    rows.resource("place", floor[c.place].key, "place")
+    return f"{len(c.units)} in {floor[c.place].key}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dispatch(Command):
+    """Packs loaded for a sales order's consignee: who, when, which vehicle (the one-down record)."""
+
+    KIND = "dispatched"
+    TASK = "dispatch"
+
+    order: str = scanned("sales_order")
+    packs: tuple[str, ...] = scanned_list("pack", "hull")
+    consignee: str
+    vehicle: str = ""
+    collector: str = words()
+
+
+def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
+    order, found = floor[c.order], floor.list(c.packs)
+    held = [
+        f
+        for f in found
+        if (f.unit and f.unit.holds) or any(e["held"] for e in (f.unit.inside if f.unit else []))
+    ]
+    unpacked = [f for f in found if "hull" in f.kinds]
+    other = [f for f in found if f.unit and f.unit.kind == "pack" and f.unit.about.get("order") != order.key]
+    gone = [f for f in found if f.unit and f.unit.status == "dispatched"]
+    return {
+        "load": {
+            "none": not found,
+            "held": bool(held),
+            "held_which": ", ".join(say_label(f.code) for f in held),
+            "hold": (say.holds(held[0].unit) or "a hull in it is on hold") if held else "",
+            "unpacked": bool(unpacked),
+            "unpacked_which": ", ".join(f.code for f in unpacked),
+            "other_order": bool(other),
+            "other_which": ", ".join(
+                f"{say_label(f.code)} is for {f.unit.about.get('order')}" for f in other if f.unit
+            ),
+            "gone": bool(gone),
+            "gone_which": ", ".join(say_label(f.code) for f in gone),
+            "order": order.key,
+            "consignee": c.consignee,
+            "wanted": order.body.get("consignee", "nobody"),
+            "wrong_consignee": c.consignee != order.body.get("consignee"),
+        }
+    }
+
+
+@handles(Dispatch, dispatch_facts)
+def dispatch(c: Dispatch, floor: Floor, rows: Rows) -> str:
+    order = floor[c.order]
+    load = rows.unit("consignment", about={"order": order.key, "consignee": c.consignee}, status="dispatched")
+    for found in floor.list(c.packs):
+        if found.unit is None:
+            continue
+        rows.edge(load, found.unit.uid, "ship")
+        rows.status(found.unit.uid, "dispatched")
+        rows.place(found.unit.uid, f"gone: {c.consignee}")
+        for inner in found.unit.inside if found.unit.kind == "pack" else []:
+            rows.status(inner["uid"], "dispatched")
+            rows.place(inner["uid"], f"gone: {c.consignee}")
+    rows.resource("sales_order", order.key, "order")
+    if floor.plant.get("consignee", c.consignee):
+        rows.resource("consignee", c.consignee, "consignee")
+    return f"{len(c.packs)} for {order.key} to {c.consignee}"

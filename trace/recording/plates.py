@@ -1,0 +1,121 @@
+"""Plates: prepared in a batch, checked out to the floor, counted back; a number is never used twice."""
+
+from dataclasses import dataclass
+
+from trace.codes import CodeError, parse_hull_number
+from trace.readmodels.rows import Rows
+from trace.recording.commands import Command, Facts, handles, scanned_list
+from trace.recording.floor import Floor
+from trace.recording.sources import serials_known
+
+
+@dataclass(frozen=True, kw_only=True)
+class MakePlates(Command):
+    """A batch of plates for one product. serials: the texts on them; month: "2026-04", or "" if they carry none."""
+
+    KIND = "plates_made"
+
+    product: str
+    serials: tuple[str, ...]
+    month: str = ""
+
+
+def make_facts(c: MakePlates, floor: Floor) -> Facts:
+    product = floor.plant.get("product", c.product)
+    form = (product.body if product else {}).get("hull_number", {})
+    wrong = [s for s in c.serials if not _fits(s, form)]
+    known = serials_known(c.serials)
+    return {
+        "plates": {
+            "known_product": product is not None,
+            "product": c.product,
+            "none": not c.serials,
+            "wrong": bool(wrong),
+            "wrong_which": ", ".join(w[:40] for w in wrong[:3]),
+            "wrong_why": _why(wrong[0], form) if wrong else "",
+            "again": bool(known) or len(set(c.serials)) < len(c.serials),
+            "again_which": ", ".join(known[:3]) or "one number twice in this batch",
+        }
+    }
+
+
+def _fits(serial: str, form: Facts) -> bool:
+    return _why(serial, form) == ""
+
+
+def _why(serial: str, form: Facts) -> str:
+    """Why a text is no hull number of this product's format, or ""."""
+    if form.get("format") == "us":
+        try:
+            number = parse_hull_number(serial)
+        except CodeError as error:
+            return str(error)
+        maker = form.get("maker", number.maker)
+        return "" if number.maker == maker else f"The maker code is {number.maker}, this plant's is {maker}."
+    prefix = str(form.get("prefix", ""))
+    rest = serial.removeprefix(prefix)
+    if not serial.startswith(prefix) or not rest.isascii() or not rest.isdigit() or len(rest) != 6:
+        return f"A plate of this product reads {prefix} and six digits."
+    return ""
+
+
+@handles(MakePlates, make_facts)
+def make_plates(c: MakePlates, floor: Floor, rows: Rows) -> str:
+    form = floor.plant.body("product", c.product).get("hull_number", {}).get("format", "plant")
+    for serial in c.serials:
+        plate = rows.unit("plate", lot_no=serial, about={"product": c.product}, status="made")
+        rows.serial(serial, plate, form, c.product, c.month or None)
+    rows.resource("product", c.product, "product")
+    return f"{len(c.serials)} plates for {c.product}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckOutPlates(Command):
+    KIND = "plates_out"
+
+    plates: tuple[str, ...] = scanned_list("plate")
+
+
+@dataclass(frozen=True, kw_only=True)
+class CountBackPlates(Command):
+    """Plates that come back from the floor unused; `missing` are those out that did not come back."""
+
+    KIND = "plates_back"
+
+    plates: tuple[str, ...] = scanned_list("plate")
+    missing: tuple[str, ...] = scanned_list("plate")
+
+
+def standing_facts(c: CheckOutPlates | CountBackPlates, floor: Floor) -> Facts:
+    found = floor.list(c.plates)
+    wanted = ("made", "back") if isinstance(c, CheckOutPlates) else ("out",)
+    wrong = [f for f in found if (f.serial or {}).get("standing") not in wanted]
+    return {
+        "plates": {
+            "none": not found,
+            "misplaced": bool(wrong),
+            "misplaced_which": ", ".join(
+                f"{f.code} is {(f.serial or {}).get('standing')}" for f in wrong[:3]
+            ),
+        }
+    }
+
+
+@handles(CheckOutPlates, standing_facts)
+def check_out(c: CheckOutPlates, floor: Floor, rows: Rows) -> str:
+    for found in floor.list(c.plates):
+        rows.serial_stands(found.code, "out", None)
+        if found.unit:
+            rows.touch(found.unit.uid, "checked out")
+    return f"{len(c.plates)} plates out"
+
+
+@handles(CountBackPlates, standing_facts)
+def count_back(c: CountBackPlates, floor: Floor, rows: Rows) -> str:
+    for found in floor.list(c.plates):
+        rows.serial_stands(found.code, "back", None)
+        if found.unit:
+            rows.touch(found.unit.uid, "counted back")
+    for found in floor.list(c.missing):
+        rows.discrepancy("plate missing", found.unit.uid if found.unit else None)
+    return f"{len(c.plates)} plates back, {len(c.missing)} missing"

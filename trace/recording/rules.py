@@ -1,0 +1,100 @@
+"""Evaluates the rule table: data in, findings out. No Django, so that a tablet's evaluator can be held against it."""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from functools import cache
+from typing import Any
+
+import cel
+
+VERDICTS = ("refuse", "hold", "warn", "off")
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One row of the table.
+
+    guards: the kinds of event it looks at ("*" for all). when: a CEL expression over the facts; true means the
+    rule speaks. what, why, now: the sentence, with facts in braces. verdict: refuse, hold (recorded, and what it
+    touches is held) or warn. override: roles that may let it pass with a reason; empty: nobody. basic: without
+    what it asks for, nothing can be recorded of the act but that it happened. fixed: a plant cannot switch it.
+    """
+
+    code: str
+    guards: tuple[str, ...]
+    reads: tuple[str, ...]
+    when: str
+    what: str
+    why: str
+    now: str
+    verdict: str = "refuse"
+    override: tuple[str, ...] = ()
+    basic: bool = False
+    fixed: bool = False
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A rule that spoke, its verdict in force and its sentence filled with the facts."""
+
+    code: str
+    verdict: str
+    what: str
+    why: str
+    now: str
+    override: tuple[str, ...]
+    basic: bool
+
+
+@cache
+def _program(expression: str) -> cel.Program:
+    return cel.compile(expression)
+
+
+def evaluate(
+    table: tuple[Rule, ...], kind: str, facts: Mapping[str, Any], switched: Mapping[str, str], *, basic: bool
+) -> list[Finding]:
+    """The rules that speak for this kind of event, worst first. `switched` is the plant's choice per code.
+
+    Only basic rules, or only the others. A predicate that cannot be evaluated speaks as a refusal: a fact that is
+    missing is not a pass.
+    """
+    found = []
+    for rule in table:
+        if rule.basic != basic or not (kind in rule.guards or "*" in rule.guards):
+            continue
+        verdict = rule.verdict if rule.fixed else switched.get(rule.code, rule.verdict)
+        if verdict == "off":
+            continue
+        try:
+            if _program(rule.when).execute(dict(facts)):
+                sentence = [part.format_map(facts) for part in (rule.what, rule.why, rule.now)]
+                found.append(Finding(rule.code, verdict, *sentence, rule.override, rule.basic))
+        except (RuntimeError, KeyError, ValueError, TypeError) as error:
+            found.append(_unanswered(rule, error))
+    return sorted(found, key=lambda f: VERDICTS.index(f.verdict))
+
+
+def _unanswered(rule: Rule, error: Exception) -> Finding:
+    return Finding(
+        rule.code,
+        "refuse",
+        f"The rule {rule.code} could not be answered.",
+        f"A fact it needs is missing ({error}).",
+        "Tell the plant administrator; do not go on by guess.",
+        rule.override,
+        rule.basic,
+    )
+
+
+def rule_set(table: tuple[Rule, ...], switched: Mapping[str, str]) -> str:
+    """A short name for the table and the plant's choices in force: equal names, equal rules."""
+    text = json.dumps([[asdict(r) for r in table], dict(sorted(switched.items()))], sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:12]
+
+
+def as_switched(table: tuple[Rule, ...], switched: Mapping[str, str]) -> list[Rule]:
+    """The table as it is in force, for the page that shows it."""
+    return [r if r.fixed else replace(r, verdict=switched.get(r.code, r.verdict)) for r in table]

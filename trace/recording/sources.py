@@ -1,0 +1,107 @@
+"""Questions about sources that only some commands ask: lots, certificates, codes to print, shelf life."""
+
+import json
+from datetime import date, datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.db import connection
+from django.utils import timezone
+
+from trace.codes import issue_label_code
+
+
+def local_day(when: datetime) -> date:
+    """The plant's own day: shift, day and month follow its time zone."""
+    return timezone.localtime(when).date()
+
+
+def expired(expires: str | None, when: datetime) -> bool:
+    """True after the last day of its shelf life."""
+    return bool(expires) and date.fromisoformat(str(expires)[:10]) < local_day(when)
+
+
+def open_too_long(opened: datetime | None, days: int | None, when: datetime) -> bool:
+    return bool(opened and days is not None and when - opened > timedelta(days=days))
+
+
+def _one(sql: str, parameters: list[Any]) -> Any:
+    with connection.cursor() as cursor:
+        cursor.execute(sql, parameters)
+        row = cursor.fetchone()
+        return row[0] if row else None
+
+
+def issue_codes(count: int) -> list[str]:
+    """New label codes, in the order of their numbers; a number is never given twice."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT nextval('label_number') FROM generate_series(1, %s)", [count])
+        return [issue_label_code(n) for (n,) in cursor.fetchall()]
+
+
+def lot_known(supplier: str, material: str, lot_no: str, note_no: str | None = None) -> str | None:
+    """The uid of this supplier's lot, or None; with note_no only if that delivery note was booked for it."""
+    return _one(
+        """SELECT u.uid::text FROM unit u WHERE u.kind = 'lot' AND u.lot_no = %s AND u.about->>'supplier' = %s
+           AND u.about->>'material' = %s AND (%s::text IS NULL OR EXISTS (SELECT FROM edge e
+             JOIN unit c ON c.id = e.child WHERE e.parent = u.id AND c.about->>'note_no' = %s)) LIMIT 1""",
+        [lot_no, supplier, material, note_no, note_no],
+    )
+
+
+def certificate_of(lot: str) -> dict[str, Any] | None:
+    """What the newest certificate recorded for a lot says (the command's own fields), or None."""
+    body = _one(
+        """SELECT e.body FROM event_unit x JOIN event e ON e.id = x.event JOIN unit u ON u.id = x.unit
+            WHERE u.uid = %s AND x.role = 'certified' ORDER BY e.id DESC LIMIT 1""",
+        [lot],
+    )
+    says: dict[str, Any] | None = json.loads(body)["says"] if body else None
+    return says
+
+
+def contents_in_quarantine(lot: str) -> list[str]:
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT c.uid::text FROM unit l JOIN edge e ON e.parent = l.id AND e.role = 'receive'
+                 JOIN unit c ON c.id = e.child JOIN unit_state s ON s.unit = c.id
+                WHERE l.uid = %s AND s.status = 'quarantine' ORDER BY c.id""",
+            [lot],
+        )
+        return [uid for (uid,) in cursor.fetchall()]
+
+
+def serials_known(serials: tuple[str, ...]) -> list[str]:
+    """Those of the serials that were ever given to a plate."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT text FROM serial WHERE text = ANY (%s) ORDER BY text", [list(serials)])
+        return [text for (text,) in cursor.fetchall()]
+
+
+def packed_for_order(order: str, product: str, colour: str) -> int:
+    """How many hulls of this model and colour are in packs of the order already."""
+    count: int = _one(
+        """SELECT count(*) FROM resource r JOIN event_resource x ON x.resource = r.id AND x.role = 'order'
+             JOIN event v ON v.id = x.event AND v.kind = 'packed'
+             JOIN edge e ON e.event = v.id AND e.role = 'pack' JOIN unit h ON h.id = e.parent
+            WHERE r.kind = 'sales_order' AND r.key = %s AND h.about->>'product' = %s AND h.about->>'colour' = %s
+              AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)""",
+        [order, product, colour],
+    )
+    return count
+
+
+def open_hold(hold: str) -> dict[str, Any] | None:
+    """A hold that no release has ended altogether: its unit's uid, rule and the person who laid it; else None."""
+    try:
+        uid = str(UUID(hold))
+    except ValueError:
+        return None
+    found = _one(
+        """SELECT json_build_object('unit', u.uid, 'rule', h.rule, 'person', e.person)::text
+             FROM hold h JOIN unit u ON u.id = h.unit JOIN event e ON e.id = h.event
+            WHERE h.uid = %s AND NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND r.unit IS NULL)""",
+        [uid],
+    )
+    known: dict[str, Any] | None = json.loads(found) if found else None
+    return known

@@ -1,0 +1,212 @@
+"""Weighing: a charge of one layer, read off a scale, into a tub or drop box, for an order."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from trace.codes import AmountError, kg_to_mg, parse_amount
+from trace.codes.formulas import charge_volume_l
+from trace.readmodels.rows import Rows, moment
+from trace.recording import words as say
+from trace.recording.commands import Command, Facts, handles, scanned
+from trace.recording.draws import draw, source_facts
+from trace.recording.floor import Floor, Found
+from trace.recording.sources import local_day
+
+LARGEST_CHARGE = Decimal(500)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckWeight(Command):
+    """The daily check of a scale with its own mass. shown: what it displays, in kg."""
+
+    KIND = "check_weighed"
+
+    scale: str = scanned("scale")
+    shown: str
+
+
+def check_facts(c: CheckWeight, floor: Floor) -> Facts:
+    try:
+        parse_amount(c.shown, "mg", LARGEST_CHARGE)
+    except AmountError as error:
+        return {"typed": {"trouble": str(error)}}
+    body = floor[c.scale].body
+    off = _check_off(c.shown, body.get("check_mass", "0"))
+    tolerance = kg_to_mg(body.get("check_tolerance", "0"))
+    return {
+        "typed": {"trouble": ""},
+        "scale": {
+            "key": floor[c.scale].key,
+            "check_fails": abs(off) > tolerance,
+            "off": say.grams(abs(off)),
+            "mass": body.get("check_mass", "?"),
+        },
+    }
+
+
+def _check_off(shown: str, mass: str) -> int:
+    return parse_amount(shown, "mg", LARGEST_CHARGE) - kg_to_mg(mass)
+
+
+@handles(CheckWeight, check_facts)
+def check_weight(c: CheckWeight, floor: Floor, rows: Rows) -> str:
+    scale = floor[c.scale]
+    passed = not check_facts(c, floor)["scale"]["check_fails"]
+    rows.instrument(scale.key, floor.happened, passed)
+    rows.resource("instrument", scale.key, "checked")
+    rows.reading("check-weight", c.shown, "kg", instrument=scale.key)
+    return f"scale {scale.key}: {c.shown} kg for {scale.body.get('check_mass')} kg, {'pass' if passed else 'fail'}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weigh(Command):
+    """Powder for one layer of one moulding. gross and tare as displayed, in kg.
+
+    part: another bag follows into the same tub. how: read, photographed or typed, marked so for ever.
+    """
+
+    KIND = "weighed"
+    TASK = "weighing"
+
+    order: str = scanned("works_order")
+    layer: str
+    box: str = scanned("container", "vessel")
+    tub: str = scanned("tub", "drop_box")
+    scale: str = scanned("scale")
+    gross: str
+    tare: str = "0"
+    part: bool = False
+    how: str = "typed"
+
+
+def layer_of(product: Facts, name: str, colour: str) -> Facts:
+    """The recipe's layer with its material in this colour, or {}."""
+    for layer in product.get("layers", []):
+        if layer["name"] == name:
+            return {**layer, "material": layer["material"].format(colour=colour)}
+    return {}
+
+
+def scale_facts(found: Found, floor: Floor) -> Facts:
+    body = found.body
+    checked = found.checked or {}
+    today = checked.get("checked_at") is not None and local_day(moment(checked["checked_at"])) == local_day(
+        floor.happened
+    )
+    due = body.get("calibration_due")
+    return {
+        "key": found.key,
+        "overdue": not due or str(due) < local_day(floor.happened).isoformat(),
+        "due": due or "never calibrated",
+        "checked": bool(today),
+        "failed": bool(today and not checked.get("passed")),
+        "mass": body.get("check_mass", "check"),
+    }
+
+
+def net_mg(c: Weigh) -> int:
+    return parse_amount(c.gross, "mg", LARGEST_CHARGE) - parse_amount(c.tare, "mg", LARGEST_CHARGE)
+
+
+def weigh_facts(c: Weigh, floor: Floor) -> Facts:
+    order = floor[c.order]
+    product = floor.plant.body("product", order.body.get("product"))
+    layer = layer_of(product, c.layer, order.body.get("colour", ""))
+    tub = floor[c.tub]
+    trouble, net = "", 0
+    try:
+        net = net_mg(c)
+        if net <= 0:
+            trouble = f"{c.gross} kg gross with {c.tare} kg tare leaves nothing: weigh again."
+    except AmountError as error:
+        trouble = str(error)
+    already = tub.unit.balance or 0 if tub.unit and _same_charge(tub, c, order.key) else 0
+    target, tolerance = kg_to_mg(layer.get("target_kg", "0")), kg_to_mg(layer.get("tolerance_kg", "0"))
+    off = already + net - target
+    kind = "drop box" if "drop_box" in tub.kinds else "tub"
+    volume = tub.unit is None and _volume_l(floor, layer, target)
+    return {
+        "typed": {"trouble": trouble},
+        "box": source_facts(floor[c.box], floor, net),
+        "layer": {
+            "name": c.layer,
+            "known": bool(layer),
+            "material": layer.get("material", "nothing"),
+            "product": order.body.get("product", "unknown"),
+            "arrives": layer.get("arrives", "tub"),
+            "target": say.kg(target),
+        },
+        "tub": {
+            "name": tub.code,
+            "kind": kind,
+            "full": tub.unit is not None and not _same_charge(tub, c, order.key),
+            "holds": say.lot_name(tub.unit.about, tub.unit.lot_no) if tub.unit else "nothing",
+            "wrong_kind": bool(layer) and (layer.get("arrives") == "drop box") != (kind == "drop box"),
+            "litres": f"{volume:.1f}" if volume else "0",
+        },
+        "scale": scale_facts(floor[c.scale], floor),
+        "charge": {
+            "net": say.kg(already + net),
+            "over": not trouble and bool(layer) and off > tolerance,
+            "under": not trouble and bool(layer) and not c.part and off < -tolerance,
+            "off": say.grams(abs(off)),
+            "part": c.part,
+            "several": already > 0,
+            "tolerance": say.grams(tolerance),
+        },
+    }
+
+
+def _same_charge(tub: Found, c: Weigh, order: str) -> bool:
+    return bool(
+        tub.unit and tub.unit.status == "part weighed" and tub.order == order and tub.layer == c.layer
+    )
+
+
+def _volume_l(floor: Floor, layer: Facts, target: int) -> Decimal | None:
+    density = floor.plant.body("material", layer.get("material")).get("bulk_density")
+    if not density or not target:
+        return None
+    return charge_volume_l(Decimal(target) / 1_000_000, Decimal(density))
+
+
+@handles(Weigh, weigh_facts)
+def weigh(c: Weigh, floor: Floor, rows: Rows) -> str:
+    order, box, tub = floor[c.order], floor[c.box], floor[c.tub]
+    net = net_mg(c)
+    product = order.body.get("product")
+    before = tub.unit if _same_charge(tub, c, order.key) else None
+    already = before.balance or 0 if before else 0
+    material = (box.unit.about if box.unit else {}).get("material")
+    same_lot = box.unit and (before is None or before.about.get("lot") == box.unit.about.get("lot"))
+    charge = rows.unit(
+        "charge", amount=already + net, uom="mg", carrier=tub.carrier,
+        lot_no=box.unit.lot_no if box.unit and same_lot else None,
+        about={
+            "material": material, "lot": box.unit.about.get("lot") if box.unit and same_lot else None,
+            "order": order.key, "product": product, "layer": c.layer, "shown": c.gross, "tare": c.tare, "how": c.how,
+        },
+        status="part weighed" if c.part else "weighed",
+    )  # fmt: skip
+    if before:
+        if already > 0:
+            rows.edge(charge, before.uid, "heel", amount=already, uom="mg", layer=c.layer)
+        rows.status(before.uid, "topped up")
+    draw(rows, floor, box, charge, "draw", net, layer=c.layer)
+    put_into_tub(rows, floor, tub, charge, order.key, c.layer)
+    rows.resource("instrument", floor[c.scale].key, "scale")
+    rows.resource("works_order", order.key, "order")
+    rows.reading("gross", c.gross, "kg", unit=charge, instrument=floor[c.scale].key)
+    if c.tare != "0":
+        rows.reading("tare", c.tare, "kg", unit=charge, instrument=floor[c.scale].key)
+    more = ", more to come" if c.part else ""
+    return f"{c.layer}: {say.kg(already + net)} of {material} for {order.key}{more}"
+
+
+def put_into_tub(rows: Rows, floor: Floor, tub: Found, charge: str, order: str, layer: str) -> None:
+    """The tub holds the charge from now on, unless a later charge already stands in it: then a person must look."""
+    since = floor.since.get(tub.unit.uid) if tub.unit else None
+    if since and floor.happened < since:
+        rows.discrepancy("late charge: the tub was used since", charge)
+    else:
+        rows.fill(tub.carrier or "", charge, floor.happened, order=order, layer=layer)

@@ -1,0 +1,61 @@
+"""How amounts, times and holds are said in one sentence, and where names stand in for digests."""
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+
+from trace.codes import mg_to_kg
+from trace.readmodels.rows import moment
+from trace.recording.floor import UnitFacts
+
+
+def kg(mg: int | None) -> str:
+    """12.20 kg, or the pieces of it that matter."""
+    if mg is None:
+        return "an unknown amount"
+    return f"{mg_to_kg(mg).quantize(Decimal('0.01')) if mg % 10000 == 0 else mg_to_kg(mg)} kg"
+
+
+def grams(mg: int) -> str:
+    value = Decimal(mg) / 1000
+    return f"{value.normalize():f} g" if value != value.to_integral() else f"{int(value)} g"
+
+
+def amount(value: int | None, uom: str | None) -> str:
+    if uom == "mg":
+        return kg(value)
+    if value is None:
+        return "an unknown number"
+    return f"{value} {'pieces' if uom == 'pc' else uom}"
+
+
+def clock(when: datetime | str) -> str:
+    """The plant's own time of day, with the date where it is not today's."""
+    local = timezone.localtime(moment(when) if isinstance(when, str) else when)
+    today = timezone.localtime().date()
+    return local.strftime("%H:%M") if local.date() == today else local.strftime("%-d %b %H:%M")
+
+
+def person(key: str) -> str:
+    """Stands for a name: answers are kept for ever, names can be erased. pages/speech.py puts the name in."""
+    return f"⟦person:{key}⟧"
+
+
+def note(digest: str | None) -> str:
+    return f"⟦note:{digest}⟧" if digest else "no reason given"
+
+
+def holds(unit: UnitFacts | None) -> str:
+    """One line for the oldest hold on a unit: reason, who, when; '' where there is none."""
+    if unit is None or not unit.holds:
+        return ""
+    first = unit.holds[0]
+    if not first["happened"]:
+        return "a hold that is still being spread"
+    return f"{note(first['why'])}, {person(first['person'])}, {clock(first['happened'])}"
+
+
+def lot_name(about: dict[str, Any], lot_no: str | None) -> str:
+    return f"{about.get('material', 'unknown material')} lot {lot_no or 'unknown'}"
