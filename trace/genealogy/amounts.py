@@ -72,11 +72,11 @@ def unrecorded_draw(child_amount: int | None, other_draws: int, unrecorded: int)
 
     `other_draws` is what the child's recorded draws add up to, `unrecorded` the number of draws that are
     not recorded (this one too). With one such draw its amount follows; with several each is between nothing
-    and the remainder, never a guess.
+    and the remainder, never a guess. Where the recorded draws leave no room, the amounts say nothing.
     """
-    if child_amount is None:
+    rest = 0 if child_amount is None else child_amount - other_draws
+    if rest <= 0:
         return Draw(0, None)
-    rest = max(0, child_amount - other_draws)
     return Draw(rest, rest) if unrecorded == 1 else Draw(0, rest)
 
 

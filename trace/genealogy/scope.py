@@ -225,6 +225,9 @@ def _passed(plan: Plan, unit: int, share: Share, edges: tuple[Edge, ...], uom: s
         over = _over(plan, unit) if node.uom == uom else 0
         draws = [(_part_key(e), _draw(plan, e, uom)) for e in drawn]
         totals.append(part(share.total, total, _sum(d for _, d in draws), over=over))
+        if all(e.role == "heel" and e.amount is None for e in drawn):
+            # Nobody knows whether a heel was left, only that nobody proved the vessel empty.
+            totals[0] = replace(totals[0], certain=False, pure=False)
         for key in dict.fromkeys(k for k, _ in draws):
             draw = _sum(d for k, d in draws if k == key)
             layers.setdefault(key, []).append(part(share.total, total, draw, over=over))

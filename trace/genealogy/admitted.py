@@ -1,0 +1,92 @@
+"""What an answer admits: each missing or doubtful record as one sentence, with the unit it is about."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from trace.codes.amounts import mg_to_kg
+from trace.genealogy.graph import PART_ROLES, Edge, Node
+from trace.genealogy.missing import BEFORE_RECORDS, Gap
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Admitted:
+    """`what` is the kind of gap (layer, insert, cycle, circle …), `which` the layer or position."""
+
+    what: str
+    which: str
+    code: str
+    unit: str
+    text: str
+
+
+def _say(what: str, which: str, node: Node, text: str, **values: object) -> Admitted:
+    return Admitted(
+        what, which, node.code, node.uid, text % {"code": node.code, "what": what, "which": which, **values}
+    )
+
+
+def gap(missing: Gap, node: Node, *, fills: bool = False) -> Admitted:
+    """A record that a unit lacks; `fills`: what was asked about could be what is missing."""
+    if missing.what == BEFORE_RECORDS:
+        text = _("%(code)s was made before records began: it may hold any lot that was there before it.")
+    elif missing.which:
+        text = _("%(code)s has no record of its %(what)s “%(which)s”.")
+    else:
+        text = _("%(code)s has no record of its %(what)s.")
+    if fills:
+        text += " " + _("It may hold what is asked about.")
+    return _say(missing.what, missing.which, node, text)
+
+
+def stopped(node: Node) -> Admitted:
+    return _say("regrind", "", node, _("%(code)s went on into regrind, which was not followed here."))
+
+
+def not_ground(edge: Edge, names: Mapping[int, Node]) -> Admitted:
+    return _say(
+        "regrind", "", names[edge.parent],
+        _("Inserts and graphics of %(code)s were not followed into its regrind: they are cut out first"
+          " (common practice; no record says so)."),
+    )  # fmt: skip
+
+
+def circle(edge: Edge, names: Mapping[int, Node]) -> Admitted:
+    return _say(
+        "circle", "", names[edge.parent],
+        _("%(code)s went back into %(into)s, from which it came: that way is not followed."),
+        into=names[edge.child].code,
+    )  # fmt: skip
+
+
+def in_circle(node: Node) -> Admitted:
+    return _say("circle", "", node, _("%(code)s stands in a circle of records: what it holds is not known."))
+
+
+def is_unweighed(edge: Edge) -> bool:
+    return edge.amount is None and edge.role in PART_ROLES
+
+
+def unweighed(edge: Edge, names: Mapping[int, Node]) -> Admitted:
+    return _say(
+        "amount", edge.key, names[edge.child],
+        _("Nobody recorded how much of %(source)s went into %(code)s."), source=names[edge.parent].code,
+    )  # fmt: skip
+
+
+def over(node: Node, amount: int) -> Admitted:
+    much = f"{mg_to_kg(amount)} kg" if node.uom == "mg" else f"{amount} {node.uom}"
+    return _say(
+        "over the book", "", node, _("%(code)s held %(much)s more than its book says, nobody knows of what."),
+        much=much,
+    )  # fmt: skip
+
+
+def too_many(node: Node, count: int, judged: int) -> Admitted:
+    return _say(
+        "size", "", node,
+        _("%(count)d units went into %(code)s; amounts were worked out for %(judged)d of them, the lots and"
+          " first contents."),
+        count=count, judged=judged,
+    )  # fmt: skip
