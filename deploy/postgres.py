@@ -100,18 +100,24 @@ def stop(place: Server | Path) -> None:
     folder = place.folder if isinstance(place, Server) else place.resolve()
     if not (folder / "data" / "PG_VERSION").exists():
         return
-    account = unprivileged()
-    binaries = (
-        place.binaries if isinstance(place, Server) else find_binaries(None, data_version(folder), account)
-    )
     with locked(folder):
         if is_running(folder):
+            account = unprivileged()
+            given = place.binaries if isinstance(place, Server) else None
+            pg_ctl = find_binaries(given, data_version(folder), account) / "pg_ctl"
             for mode in ("fast", "immediate"):
-                run = run_as(
-                    [binaries / "pg_ctl", "stop", "-D", folder / "data", "-m", mode, "-w", "-t", "30"],
-                    account,
-                )
-                if run.returncode == 0:
+                words: list[str | Path] = [
+                    pg_ctl,
+                    "stop",
+                    "-D",
+                    folder / "data",
+                    "-m",
+                    mode,
+                    "-w",
+                    "-t",
+                    "30",
+                ]
+                if run_as(words, account).returncode == 0:
                     break
         forget_socket(folder)
 

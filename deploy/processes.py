@@ -101,8 +101,11 @@ class Programs:
                 )
 
     def stop(self) -> None:
-        """End all groups, the last one started first; returns when none of their processes is left."""
-        for process in reversed(self.running.values()):
+        """End all groups; returns when none of their processes is left."""
+        for process in self.running.values():
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(process.pid, signal.SIGTERM)
+        for process in self.running.values():
             end_group(process.pid, process)
         self.running.clear()
         with contextlib.suppress(OSError):
@@ -112,28 +115,48 @@ class Programs:
         """End what an earlier run left behind when it was killed outright."""
         with contextlib.suppress(FileNotFoundError, ValueError, TypeError):
             for group, started in json.loads(self.record.read_text(encoding="ascii")):
-                if started and started == _start_time(group):
+                if started and started == start_time(group):
                     end_group(group)
 
     def _write_record(self) -> None:
-        rows = [[process.pid, _start_time(process.pid)] for process in self.running.values()]
+        rows = [[process.pid, start_time(process.pid)] for process in self.running.values()]
         self.record.write_text(json.dumps(rows), encoding="ascii")
 
 
 def end_group(group: int, leader: subprocess.Popen[bytes] | None = None) -> None:
-    """SIGTERM to the group, after GRACE_SECONDS SIGKILL; returns when no process of it is left."""
-    for number, seconds in ((signal.SIGTERM, GRACE_SECONDS), (signal.SIGKILL, GRACE_SECONDS)):
+    """SIGTERM to the group, after GRACE_SECONDS SIGKILL; returns when no process of it is at work."""
+    for number in (signal.SIGTERM, signal.SIGKILL):
         with contextlib.suppress(ProcessLookupError):
             os.killpg(group, number)
-        until = time.monotonic() + seconds
+        until = time.monotonic() + GRACE_SECONDS
         while time.monotonic() < until:
             if leader is not None:
                 leader.poll()
-            try:
-                os.killpg(group, 0)
-            except ProcessLookupError:
+            if not group_lives(group):
+                if leader is not None:
+                    leader.wait()
                 return
             time.sleep(POLL_SECONDS)
+
+
+def group_lives(group: int) -> bool:
+    """True while a process of the group is at work.
+
+    A dead one that its parent has not waited for yet still has its number, but no work; where the first
+    process of
+    a container waits for nobody, it has it for ever. /proc tells the two apart; without it the number counts.
+    """
+    try:
+        os.killpg(group, 0)
+    except ProcessLookupError:
+        return False
+    if not Path("/proc/self/stat").exists():
+        return True
+    for path in Path("/proc").glob("[0-9]*"):
+        state, _parent, of_group = _fields(int(path.name))[:3] or ("Z", "", "")
+        if of_group == str(group) and state not in {"Z", "X"}:
+            return True
+    return False
 
 
 def raise_on_signals() -> None:
@@ -155,14 +178,18 @@ def ignore_signals() -> None:
         signal.signal(number, signal.SIG_IGN)
 
 
-def _start_time(pid: int) -> str:
+def start_time(pid: int) -> str:
     """When the process started, in the kernel's own count (field 22, proc(5)); empty when it is not known."""
+    fields = _fields(pid)
+    return fields[19] if fields else ""
+
+
+def _fields(pid: int) -> list[str]:
+    """The fields of /proc/PID/stat from the third on (the second, a name, may hold blanks); none when it is
+    gone.
+    """
     try:
-        return (
-            Path(f"/proc/{pid}/stat")
-            .read_text(encoding="ascii", errors="replace")
-            .rsplit(")", 1)[1]
-            .split()[19]
-        )
-    except (OSError, IndexError):
-        return ""
+        text = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8", errors="replace")
+    except OSError:
+        return []
+    return text.rsplit(")", 1)[1].split()

@@ -58,7 +58,11 @@ def main() -> int:
 
 def demonstrate(port: int, data_folder: Path) -> None:
     """Run the demo until a signal raises Interrupted; leaves no process behind. Raises StopError."""
-    check_port(port)
+    record = data_folder / "demo-programs.json"
+    if not record.exists():
+        # Said before the long set-up; where an earlier run was killed, its own web may hold the port until
+        # below.
+        check_port(port)
     account = unprivileged()
     check_crossing(ROOT, account)
     check_readable(account)
@@ -67,9 +71,7 @@ def demonstrate(port: int, data_folder: Path) -> None:
     with only_one(data_folder / "demo.lock"):
         make_venv(account)
         hand_over(data_folder, account)
-        programs = Programs(
-            data_folder / "demo-programs.json", account, program_environment(data_folder, account), ROOT
-        )
+        programs = Programs(record, account, program_environment(data_folder, account), ROOT)
         programs.end_leftovers()
         check_port(port)
         try:

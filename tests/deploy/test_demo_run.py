@@ -1,0 +1,178 @@
+"""deploy/demo from first start to second, on a small stand-in for the product: it answers, keeps its data,
+leaves nothing.
+"""
+
+import contextlib
+import hashlib
+import os
+import signal
+import socket
+import subprocess
+import time
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from deploy.accounts import can_run, unprivileged
+from deploy.environment import PYTHON, REQUIREMENTS, STAMP
+
+ROOT = Path(__file__).resolve().parents[2]
+WANTED = hashlib.sha256(REQUIREMENTS.read_bytes()).hexdigest()
+
+STAND_IN = {
+    "plant/settings.py": """
+from pathlib import Path
+from plant.env import OWNER, database_settings, database_url, env_text, secret_key
+DATA_FOLDER = Path(env_text("DATA_FOLDER"))
+SECRET_KEY = secret_key(DATA_FOLDER)
+ALLOWED_HOSTS = ["127.0.0.1"]
+ROLE = env_text("LOTWRIGHT_ROLE", "app")
+URL = database_url(DATA_FOLDER, ROLE)
+DATABASES = {"default": database_settings(URL, owner=OWNER if ROLE == "migrator" else None)}
+INSTALLED_APPS = ["django.contrib.contenttypes", "django.contrib.staticfiles", "trace.apps.TraceConfig"]
+ROOT_URLCONF = "plant.urls"
+STATIC_URL, STATIC_ROOT = "/static/", DATA_FOLDER / "static"
+CELERY_BROKER_URL = ""
+""",
+    "plant/urls.py": """
+import os
+from django.db import connection
+from django.http import HttpResponse
+from django.urls import path
+import trace
+def home(request):
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT current_user, (SELECT count(*) FROM told)")
+        user, told = cursor.fetchone()
+    return HttpResponse(f"{user} {told} {os.getuid()} {trace.__file__}")
+urlpatterns = [path("", home)]
+""",
+    "trace/__init__.py": "",
+    "trace/apps.py": """
+from django.apps import AppConfig
+class TraceConfig(AppConfig):
+    name = "trace"
+""",
+    "trace/migrations/__init__.py": "",
+    "trace/migrations/0001_told.py": """
+from django.db import migrations
+class Migration(migrations.Migration):
+    operations = [migrations.RunSQL("CREATE TABLE told (a int); GRANT SELECT, INSERT ON told TO
+    lotwright_app")]
+""",
+    "trace/management/__init__.py": "",
+    "trace/management/commands/__init__.py": "",
+    "trace/management/commands/build_demo.py": """
+from django.core.management.base import BaseCommand, CommandError
+from django.conf import settings
+from django.db import connection
+class Command(BaseCommand):
+    def handle(self, **options):
+        with connection.cursor() as cursor:
+            cursor.execute("INSERT INTO told VALUES (1)")
+        if not (settings.DATA_FOLDER / "tried").exists():
+            (settings.DATA_FOLDER / "tried").touch()
+            raise CommandError("broken off half-way")
+        self.stdout.write("plant told")
+""",
+    "trace/management/commands/demo_badges.py": """
+from django.core.management.base import BaseCommand
+class Command(BaseCommand):
+    def handle(self, **options):
+        self.stdout.write("badge of the shift lead")
+""",
+}
+
+
+@pytest.fixture
+def stand_in(tree: Path) -> Path:
+    for name, text in STAND_IN.items():
+        path = tree / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text)
+    (tree / "plant" / "celery.py").write_text((ROOT / "plant" / "celery.py").read_text())
+    (tree / "plant" / "wsgi.py").write_text((ROOT / "plant" / "wsgi.py").read_text())
+    (tree / ".venv").symlink_to(ROOT / ".venv")
+    return tree
+
+
+def free_port() -> int:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        return int(free.getsockname()[1])
+
+
+def programs_of(tree: Path) -> list[str]:
+    """Command lines of all processes that mention the tree or work in it."""
+    found = []
+    for folder in Path("/proc").glob("[0-9]*"):
+        with contextlib.suppress(OSError):
+            words = (folder / "cmdline").read_bytes().replace(b"\0", b" ").decode("utf-8", "replace")
+            if words and (str(tree) in words or str((folder / "cwd").readlink()).startswith(str(tree))):
+                found.append(words)
+    return found
+
+
+@contextlib.contextmanager
+def running(tree: Path, port: int, log: Path) -> Iterator[subprocess.Popen[bytes]]:
+    """deploy/demo until it says how to end it; killed when the test leaves it running."""
+    with log.open("wb") as file:
+        process = subprocess.Popen(
+            [str(tree / "deploy" / "demo"), f"--port={port}"],
+            stdout=file,
+            stderr=file,
+            env={"PATH": os.environ["PATH"], "DATABASE_URL": "postgresql://nobody@none.example/a-plants-own"},
+        )
+    try:
+        until = time.monotonic() + 60
+        while (
+            "Ctrl-C ends it." not in log.read_text() and process.poll() is None and time.monotonic() < until
+        ):
+            time.sleep(0.05)
+        yield process
+    finally:
+        if process.poll() is None:
+            process.terminate()
+            process.wait(timeout=60)
+
+
+@pytest.mark.skipif(not Path("/proc/self/cmdline").exists(), reason="processes are looked up in /proc")
+@pytest.mark.skipif(
+    not can_run(PYTHON, unprivileged(), "-c", "import ssl"), reason="its user cannot run this .venv"
+)
+@pytest.mark.skipif(
+    not STAMP.exists() or STAMP.read_text().strip() != WANTED, reason=".venv is not deploy/test's"
+)
+def test_first_and_second_start(stand_in: Path, open_folder: Path) -> None:
+    port, log = free_port(), open_folder / "log"
+    with running(stand_in, port, log) as broken:
+        assert broken.wait(timeout=30) == 1
+    assert "stopped at build_demo (CommandError: broken off half-way): put this right" in log.read_text()
+    assert "Traceback" not in log.read_text()
+    assert programs_of(stand_in) == []
+
+    for number in (signal.SIGINT, signal.SIGTERM):
+        begun = time.monotonic()
+        with running(stand_in, port, log) as process:
+            said = log.read_text()
+            assert process.poll() is None, said
+            assert time.monotonic() - begun < 10
+            assert f"http://127.0.0.1:{port}/" in said
+            assert "badge of the shift lead" in said
+            # A half-told plant was dropped, a whole one is kept: one row each time.
+            assert ("plant told" in said) is (number == signal.SIGINT)
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/") as answer:
+                user, told, uid, trace = answer.read().decode().split(" ", 3)
+            account = unprivileged()
+            assert (user, told) == ("lotwright_app", "1")
+            assert int(uid) == (account.uid if account else os.geteuid())
+            assert trace == str(stand_in / "trace" / "__init__.py")
+            assert len(programs_of(stand_in)) >= 5
+            process.send_signal(number)
+            assert process.wait(timeout=40) == 0
+        assert "Traceback" not in log.read_text()
+        assert programs_of(stand_in) == []
+        with socket.socket() as trial:
+            assert trial.connect_ex(("127.0.0.1", port)) != 0
