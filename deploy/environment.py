@@ -29,19 +29,21 @@ LEFT_OUT = frozenset(
 )
 
 
-def make_venv(account: Account | None, root: Path = ROOT) -> None:
+def make_venv(account: Account | None, *, must: bool = True) -> None:
     """Make .venv and install the requirements by plain pip; nothing happens when both are as wanted.
 
-    account: who must be able to run its Python (None: this user). Raises StopError with one sentence.
+    account: who besides this user shall be able to run its Python; with must=False a Python that only this
+    user can
+    run will do as well (tests run as this user). Raises StopError with one sentence.
     """
     wanted = hashlib.sha256(REQUIREMENTS.read_bytes()).hexdigest()
-    usable = can_run(PYTHON, account, "-c", "import encodings") and can_run(PYTHON, None, "-c", "import pip")
+    usable = can_run(PYTHON, None, "-c", "import pip") and (not must or can_run(PYTHON, account, "-c", ""))
     if usable and STAMP.exists() and STAMP.read_text(encoding="ascii").strip() == wanted:
         return
     if not usable:
-        base = base_python(account)
+        base = base_python(account, must=must)
         print(f"Making .venv with {base} ...", flush=True)
-        _step([base, "-I", "-m", "venv", "--clear", str(root / ".venv")], "making .venv")
+        _step([base, "-I", "-m", "venv", "--clear", str(VENV)], "making .venv")
     print("Installing the requirements into .venv (the first time takes a minute or two) ...", flush=True)
     pip = [str(PYTHON), "-I", "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--no-input"]
     _step(
@@ -51,9 +53,9 @@ def make_venv(account: Account | None, root: Path = ROOT) -> None:
     STAMP.write_text(wanted + "\n", encoding="ascii")
 
 
-def base_python(account: Account | None) -> str:
-    """A Python of 3.11 or newer with venv and ensurepip, which the account may run; the one in use comes
-    first.
+def base_python(account: Account | None, *, must: bool = True) -> str:
+    """A Python of 3.11 or newer with venv and ensurepip that the account may run (without must: at least this
+    user).
     """
     given = [sys.executable] if sys.prefix == sys.base_prefix else []
     found = [*given, *(shutil.which(place + name) for place in PLACES for name in NAMES)]
@@ -68,6 +70,8 @@ def base_python(account: Account | None) -> str:
     for path in whole:
         if can_run(path, account, "-I", "-c", "import encodings, ssl"):
             return path
+    if not must:
+        return whole[0]
     raise StopError(
         f"{whole[0]} cannot be run by the user {account.name if account else 'here'}, as whom the web runs "
         "when root starts it: install Python in a place open to all (on Debian: apt-get install python3 "
@@ -84,7 +88,6 @@ def program_environment(data_folder: Path, account: Account | None) -> dict[str,
         "PATH": f"{VENV / 'bin'}{os.pathsep}{os.environ.get('PATH', os.defpath)}",
         "PYTHONPATH": str(ROOT),
         "PYTHONUNBUFFERED": "1",
-        "DJANGO_SETTINGS_MODULE": "plant.settings",
         "DATA_FOLDER": str(data_folder),
     }
     if account is not None:

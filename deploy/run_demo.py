@@ -95,6 +95,7 @@ def prepare(server: postgres.Server, programs: Programs) -> None:
     programs.run("migrate", [*manage, "migrate", "--no-input", "-v", "0"], role="migrator")
     programs.run("collectstatic", [*manage, "collectstatic", "--no-input", "-v", "0"])
     if not stamp.exists():
+        programs.run("mark_demo", [*manage, "mark_demo"], role="migrator")
         programs.run("build_demo", [*manage, "build_demo"])
         stamp.touch()
 

@@ -71,7 +71,7 @@ def run_all(for_pytest: list[str], *, long: bool, fsync: bool) -> int:
     base = ROOT / "var" / "test"
     base.mkdir(parents=True, exist_ok=True)
     with only_one(base / "run.lock", "test run"):
-        make_venv(None)
+        make_venv(unprivileged(), must=False)
         place, ours = server_place(base)
         verdicts: dict[str, bool] = {}
         try:

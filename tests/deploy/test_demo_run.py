@@ -77,6 +77,15 @@ class Command(BaseCommand):
             raise CommandError("broken off half-way")
         self.stdout.write("plant told")
 """,
+    "trace/management/commands/mark_demo.py": """
+from django.core.management.base import BaseCommand
+from django.db import connection
+class Command(BaseCommand):
+    def handle(self, **options):
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT current_user")
+            self.stdout.write(f"marked by {cursor.fetchone()[0]}")
+""",
     "trace/management/commands/demo_badges.py": """
 from django.core.management.base import BaseCommand
 class Command(BaseCommand):
@@ -163,6 +172,7 @@ def test_first_and_second_start(stand_in: Path, open_folder: Path) -> None:
             assert "badge of the shift lead" in said
             # A half-told plant was dropped, a whole one is kept: one row each time.
             assert ("plant told" in said) is (number == signal.SIGINT)
+            assert ("marked by lotwright_owner" in said) is (number == signal.SIGINT)
             with urllib.request.urlopen(f"http://127.0.0.1:{port}/") as answer:
                 user, told, uid, trace = answer.read().decode().split(" ", 3)
             account = unprivileged()
