@@ -57,7 +57,7 @@ HOLES = {
     "DROP TRIGGER guard_table ON head": "owner: truncate head",
     "DROP TRIGGER guard_row ON scan; GRANT UPDATE ON scan TO lotwright_app": "app: update scan",
     "GRANT CREATE ON SCHEMA public TO lotwright_sealer": "sealer: table of one's own",
-    "ALTER TABLE note DISABLE TRIGGER guard_row": "app: note rewritten",
+    "ALTER TABLE note DISABLE TRIGGER guard_row": "owner: delete note",
     "GRANT INSERT ON head TO lotwright_auditor": "auditor: head by another",
 }
 

@@ -73,7 +73,8 @@ BEGIN
       'uid', want.uid, 'kind', want.kind, 'ver', want.ver, 'happened', to_char(want.happened AT TIME ZONE 'UTC', form),
       'offset_min', want.offset_min, 'unsure_ms', want.unsure_ms,
       'recorded', to_char(want.recorded AT TIME ZONE 'UTC', form), 'install', want.install, 'seq', want.seq,
-      'person', want.person, 'station', want.station, 'corrects', (b->>'corrects')::uuid, 'why', want.why)) THEN
+      'person', want.person, 'station', want.station, 'corrects', (b->>'corrects')::uuid, 'why', want.why))
+     OR NOT isfinite(want.happened) OR NOT isfinite(want.recorded) THEN
     RAISE EXCEPTION 'event bytes hold a time, an identifier or a number in another form than the one they must have'
       USING ERRCODE = 'check_violation';
   END IF;

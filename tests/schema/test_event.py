@@ -1,0 +1,229 @@
+"""An event is its bytes: the trigger sets every column from them and refuses what says otherwise."""
+
+import json
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from uuid import uuid4
+
+import psycopg
+import pytest
+
+from tests.conftest import Connect
+from tests.schema.facts import DIGEST, MONDAY, add_event, add_unit, body, insert, stamp
+from trace.chain import canonical, leaf_hash
+from trace.migrations._guards import GUARDS
+
+COLUMNS = (
+    "uid, leaf, kind, ver, happened, offset_min, unsure_ms, recorded, "
+    "install, seq, person, station, corrects, why"
+)
+
+
+@pytest.fixture
+def app(connect: Connect) -> psycopg.Connection:
+    return connect("app")
+
+
+def test_columns_are_set_from_the_body(app: psycopg.Connection) -> None:
+    first, install, uid = add_event(app), uuid4(), uuid4()
+    corrected = app.execute("SELECT uid FROM event WHERE id = %s", [first]).fetchone()
+    assert corrected is not None
+    text = body(
+        uid=str(uid), kind="corrected", ver=2, offset_min=60, unsure_ms=1500, install=str(install), seq=41,
+        person="P-020", station="DOCK-2", corrects=str(corrected[0]), why=DIGEST,
+    )  # fmt: skip
+    event = insert(app, "event", body=text)
+    row = app.execute(f"SELECT {COLUMNS} FROM event WHERE id = %s", [event]).fetchone()
+    assert row == (
+        uid, leaf_hash(text.encode()), "corrected", 2, MONDAY, 60, 1500, MONDAY + timedelta(seconds=2),
+        install, 41, "P-020", "DOCK-2", first, DIGEST,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("station", ["WEIGH-1", "Čerpací stanice", "œ ß 漢 \U0001f6f6", 'a\\u0041"\n'])
+def test_the_leaf_covers_the_bytes_as_they_stand(app: psycopg.Connection, station: str) -> None:
+    text = body(station=station)
+    insert(app, "event", body=text)
+    row = app.execute("SELECT leaf, body, station FROM event").fetchone()
+    assert row == (leaf_hash(text.encode()), text, station)
+
+
+def test_columns_that_agree_are_let_through(app: psycopg.Connection) -> None:
+    text = body()
+    whole = json.loads(text)
+    same = {
+        name: whole[name] for name in ("uid", "kind", "ver", "happened", "recorded", "unsure_ms", "person")
+    }
+    insert(app, "event", body=text, leaf=leaf_hash(text.encode()), **same)
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [
+        ("uid", uuid4()), ("leaf", b"\x00" * 32), ("kind", "received"), ("ver", 2),
+        ("happened", MONDAY + timedelta(1)),
+        ("offset_min", 60), ("unsure_ms", 0), ("recorded", MONDAY), ("install", uuid4()), ("seq", 1),
+        ("person", "P-001"), ("station", "DOCK-1"), ("corrects", 1), ("why", DIGEST),
+    ],
+)  # fmt: skip
+def test_a_column_that_disagrees_is_refused(app: psycopg.Connection, column: str, value: object) -> None:
+    with pytest.raises(psycopg.errors.CheckViolation, match="event columns disagree with its body"):
+        insert(app, "event", body=body(), **{column: value})
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"recorded": "now"},
+        {"happened": "yesterday"},
+        {"happened": "infinity"},
+        {"recorded": "2026-03-02T06:00:02Z"},
+        {"recorded": "2026-03-02T06:00:02.000000+00:00"},
+        {"recorded": "2026-03-02T07:00:02.000000+01:00"},
+        {"happened": "2026-03-02 06:00:00.000000Z"},
+        {"uid": str(uuid4()).upper()},
+        {"uid": "{" + str(uuid4()) + "}"},
+        {"install": str(uuid4()).upper()},
+        {"ver": "1"},
+        {"seq": " 7 "},
+        {"kind": 7},
+        {"person": 14},
+    ],
+    ids=str,
+)
+def test_values_stand_in_one_form(app: psycopg.Connection, changes: dict[str, Any]) -> None:
+    with pytest.raises(psycopg.errors.CheckViolation, match="another form"):
+        insert(app, "event", body=body(**changes))
+
+
+@pytest.mark.parametrize("name", ["uid", "kind", "ver", "happened", "offset_min", "unsure_ms", "recorded"])
+def test_what_every_event_has_cannot_be_left_out(app: psycopg.Connection, name: str) -> None:
+    whole = json.loads(body())
+    del whole[name]
+    with pytest.raises(psycopg.errors.NotNullViolation):
+        insert(app, "event", body=canonical(whole))
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", "7", "null", '{"uid": "x"}'])
+def test_a_body_that_is_no_event_is_refused(app: psycopg.Connection, text: str) -> None:
+    with pytest.raises(psycopg.Error):
+        insert(app, "event", body=text)
+
+
+def test_the_same_event_counts_once(app: psycopg.Connection) -> None:
+    text = body()
+    insert(app, "event", body=text)
+    with pytest.raises(psycopg.errors.UniqueViolation):
+        insert(app, "event", body=text)
+
+
+def test_what_is_corrected_must_be_recorded(app: psycopg.Connection) -> None:
+    nowhere = uuid4()
+    with pytest.raises(psycopg.errors.ForeignKeyViolation, match=f"{nowhere} is to be corrected, but"):
+        add_event(app, corrects=str(nowhere))
+
+
+@pytest.mark.parametrize("seconds", [-4, 0, 4])
+def test_recorded_may_be_as_far_off_as_a_commit_takes(
+    unmarked_database: object, connect: Connect, seconds: int
+) -> None:
+    add_event(connect("app"), recorded=stamp(datetime.now(UTC) + timedelta(seconds=seconds)))
+
+
+@pytest.mark.parametrize("seconds", [-3600, -6, 6, 3600])
+def test_recorded_cannot_be_set_back_or_forward(
+    unmarked_database: object, connect: Connect, seconds: int
+) -> None:
+    with pytest.raises(psycopg.errors.CheckViolation, match="more than 5 s off the clock of the server"):
+        add_event(connect("app"), recorded=stamp(datetime.now(UTC) + timedelta(seconds=seconds)))
+
+
+def test_in_a_demo_recorded_may_be_set(app: psycopg.Connection) -> None:
+    for year in (2019, 2026, 2031):
+        add_event(app, recorded=stamp(datetime(year, 1, 2, tzinfo=UTC)))
+
+
+def test_an_edge_carries_the_recorded_time_of_its_event(app: psycopg.Connection) -> None:
+    early = add_event(app, recorded=stamp(MONDAY))
+    late = add_event(app, recorded=stamp(MONDAY + timedelta(days=1)))
+    child, parent = add_unit(app, early), add_unit(app, early)
+    edge = insert(
+        app,
+        "edge",
+        child=child,
+        parent=parent,
+        event=early,
+        n=0,
+        role="draw",
+        recorded=MONDAY - timedelta(9),
+        xid="3",
+    )
+    insert(app, "edge_void", edge=edge, event=late, recorded=MONDAY)
+    row = app.execute(
+        """SELECT e.recorded, v.recorded, e.xid = pg_current_xact_id()
+           FROM edge e JOIN edge_void v ON v.edge = e.id"""
+    ).fetchone()
+    assert row == (MONDAY, MONDAY + timedelta(days=1), True)
+
+
+def test_each_event_enters_the_queue_by_itself(app: psycopg.Connection, connect: Connect) -> None:
+    event = add_event(app)
+    for sql in (
+        "SELECT * FROM seal_queue",
+        f"INSERT INTO seal_queue VALUES ({event})",
+        "DELETE FROM seal_queue",
+    ):
+        with pytest.raises(psycopg.errors.InsufficientPrivilege), app.transaction():
+            app.execute(sql)
+    superuser = connect("postgres")
+    body_of_another = body()
+    superuser.execute("INSERT INTO event (body) VALUES (%s)", [body_of_another])
+    queued = superuser.execute("SELECT uid FROM seal_queue JOIN event ON id = event").fetchall()
+    assert [str(uid) for (uid,) in queued] == [json.loads(body_of_another)["uid"]]
+
+
+def test_an_event_leaves_the_queue_only_for_a_leaf(fresh_database: object, connect: Connect) -> None:
+    app, sealer = connect("app"), connect("sealer")
+    sealed, waiting = add_event(app), add_event(app)
+    app.commit()
+    insert(sealer, "leaf", epoch=1, n=0, event=sealed)
+    with pytest.raises(psycopg.errors.InsufficientPrivilege, match="seal_queue"), sealer.transaction():
+        sealer.execute("DELETE FROM seal_queue")
+    sealer.execute("DELETE FROM seal_queue WHERE event = %s", [sealed])
+    assert sealer.execute("SELECT event FROM seal_queue").fetchall() == [(waiting,)]
+    for row in ({"epoch": 1, "n": 1, "event": sealed}, {"epoch": 1, "n": 0, "event": waiting}):
+        with pytest.raises(psycopg.errors.UniqueViolation), sealer.transaction():
+            insert(sealer, "leaf", **row)
+
+
+def test_a_note_can_be_erased_once_and_by_an_event(app: psycopg.Connection) -> None:
+    event, other = add_event(app, kind="erased"), add_event(app, kind="erased")
+    insert(app, "note", digest=DIGEST, salt="5a", text="a name")
+    for sql in (
+        "UPDATE note SET text = NULL",
+        f"UPDATE note SET erased_by = {event}",
+        f"UPDATE note SET text = 'another name', erased_by = {event}",
+        f"UPDATE note SET text = NULL, erased_by = {event}, digest = ''",
+        f"UPDATE note SET text = NULL, erased_by = {event}, salt = ''",
+        "DELETE FROM note",
+    ):
+        with pytest.raises(psycopg.errors.InsufficientPrivilege), app.transaction():
+            app.execute(sql)
+    with pytest.raises(psycopg.errors.ForeignKeyViolation), app.transaction():
+        app.execute("UPDATE note SET text = NULL, erased_by = 0")
+        app.execute("SET CONSTRAINTS ALL IMMEDIATE")
+    app.execute("UPDATE note SET text = NULL, erased_by = %s", [event])
+    assert app.execute("SELECT * FROM note").fetchall() == [(DIGEST, "5a", None, event)]
+    for again in (other, event):
+        with pytest.raises(psycopg.errors.InsufficientPrivilege), app.transaction():
+            app.execute("UPDATE note SET text = NULL, erased_by = %s", [again])
+
+
+def test_the_triggers_are_those_of_the_list_and_always_on(connect: Connect) -> None:
+    found = connect("postgres").execute(
+        """SELECT relname, tgname, proname, tgenabled FROM pg_trigger t JOIN pg_class c ON c.oid = tgrelid
+           JOIN pg_proc p ON p.oid = tgfoid WHERE NOT tgisinternal"""
+    )
+    assert set(found) == {
+        (table, name, function, "A") for table, guards in GUARDS.items() for name, _when, function in guards
+    }
