@@ -15,10 +15,11 @@ from trace.pages.drawings.shapes import (
     Words,
 )
 from trace.pages.drawings.share_bars import share_bar
-from trace.pages.drawings.words import amount_range, shorten
+from trace.pages.drawings.words import amount_range, shorten, words_width
 
 BODY = 168.0  # height of the drawn container
 BAR_ROW = 40.0
+NARROW = 450.0
 
 # Per kind: the outline of the inside from the top left clockwise, in a square of 100; then the drawing's ex
 _INSIDE: dict[ContainerKind, tuple[tuple[float, float], ...]] = {
@@ -55,7 +56,7 @@ def container_drawing(
     Bars are to one scale: the length of a bar is its share of `filled`. Solid up to what is certain, dashed
     up to what may be. A level above full is drawn full and said in words.
     """
-    body = 118.0 if width < 450 else BODY
+    body = 118.0 if width < NARROW else BODY
     s = body / 104
     x0, y0 = 4.0, 12.0
     inside = [(x0 + x * s, y0 + y * s) for x, y in _INSIDE[kind]]
@@ -84,17 +85,23 @@ def container_drawing(
     ]
     bars: list[Block] = []
     room = width - text_left
-    scale = room / float(filled) if filled else 0.0
     for n, share in enumerate(shares):
         y = 58 + BAR_ROW * n
         amount = amount_range(share.least, share.most, unit)
         said = "" if share.verdict == "certain" else _("may") if share.verdict == "may" else _("cannot")
-        words.append(
-            Words(text_left, y + 13, shorten(share.label, room - len(amount) * 8 - 44, 14), "start", "label")
-        )
-        words.append(Words(width, y + 13, f"{said} {amount}".strip(), "end", "label"))
+        amount = f"{said} {amount}".strip()
+        # on a telephone the amount stands behind the bar, so that the name has the line to itself
+        behind = 112.0 if width < NARROW else 0.0
+        beside = 0.0 if behind else words_width(amount, 14)
+        words.append(Words(text_left, y + 13, shorten(share.label, room - beside, 14), "start", "label"))
+        words.append(Words(width, y + (29.5 if behind else 13), amount, "end", "label"))
         bars += share_bar(
-            (text_left, y + 20), least=share.least, most=share.most, scale=scale, room=room, colour=colour
+            (text_left, y + 20),
+            least=share.least,
+            most=share.most,
+            scale=(room - behind) / float(filled) if filled else 0.0,
+            room=room - behind,
+            colour=colour,
         )
     height = max(y0 + 110 * s, 58 + BAR_ROW * len(shares)) + 6
     return ContainerDrawing(
