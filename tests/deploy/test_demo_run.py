@@ -59,8 +59,10 @@ class TraceConfig(AppConfig):
     "trace/migrations/0001_told.py": """
 from django.db import migrations
 class Migration(migrations.Migration):
-    operations = [migrations.RunSQL("CREATE TABLE told (a int); GRANT SELECT, INSERT ON told TO
-    lotwright_app")]
+    operations = [
+        migrations.RunSQL("CREATE TABLE told (a int)"),
+        migrations.RunSQL("GRANT SELECT, INSERT ON told TO lotwright_app"),
+    ]
 """,
     "trace/management/__init__.py": "",
     "trace/management/commands/__init__.py": "",

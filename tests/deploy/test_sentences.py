@@ -10,6 +10,7 @@ import shutil
 import socket
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -194,6 +195,9 @@ def test_stubborn_programs_are_ended(open_folder: Path, monkeypatch: pytest.Monk
 def test_leftovers_of_a_killed_run_are_ended_and_others_are_not(open_folder: Path) -> None:
     start = "setsid sleep 60 >/dev/null 2>&1 & echo $!"
     left = int(subprocess.run(["/bin/sh", "-c", start], check=True, capture_output=True, text=True).stdout)
+    until = time.monotonic() + 10
+    while not processes.group_lives(left) and time.monotonic() < until:
+        time.sleep(0.01)  # until it has made its group
     record = open_folder / "record"
     programs = processes.Programs(record, None, dict(os.environ), open_folder)
     record.write_text(f'[[{left}, "1"]]')  # the number is another program's by now
