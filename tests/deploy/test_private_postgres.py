@@ -167,7 +167,7 @@ def test_starts_again_with_its_data(open_folder: Path) -> None:
 
     os.kill(postmaster(folder), signal.SIGKILL)
     account = unprivileged()
-    other = subprocess.Popen(["sleep", "60"], **({"user": account.uid} if account else {}))
+    other = subprocess.Popen(["sleep", "60"], user=account.uid if account else None)
     try:
         rest = (folder / POSTMASTER).read_text().split("\n", 1)[1]
         (folder / POSTMASTER).write_text(f"{other.pid}\n{rest}")
