@@ -472,6 +472,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'db_table': 'difference',
+                'constraints': [models.CheckConstraint(condition=models.Q(('uom__in', ('mg', 'pc', 'mm'))), name='difference_uom')],
             },
         ),
         migrations.CreateModel(
@@ -581,7 +582,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='unit',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('amount__isnull', True), ('uom__isnull', True)), models.Q(('amount__isnull', False), ('uom__in', ('mg', 'pc', 'mm'))), _connector='OR'), name='unit_amount_has_uom'),
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('amount__isnull', True), ('uom__isnull', True)), models.Q(('amount__isnull', False), ('uom__in', ('mg', 'pc', 'mm')), ('uom__isnull', False)), _connector='OR'), name='unit_amount_has_uom'),
         ),
         migrations.AddConstraint(
             model_name='label',
@@ -618,6 +619,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='edge',
             constraint=models.CheckConstraint(condition=models.Q(('amount__isnull', True), ('amount__gt', 0), _connector='OR'), name='edge_amount_positive'),
+        ),
+        migrations.AddConstraint(
+            model_name='edge',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('amount__isnull', True), ('uom__isnull', True)), models.Q(('amount__isnull', False), ('uom__in', ('mg', 'pc', 'mm')), ('uom__isnull', False)), _connector='OR'), name='edge_amount_has_uom'),
         ),
         migrations.AddConstraint(
             model_name='cook',

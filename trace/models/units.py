@@ -52,7 +52,9 @@ class Unit(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(kind__in=UNIT_KINDS), name="unit_kind"),
             models.CheckConstraint(
-                condition=Q(amount__isnull=True, uom__isnull=True) | Q(amount__isnull=False, uom__in=UOMS),
+                # A check lets NULL through, and NULL IN (...) is NULL: that uom is there must be said.
+                condition=Q(amount__isnull=True, uom__isnull=True)
+                | Q(amount__isnull=False, uom__isnull=False, uom__in=UOMS),
                 name="unit_amount_has_uom",
             ),
         ]
@@ -105,6 +107,11 @@ class Edge(models.Model):
             models.CheckConstraint(
                 condition=Q(amount__isnull=True) | Q(amount__gt=0), name="edge_amount_positive"
             ),
+            models.CheckConstraint(
+                condition=Q(amount__isnull=True, uom__isnull=True)
+                | Q(amount__isnull=False, uom__isnull=False, uom__in=UOMS),
+                name="edge_amount_has_uom",
+            ),
         ]
 
 
@@ -130,6 +137,7 @@ class Difference(models.Model):
 
     class Meta:
         db_table = "difference"
+        constraints = [models.CheckConstraint(condition=Q(uom__in=UOMS), name="difference_uom")]
 
 
 class Cycle(models.Model):
