@@ -1,0 +1,31 @@
+"""Prints the badges, PINs and passwords of the invented plant's people."""
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from plant.models import Account
+from trace.codes import parse_label_code
+from trace.demo import plant as invented
+from trace.models import Installation, Label
+
+
+class Command(BaseCommand):
+    help = "Show how to sign in to the demo."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if not Installation.objects.filter(demo=True).exists() or not Account.objects.exists():
+            raise CommandError("There is no demo here: run deploy/demo.")
+        codes = dict(
+            Label.objects.filter(resource__kind="person")
+            .values_list("resource__key", "code")
+            .order_by("code")
+        )
+        self.stdout.write(
+            "Badge        PIN      Name                 Roles                  Password at the desk"
+        )
+        for key, name, roles, _, pin in invented.PEOPLE:
+            badge = parse_label_code(codes[key]).printed
+            self.stdout.write(
+                f"{badge}    {pin}   {name:20s} {', '.join(roles):22s} {key} / grebe haven {pin}"
+            )
