@@ -87,12 +87,13 @@ def wholly(amount: int | None) -> Bounds:
     return Bounds(amount, Fraction(amount), amount, certain=True, pure=True)
 
 
-def part(share: Bounds, total: int | None, draw: Draw, *, over: int = 0) -> Bounds:
+def part(share: Bounds, total: int | None, draw: Draw, *, over: int = 0, doubtful: bool = False) -> Bounds:
     """What a draw from a parent takes of the suspect.
 
     `total` is the amount of the parent by the book; `over` what was in it above the book (fill gain, or
     draws beyond amount and differences). Nobody knows of which lot the surplus was, so it adds to the most
-    of a mixed parent and takes its lower bound away.
+    of a mixed parent and takes its lower bound away. `doubtful`: something of unknown amount was in there
+    besides what the book adds up (a heel that nobody weighed), which takes the lower bound away too.
     """
     if share.most == 0 and not share.certain:
         return NOTHING
@@ -103,7 +104,7 @@ def part(share: Bounds, total: int | None, draw: Draw, *, over: int = 0) -> Boun
     most = _lesser(draw.high, _more(share.most, over))
     least, best = 0, None
     if total is not None and total > 0:
-        if over == 0:
+        if over == 0 and not doubtful:
             least = max(0, draw.low - (total - share.least))
         if share.best is not None and draw.exact is not None:
             best = rounded(draw.exact * share.best / (total + over))

@@ -223,14 +223,15 @@ def _passed(plan: Plan, unit: int, share: Share, edges: tuple[Edge, ...], uom: s
     if drawn:
         total = _amount(plan, unit, uom)
         over = _over(plan, unit) if node.uom == uom else 0
+        doubtful = flow.into_unrecorded > 0 and (total is None or flow.into_amount >= total)
         draws = [(_part_key(e), _draw(plan, e, uom)) for e in drawn]
-        totals.append(part(share.total, total, _sum(d for _, d in draws), over=over))
+        totals.append(part(share.total, total, _sum(d for _, d in draws), over=over, doubtful=doubtful))
         if all(e.role == "heel" and e.amount is None for e in drawn):
             # Nobody knows whether a heel was left, only that nobody proved the vessel empty.
             totals[0] = replace(totals[0], certain=False, pure=False)
         for key in dict.fromkeys(k for k, _ in draws):
             draw = _sum(d for k, d in draws if k == key)
-            layers.setdefault(key, []).append(part(share.total, total, draw, over=over))
+            layers.setdefault(key, []).append(part(share.total, total, draw, over=over, doubtful=doubtful))
     for edge in edges:
         if _is_part(edge, node):
             continue
