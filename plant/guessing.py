@@ -16,6 +16,7 @@ PERSON_TRIES = 5
 PERSON_LOCK = timedelta(minutes=15)
 PLACE_TRIES = 20
 PLACE_LOCK = timedelta(hours=1)
+KEPT = timedelta(days=30)
 LOCK = (0x5349474E, 0)  # advisory lock of two numbers; record() uses the kind with one
 
 
@@ -30,6 +31,7 @@ def begin_try(person: str, place: str) -> int | None:
         cursor.execute("SELECT pg_advisory_xact_lock(%s, %s)", LOCK)
         if _person_locked(person, at) or _place_locked(place, at):
             return None
+        WrongPin.objects.filter(at__lt=at - KEPT).delete()
         return WrongPin.objects.create(at=at, person=person, device=place).pk
 
 

@@ -42,4 +42,6 @@ def visit(address: str) -> int:
 
 
 def _path() -> Path:
-    return Path(settings.DATA_FOLDER) / "visits"
+    folder = Path(settings.DATA_FOLDER)
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder / "visits"

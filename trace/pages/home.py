@@ -11,8 +11,8 @@ from trace.pages.lists import HomePage, StationGroup, StationLine
 
 
 def home(request: HttpRequest) -> HttpResponse:
-    """Context: page (trace.pages.lists.HomePage)."""
-    return render(request, "pages/home.html", {"page": home_page(current(request))})
+    """Context: home (trace.pages.lists.HomePage)."""
+    return render(request, "pages/home.html", {"home": home_page(current(request))})
 
 
 def home_page(person: SignedOn | None) -> HomePage:

@@ -4,6 +4,7 @@ from django.db import connection
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from plant.errors import NotThere, TooMany
@@ -30,7 +31,7 @@ SELECT (SELECT st.text FROM hull JOIN serial_state st ON st.hull = hull.id LIMIT
 
 
 def short_address(request: HttpRequest, code: str) -> HttpResponse:
-    """Context: page (trace.pages.lists.ShortAddressPage). Raises NotThere for a malformed code, TooMany."""
+    """Context: short (trace.pages.lists.ShortAddressPage). Raises NotThere for a malformed code, TooMany."""
     signed_in = current(request) is not None
     if not signed_in and visit(request.META.get("REMOTE_ADDR", "")) > VISITS_A_MINUTE:
         raise TooMany
@@ -45,14 +46,14 @@ def short_address(request: HttpRequest, code: str) -> HttpResponse:
         to = reverse("hull", args=[serial]) if serial else reverse("lot", args=[label])
         return HttpResponseRedirect(to)
     page = ShortAddressPage(
-        plant=_setting("plant-name", _("A plant that moulds hulls")),
+        plant=_setting("plant-name", _("a plant that moulds hulls")),
         contact=_setting("plant-contact", _("Ask the dealer you have it from.")),
         notice_title=_("Stop using this hull") if notice_since else "",
         notice=_notice() if notice_since else "",
-        notice_date=notice_since.date() if notice_since else None,
+        notice_date=timezone.localdate(notice_since) if notice_since else None,
         sign_in_url=reverse("sign_in"),
     )
-    response = render(request, "pages/short_address.html", {"page": page})
+    response = render(request, "pages/short_address.html", {"short": page})
     response["Referrer-Policy"] = "no-referrer"
     return response
 

@@ -1,4 +1,4 @@
-"""Signing in and out: badge and PIN on the floor, name and password at the desk."""
+"""Signing on and off: badge and PIN on the floor, name and password at the desk."""
 
 import logging
 from http import HTTPStatus
@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.crypto import salted_hmac
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
@@ -23,7 +24,7 @@ from plant.sign_on import (
     sign_on,
     why_ended,
 )
-from trace.codes import CodeError, parse_label_code
+from trace.codes import CodeError, parse_label_code, storable
 from trace.models import Label, LabelState, Note
 from trace.pages.lists import SignInPage
 
@@ -31,13 +32,13 @@ log = logging.getLogger("plant.sign_in")
 
 
 def floor(request: HttpRequest) -> HttpResponse:
-    """Posted: badge (scanned or typed), pin, next. Context: page (trace.pages.lists.SignInPage)."""
+    """Posted: badge (scanned or typed), pin, next. Context: sign_in (trace.pages.lists.SignInPage)."""
     return _sign_in(request, "floor", request.POST.get("badge", ""), request.POST.get("pin", ""))
 
 
 def desk(request: HttpRequest) -> HttpResponse:
-    """Posted: person (the key of the person), password, next. Context as for the floor."""
-    return _sign_in(request, "desk", request.POST.get("person", ""), request.POST.get("password", ""))
+    """Posted: name (the key of the person), password, next. Context as for the floor."""
+    return _sign_in(request, "desk", request.POST.get("name", ""), request.POST.get("password", ""))
 
 
 def sign_out(request: HttpRequest) -> HttpResponse:
@@ -49,12 +50,13 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 def _sign_in(request: HttpRequest, how: How, claimed: str, secret: str) -> HttpResponse:
     if request.method != "POST":
         return _form(request, how, _ended_words(why_ended(request)))
-    key = badge_person(claimed) if how == "floor" else claimed.strip()
+    claimed = storable(claimed.strip())
+    key = badge_person(claimed) if how == "floor" else claimed
     person = Person.objects.filter(key=key).first() if key else None
     account = Account.objects.filter(person=person.key).first() if person else None
     place = _place(request)
     # An unknown badge is counted and locked like a known one: nobody learns which badges exist.
-    whom = person.key if person else f"unknown {claimed.strip().upper()[:40]}"
+    whom = person.key if person else _stand_in(claimed)
     tried = begin_try(whom, place)
     if tried is None:
         log.warning("sign-in locked person=%r from=%r", whom, place)
@@ -69,6 +71,11 @@ def _sign_in(request: HttpRequest, how: How, claimed: str, secret: str) -> HttpR
     response = HttpResponseRedirect(_next(request) or reverse("home"))
     keep_device(request, response, known=True)
     return response
+
+
+def _stand_in(claimed: str) -> str:
+    """A name for an unknown badge in counts and log; hides the text, which may be a PIN in the wrong box."""
+    return "unknown " + salted_hmac("trace.sign_in", claimed.upper()).hexdigest()[:16]
 
 
 def badge_person(text: str) -> str:
@@ -114,7 +121,7 @@ def _form(request: HttpRequest, how: How, error: str, status: int = HTTPStatus.O
         next_url=_next(request),
         people=tuple(person.name for person in people_signed_on(request)),
     )
-    response = render(request, "pages/sign_in.html", {"page": page}, status=status)
+    response = render(request, "pages/sign_in.html", {"sign_in": page}, status=status)
     if status == HTTPStatus.UNAUTHORIZED:
         response["WWW-Authenticate"] = 'Form realm="Lotwright"'
     if status == HTTPStatus.TOO_MANY_REQUESTS:
@@ -137,7 +144,7 @@ def _locked_words(how: How) -> str:
 
 def _ended_words(why: str) -> str:
     if why == "idle":
-        return _("This screen was not used for a while, so everybody was signed out. Sign in to go on.")
+        return _("This screen was not used for a while, so everybody was signed off. Sign on again.")
     if why == "over":
-        return _("The sign-in on this screen has ended. Sign in to go on.")
+        return _("The time on this screen is over. Sign on again.")
     return ""
