@@ -1,6 +1,5 @@
 """Reads what the scanned codes stand for, locks it, and tells what holds there now."""
 
-import json
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -10,39 +9,41 @@ from django.db import connection
 from trace.codes import CodeError, parse_label_code, parse_scan
 from trace.readmodels.holds import under_unspread
 from trace.readmodels.plantdata import Directory, Thing
+from trace.readmodels.prepared import fetch_json
 from trace.readmodels.rows import moment
 from trace.recording.commands import By, Command
 
 RESOLVE = """
 SELECT 'label', l.code, l.carrier, l.unit, l.resource, s.code IS NOT NULL, s.replaced_by
-  FROM label l LEFT JOIN label_state s ON s.code = l.code WHERE l.code = ANY (%(codes)s)
-UNION ALL SELECT 'serial', text, NULL, plate, NULL, FALSE, NULL FROM serial WHERE text = ANY (%(texts)s)
+  FROM label l LEFT JOIN label_state s ON s.code = l.code WHERE l.code = ANY (%(codes)s::text[])
+UNION ALL SELECT 'serial', text, NULL, plate, NULL, FALSE, NULL FROM serial WHERE text = ANY (%(texts)s::text[])
 UNION ALL SELECT 'number', lot_no, NULL, id, NULL, FALSE, NULL FROM unit
- WHERE kind IN ('moulding', 'part', 'lot') AND lot_no = ANY (%(texts)s)
+ WHERE kind IN ('moulding', 'part', 'lot') AND lot_no = ANY (%(texts)s::text[])
 """
 
 # Everything a handler may ask of the things scanned, in one statement; read after the rows are locked.
 FACTS = """
 WITH target AS (
   SELECT unnest(%(units)s::bigint[]) AS id
-  UNION SELECT content FROM carrier_state WHERE carrier = ANY (%(carriers)s)
-  UNION SELECT load FROM mould_state WHERE mould = ANY (%(moulds)s)
-  UNION SELECT hull FROM serial_state WHERE text = ANY (%(serials)s)
+  UNION SELECT content FROM carrier_state WHERE carrier = ANY (%(carriers)s::bigint[])
+  UNION SELECT load FROM mould_state WHERE mould = ANY (%(moulds)s::bigint[])
+  UNION SELECT hull FROM serial_state WHERE text = ANY (%(serials)s::text[])
+  UNION SELECT plate FROM serial WHERE text = ANY (%(serials)s::text[])
   UNION SELECT u.id FROM unit_state s JOIN unit u ON u.id = s.unit
-         WHERE s.status = 'to bind' AND u.about->>'mould' = ANY (%(mould_keys)s)
+         WHERE s.status = 'to bind' AND u.about->>'mould' = ANY (%(mould_keys)s::text[])
 )
 SELECT json_build_object(
   'carriers', (SELECT json_agg(json_build_object('id', c.id, 'uid', c.uid, 'kind', c.kind, 'content', s.content,
        'order', s."order", 'layer', s.layer, 'since', (SELECT since FROM carrier_log WHERE content = s.content)))
-     FROM carrier c JOIN carrier_state s ON s.carrier = c.id WHERE c.id = ANY (%(carriers)s)),
+     FROM carrier c JOIN carrier_state s ON s.carrier = c.id WHERE c.id = ANY (%(carriers)s::bigint[])),
   'moulds', (SELECT json_agg(to_jsonb(m) || jsonb_build_object('cycle_uid', (SELECT uid FROM cycle WHERE id = m.cycle),
        'cycle_number', (SELECT number FROM cycle WHERE id = m.cycle)))
-     FROM mould_state m WHERE m.mould = ANY (%(moulds)s)),
+     FROM mould_state m WHERE m.mould = ANY (%(moulds)s::bigint[])),
   'serials', (SELECT json_agg(json_build_object('text', s.text, 'plate', s.plate, 'product', s.product,
        'month', s.month, 'format', s.format, 'standing', st.standing, 'hull', st.hull))
-     FROM serial s JOIN serial_state st ON st.text = s.text WHERE s.text = ANY (%(serials)s)),
+     FROM serial s JOIN serial_state st ON st.text = s.text WHERE s.text = ANY (%(serials)s::text[])),
   'unspread', EXISTS (SELECT FROM job WHERE kind = 'spread hold' AND state <> 'done'),
-  'instruments', (SELECT json_agg(i) FROM instrument_state i WHERE i.instrument = ANY (%(resources)s)),
+  'instruments', (SELECT json_agg(i) FROM instrument_state i WHERE i.instrument = ANY (%(resources)s::bigint[])),
   'units', (SELECT json_agg(json_build_object(
        'id', u.id, 'uid', u.uid, 'kind', u.kind, 'lot_no', u.lot_no, 'amount', u.amount, 'uom', u.uom,
        'about', u.about, 'status', s.status, 'balance', s.balance, 'overdrawn', s.overdrawn, 'opened', s.opened,
@@ -224,19 +225,17 @@ def lock(sought: Sought, exclude_units: tuple[int, ...] = ()) -> datetime:
 def read(sought: Sought) -> tuple[dict[str, Found], dict[str, datetime]]:
     """What each scanned text stands for now, and since when each content has been in its carrier."""
     moulds = [t for t in sought.things.values() if t.kind == "mould"]
-    with connection.cursor() as cursor:
-        cursor.execute(
-            FACTS,
-            {
-                "units": sought.ids("unit"),
-                "carriers": sought.ids("carrier"),
-                "moulds": [t.resource for t in moulds],
-                "mould_keys": [t.key for t in moulds],
-                "serials": sought.serials,
-                "resources": [t.resource for t in sought.things.values()],
-            },
-        )
-        facts = json.loads(cursor.fetchone()[0])
+    facts = fetch_json(
+        FACTS,
+        {
+            "units": sought.ids("unit"),
+            "carriers": sought.ids("carrier"),
+            "moulds": [t.resource for t in moulds],
+            "mould_keys": [t.key for t in moulds],
+            "serials": sought.serials,
+            "resources": [t.resource for t in sought.things.values()],
+        },
+    )
     if facts["unspread"]:
         _add_unspread(facts["units"] or [])
     units = {row["id"]: _unit_facts(row) for row in facts["units"] or []}
