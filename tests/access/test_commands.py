@@ -64,13 +64,11 @@ def test_a_pin_that_is_no_pin_or_first_to_be_guessed(
     assert Account.objects.get(person="ORRELL").pin == before
 
 
-@pytest.mark.parametrize("password", ["", "short", "password1234", "qwertyuiop12"])
+@pytest.mark.parametrize("password", ["", "short", "password1234"])
 def test_a_password_too_short_or_common(
     people: dict[str, Member], typed: Callable[[str], None], password: str
 ) -> None:
     typed(password + "\n")
-    if password == "qwertyuiop12":
-        pytest.skip("not on Django's list of common passwords")
     with pytest.raises(CommandError):
         call_command("set_password", "ORRELL", "--from-stdin")
 
