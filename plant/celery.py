@@ -1,6 +1,4 @@
-"""The Celery app `plant`: it only carries job numbers; the jobs themselves are rows written with the
-records.
-"""
+"""The Celery app `plant`: it only carries the numbers of jobs; the jobs are rows written with the records."""
 
 import os
 
@@ -29,6 +27,10 @@ app.conf.update(
     timezone="UTC",
     worker_hijack_root_logger=False,
     task_default_queue="plant",
+    # What a lost message or a dead worker left undone is sent again (trace/tasks.py; named, not imported).
+    beat_schedule={"sweep": {"task": "trace.sweep", "schedule": 60.0}},
+    # What a crash left undone is sent again.
+    beat_schedule={"sweep": {"task": "trace.sweep", "schedule": 30.0}},
 )
 if not settings.CELERY_BROKER_URL:
     # The same folder to write and to read: one machine holds both ends. Folders of our own, because messages
