@@ -1,1 +1,230 @@
-"""Checks."""
+"""What must hold before the app starts: our `trace`, a database that guards its records, a login that cannot
+change them.
+
+Each fault is one sentence with its remedy. `manage.py check --database default` lists them for the app's
+login; `refuse_to_start()` ends the web and the worker. What is guarded, apps say themselves (`guarded` and
+`erasable` of an AppConfig), as nothing here knows of records.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping, Sequence
+from importlib.machinery import ModuleSpec
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from django.apps import AppConfig, apps
+from django.conf import settings
+from django.core.checks import CheckMessage, Error, Tags, register
+from django.core.checks import Warning as Caution
+from django.db import DEFAULT_DB_ALIAS, DatabaseError, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.migrations.executor import MigrationExecutor
+from django.utils.translation import gettext as _
+
+# gunicorn ends with its workers on this status alone; on any other it would start them again for ever.
+REFUSED = 3
+DURABLE = {
+    "fsync": {"on"},
+    "full_page_writes": {"on"},
+    "synchronous_commit": {"on", "remote_apply"},
+}
+
+
+def refuse_to_start() -> None:
+    """End the process with the faults' sentences on standard error; warnings are said and let through."""
+    connection = connections[DEFAULT_DB_ALIAS]
+    faults = [*trace_faults(find_spec("trace")), *database_faults(connection)]
+    connection.close()
+    for fault in faults:
+        print(f"{fault.msg} {fault.hint}", file=sys.stderr, flush=True)
+    if any(fault.is_serious() for fault in faults):
+        sys.exit(REFUSED)
+
+
+@register()
+def check_trace(app_configs: Sequence[AppConfig] | None, **_kwargs: Any) -> list[CheckMessage]:  # noqa: ARG001
+    """plant.E001 by find_spec: an import would bind plant to trace."""
+    return trace_faults(find_spec("trace"))
+
+
+@register(Tags.database)
+def check_database(
+    app_configs: Sequence[AppConfig] | None,  # noqa: ARG001 - Django gives it by name
+    databases: Sequence[str] | None = None,
+    **_kwargs: Any,
+) -> list[CheckMessage]:
+    """All faults of the database; only for the app's login, as a migration must run before most can hold."""
+    if settings.ROLE != "app" or DEFAULT_DB_ALIAS not in (databases or ()):
+        return []
+    return database_faults(connections[DEFAULT_DB_ALIAS])
+
+
+def trace_faults(found: ModuleSpec | None) -> list[CheckMessage]:
+    """plant.E001 when `import trace` would find another package than the project's."""
+    folder = Path(settings.BASE_DIR) / "trace"
+    if found is not None and found.origin and Path(found.origin).resolve().parent == folder.resolve():
+        return []
+    return [
+        Error(
+            _("Python finds another trace than the project's: %s.") % (found.origin if found else None),
+            hint=_("Start from the project's folder with PYTHONPATH=. and do not install the project."),
+            id="plant.E001",
+        )
+    ]
+
+
+def database_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
+    """Faults of the database and of the login that `connection` works as; first those that explain others."""
+    try:
+        connection.ensure_connection()
+    except DatabaseError as error:
+        said = str(error).strip().splitlines()
+        return [
+            Error(
+                _("The database does not answer: %s.") % (said[0].rstrip(".") if said else error),
+                hint=_("Start PostgreSQL, or set DATABASE_URL to where it is."),
+                id="plant.E002",
+            )
+        ]
+    login = login_faults(connection)
+    if login:
+        return login
+    unapplied = migration_faults(connection)
+    if unapplied:
+        return unapplied
+    server = server_faults(server_settings(connection))
+    return [*rights_faults(connection), *guard_faults(connection), *server]
+
+
+def login_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
+    """plant.E003 and E004: the app must not work as a superuser, nor as the tables' owner or its members."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT session_user::text, rolsuper OR rolcreaterole OR rolbypassrls OR rolreplication,
+                      EXISTS (SELECT FROM pg_class WHERE relkind IN ('r', 'p')
+                              AND relnamespace = to_regnamespace('public')
+                              AND pg_has_role(session_user, relowner, 'MEMBER'))
+                      OR EXISTS (SELECT FROM pg_database WHERE datname = current_database()
+                                 AND pg_has_role(session_user, datdba, 'MEMBER'))
+               FROM pg_roles WHERE rolname = session_user"""
+        )
+        user, powerful, owner = cursor.fetchone()
+    remedy = _("Set DATABASE_URL to the login lotwright_app that deploy/roles.sql makes.")
+    if powerful:
+        text = _("The app logs in as %s, which no right can hold back, so records could be changed.")
+        return [Error(text % user, hint=remedy, id="plant.E003")]
+    if owner:
+        text = _("The app logs in as %s, which can work as the owner and take the guards off the records.")
+        return [Error(text % user, hint=remedy, id="plant.E004")]
+    return []
+
+
+def rights_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
+    """plant.E005: rights of the login to change guarded tables, columns that may be erased apart."""
+    guarded = {table for config in apps.get_app_configs() for table in getattr(config, "guarded", {})}
+    erasable = {pair for config in apps.get_app_configs() for pair in getattr(config, "erasable", ())}
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT relname, attname, 'UPDATE' FROM pg_class c JOIN pg_attribute a ON attrelid = c.oid
+               WHERE relname = ANY (%s) AND relnamespace = to_regnamespace('public') AND relkind IN ('r', 'p')
+                 AND attnum > 0 AND NOT attisdropped AND has_column_privilege(c.oid, attnum, 'UPDATE')
+               UNION ALL
+               SELECT relname, '', what FROM pg_class c, unnest(ARRAY['DELETE', 'TRUNCATE']) AS what
+               WHERE relname = ANY (%s) AND relnamespace = to_regnamespace('public') AND relkind IN ('r', 'p')
+                 AND has_table_privilege(c.oid, what)""",
+            [sorted(guarded), sorted(guarded)],
+        )
+        found = cursor.fetchall()
+    wrong = {(table, what) for table, column, what in found if (table, column) not in erasable}
+    return [
+        Error(
+            _("The app's login has the right to %(what)s on %(table)s, where records are only ever added.")
+            % {"what": what, "table": table},
+            hint=_("As the owner, run: REVOKE %(what)s ON %(table)s FROM lotwright_app, PUBLIC;")
+            % {"what": what, "table": table},
+            id="plant.E005",
+        )
+        for table, what in sorted(wrong)
+    ]
+
+
+def guard_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
+    """plant.E006: a trigger that an app names is missing, or would not fire in every session."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT relname, tgname, tgenabled::text FROM pg_trigger JOIN pg_class c ON c.oid = tgrelid
+               WHERE NOT tgisinternal AND relnamespace = to_regnamespace('public')"""
+        )
+        state = {(table, name): enabled for table, name, enabled in cursor.fetchall()}
+    faults: list[CheckMessage] = []
+    for config in apps.get_app_configs():
+        for table, names in getattr(config, "guarded", {}).items():
+            for name in names:
+                if state.get((table, name)) == "A":
+                    continue
+                if (table, name) in state:
+                    text = _("The guard %(name)s of the table %(table)s is switched off.")
+                    hint = _("As the owner, run: ALTER TABLE %(table)s ENABLE ALWAYS TRIGGER %(name)s;")
+                else:
+                    text = _("The guard %(name)s of the table %(table)s is missing.")
+                    hint = _("Find out who removed it and what was changed, then restore it from a backup.")
+                values = {"name": name, "table": table}
+                faults.append(Error(text % values, hint=hint % values, id="plant.E006"))
+    return faults
+
+
+def server_settings(connection: BaseDatabaseWrapper) -> dict[str, str]:
+    """The server's settings as this session has them, by name."""
+    with connection.cursor() as cursor:
+        names = [*DURABLE, "data_checksums"]
+        cursor.execute("SELECT name, setting FROM pg_settings WHERE name = ANY (%s)", [names])
+        return dict(cursor.fetchall())
+
+
+def server_faults(values: Mapping[str, str]) -> list[CheckMessage]:
+    """plant.E007 when the server may lose or tear what it has answered for; plant.W001 without checksums.
+
+    ALLOW_UNSAFE_SERVER lets the first through, for tests, which lose nothing.
+    """
+    faults: list[CheckMessage] = [
+        Error(
+            _("PostgreSQL runs with %(name)s = %(value)s, so a power cut could lose recorded scans.")
+            % {"name": name, "value": values.get(name)},
+            hint=_("Set %s = on in postgresql.conf and reload the server.") % name,
+            id="plant.E007",
+        )
+        for name, right in DURABLE.items()
+        if values.get(name) not in right and not getattr(settings, "ALLOW_UNSAFE_SERVER", False)
+    ]
+    if values.get("data_checksums") != "on":
+        faults.append(
+            Caution(
+                _("PostgreSQL keeps no checksums of its pages, so a failing disk may go unnoticed."),
+                hint=_("Stop the server and run pg_checksums --enable."),
+                id="plant.W001",
+            )
+        )
+    return faults
+
+
+def migration_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
+    """plant.E008 when the tables are not those of this version."""
+    try:
+        executor = MigrationExecutor(connection)
+        waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
+        names = [f"{migration.app_label}.{migration.name}" for migration, _backwards in waiting]
+    except DatabaseError:
+        # The migrations that would let the app read their list have not run yet.
+        names = ["all"]
+    if not names:
+        return []
+    return [
+        Error(
+            _("The database is not at this version; migrations waiting: %s.") % ", ".join(names),
+            hint=_("Run LOTWRIGHT_ROLE=migrator manage.py migrate with MIGRATE_DATABASE_URL set."),
+            id="plant.E008",
+        )
+    ]

@@ -144,8 +144,9 @@ def cloned(template: Database) -> Iterator[Database]:
 def point_django_at(database: Database) -> None:
     """Let Django's default connection, in every thread, be the app's on this database from now on."""
     connections["default"].close()
-    # In place: the connections of all threads share this one dictionary.
-    settings.DATABASES["default"].update(database_settings(database.url("app")))
+    # In place: the connections of all threads share this one dictionary. Its options stay as settings say.
+    address = database_settings(database.url("app"))
+    settings.DATABASES["default"].update({k: v for k, v in address.items() if k != "OPTIONS"})
     assert connections["default"].settings_dict["NAME"] == database.name
 
 
