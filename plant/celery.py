@@ -27,9 +27,7 @@ app.conf.update(
     timezone="UTC",
     worker_hijack_root_logger=False,
     task_default_queue="plant",
-    # What a lost message or a dead worker left undone is sent again (trace/tasks.py; named, not imported).
-    beat_schedule={"sweep": {"task": "trace.sweep", "schedule": 60.0}},
-    # What a crash left undone is sent again.
+    # What a crash or a lost message left undone is sent again (trace/tasks.py; named, not imported).
     beat_schedule={"sweep": {"task": "trace.sweep", "schedule": 30.0}},
 )
 if not settings.CELERY_BROKER_URL:
