@@ -28,6 +28,13 @@ DATABASES = {
     "default": database_settings(database_url(DATA_FOLDER, ROLE), owner=OWNER if ROLE == "migrator" else None)
 }
 
+# From the third run on the server keeps the plan of a scan's large statements (trace/readmodels/prepared.py).
+_options = DATABASES["default"].setdefault("OPTIONS", {})
+_options["prepare_threshold"] = 2
+_options["options"] = " ".join(
+    [_options.get("options", ""), "-c plan_cache_mode=force_generic_plan -c lock_timeout=8s -c jit=off"]
+).strip()
+
 INSTALLED_APPS = [
     "django.contrib.contenttypes",
     "django.contrib.auth",

@@ -6,6 +6,8 @@ SHA-256(01 || left || right), split at the largest power of two below the size, 
 
 import hashlib
 import hmac
+import json
+import re
 from collections.abc import Iterable, Sequence
 
 import rfc8785
@@ -13,6 +15,7 @@ import rfc8785
 HASH_BYTES = 32
 LEAST_SALT_BYTES = 16
 _LARGEST_INT = 2**53 - 1
+_SURROGATE = re.compile("[\ud800-\udfff]")
 
 
 def canonical(obj: object) -> str:
@@ -23,7 +26,17 @@ def canonical(obj: object) -> str:
     database cannot hold.
     """
     _check(obj, "record", depth=0)
+    if _plain_keys(obj):
+        # Without numbers but whole ones, and with keys of ASCII alone, the standard library writes the same text,
+        # many times quicker: it also sorts by code unit then, and escapes the same characters.
+        return json.dumps(obj, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
     return rfc8785.dumps(obj).decode()  # type: ignore[arg-type]  # _check has looked at every part
+
+
+def _plain_keys(obj: object) -> bool:
+    if isinstance(obj, dict):
+        return all(key.isascii() for key in obj) and all(_plain_keys(part) for part in obj.values())
+    return all(_plain_keys(part) for part in obj) if isinstance(obj, list | tuple) else True
 
 
 def digest(salt: bytes | memoryview, text: str) -> str:
@@ -183,7 +196,7 @@ def _check(part: object, where: str, depth: int) -> None:
         if abs(part) > _LARGEST_INT:
             raise ValueError(f"{where} is an integer beyond 2^53 - 1: write it as a string.")
     elif isinstance(part, str):
-        if "\x00" in part or any("\ud800" <= c <= "\udfff" for c in part):
+        if "\x00" in part or _SURROGATE.search(part):
             raise ValueError(f"{where} holds a character that cannot be stored (U+0000 or a lone surrogate).")
     elif isinstance(part, dict):
         for key, value in part.items():

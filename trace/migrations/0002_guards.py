@@ -18,7 +18,7 @@ class Migration(migrations.Migration):
         migrations.RunSQL("ALTER TABLE edge ADD COLUMN xid xid8 NOT NULL DEFAULT pg_current_xact_id();"),
         migrations.RunSQL("CREATE SEQUENCE label_number; CREATE SEQUENCE cycle_number START 1001;"),
         migrations.RunSQL(guards.FUNCTIONS),
-        migrations.RunSQL(guards.WRITE),
+        migrations.RunSQL(guards.write_rows() + guards.LOCK),
         migrations.RunSQL(guards.triggers()),
         migrations.RunSQL(guards.grants()),
     ]

@@ -4,6 +4,8 @@ Kept apart from the migration that runs it so that it can be read on its own. Re
 a change is a new migration with its own text.
 """
 
+from collections.abc import Iterable
+
 TRUTH = (
     "event", "scan", "scan_conflict", "carrier", "unit", "edge", "edge_void", "difference", "event_unit",
     "event_resource", "cycle", "cook", "label", "serial", "hold", "hold_release", "resource", "revision",
@@ -22,16 +24,6 @@ MUTABLE = (*READ_MODELS, *PLANT, "job", "account", "wrong_pin", "django_session"
 SEALERS = ("seal_queue", "leaf", "head")
 
 # What write_rows adds, in the order of their foreign keys; the scan with its answer comes last.
-ADDED = (
-    "event", "note", "blob", "resource", "revision", "carrier", "unit", "edge", "edge_void", "difference",
-    "event_unit", "event_resource", "cycle", "cook", "label", "serial", "hold", "hold_release", "job", "scan",
-)  # fmt: skip
-
-
-def _quoted(tables: tuple[str, ...]) -> str:
-    return ", ".join(f"'{table}'" for table in tables)
-
-
 ROLES = """
 DO $$
 DECLARE missing text;
@@ -155,62 +147,132 @@ BEGIN
 END $$;
 """
 
-WRITE = """
--- The columns of one table's rows, which must be the same in every row: populate_recordset leaves out what is
--- not asked for, and a value left out in silence would be a lost record.
-CREATE FUNCTION columns_of(t text, docs jsonb) RETURNS text[] LANGUAGE plpgsql SECURITY INVOKER
+# What write_rows takes: table -> the columns that each row of it has, no more and no fewer.
+ADDED_COLUMNS = {
+    "event": "id body",
+    "note": "digest salt text",
+    "blob": "sha256 size type",
+    "resource": "id uid kind key event",
+    "revision": "thing version body valid_from event",
+    "carrier": "id uid kind event",
+    "unit": "id uid carrier kind lot_no amount uom about event",
+    "edge": "id child parent event n role layer position amount uom aside",
+    "edge_void": "edge event",
+    "difference": "event unit amount uom cause",
+    "event_unit": "event unit role",
+    "event_resource": "event resource role",
+    "cycle": "id uid number event",
+    "cook": "cycle unit position event",
+    "label": "code carrier unit resource event",
+    "serial": "text plate format product month event",
+    "hold": "id uid event unit rule",
+    "hold_release": "hold unit event",
+    "job": "id kind key args state done total error made touched",
+    "scan": "device client_id mode install seq raw fingerprint taken skew_ms received outcome reason answer event",
+}
+# Read models: the primary key first, then the rest.
+SET_COLUMNS = {
+    "unit_state": ("unit", "status status_at balance overdrawn rank opened"),
+    "carrier_state": ("carrier", "content order layer"),
+    "carrier_log": ("content", "carrier since until event"),
+    "mould_state": ("mould", "stage load cycle arm order shots since_service since_vent since_release"),
+    "instrument_state": ("instrument", "checked_at passed"),
+    "serial_state": ("text", "hull standing"),
+    "label_state": ("code", "replaced_by"),
+    "unit_hold": ("unit hold", ""),
+    "place_now": ("unit", "place since event"),
+    "reading": ("event n", "unit zone quantity value uom instrument"),
+    "discrepancy": ("event n", "kind unit closed_by"),
+    "gap": ("unit what which", "event"),
+    **{table: ("key", "resource version body ended") for table in PLANT},
+}
+ONCE = ("note", "blob", "job")  # the same row again is no error: it is there already
+
+
+def _names(columns: str) -> str:
+    return ", ".join(f'"{c}"' for c in columns.split())
+
+
+def _insert(table: str, columns: str, part: str, ending: str) -> str:
+    rows = f"doc->'{part}'->'{table}'"
+    return f"""
+  IF {rows} IS NOT NULL THEN
+    PERFORM exact_columns('{table}', {rows}, ARRAY[{", ".join(f"'{c}'" for c in columns.split())}]);
+    INSERT INTO {table} ({_names(columns)})
+      SELECT {_names(columns)} FROM jsonb_populate_recordset(NULL::{table}, {rows}){ending};
+  END IF;"""
+
+
+def _add(table: str, columns: str) -> str:
+    return _insert(table, columns, "add", " ON CONFLICT DO NOTHING" if table in ONCE else "")
+
+
+def _drop(table: str, key: str) -> str:
+    rows = f"doc->'drop'->'{table}'"
+    return f"""
+  IF {rows} IS NOT NULL THEN
+    PERFORM exact_columns('{table}', {rows}, {_text_array(key.split())});
+    DELETE FROM {table} WHERE ({_names(key)}) IN
+      (SELECT {_names(key)} FROM jsonb_populate_recordset(NULL::{table}, {rows}));
+  END IF;"""
+
+
+def _put(table: str, key: str, rest: str) -> str:
+    sets = ", ".join(f'"{c}" = EXCLUDED."{c}"' for c in rest.split())
+    ending = f" ON CONFLICT ({_names(key)}) DO {f'UPDATE SET {sets}' if sets else 'NOTHING'}"
+    return _insert(table, f"{key} {rest}", "put", ending)
+
+
+def _text_array(names: Iterable[str]) -> str:
+    return "ARRAY[" + ", ".join(f"'{n}'" for n in names) + "]"
+
+
+def write_rows() -> str:
+    """The text of the one write of record(). Written out table by table so that the server keeps each plan."""
+    steps = [_add(t, c) for t, c in ADDED_COLUMNS.items()]
+    steps += [_drop(t, key) for t, (key, _) in SET_COLUMNS.items()]
+    steps += [_put(t, key, rest) for t, (key, rest) in SET_COLUMNS.items()]
+    return f"""
+-- Every row of a table has just these columns: a value left out, or not known, would be a lost record.
+CREATE FUNCTION exact_columns(t text, docs jsonb, cols text[]) RETURNS void LANGUAGE plpgsql SECURITY INVOKER
   SET search_path = public, pg_temp AS $$
-DECLARE cols text[];
 BEGIN
-  SELECT array_agg(c) INTO cols FROM jsonb_object_keys(docs->0) AS c;
-  IF EXISTS (SELECT FROM jsonb_array_elements(docs) AS r
-              WHERE NOT r ?& cols OR (SELECT count(*) FROM jsonb_object_keys(r)) <> cardinality(cols)) THEN
-    RAISE EXCEPTION 'rows of % do not all have the same columns', t USING ERRCODE = 'invalid_parameter_value';
+  IF EXISTS (SELECT FROM jsonb_array_elements(docs) AS r WHERE NOT r ?& cols OR r - cols <> '{{}}') THEN
+    RAISE EXCEPTION 'rows of % do not have the columns %', t, cols USING ERRCODE = 'invalid_parameter_value';
   END IF;
-  RETURN cols;
 END $$;
 
--- The one write of record(): rows of the truth, then read models, from one document {part: {table: [row, ...]}}.
+-- The one write of record(): rows of the truth, then read models, from one document {{part: {{table: [row, ...]}}}}.
 -- Runs with the caller's own rights, table by table in a fixed order. `add` rows are new, `drop` holds primary keys
 -- to delete, `put` rows replace by primary key. A table or a column it does not know fails the whole.
 CREATE FUNCTION write_rows(doc jsonb) RETURNS void LANGUAGE plpgsql SECURITY INVOKER
   SET search_path = public, pg_temp AS $$
-DECLARE
-  added text[] := ARRAY[__ADDED__];
-  set_ text[] := ARRAY[__SET__];
-  t text; cols text; keys text; sets text; strange text;
 BEGIN
-  SELECT string_agg(part, ', ') INTO strange FROM (
-    SELECT p.key AS part FROM jsonb_each(doc) AS p WHERE p.key NOT IN ('add', 'drop', 'put')
-    UNION ALL
-    SELECT p.key || ' ' || k FROM jsonb_each(doc) AS p, jsonb_object_keys(p.value) AS k
-     WHERE k <> ALL (CASE p.key WHEN 'add' THEN added ELSE set_ END)) AS x;
-  IF strange IS NOT NULL THEN
-    RAISE EXCEPTION 'write_rows does not write: %', strange USING ERRCODE = 'invalid_parameter_value';
+  IF doc - ARRAY['add', 'drop', 'put'] <> '{{}}'
+     OR COALESCE(doc->'add', '{{}}') - {_text_array(ADDED_COLUMNS)} <> '{{}}'
+     OR COALESCE(doc->'drop', '{{}}') - {_text_array(SET_COLUMNS)} <> '{{}}'
+     OR COALESCE(doc->'put', '{{}}') - {_text_array(SET_COLUMNS)} <> '{{}}' THEN
+    RAISE EXCEPTION 'write_rows does not write all of: %', (SELECT string_agg(p.key || ' ' || k, ', ')
+      FROM jsonb_each(doc) AS p, jsonb_object_keys(p.value) AS k) USING ERRCODE = 'invalid_parameter_value';
   END IF;
-  FOREACH t IN ARRAY added LOOP
-    CONTINUE WHEN COALESCE(jsonb_array_length(doc->'add'->t), 0) = 0;
-    SELECT string_agg(format('%I', c), ', ') INTO cols FROM unnest(columns_of(t, doc->'add'->t)) AS c;
-    EXECUTE format('INSERT INTO %I (%s) SELECT %s FROM jsonb_populate_recordset(NULL::%I, $1)%s', t, cols, cols, t,
-      CASE WHEN t IN ('job', 'blob', 'note') THEN ' ON CONFLICT DO NOTHING' ELSE '' END) USING doc->'add'->t;
-  END LOOP;
-  FOREACH t IN ARRAY set_ LOOP
-    CONTINUE WHEN COALESCE(jsonb_array_length(doc->'drop'->t), 0) = 0
-              AND COALESCE(jsonb_array_length(doc->'put'->t), 0) = 0;
-    SELECT string_agg(format('%I', a.attname), ', ') INTO keys FROM pg_index i
-      JOIN pg_attribute a ON a.attrelid = i.indrelid AND a.attnum = ANY (i.indkey)
-     WHERE i.indrelid = t::regclass AND i.indisprimary;
-    IF jsonb_array_length(doc->'drop'->t) > 0 THEN
-      EXECUTE format('DELETE FROM %I WHERE (%s) IN (SELECT %s FROM jsonb_populate_recordset(NULL::%I, $1))',
-        t, keys, keys, t) USING doc->'drop'->t;
-    END IF;
-    IF jsonb_array_length(doc->'put'->t) > 0 THEN
-      SELECT string_agg(format('%I', c), ', '), string_agg(format('%I = EXCLUDED.%I', c, c), ', ')
-        INTO cols, sets FROM unnest(columns_of(t, doc->'put'->t)) AS c;
-      EXECUTE format('INSERT INTO %I (%s) SELECT %s FROM jsonb_populate_recordset(NULL::%I, $1)
-        ON CONFLICT (%s) DO UPDATE SET %s', t, cols, cols, t, keys, sets) USING doc->'put'->t;
-    END IF;
-  END LOOP;
+{"".join(steps)}
+END $$;
+"""
+
+
+LOCK = """
+-- The beginning of a scan: the gate (alone, or shared with other scans) and the scan's own id are locked, and only then
+-- is its first answer looked for, so that a twin waits and finds it. Also tells the newest revision of plant data.
+CREATE FUNCTION open_scan(gate bigint, alone boolean, own bigint, scan_device text, scan_id uuid, scan_mode text)
+  RETURNS TABLE (revision bigint, fingerprint text, answer text)
+  LANGUAGE plpgsql SECURITY INVOKER SET search_path = public, pg_temp AS $$
+#variable_conflict use_column
+BEGIN
+  IF alone THEN PERFORM pg_advisory_xact_lock(gate); ELSE PERFORM pg_advisory_xact_lock_shared(gate); END IF;
+  PERFORM pg_advisory_xact_lock(own);
+  RETURN QUERY SELECT (SELECT COALESCE(max(r.id), 0) FROM revision r), s.fingerprint, s.answer
+    FROM (SELECT 1) AS one LEFT JOIN scan s
+      ON s.device = scan_device AND s.client_id = scan_id AND s.mode = scan_mode;
 END $$;
 
 -- Locks read-model rows in one fixed order (carriers, moulds, serials, units; each by key) and tells the clock
@@ -230,7 +292,7 @@ BEGIN
   PERFORM 1 FROM (SELECT 1 FROM unit_state WHERE unit = ANY (more) ORDER BY unit FOR UPDATE) x;
   RETURN clock_timestamp();
 END $$;
-""".replace("__ADDED__", _quoted(ADDED)).replace("__SET__", _quoted((*READ_MODELS, *PLANT)))
+"""
 
 
 # Table -> its triggers: (name, when and on what, function). All are ENABLE ALWAYS; the start-up check looks for each.
@@ -270,7 +332,8 @@ GRANT UPDATE (text, erased_by) ON note TO lotwright_app;
 GRANT SELECT, INSERT, UPDATE, DELETE ON {", ".join(MUTABLE)} TO lotwright_app;
 GRANT SELECT ON installation, django_migrations, django_content_type TO lotwright_app;
 GRANT USAGE ON ALL SEQUENCES IN SCHEMA public TO lotwright_app;
-GRANT EXECUTE ON FUNCTION write_rows(jsonb), columns_of(text, jsonb),
+GRANT EXECUTE ON FUNCTION write_rows(jsonb), exact_columns(text, jsonb, text[]),
+  open_scan(bigint, boolean, bigint, text, uuid, text),
   lock_rows(bigint[], bigint[], text[], bigint[]) TO lotwright_app;
 GRANT SELECT ON event, seal_queue, leaf, head TO lotwright_sealer;
 GRANT INSERT ON leaf, head TO lotwright_sealer;

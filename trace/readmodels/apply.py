@@ -100,6 +100,7 @@ def _edge(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
     below = _state(store, child)
     if below["rank"] <= above["rank"]:
         below["rank"] = above["rank"] + 1
+        store.raised.add(child)
         store.put("unit_state", below)
     if row["role"] in OPENING_ROLES and (
         above["opened"] is None or moment(event.happened) < moment(above["opened"])
@@ -288,4 +289,4 @@ STEPS: dict[str, Any] = {
     "gaps_closed": _gap_closed,
 }
 # Parts that stand in the truth tables only; holds are walked afterwards.
-ONLY_TRUTH = {"touches", "resources", "cycles", "cooks", "labels", "holds", "hold_releases", "jobs"}
+ONLY_TRUTH = {"touches", "resources", "cycles", "cooks", "labels", "holds", "hold_releases", "jobs", "blobs"}

@@ -1,12 +1,10 @@
 """Loads, in one statement, the ids an event's rows name and the read-model rows they change."""
 
-import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from django.db import connection
-
+from trace.readmodels.prepared import fetch_json
 from trace.readmodels.store import Ids, Row, Store
 
 
@@ -81,7 +79,7 @@ def named(rows: dict[str, list[Row]], corrects: str | None) -> Named:
 
 # Every lookup of one event in one statement. Arrays of uuids and texts in; one JSON document out.
 LOAD = """
-WITH un AS (SELECT id, uid, amount, uom FROM unit WHERE uid = ANY (%(units)s::uuid[])),
+WITH un AS (SELECT id, uid, amount, EXISTS (SELECT FROM edge WHERE parent = unit.id) AS gone FROM unit WHERE uid = ANY (%(units)s::uuid[])),
      ca AS (SELECT id, uid FROM carrier WHERE uid = ANY (%(carriers)s::uuid[])),
      ev AS (SELECT id, uid FROM event WHERE uid = ANY (%(events)s::uuid[])),
      re AS (SELECT id, kind || ':' || key AS name FROM resource
@@ -89,7 +87,7 @@ WITH un AS (SELECT id, uid, amount, uom FROM unit WHERE uid = ANY (%(units)s::uu
                                      FROM unnest(%(things)s::text[]) AS t))
 SELECT json_build_object(
   'event_id', nextval(pg_get_serial_sequence('event', 'id')),
-  'unit', (SELECT json_agg(json_build_array(uid, id, amount, uom)) FROM un),
+  'unit', (SELECT json_agg(json_build_array(uid, id, amount, gone)) FROM un),
   'carrier', (SELECT json_agg(json_build_array(uid, id)) FROM ca),
   'cycle', (SELECT json_agg(json_build_array(uid, id)) FROM cycle WHERE uid = ANY (%(cycles)s::uuid[])),
   'hold', (SELECT json_agg(json_build_array(uid, id)) FROM hold WHERE uid = ANY (%(holds)s::uuid[])),
@@ -99,14 +97,14 @@ SELECT json_build_object(
               FROM unnest(%(void_events)s::uuid[], %(void_ns)s::int[]) AS v(uid, n)
               JOIN ev ON ev.uid = v.uid JOIN edge e ON e.event = ev.id AND e.n = v.n),
   'fresh', json_build_object(
-     'unit', (SELECT json_agg(nextval(pg_get_serial_sequence('unit', 'id'))) FROM generate_series(1, %(n_unit)s)),
+     'unit', (SELECT json_agg(nextval(pg_get_serial_sequence('unit', 'id'))) FROM generate_series(1, %(n_unit)s::int)),
      'carrier', (SELECT json_agg(nextval(pg_get_serial_sequence('carrier', 'id')))
-                   FROM generate_series(1, %(n_carrier)s)),
-     'cycle', (SELECT json_agg(nextval(pg_get_serial_sequence('cycle', 'id'))) FROM generate_series(1, %(n_cycle)s)),
-     'hold', (SELECT json_agg(nextval(pg_get_serial_sequence('hold', 'id'))) FROM generate_series(1, %(n_hold)s)),
+                   FROM generate_series(1, %(n_carrier)s::int)),
+     'cycle', (SELECT json_agg(nextval(pg_get_serial_sequence('cycle', 'id'))) FROM generate_series(1, %(n_cycle)s::int)),
+     'hold', (SELECT json_agg(nextval(pg_get_serial_sequence('hold', 'id'))) FROM generate_series(1, %(n_hold)s::int)),
      'resource', (SELECT json_agg(nextval(pg_get_serial_sequence('resource', 'id')))
-                    FROM generate_series(1, %(n_resource)s)),
-     'edge', (SELECT json_agg(nextval(pg_get_serial_sequence('edge', 'id'))) FROM generate_series(1, %(n_edge)s))),
+                    FROM generate_series(1, %(n_resource)s::int)),
+     'edge', (SELECT json_agg(nextval(pg_get_serial_sequence('edge', 'id'))) FROM generate_series(1, %(n_edge)s::int))),
   'unit_state', (SELECT json_agg(s) FROM unit_state s WHERE s.unit IN
      (SELECT id FROM un UNION SELECT e.parent FROM unnest(%(void_events)s::uuid[], %(void_ns)s::int[]) AS v(uid, n)
         JOIN ev ON ev.uid = v.uid JOIN edge e ON e.event = ev.id AND e.n = v.n)),
@@ -142,9 +140,7 @@ def load(rows: dict[str, list[Row]], corrects: str | None, log_from: str) -> tup
         "log_from": log_from,
         **{f"n_{table}": len(uids) for table, uids in want.new.items()},
     }
-    with connection.cursor() as cursor:
-        cursor.execute(LOAD, parameters)
-        found = json.loads(cursor.fetchone()[0])
+    found = fetch_json(LOAD, parameters)
     ids = Ids()
     for table in ("unit", "carrier", "cycle", "hold", "event", "resource"):
         known: dict[str, int] = getattr(ids, table)
@@ -156,6 +152,7 @@ def load(rows: dict[str, list[Row]], corrects: str | None, log_from: str) -> tup
         }  # fmt: skip
     ids.new_edges = found["fresh"]["edge"] or []
     ids.amounts = {row[1]: row[2] for row in found["unit"] or []}
+    ids.parents = {row[1] for row in found["unit"] or [] if row[3]}
     store = Store()
     for table in (
         "unit_state", "unit_hold", "place_now", "carrier_state", "carrier_log", "mould_state", "instrument_state",

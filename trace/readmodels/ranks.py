@@ -4,7 +4,7 @@ from collections import defaultdict
 
 from django.db import connection
 
-from trace.readmodels.store import Ids, Row
+from trace.readmodels.store import Ids, Store
 
 RAISE = """
 UPDATE unit_state s SET rank = x.rank
@@ -14,14 +14,11 @@ UPDATE unit_state s SET rank = x.rank
 """
 
 
-def raise_below(rows: dict[str, list[Row]], ids: Ids) -> None:
-    """Raise what hangs below units that were there before and got a new parent; nothing to do for new units."""
-    new = {u["uid"] for u in rows.get("units", [])}
-    below = {
-        ids.unit[e["child"]] for e in rows.get("edges", []) if e["child"] not in new and not e.get("aside")
-    }
-    # A new content can stand above older draws moved to it, so it begins the raising too.
-    below |= {ids.unit[e["parent"]] for e in rows.get("edges", []) if e["child"] not in new}
+def raise_below(store: Store, ids: Ids) -> None:
+    """Raise what hangs below units that this event raised and that had gone into something before."""
+    below = store.raised & ids.parents
+    if not below:
+        return
     with connection.cursor() as cursor:
         while below:
             cursor.execute(RAISE, [sorted(below)])

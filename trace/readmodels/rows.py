@@ -252,6 +252,12 @@ class Rows:
         self._add("gaps_closed", {"unit": unit, "what": what, "which": which})
         self.touch(unit, "gap closed")
 
+    def photo(self, stored: str) -> None:
+        """A stored picture, "sha256 size type" as trace/scan/evidence.py names it; "" adds nothing."""
+        if stored:
+            sha256, size, type_ = stored.split(" ", 2)
+            self._add("blobs", {"sha256": sha256, "size": int(size), "type": type_})
+
     def job(self, kind: str, key: str, args: Row) -> None:
         self._add("jobs", {"uid": str(uuid7()), "kind": kind, "key": key, "args": args})
 

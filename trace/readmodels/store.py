@@ -46,6 +46,8 @@ class Store:
 
     rows: dict[str, dict[tuple[Hashable, ...], Row]] = field(default_factory=dict)
     changed: dict[str, dict[tuple[Hashable, ...], Row | None]] = field(default_factory=dict)
+    # Units whose rank this event raised.
+    raised: set[int] = field(default_factory=set)
 
     def know(self, table: str, row: Row) -> None:
         """A row as it stands in the database; not a change."""
@@ -93,3 +95,5 @@ class Ids:
     new_edges: list[int] = field(default_factory=list)
     # The amount each unit began with, by id: what shares are reckoned against.
     amounts: dict[int, int | None] = field(default_factory=dict)
+    # Units that went into something already.
+    parents: set[int] = field(default_factory=set)

@@ -4,7 +4,6 @@ import json
 from dataclasses import dataclass, field
 from typing import Any
 
-from trace.chain import canonical
 from trace.readmodels.rows import Rows
 from trace.recording.rules import Finding
 
@@ -32,7 +31,7 @@ class Answer:
 
     def text(self) -> str:
         said = {k: v for k, v in self.__dict__.items() if k != "replayed"}
-        return canonical({**said, "override": list(self.override)})
+        return json.dumps(said, sort_keys=True, ensure_ascii=False)
 
     @staticmethod
     def again(text: str) -> "Answer":

@@ -15,11 +15,12 @@ SELECT EXISTS (SELECT FROM up JOIN unit u ON u.id = up.id WHERE u.uid = %(child)
 """
 
 
-def set_aside(rows: Rows) -> None:
-    """Mark such edges `aside` and open a discrepancy. Only an edge into a unit that was there before can be one."""
-    new = {u["uid"] for u in rows.parts.get("units", [])}
+def set_aside(rows: Rows, childless: set[str]) -> None:
+    """Mark such edges `aside` and open a discrepancy. Only an edge into a unit that was there before can be one,
+    and not one into a unit that is known to have gone into nothing (`childless`)."""
+    never = childless | {u["uid"] for u in rows.parts.get("units", [])}
     for edge in rows.parts.get("edges", []):
-        if edge["child"] in new or edge["parent"] in new:
+        if edge["child"] in never:
             continue
         with connection.cursor() as cursor:
             cursor.execute(ABOVE, edge)

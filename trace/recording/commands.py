@@ -76,7 +76,8 @@ class By:
 
     mode: "asks" (before the act, may be refused) or "tells" (after it, always recorded). happened: when it was
     done, None for now. unsure_ms: how far that time may be off. overrides: rule code -> reason, for rules that
-    the person's role may override.
+    the person's role may override. ahead: rules by which an act still being put together is judged; a refusal is
+    kept, and nothing is recorded when there is none.
     """
 
     person: str
@@ -92,6 +93,7 @@ class By:
     skew_ms: int = 0
     overrides: dict[str, str] = field(default_factory=dict)
     helper: str = ""
+    ahead: tuple[str, ...] = ()
     recorded: datetime | None = None  # only a database marked demo takes this
 
 

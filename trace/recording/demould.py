@@ -228,4 +228,5 @@ def swap_plates(c: SwapPlates, floor: Floor, rows: Rows) -> str:
     for target, edges in ((one, others), (other, its)):
         for edge in edges:
             rows.edge(target.hull.uid, edge["parent"], edge["role"])  # type: ignore[union-attr]
+    rows.photo(c.photo)
     return f"{one.code} and {other.code} now stand on each other's mouldings"

@@ -72,6 +72,7 @@ def inspect(c: Inspect, floor: Floor, rows: Rows) -> str:
         rows.reading("thickness", text, "mm", unit=hull.uid, zone=zone)
     if c.mass:
         rows.reading("hull mass", c.mass, "kg", unit=hull.uid)
+    rows.photo(c.photo)
     rows.status(hull.uid, "released" if c.verdict == "pass" else "failed inspection")
     return f"{floor[c.hull].code}: {c.verdict}"
 

@@ -14,11 +14,12 @@ from trace.readmodels.rows import moment
 from trace.recording.commands import By, Command
 
 RESOLVE = """
-SELECT 'label', l.code, l.carrier, l.unit, l.resource, s.code IS NOT NULL, s.replaced_by
+SELECT COALESCE(json_agg(to_jsonb(r)), '[]')::text FROM (
+SELECT 'label' AS how, l.code, l.carrier, l.unit, l.resource, s.code IS NOT NULL AS dead, s.replaced_by
   FROM label l LEFT JOIN label_state s ON s.code = l.code WHERE l.code = ANY (%(codes)s::text[])
 UNION ALL SELECT 'serial', text, NULL, plate, NULL, FALSE, NULL FROM serial WHERE text = ANY (%(texts)s::text[])
 UNION ALL SELECT 'number', lot_no, NULL, id, NULL, FALSE, NULL FROM unit
- WHERE kind IN ('moulding', 'part', 'lot') AND lot_no = ANY (%(texts)s::text[])
+ WHERE kind IN ('moulding', 'part', 'lot') AND lot_no = ANY (%(texts)s::text[])) AS r
 """
 
 # Everything a handler may ask of the things scanned, in one statement; read after the rows are locked.
@@ -46,7 +47,8 @@ SELECT json_build_object(
   'instruments', (SELECT json_agg(i) FROM instrument_state i WHERE i.instrument = ANY (%(resources)s::bigint[])),
   'units', (SELECT json_agg(json_build_object(
        'id', u.id, 'uid', u.uid, 'kind', u.kind, 'lot_no', u.lot_no, 'amount', u.amount, 'uom', u.uom,
-       'about', u.about, 'status', s.status, 'balance', s.balance, 'overdrawn', s.overdrawn, 'opened', s.opened,
+       'about', u.about, 'status', s.status, 'balance', s.balance,
+       'childless', NOT EXISTS (SELECT FROM edge e WHERE e.parent = u.id), 'overdrawn', s.overdrawn, 'opened', s.opened,
        'carrier', (SELECT uid FROM carrier WHERE id = u.carrier),
        'place', (SELECT place FROM place_now WHERE unit = u.id),
        'serial', (SELECT text FROM serial_state WHERE hull = u.id),
@@ -86,6 +88,7 @@ class UnitFacts:
     status: str | None
     balance: int | None
     overdrawn: bool
+    childless: bool
     opened: datetime | None
     carrier: str | None
     place: str | None
@@ -146,6 +149,11 @@ class Floor:
     def list(self, codes: tuple[str, ...]) -> list[Found]:
         return [self[c] for c in codes]
 
+    def childless(self) -> set[str]:
+        """Uids of units scanned here that have gone into nothing yet."""
+        units = [u for f in self.found.values() for u in (f.unit, f.load, f.hull, *f.waiting) if u]
+        return {u.uid for u in units if u.childless}
+
 
 @dataclass
 class Sought:
@@ -177,19 +185,14 @@ def seek(command: Command, plant: Directory) -> Sought:
         except CodeError as error:
             sought.trouble[text] = str(error)
     if sought.texts:
-        with connection.cursor() as cursor:
-            every = sorted(set(sought.texts.values()))
-            cursor.execute(RESOLVE, {"codes": every, "texts": every})
-            for how, code, carrier, unit, resource, dead, replaced_by in cursor.fetchall():
-                if how == "label":
-                    sought.label[code] = {
-                        "carrier": carrier, "unit": unit, "resource": resource, "dead": dead,
-                        "replaced_by": replaced_by,
-                    }  # fmt: skip
-                elif how == "serial":
-                    sought.serials.append(code)
-                else:
-                    sought.numbers[code] = unit
+        every = sorted(set(sought.texts.values()))
+        for row in fetch_json(RESOLVE, {"codes": every, "texts": every}):
+            if row["how"] == "label":
+                sought.label[row["code"]] = row
+            elif row["how"] == "serial":
+                sought.serials.append(row["code"])
+            else:
+                sought.numbers[row["code"]] = row["unit"]
     by_resource = {t.resource: t for t in plant.things.values()} if sought.ids("resource") else {}
     for text, code in sought.texts.items():
         row = sought.label.get(code)

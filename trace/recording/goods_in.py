@@ -119,6 +119,7 @@ def receive(c: Receive, floor: Floor, rows: Rows) -> str:
         rows.label(code, carrier=carrier)
         if c.hold_reason:
             rows.hold(content, "booked on hold")
+    rows.photo(c.photo)
     booked = "on hold" if c.hold_reason else "in quarantine"
     return f"{c.material} lot {c.lot_no}: {len(codes)} booked {booked}"
 

@@ -30,6 +30,7 @@ from trace.recording.base_facts import base_facts
 from trace.recording.circles import set_aside
 from trace.recording.commands import HANDLERS, By, Command
 from trace.recording.draws import LateFactError
+from trace.recording.look_ahead import look_ahead
 from trace.recording.rules import Finding, evaluate, rule_set
 from trace.recording.rules_table import BY_CODE, TABLE
 from trace.recording.write import truth_rows, write
@@ -122,8 +123,7 @@ def _fingerprint(command: Command, by: By) -> str:
 
 def _record(a: _Attempt) -> Answer | None:
     a.reach("before_lock")
-    _lock_scan(a)
-    first, revision = _first_answer(a)
+    first, revision = _open_scan(a)
     if first is not None:
         return Answer.again(first[1]) if first[0] == a.fingerprint else None
     plant = plantdata.current(revision)
@@ -134,31 +134,30 @@ def _record(a: _Attempt) -> Answer | None:
     happened = a.by.happened or now
     found, since = floors.read(sought)
     floor = floors.Floor(a.by, plant, happened, now, found, since)
-    findings, facts = _decide(a, floor)
+    if a.by.ahead:
+        findings, facts = look_ahead(a.command, floor, a.by.ahead, _switched(plant))
+    else:
+        findings, facts = _decide(a, floor)
     in_force = rule_set(TABLE, _switched(plant))
     refused = [f for f in findings if f.verdict == "refuse" and not _overridden(f, a, floor)]
     if refused and a.by.mode == "asks":
         answer = Answer.refused(refused[0], findings, in_force, facts)
         _write_scan_only(a, answer, now, plant)
         return answer
+    if a.by.ahead:
+        return Answer("accepted", rules=in_force)
     return _accept(a, floor, findings, refused, in_force, facts)
 
 
-def _lock_scan(a: _Attempt) -> None:
-    key = int.from_bytes(
+def _open_scan(a: _Attempt) -> tuple[tuple[str, str] | None, int]:
+    """Lock the gate and the scan's id; its first (fingerprint, answer) if it has one, and the newest revision."""
+    own = int.from_bytes(
         hashlib.sha256(f"{a.by.device} {a.scan_id}".encode()).digest()[:8], "big", signed=True
     )
-    gate = "pg_advisory_xact_lock" if a.alone else "pg_advisory_xact_lock_shared"
-    with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {gate}(%s), pg_advisory_xact_lock(%s)", [GATE, key])
-
-
-def _first_answer(a: _Attempt) -> tuple[tuple[str, str] | None, int]:
     with connection.cursor() as cursor:
         cursor.execute(
-            """SELECT (SELECT COALESCE(max(id), 0) FROM revision), s.fingerprint, s.answer FROM (SELECT 1) one
-               LEFT JOIN scan s ON s.device = %s AND s.client_id = %s AND s.mode = %s""",
-            [a.by.device, a.scan_id, a.by.mode],
+            "SELECT revision, fingerprint, answer FROM open_scan(%s, %s, %s, %s, %s, %s)",
+            [GATE, a.alone, own, a.by.device, a.scan_id, a.by.mode],
         )
         revision, fingerprint, answer = cursor.fetchone()
         return (None if fingerprint is None else (fingerprint, answer)), revision
@@ -256,7 +255,7 @@ def _write_all(
         salt = secrets.token_bytes(16)
         kept_overrides[code] = digest(salt, reason)
         notes[kept_overrides[code]] = (salt.hex(), reason)
-    set_aside(rows)
+    set_aside(rows, floor.childless())
     corrects = a.says.get("event") if a.command.KIND == "corrected" else None
     uid = str(uuid7())
     body = {
@@ -295,7 +294,7 @@ def _write_all(
     dirty = touched_holds(rows.parts, ids, store)
     if dirty:
         rewrite_reach(dirty)
-    raise_below(rows.parts, ids)
+    raise_below(store, ids)
     a.reach("before_commit")
 
 

@@ -69,7 +69,7 @@ def evaluate(
         if verdict == "off":
             continue
         try:
-            if _program(rule.when).execute(dict(facts)):
+            if _program(rule.when).execute({name: facts[name] for name in rule.reads}):
                 sentence = [part.format_map(facts) for part in (rule.what, rule.why, rule.now)]
                 found.append(Finding(rule.code, verdict, *sentence, rule.override, rule.basic))
         except (RuntimeError, KeyError, ValueError, TypeError) as error:
@@ -91,8 +91,16 @@ def _unanswered(rule: Rule, error: Exception) -> Finding:
 
 def rule_set(table: tuple[Rule, ...], switched: Mapping[str, str]) -> str:
     """A short name for the table and the plant's choices in force: equal names, equal rules."""
-    text = json.dumps([[asdict(r) for r in table], dict(sorted(switched.items()))], sort_keys=True)
-    return hashlib.sha256(text.encode()).hexdigest()[:12]
+    choices = tuple(sorted(switched.items()))
+    # Asked at every scan, and the table never changes while the program runs.
+    known = _names.get((id(table), choices))
+    if known is None:
+        text = json.dumps([[asdict(r) for r in table], choices], sort_keys=True)
+        known = _names[(id(table), choices)] = hashlib.sha256(text.encode()).hexdigest()[:12]
+    return known
+
+
+_names: dict[tuple[int, tuple[tuple[str, str], ...]], str] = {}
 
 
 def as_switched(table: tuple[Rule, ...], switched: Mapping[str, str]) -> list[Rule]:

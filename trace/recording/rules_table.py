@@ -332,7 +332,7 @@ BINDING = (
     Rule("PLATE-OTHER-MONTH", ("bound",), ("plate",), "plate.other_month",
          "Plate {plate[text]} is of {plate[month]}.", "The build month is {plate[build_month]}.",
          "Take a plate of this month.", override=LEADS),
-    Rule("MOULDING-BOUND", ("bound", "cut"), (), "(has(moulding.bound) && moulding.bound) || (has(cut.bound) && cut.bound)",
+    Rule("MOULDING-BOUND", ("bound", "cut"), ("moulding", "cut"), "(has(moulding.bound) && moulding.bound) || (has(cut.bound) && cut.bound)",
          "This moulding has its plate already.", "One moulding makes one product.", "Scan the moulding without a plate.",
          fixed=True),
     Rule("MOULDING-NOT-FOR-SALE", ("bound",), ("moulding",), "moulding.not_production && !moulding.bound",
@@ -413,7 +413,8 @@ GATE = (
 )  # fmt: skip
 
 DESK = (
-    Rule("REASON-MISSING", ("held", "hold_released", "corrected", "discrepancy_closed", "label_reprinted"), (),
+    Rule("REASON-MISSING", ("held", "hold_released", "corrected", "discrepancy_closed", "label_reprinted"),
+         ("hold", "correction", "close", "reprint"),
          "(has(hold.no_reason) && hold.no_reason) || (has(correction.no_reason) && correction.no_reason)"
          " || (has(close.no_reason) && close.no_reason) || (has(reprint.no_reason) && reprint.no_reason)",
          "The reason is missing.", "It stands in the history for ever.", "Write one sentence.", fixed=True),

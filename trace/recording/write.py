@@ -139,6 +139,7 @@ def truth_rows(
             {"hold": ids.hold[r["hold"]], "unit": unit(r["unit"]), "event": event}
             for r in rows.get("hold_releases", [])
         ],
+        "blob": list(rows.get("blobs", [])),
         "job": [
             {
                 "id": r["uid"],
