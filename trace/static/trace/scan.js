@@ -1,14 +1,14 @@
 // A station page without reloads: catches the hand-held scanner, sends the form, shows the answer, gives a tone.
 // A comfort only: without this file the page is a form that posts and comes back.
-
 const BURST = 50;      // ms between keys; a hand types at 90 and more, a scanner at 3 to 20
 const SHORTEST = 4;    // signs of the shortest code that a scanner sends
 const PATIENCE = 15000; // ms
 const TONES = { accepted: [[1760, 0.09]], warned: [[880, 0.12], [880, 0.12]],    // [Hz, seconds], one after the other
   flagged: [[520, 0.16], [390, 0.2]], refused: [[196, 0.7]] };
+const NOTHING = { text: "", last: 0, at: null, before: "", how: "" };
 const waiting = [];    // codes scanned while an answer was on its way
 let busy = false, inFlight = "", audio = null;
-let burst = { text: "", last: 0, at: null, before: "" };
+let burst = NOTHING;
 
 const $ = (what) => document.querySelector(what);
 const quiet = () => { try { return localStorage.getItem("sound") === "off"; } catch { return false; } };
@@ -33,30 +33,27 @@ function tone(outcome) {
 }
 
 function showSound() {
-  const button = $("[data-sound]");
-  if (!button) return;
-  button.hidden = false;
-  button.setAttribute("aria-pressed", String(!quiet()));
+  $("[data-sound]")?.removeAttribute("hidden");
+  $("[data-sound]")?.setAttribute("aria-pressed", String(!quiet()));
 }
 
 function say() {
   const verdict = $("[data-outcome]"), said = $("#said");
-  if (!verdict || !said) return;
+  if (!verdict) return;
   said.textContent = verdict.querySelector(".verdict-words").innerText;
   tone(verdict.hasAttribute("data-replayed") ? "accepted" : verdict.dataset.outcome);
 }
 
-function trouble(shown) {
+function trouble() {
   const sentence = $("[data-trouble]");
-  if (!sentence) return;
-  sentence.hidden = !shown;
-  if (shown) { $("#said").textContent = sentence.textContent; tone("refused"); }
+  sentence.hidden = false;
+  $("#said").textContent = sentence.textContent;
+  tone("refused");
 }
 
-async function send(form, button) {
+async function send(form, button = form.querySelector(".first")) {
   if (busy) return;
-  busy = true;
-  inFlight = $("#code")?.value.trim() ?? "";
+  [busy, inFlight] = [true, $("#code")?.value.trim() ?? ""];
   const main = $("main");
   main.setAttribute("aria-busy", "true");
   try {
@@ -76,13 +73,12 @@ async function send(form, button) {
     say();
     $("#code")?.focus();
   } catch {
-    trouble(true);
+    trouble();
     main.removeAttribute("aria-busy");
-    waiting.length = 0;     // what was not sent must be scanned again: better than sent twice in another order
+    waiting.length = 0;    // these gave no tone and are scanned again: better than sent out of order
     $("#code")?.focus();
   } finally {
-    busy = false;
-    inFlight = "";
+    [busy, inFlight] = [false, ""];
   }
   if (waiting.length) take(waiting.shift());
 }
@@ -92,16 +88,16 @@ function take(code) {
     if (code !== inFlight && !waiting.includes(code)) waiting.push(code);
     return;
   }
-  const box = $("#code");
-  if (!box) return;
-  box.value = code;
-  send(box.form, box.form.querySelector(".first"));
+  if (!$("#code")) return;
+  $("#code").value = code;
+  send($("#code").form);
 }
+
+const howOf = (box) => box?.form?.elements[`${box.name}_how`];
 
 function read(box, text) {  // a scale that types: the figure belongs to the box it was typed into
   box.value = text.replace(/[^\d.,+-]/g, "").replace(",", ".");
-  const how = box.form?.elements[`${box.name}_how`];
-  if (how) how.value = "read";
+  if (howOf(box)) howOf(box).value = "read";
   const boxes = [...document.querySelectorAll("[data-figure]")];
   (boxes[boxes.indexOf(box) + 1] ?? $("#code"))?.focus();
 }
@@ -111,15 +107,19 @@ document.addEventListener("keydown", (key) => {
   const gap = key.timeStamp - burst.last;
   if (key.key === "Enter" || key.key === "Tab") {
     const done = burst;
-    burst = { text: "", last: 0, at: null, before: "" };
+    burst = NOTHING;
     if (gap > BURST * 2 || done.text.length < SHORTEST) return;
     key.preventDefault();
-    const figure = done.at?.matches?.("[data-figure]") && /^[+-]?\s*\d+([.,]\d+)?\s*(kg|g)?$/i.test(done.text.trim());
-    if (figure) { read(done.at, done.text); return; }
-    if (done.at && "value" in done.at && done.at.id !== "code") done.at.value = done.before;
+    if (done.at?.matches?.("[data-figure]") && /^[+-]?\s*\d+([.,]\d+)?\s*(kg|g)?$/i.test(done.text.trim())) return read(done.at, done.text);
+    if (done.at && "value" in done.at && done.at.id !== "code") {   // the code was typed into another box: put that back
+      done.at.value = done.before;
+      if (howOf(done.at)) howOf(done.at).value = done.how;
+    }
     take(done.text.trim());
   } else if (key.key.length === 1) {
-    if (gap > BURST) burst = { text: "", last: 0, at: document.activeElement, before: document.activeElement?.value ?? "" };
+    const at = document.activeElement, before = at?.value ?? "";
+    // a first key that came late (a busy tablet) still belongs to the code that follows it in the code box
+    if (gap > BURST) burst = { text: at?.id === "code" && gap < BURST * 8 ? before : "", last: 0, at, before, how: howOf(at)?.value };
     burst.text += key.key;
     burst.last = key.timeStamp;
   }
@@ -132,14 +132,11 @@ document.addEventListener("submit", (sent) => {
 });
 
 document.addEventListener("change", (changed) => {
-  if (changed.target.matches("[data-send-at-once]") && changed.target.files.length) {
-    send(changed.target.form, changed.target.form.querySelector(".first"));
-  }
+  if (changed.target.matches("[data-send-at-once]") && changed.target.files.length) send(changed.target.form);
 });
 
 document.addEventListener("input", (typed) => {
-  const how = typed.target.matches("[data-figure]") && typed.target.form?.elements[`${typed.target.name}_how`];
-  if (how) how.value = "typed";
+  if (typed.target.matches("[data-figure]") && howOf(typed.target)) howOf(typed.target).value = "typed";
 });
 
 document.addEventListener("click", (click) => {
