@@ -1,0 +1,80 @@
+"""A scratch database beside the plant's own: made, migrated, given to Django, dropped."""
+
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import psycopg
+from django.conf import settings
+from django.core.management.base import CommandError
+from django.db import connections
+
+from plant.env import database_settings, private_url
+
+
+@contextmanager
+def scratch_database() -> Iterator[str]:
+    """An empty migrated database; Django's default connection is the app's on it; yields the superuser's
+    address.
+
+    It is made on the private server (TEST_SERVER, or postgres/ in the data folder), never on a plant's own:
+    only there is a superuser at hand. Raises CommandError when no private server runs.
+    """
+    # Imported here: set-up code belongs to the machine, and only a measurement reaches for it.
+    from deploy import postgres
+    from deploy.stops import StopError
+
+    folder = Path(os.environ.get("TEST_SERVER") or settings.DATA_FOLDER / "postgres")
+    if not folder.exists():
+        raise CommandError(
+            "Measurements need a private PostgreSQL: run deploy/demo once, then measure again."
+        )
+    try:
+        server = postgres.start(folder)
+        name = f"lotwright_measure_{os.getpid()}"
+        postgres.create_database(server, name)
+    except StopError as error:
+        raise CommandError(str(error)) from None
+    kept = dict(connections["default"].settings_dict)
+    try:
+        _migrate(private_url(folder, "app", name), private_url(folder, "migrator", name))
+        _point_django_at(database_settings(private_url(folder, "app", name)))
+        yield private_url(folder, "postgres", name)
+    finally:
+        _point_django_at(kept)
+        postgres.drop_database(server, name)
+
+
+def _migrate(app: str, migrator: str) -> None:
+    done = subprocess.run(
+        [sys.executable, str(settings.BASE_DIR / "manage.py"), "migrate", "--verbosity=0"],
+        check=False, capture_output=True, text=True,
+        env={
+            **os.environ, "DATABASE_URL": app, "MIGRATE_DATABASE_URL": migrator, "LOTWRIGHT_ROLE": "migrator",
+            "DJANGO_SETTINGS_MODULE": "plant.settings",
+        },
+    )  # fmt: skip
+    if done.returncode:
+        raise CommandError(f"The scratch database could not be migrated: {done.stderr.strip()[-500:]}")
+
+
+def _point_django_at(values: dict[str, object]) -> None:
+    connections["default"].close()
+    connections["default"].settings_dict.update(values)
+
+
+def open_for_load(superuser: str) -> psycopg.Connection:
+    """A superuser's session in which the guards of the truth sleep, for made-up rows by COPY.
+
+    The guards are set to fire always, so a replica's session does not put them to sleep; this is possible
+    for a superuser, in a database that nobody keeps.
+    """
+    session = psycopg.connect(superuser, autocommit=True)
+    session.execute("SET session_replication_role = replica")
+    session.execute("SET synchronous_commit = off")
+    for table in ("event", "unit", "edge", "edge_void", "carrier", "label", "serial", "event_unit"):
+        session.execute(f"ALTER TABLE {table} DISABLE TRIGGER ALL")
+    return session
