@@ -6,6 +6,7 @@ with its answer in one call. A scan that asks may be refused (the refusal is kep
 whatever the rules say: flagged, and what it touches is held.
 """
 
+import dataclasses
 import hashlib
 import secrets
 from collections.abc import Callable
@@ -17,7 +18,7 @@ from uuid import UUID
 from django.db import OperationalError, connection, transaction
 
 from trace.chain import canonical, digest
-from trace.codes import uuid7
+from trace.codes import storable, uuid7
 from trace.readmodels import plantdata
 from trace.readmodels.apply import Happening, apply
 from trace.readmodels.holds import inherit, rewrite_reach, touched_holds
@@ -51,6 +52,8 @@ class _Attempt:
     fingerprint: str
     says: dict[str, Any]
     notes: dict[str, tuple[str, str]]
+    # The command with digests in the place of its words: what a handler puts into rows.
+    kept: Command
     alone: bool
     # Called with the name of each point reached; tests break off there. See tests/recording/test_faults.py.
     reach: Callable[[str], None]
@@ -69,9 +72,17 @@ def record(command: Command, by: By) -> Answer:
     Raises SameIdOtherContentError when the scan id was used for something else (kept in scan_conflict), and lets
     a database that cannot answer now raise OperationalError: nothing was recorded then.
     """
-    says, notes = _with_digests(command)
+    kept, notes = _with_digests(command)
     attempt = _Attempt(
-        command, by, by.scan_id or uuid7(), _fingerprint(command, by), says, notes, command.ALONE, fault_point
+        command,
+        by,
+        by.scan_id or uuid7(),
+        _fingerprint(command, by),
+        kept.said(),
+        notes,
+        kept,
+        command.ALONE,
+        fault_point,
     )
     for turn in range(RETRIES):
         try:
@@ -90,19 +101,18 @@ def record(command: Command, by: By) -> Answer:
     raise OperationalError("the scan met a late fact again and again; nothing was recorded")
 
 
-def _with_digests(command: Command) -> tuple[dict[str, Any], dict[str, tuple[str, str]]]:
-    """The command's fields with every name and free word replaced by a digest, and the notes behind them."""
-    import dataclasses
-
-    says, notes = command.said(), {}
+def _with_digests(command: Command) -> tuple[Command, dict[str, tuple[str, str]]]:
+    """The command with every name and free word replaced by a digest, and the notes (salt, text) behind them."""
+    notes: dict[str, tuple[str, str]] = {}
+    digests: dict[str, str] = {}
     for spec in dataclasses.fields(command):
-        if spec.metadata.get("words") and says[spec.name]:
-            text = str(says[spec.name]).replace("\x00", "\ufffd")[:4000]
+        text = getattr(command, spec.name)
+        if spec.metadata.get("words") and text:
             salt = secrets.token_bytes(16)
-            key = digest(salt, text)
-            notes[key] = (salt.hex(), text)
-            says[spec.name] = key
-    return says, notes
+            stored = storable(str(text))
+            digests[spec.name] = digest(salt, stored)
+            notes[digests[spec.name]] = (salt.hex(), stored)
+    return replace(command, **digests), notes
 
 
 def _fingerprint(command: Command, by: By) -> str:
@@ -207,7 +217,7 @@ def _accept(
         rows.discrepancy(f"told, but: {basic[0].code}")
         _touch_known(rows, floor)
     else:
-        recorded = HANDLERS[type(a.command)].act(a.command, floor, rows)
+        recorded = HANDLERS[type(a.command)].act(a.kept, floor, rows)
     held = [f for f in findings if f.verdict == "hold"] + refused
     for finding in refused:
         if not finding.basic:
