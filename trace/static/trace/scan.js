@@ -39,7 +39,7 @@ function showSound() {
 
 function say() {
   const verdict = $("[data-outcome]"), said = $("#said");
-  if (!verdict) return;
+  if (!verdict) { said.textContent = $(".said")?.textContent ?? ""; return; }
   said.textContent = verdict.querySelector(".verdict-words").innerText;
   tone(verdict.hasAttribute("data-replayed") ? "accepted" : verdict.dataset.outcome);
 }
