@@ -3,7 +3,10 @@
 import os
 
 from celery import Celery
+from celery.signals import worker_init
 from django.conf import settings
+
+from plant.checks import refuse_to_start
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "plant.settings")
 
@@ -48,3 +51,9 @@ if not settings.CELERY_BROKER_URL:
         "store_processed": False,
     }
 app.autodiscover_tasks()
+
+
+@worker_init.connect
+def check_before_work(**_said: object) -> None:
+    """A worker, like the web, does not start on a database that does not guard its records."""
+    refuse_to_start()

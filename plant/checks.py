@@ -218,12 +218,12 @@ def migration_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
         names = [f"{migration.app_label}.{migration.name}" for migration, _backwards in waiting]
     except DatabaseError:
         # The migrations that would let the app read their list have not run yet.
-        names = ["all"]
+        names = ["contenttypes.0001_initial"]
     if not names:
         return []
     return [
         Error(
-            _("The database is not at this version; migrations waiting: %s.") % ", ".join(names),
+            _("The database is not at this version: migrations wait, the first is %s.") % names[0],
             hint=_("Run LOTWRIGHT_ROLE=migrator manage.py migrate with MIGRATE_DATABASE_URL set."),
             id="plant.E008",
         )

@@ -150,11 +150,17 @@ def test_functions(superuser: psycopg.Connection) -> None:
     # None can be led astray by another schema, and one alone works with its owner's rights.
     assert {tuple(config) for _, _, _, config, *_ in rows} == {("search_path=public, pg_temp",)}
     assert {name for name, _, definer, *_ in rows if definer} == {"event_to_queue"}
-    assert {name for name, *_, app, _others in rows if app} == {"write_rows", "columns_of", "lock_rows"}
+    assert {name for name, *_, app, _others in rows if app} == {
+        "write_rows",
+        "exact_columns",
+        "open_scan",
+        "lock_rows",
+    }
     assert not any(others for *_, others in rows)
     assert {name for name, is_trigger, *_ in rows if not is_trigger} == {
         "write_rows",
-        "columns_of",
+        "exact_columns",
+        "open_scan",
         "lock_rows",
     }
 

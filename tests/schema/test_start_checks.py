@@ -177,7 +177,7 @@ def test_migrations_that_wait(unmarked_database: Database) -> None:
     broken(unmarked_database, "DELETE FROM django_migrations WHERE app = 'trace' AND name = '0002_guards'")
     ((found, text),) = faults(unmarked_database)
     assert found == "plant.E008"
-    assert "migrations waiting: trace.0002_guards" in text
+    assert "migrations wait, the first is trace.0002_guards." in text
     assert "Run LOTWRIGHT_ROLE=migrator manage.py migrate" in text
 
 
@@ -202,19 +202,27 @@ def test_the_migrator_may_migrate(unmarked_database: Database) -> None:
     assert "no issues" in done.stdout
 
 
-@pytest.mark.parametrize("program", ["plant.wsgi"])
-def test_the_web_ends_with_the_sentence(unmarked_database: Database, program: str) -> None:
-    def start() -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            [sys.executable, "-c", f"import {program}"],
-            check=False, capture_output=True, text=True, cwd=ROOT, env=unmarked_database.environment,
-        )  # fmt: skip
+WEB = ("-c", "import plant.wsgi")
+WORKER = ("-m", "celery", "-A", "plant", "worker", "--pool=solo", "--loglevel=ERROR")
 
-    assert start().returncode == 0
+
+def started(database: Database, *words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, *words],
+        check=False, capture_output=True, text=True, cwd=ROOT, env=database.environment, timeout=60,
+    )  # fmt: skip
+
+
+def test_the_web_starts_on_a_sound_database(plain: Database) -> None:
+    assert started(plain, *WEB).returncode == 0
+
+
+@pytest.mark.parametrize("program", [WEB, WORKER], ids=["web", "worker"])
+def test_web_and_worker_end_with_the_sentence(unmarked_database: Database, program: tuple[str, ...]) -> None:
     broken(unmarked_database, "ALTER TABLE event DISABLE TRIGGER guard_row")
-    ended = start()
+    ended = started(unmarked_database, *program)
     assert ended.returncode == checks.REFUSED
-    assert ended.stderr.splitlines() == [
+    assert ended.stderr.splitlines()[-1] == (
         "The guard guard_row of the table event is switched off. "
         "As the owner, run: ALTER TABLE event ENABLE ALWAYS TRIGGER guard_row;"
-    ]
+    )
