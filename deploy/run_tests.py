@@ -93,8 +93,9 @@ def run_all(for_pytest: list[str], *, long: bool, fsync: bool) -> int:
             if long:
                 for name in MEASUREMENTS:
                     print(f"--- measure {name}", flush=True)
-                    words = (f"{PYTHON}", "manage.py", "measure", name)
-                    verdicts[f"measure {name}"] = run(words, environment)
+                    verdicts[f"measure {name}"] = run(
+                        (f"{PYTHON}", "manage.py", "measure", name), environment
+                    )
                 environment["LONG_TESTS"] = "1"
             print("--- pytest", flush=True)
             verdicts["pytest"] = run((f"{PYTHON}", "-m", "pytest", *for_pytest), environment)
