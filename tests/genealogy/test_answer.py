@@ -1,7 +1,6 @@
 """Answers from the tables: codes, places, gaps, the document others rely on, the same answer for ever."""
 
 import json
-from dataclasses import replace
 from datetime import datetime
 
 import pytest
@@ -164,7 +163,7 @@ def test_what_a_code_stands_for() -> None:
         d.events[d.units[name].event - 1].rows["logs"] = logs
     d.at(9).unit("M9", "moulding", lot_no="26-0042/S1/T430-01/1")
     d.lot("S2")
-    d.units["S2"] = replace(d.units["S2"], lot_no="T", about={"material": "AD-6"})
+    d.units["S2"] = d.units["S2"]._replace(lot_no="T", about={"material": "AD-6"})
     d.save()
     assert find_unit(SKIN) == find_unit(f" {SKIN[:4]}-{SKIN[4:]} ".lower()) == d.id("s")
     assert find_unit("GHM-T430-000001") == find_unit("ghm-t430-000001") == d.id("H1")

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 # Part of the parent goes on, as much as the edge says.
 PART_ROLES = frozenset(
@@ -22,8 +22,7 @@ MATERIAL_ROLES = (PART_ROLES - {"insert", "graphic"}) | SHARED_ROLES
 DRAWN_KINDS = frozenset({"lot", "content", "blend"})
 
 
-@dataclass(frozen=True, slots=True)
-class Node:
+class Node(NamedTuple):
     """A unit. `amount` in whole `uom` (mg, pc, mm); `labels` newest first; `serial` of a hull or plate."""
 
     id: int
@@ -45,8 +44,7 @@ class Node:
         return self.serial or next(iter(self.labels), None) or self.lot_no or self.uid
 
 
-@dataclass(frozen=True, slots=True)
-class Edge:
+class Edge(NamedTuple):
     """Parent went into child: `amount` in `uom` of it, None where the record does not say."""
 
     id: int

@@ -8,7 +8,7 @@ the truth tables only: what was recorded by then is what was known then.
 
 import json
 from collections.abc import Collection, Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any, Literal
 
 from django.db import connection
@@ -48,11 +48,11 @@ def walk(
     unknown by then do not appear.
     """
     found = _reach(roots, direction, as_known_on, stop_roles, stop_kinds)
-    edges = tuple(sorted((Edge(*row[:-2]) for row in found if not row[-2] and not row[-1]), key=_by_id))
-    aside = tuple(sorted((Edge(*row[:-2]) for row in found if row[-2]), key=_by_id))
+    edges = sorted(Edge._make(row[2:]) for row in found if not row[0] and not row[1])
+    aside = sorted(Edge._make(row[2:]) for row in found if row[0])
     ids = {*roots, *(e.child for e in edges), *(e.parent for e in edges)}
-    stopped = {row[2] if direction == "forward" else row[1] for row in found if row[-1] and not row[-2]}
-    return Graph(tuple(roots), nodes(ids, as_known_on), edges, aside, frozenset(stopped))
+    stopped = {row[4] if direction == "forward" else row[3] for row in found if row[1] and not row[0]}
+    return Graph(tuple(roots), nodes(ids, as_known_on), tuple(edges), tuple(aside), frozenset(stopped))
 
 
 def reach(
@@ -99,53 +99,67 @@ def _reach(
     roles: Collection[str],
     kinds: Collection[str],
 ) -> list[tuple[Any, ...]]:
-    """Every live edge that leaves a reached unit, each with (is aside, was not followed)."""
+    """Every live edge that leaves a reached unit, after (is aside, was not followed)."""
     near = "child" if direction == "back" else "parent"
     unfollowed = "e.role = ANY (%(stop_roles)s)" if roles else "false"
     if kinds:
         unfollowed += " OR (SELECT u.kind FROM unit u WHERE u.id = r.id) = ANY (%(stop_kinds)s)"
     sql = f"""WITH RECURSIVE {_recursion(direction, bool(roles), bool(kinds))}
       SELECT n.* FROM reached r, LATERAL (
-        SELECT {COLUMNS}, e.aside, {unfollowed} FROM edge e WHERE e.{near} = r.id AND {LIVE} OFFSET 0) n"""
+        SELECT e.aside, {unfollowed}, {COLUMNS} FROM edge e WHERE e.{near} = r.id AND {LIVE} OFFSET 0) n"""
     with connection.cursor() as cursor:
         cursor.execute(sql, _values(roots, as_known_on, roles, kinds))
         return list(cursor.fetchall())
 
 
-def _by_id(edge: Edge) -> int:
-    return edge.id
-
-
 NODES = """
-SELECT u.id, u.uid::text, u.kind, u.lot_no, u.about::text, u.amount, u.uom, u.carrier, u.event, made.happened,
-  COALESCE(l.codes, '{}'),
-  CASE WHEN u.kind IN ('hull', 'plate') THEN (
-    SELECT s.text FROM serial s JOIN event se ON se.id = s.event AND se.recorded <= %(known)s::timestamptz
-     WHERE s.plate = u.id
-        OR s.plate IN (SELECT e.parent FROM edge e
-            WHERE u.kind = 'hull' AND e.child = u.id AND e.role = 'plate' AND NOT e.aside AND LIVE)
-     ORDER BY s.event DESC, s.text LIMIT 1) END
-FROM unit u JOIN event made ON made.id = u.event
-LEFT JOIN LATERAL (
-  SELECT array_agg(b.code::text ORDER BY b.event DESC, b.code) AS codes FROM (
-    SELECT x.code, x.event FROM label x WHERE x.unit = u.id
-    UNION ALL SELECT x.code, x.event FROM label x WHERE x.carrier = u.carrier) b
-  JOIN event be ON be.id = b.event AND be.recorded <= %(known)s::timestamptz) l ON true
-WHERE u.id = ANY (%(ids)s) AND made.recorded <= %(known)s::timestamptz
-ORDER BY u.id
-""".replace("LIVE", LIVE)
+SELECT u.id, u.uid::text, u.kind, u.lot_no, u.about::text, u.amount, u.uom, u.carrier, u.event,
+  extract(epoch FROM made.happened)::float8
+FROM unit u JOIN event made ON made.id = u.event AND made.recorded <= %(known)s::timestamptz
+WHERE u.id = ANY (%(ids)s) ORDER BY u.id
+"""
+# Newest first: a reprinted or replaced label is the one that is on it now.
+LABELS = """
+SELECT l.unit, l.carrier, l.code::text FROM label l
+JOIN event e ON e.id = l.event AND e.recorded <= %(known)s::timestamptz
+WHERE l.unit = ANY (%(ids)s) OR l.carrier = ANY (%(carriers)s) ORDER BY l.event DESC, l.code
+"""
+SERIALS = f"""
+SELECT s.plate, s.text FROM serial s
+JOIN event se ON se.id = s.event AND se.recorded <= %(known)s::timestamptz
+WHERE s.plate = ANY (%(plates)s)
+UNION ALL
+SELECT e.child, s.text FROM edge e JOIN serial s ON s.plate = e.parent
+JOIN event se ON se.id = s.event AND se.recorded <= %(known)s::timestamptz
+WHERE e.child = ANY (%(hulls)s) AND e.role = 'plate' AND NOT e.aside AND {LIVE}
+ORDER BY 2
+"""
 
 
 def nodes(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int, Node]:
     """The units of these ids as they were known then, by id in order; those recorded later are left out."""
+    values: dict[str, Any] = {"ids": list(ids), "known": known_by(as_known_on)}
     with connection.cursor() as cursor:
-        cursor.execute(NODES, {"ids": list(ids), "known": known_by(as_known_on)})
-        found = {}
-        for row in cursor.fetchall():
-            unit, uid, kind, lot_no, about, *_ = row
-            amount, uom, carrier, event, happened, labels, serial = row[5:]
-            found[unit] = Node(
-                unit, uid, kind, lot_no, json.loads(about), amount, uom, carrier, event, happened,
-                tuple(labels), serial,
-            )  # fmt: skip
-        return found
+        cursor.execute(NODES, values)
+        rows = cursor.fetchall()
+        values["carriers"] = [row[7] for row in rows if row[7] is not None]
+        values["hulls"] = [row[0] for row in rows if row[2] == "hull"]
+        values["plates"] = [row[0] for row in rows if row[2] == "plate"]
+        labels: dict[tuple[int | None, int | None], tuple[str, ...]] = {}
+        cursor.execute(LABELS, values)
+        for unit, carrier, code in cursor.fetchall():
+            labels[unit, carrier] = (*labels.get((unit, carrier), ()), code)
+        serials: dict[int, str] = {}
+        if values["hulls"] or values["plates"]:
+            cursor.execute(SERIALS, values)
+            serials = dict(cursor.fetchall())
+    found = {}
+    for unit, uid, kind, lot_no, about, amount, uom, carrier, event, happened in rows:
+        codes = labels.get((unit, None), ())
+        if carrier is not None:
+            codes += labels.get((None, carrier), ())
+        found[unit] = Node(
+            unit, uid, kind, lot_no, json.loads(about), amount, uom, carrier, event,
+            datetime.fromtimestamp(happened, UTC), codes, serials.get(unit),
+        )  # fmt: skip
+    return found

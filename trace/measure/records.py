@@ -105,10 +105,18 @@ def load(session: psycopg.Connection, r: Records) -> None:
                     _uom(mass),
                 )
                 copy.write_row((*row, "f", _time(r.recorded[n - 1])))
+        with cursor.copy("COPY serial (text, plate, format, product, event) FROM STDIN") as copy:
+            for n, kind in enumerate(r.kind, 1):
+                if KINDS[kind] == "plate":
+                    copy.write_row((f"T-{n:07}", n, "plant", "T", n))
+        with cursor.copy("COPY label (code, unit, event) FROM STDIN") as copy:
+            for n, kind in enumerate(r.kind, 1):
+                if KINDS[kind] in ("content", "pack"):
+                    copy.write_row((f"{n:08}", n, n))
         with cursor.copy("COPY edge_void (edge, event, recorded) FROM STDIN") as copy:
             for edge, at in r.void.items():
                 copy.write_row((edge, r.child[edge - 1], _time(at)))
-    session.execute("VACUUM ANALYZE event, unit, edge, edge_void")
+    session.execute("VACUUM ANALYZE event, unit, edge, edge_void, label, serial")
 
 
 def _uom(amount: int) -> str | None:
