@@ -105,7 +105,7 @@ USE_TZ = True
 TIME_ZONE = env_text("PLANT_TIME_ZONE", "Europe/London")
 
 STATIC_URL = "/static/"
-STATIC_ROOT = BASE_DIR / "static-built"
+STATIC_ROOT = DATA_FOLDER / "static"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"},
