@@ -39,7 +39,7 @@ function showSound() {
 
 function say() {
   const verdict = $("[data-outcome]"), said = $("#said");
-  if (!verdict) { said.textContent = $(".said")?.textContent ?? ""; return; }
+  if (!verdict) return;
   said.textContent = verdict.querySelector(".verdict-words").innerText;
   tone(verdict.hasAttribute("data-replayed") ? "accepted" : verdict.dataset.outcome);
 }
@@ -71,7 +71,7 @@ async function send(form, button = form.querySelector(".first")) {
     document.title = page.title;
     showSound();
     say();
-    $("#code")?.focus();
+    (next.querySelector("[autofocus]") ?? $("#code"))?.focus();
   } catch {
     trouble();
     main.removeAttribute("aria-busy");
