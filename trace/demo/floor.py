@@ -107,10 +107,11 @@ class Shift:
             for k in ("expect", "mode", "person", "happened", "overrides", "recorded")
             if k in more
         }
-        return self.scan(
-            Weigh(order=order, layer=layer, box=box, tub=tub, scale=more.pop("scale", "W-3"), gross=gross or target, **more),
-            station="weighing", **by,
-        )  # fmt: skip
+        scale = more.pop("scale", "W-3")
+        weighing = Weigh(
+            order=order, layer=layer, box=box, tub=tub, scale=scale, gross=gross or target, **more
+        )
+        return self.scan(weighing, station="weighing", **by)
 
     def load(
         self, mould: str, order: str, arm: str, tubs: list[str], boxes: list[str], packs: list[str]

@@ -160,8 +160,11 @@ MACHINES: dict[str, dict[str, Any]] = {
     **{a: {"kind": "arm", "oven": "OVEN-2", "state": "in service"} for a in ("S1", "S2")},
 }
 INSTRUMENTS: dict[str, dict[str, Any]] = {
-    "W-3": {"kind": "scale", "resolution": "0.01", "calibration_due": FOREVER, "check_mass": "10.000", "check_tolerance": "0.02"},
-    "W-4": {"kind": "scale", "resolution": "0.01", "calibration_due": FOREVER, "check_mass": "10.000", "check_tolerance": "0.02"},
+    **{
+        scale: {"kind": "scale", "resolution": "0.01", "calibration_due": FOREVER, "check_mass": "10.000",
+                "check_tolerance": "0.02"}
+        for scale in ("W-3", "W-4")
+    },
     "G-2": {"kind": "gauge", "calibration_due": FOREVER},
     **{f"LG-{n}": {"kind": "logger", "calibration_due": FOREVER} for n in range(1, 5)},
 }  # fmt: skip

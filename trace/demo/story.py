@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 
 from django.utils import timezone
 
@@ -56,7 +57,7 @@ class WorkingClock:
         self.now += timedelta(minutes=minutes)
 
 
-def build(progress: Callable[[int, int, str], None] = lambda done, total, what: None) -> None:
+def build(progress: Callable[[int, int, str], None]) -> None:
     """Tell the whole story into an empty database marked demo. `progress(done, total, what)` after each hull."""
     clock = WorkingClock(timezone.now() - timedelta(days=DAYS + 2))
     clock.morning()
@@ -174,7 +175,7 @@ def _kayak(shift: Shift, stock: Stock, serials: _Serials, done: int) -> list[str
     tub, drops = stock.tubs[done % 3], stock.drops[2 * (done % 3) : 2 * (done % 3) + 2]
     gross = ("12.20", "12.17", "12.24", "12.19")[done % 4]
     shift.weigh("WO-1041", "skin", stock.red[1 if late else 0], tub, gross, how="read")
-    _weigh_foam(shift, stock, "WO-1041", drops[0], "9.15", done)
+    _weigh_foam(shift, stock, "WO-1041", drops[0], "9.15")
     shift.weigh("WO-1041", "inner", stock.vessel, drops[1], "7.32", how="read")
     seat = stock.seat[1] if done >= 11 else stock.seat[0]
     shift.load(
@@ -186,43 +187,39 @@ def _kayak(shift: Shift, stock: Stock, serials: _Serials, done: int) -> list[str
     return [_finish(shift, mould, serials.take("T430"), passes=done != 15)]
 
 
-def _boat(shift: Shift, stock: Stock, serials: _Serials, done: int) -> list[str]:
+def _boat(shift: Shift, stock: Stock, serials: _Serials, _: int) -> list[str]:
     tub, drops = stock.tubs[3], stock.drops[6:8]
     shift.weigh("WO-1042", "skin", stock.lime[0], tub, "15.60", how="read")
-    _weigh_foam(shift, stock, "WO-1042", drops[0], "10.70", done)
+    _weigh_foam(shift, stock, "WO-1042", drops[0], "10.70")
     shift.weigh("WO-1042", "inner", stock.vessel, drops[1], "8.60", how="read")
     shift.load("H320-01", "WO-1042", "S2", [tub, *drops], [stock.eyes[0]], [stock.rescue[0]] * 2)
     shift.cook(["H320-01"], "S2")
     return [_finish(shift, "H320-01", serials.take("H320"))]
 
 
-def _buoys(shift: Shift, stock: Stock, serials: _Serials, done: int) -> list[str]:
+def _buoys(shift: Shift, stock: Stock, serials: _Serials, _: int) -> list[str]:
     """Four buoys on one spider: one cycle, four loads."""
     moulds = [f"B60-0{n}" for n in range(1, 5)]
     for n, mould in enumerate(moulds):
         tub, drop = stock.tubs[2 + n % 4], stock.drops[8 + n]
         shift.weigh("WO-1043", "skin", stock.red[0], tub, "3.10", how="read")
-        _weigh_foam(shift, stock, "WO-1043", drop, "2.40", done)
+        _weigh_foam(shift, stock, "WO-1043", drop, "2.40")
         shift.load(mould, "WO-1043", "A1", [tub, drop], [], [])
     shift.cook(moulds, "A1", oven="OVEN-1")
     return [_finish(shift, mould, serials.take("B60")) for mould in moulds]
 
 
-def _weigh_foam(shift: Shift, stock: Stock, order: str, drop: str, gross: str, done: int) -> None:
+def _weigh_foam(shift: Shift, stock: Stock, order: str, drop: str, gross: str) -> None:
     """Foam comes in small bags; when one runs out in the middle, both stand in the charge."""
-    need = float(gross)
-    left = shift.made.setdefault("foam left", [99.0] * len(stock.foam))
-    bag = next(n for n, kilograms in enumerate(left) if kilograms > 0.5)
-    if left[bag] >= need:
-        shift.weigh(order, "foam", stock.foam[bag], drop, gross, how="read")
-        left[bag] -= need
-        return
-    first = f"{left[bag]:.2f}"
-    shift.weigh(order, "foam", stock.foam[bag], drop, first, part=True, how="read")
-    rest = f"{need - float(first):.2f}"
-    shift.weigh(order, "foam", stock.foam[bag + 1], drop, rest, how="read")
-    left[bag + 1] -= float(rest)
-    left[bag] = 0.0
+    need = Decimal(gross)
+    left = shift.made.setdefault("foam left", [Decimal("99.00")] * len(stock.foam))
+    bag = next(n for n, kilograms in enumerate(left) if kilograms > Decimal("0.50"))
+    first = min(left[bag], need)
+    shift.weigh(order, "foam", stock.foam[bag], drop, str(first), part=first < need, how="read")
+    left[bag] -= first
+    if first < need:
+        shift.weigh(order, "foam", stock.foam[bag + 1], drop, str(need - first), how="read")
+        left[bag + 1] -= need - first
 
 
 def _finish(shift: Shift, mould: str, plate: str, *, passes: bool = True) -> str:
@@ -236,7 +233,7 @@ def _finish(shift: Shift, mould: str, plate: str, *, passes: bool = True) -> str
     if isinstance(clock, WorkingClock):
         clock.rest(90)
     if passes:
-        zones = {z: "4.1" for z in invented.products()[product]["zones"]}
+        zones = dict.fromkeys(invented.products()[product]["zones"], "4.1")
         shift.scan(
             Inspect(hull=plate, verdict="pass", checks=("surface", "inserts", "plate"), thickness=zones),
             person="P-06", station="inspect",

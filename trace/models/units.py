@@ -33,8 +33,8 @@ class Unit(models.Model):
     """Anything traceable with one identity. `amount` is whole milligrams, pieces or millimetres.
 
     `about` says what the unit was made as and never changes: material, lot, product and recipe version,
-    colour, order, layer, purpose, expiry (see trace/readmodels/rows.py). `lot_no` is the supplier's number of a lot, the moulding
-    number of a moulding.
+    colour, order, layer, purpose, expiry (see trace/readmodels/rows.py). `lot_no` is the supplier's number of
+    a lot, the moulding number of a moulding.
     """
 
     uid = models.UUIDField(unique=True)
