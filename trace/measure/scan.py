@@ -1,0 +1,136 @@
+"""Times scans: how many record() carries a second, against pgbench on the same server in the same run."""
+
+import os
+import re
+import subprocess
+from argparse import ArgumentParser
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from time import perf_counter
+from typing import Any
+
+from django.core.management.base import CommandError
+
+from plant.env import postgres_url
+from trace.demo.floor import Shift
+from trace.measure.scratch import scratch_database
+from trace.recording.loading import PlaceInserts, ReadyMould, TipTub
+from trace.recording.oven import AbortCook
+from trace.recording.setup import Define
+
+HELP = "scans a second at 1 and 4 processes, as a share of pgbench's simple update; page answers at 10 scans a second"
+TARGET_SHARE = 0.05
+CLIENTS = (1, 4)
+
+
+def add_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("--seconds", type=int, default=8, help="length of each run (default 8)")
+    parser.add_argument("--rounds", type=int, default=3, help="runs of each, the median counts (default 3)")
+    parser.add_argument(
+        "--pages", type=int, default=300, help="page answers at 10 a second (default 300; 0: none)"
+    )
+
+
+def run(options: dict[str, Any]) -> Iterator[str]:
+    """Lines of a table: scans and pgbench transactions a second in turn, their ratio, and the pages' p99."""
+    seconds = options["seconds"]
+    with scratch_database() as superuser:
+        places = _plant(max(CLIENTS))
+        _pgbench(superuser, "-i", "-q", "-s", "10")
+        yield f"{'processes':>9} {'scans/s':>9} {'pgbench/s':>10} {'share':>7}   (five kinds of scan in turn)"
+        for clients in CLIENTS:
+            shares = []
+            for _ in range(options["rounds"]):
+                floor = _transactions(
+                    _pgbench(
+                        superuser, "-N", "-n", "-c", str(clients), "-j", str(clients), "-T", str(seconds)
+                    )
+                )
+                scans = _scans(places[:clients], seconds)
+                shares.append((scans / floor, scans, floor))
+            share, scans, floor = sorted(shares)[len(shares) // 2]
+            met = "met" if share >= TARGET_SHARE else "NOT met"
+            yield f"{clients:>9} {scans:>9.0f} {floor:>10.0f} {share:>7.3f}   target {TARGET_SHARE}: {met}"
+        if options["pages"]:
+            from trace.measure.pages import answers
+
+            yield from answers(options["pages"])
+
+
+def _plant(count: int) -> list[tuple[str, str, str, str]]:
+    """The invented plant, and for each process a mould, a powder box, an insert box and a tub of its own."""
+    shift = Shift()
+    shift.set_up()
+    shift.check_scale()
+    found = []
+    for n in range(count):
+        mould = f"T430-{50 + n}"
+        body = {"products": ["T430"], "arms": ["S1"], "cavities": ["1"], "state": "in service"}
+        shift.scan(Define(kind="mould", key=mould, body=body), person="P-09")
+        powder = shift.stock("VERRIN", "LL-35 red", f"V-9{n}", ("50000",))[0]
+        inserts = shift.stock("MARROW", "M8-N", f"N-9{n}", ("90000",))[0]
+        found.append((mould, powder, inserts, shift.carriers("tub", 1)[0]))
+    return found
+
+
+def _scans(places: list[tuple[str, str, str, str]], seconds: int) -> float:
+    """Scans a second of as many processes as there are places."""
+    from django.db import connection
+
+    settings = connection.settings_dict
+    os.environ["DATABASE_URL"] = postgres_url(
+        settings["USER"], settings["PASSWORD"], settings["NAME"], settings["HOST"]
+    )
+    with ProcessPoolExecutor(len(places), mp_context=get_context("spawn"), initializer=_set_up) as pool:
+        list(pool.map(_warm, range(len(places) * 2)))
+        return sum(pool.map(_one, places, [seconds] * len(places)))
+
+
+def _set_up() -> None:
+    import django
+
+    django.setup()
+
+
+def _warm(_: int) -> None:
+    from django.db import connection
+
+    connection.ensure_connection()
+
+
+def _one(place: tuple[str, str, str, str], seconds: int) -> float:
+    mould, powder, inserts, tub = place
+    shift = Shift(person="P-03", device=f"measure {mould}")
+    done, began = 0, perf_counter()
+    while perf_counter() - began < seconds:
+        shift.scan(ReadyMould(mould=mould, order="WO-1041", arm="S1"))
+        shift.weigh("WO-1041", "skin", powder, tub)
+        shift.scan(PlaceInserts(mould=mould, box=inserts))
+        shift.scan(TipTub(mould=mould, tub=tub))
+        shift.scan(AbortCook(mould=mould))
+        done += 5
+    return done / (perf_counter() - began)
+
+
+def _pgbench(url: str, *arguments: str) -> str:
+    from deploy.binaries import find_binaries
+
+    program = find_binaries(None, None, None) / "pgbench"
+    done = subprocess.run(
+        [str(program), *arguments, url],
+        check=False,
+        capture_output=True,
+        text=True,
+        env={**os.environ, "PGOPTIONS": ""},
+    )
+    if done.returncode:
+        raise CommandError(f"pgbench did not run: {done.stderr.strip()[-300:]}")
+    return done.stdout
+
+
+def _transactions(text: str) -> float:
+    found = re.search(r"tps = ([0-9.]+)", text)
+    if found is None:
+        raise CommandError("pgbench told no figure.")
+    return float(found[1])
