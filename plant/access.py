@@ -65,12 +65,17 @@ STATION_ROLES: dict[str, Roles] = {
     "plates": _roles("operator", "lead", "stores"),
     "inspect": _roles("lead", "quality", "deputy"),
     "pack": _roles("warehouse", "lead"),
+    "rewrap": _roles("warehouse", "lead"),
     "rack": _roles("warehouse", "lead"),
     "dispatch": _roles("warehouse", "lead"),
     "hold": _roles("quality", "deputy", "lead"),
     "release-hold": _roles("quality", "deputy"),
     "correct": _roles("quality", "deputy", "lead"),
     "badges": _roles("lead"),
+    "cut": _roles("operator", "lead"),
+    "opening": _roles("stores", "lead", "administrator"),
+    "labels": _roles("stores", "warehouse", "lead", "maintenance", "administrator"),
+    "discrepancies": _roles("lead", "quality", "deputy"),
 }
 
 # Plant data by kind, as in trace/recording: who may change it.
@@ -97,6 +102,9 @@ RIGHTS: dict[str, Right | PerPart] = {
     "home": Right(get=EVERYBODY),
     "short_address": Right(get=ANYONE),
     "station": PerPart("slug", {slug: Right(get=who, post=who) for slug, who in STATION_ROLES.items()}),
+    "labels_pdf": Right(
+        get=_roles("stores", "warehouse", "lead", "quality", "deputy", "maintenance", "administrator")
+    ),
     "hull": Right(get=EVERYBODY),
     "lot": Right(get=EVERYBODY),
     "compare": Right(get=EVERYBODY),

@@ -12,9 +12,7 @@ from typing import Literal
 from trace.pages.drawings import ContainerDrawing, MouldPlan
 
 Outcome = Literal["accepted", "warned", "flagged", "refused"]
-FieldKind = Literal[
-    "text", "weight", "count", "temperature", "choice", "reason", "photo", "hidden", "checkbox"
-]
+FieldKind = Literal["text", "weight", "count", "temperature", "choice", "reason", "photo", "hidden", "checkbox"]
 ActionStyle = Literal["main", "plain", "stop"]
 
 
@@ -123,12 +121,15 @@ class StationPage:
     people: tuple[str, ...] = ()  # everybody signed on here
     detail: str = ""  # one line under `next`: "M8-N, nickel over copper"
     caution: str = ""
+    deferral: str = ""  # under every caution: what this screen is and is not
+    focus: str = ""  # the field to type into now; empty = the code box
     drawing: MouldPlan | ContainerDrawing | None = None
     rows: tuple[Row, ...] = ()
     verdict: Verdict | None = None
     fields: tuple[Field, ...] = ()
     actions: tuple[Action, ...] = ()
     carried: Mapping[str, str] = field(default_factory=dict)
+    said: str = ""  # one plain sentence that is no verdict: who is signed on now, what is missing
     refused_text: str = ""  # what was typed when it failed: put back into the code box
     takes_code: bool = True
     takes_photo: bool = True

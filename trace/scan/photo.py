@@ -36,18 +36,7 @@ def decode_photo(file: BinaryIO) -> list[str]:
     A text may be anything: only `parse_label_code` says whether it is ours. Reads at most 12 MB and 40
     megapixels; raises PhotoError, and nothing else, for any bytes that are no such photo.
     """
-    data = file.read(MOST_BYTES + 1)
-    if not data:
-        raise PhotoError(_("The photo is empty: no bytes arrived, so take it again or type the code."))
-    if len(data) > MOST_BYTES:
-        raise PhotoError(
-            _("The photo is too large: it has more than 12 MB, so set the camera smaller or type the code.")
-        )
-    kind = _kind(data)
-    if kind is JpegImageFile and _too_many_passes(data):
-        raise PhotoError(
-            _("The photo is not read: no camera makes so many passes, so take it again or type the code.")
-        )
+    kind, data = _checked(file)
     try:
         return _read(kind(BytesIO(data)))
     except PhotoError:
@@ -58,6 +47,43 @@ def decode_photo(file: BinaryIO) -> list[str]:
         raise PhotoError(
             _("The photo is damaged: it could not be read to its end, so take it again or type the code.")
         ) from error
+
+
+def opened(file: BinaryIO) -> ImageFile.ImageFile:
+    """The picture in a JPEG, PNG or WebP photo within the same limits, not yet decoded; raises PhotoError."""
+    kind, data = _checked(file)
+    try:
+        image = kind(BytesIO(data))
+    except Exception as error:
+        raise PhotoError(
+            _("The photo is damaged: it could not be read to its end, so take it again or type the code.")
+        ) from error
+    _check_size(image)
+    return image
+
+
+def _checked(file: BinaryIO) -> tuple[type[ImageFile.ImageFile], bytes]:
+    """The class that reads a file and its bytes, once they are within the limits; else PhotoError."""
+    data = file.read(MOST_BYTES + 1)
+    if not data:
+        raise PhotoError(_("The photo is empty: no bytes arrived, so take it again or type the code."))
+    if len(data) > MOST_BYTES:
+        raise PhotoError(
+            _("The photo is too large: it has more than 12 MB, so set the camera smaller or type the code.")
+        )
+    kind = _kind(data)
+    if kind is JpegImageFile and _too_many_passes(data):
+        raise PhotoError(_("The photo is not read: no camera makes so many passes, so take it again or type the code."))
+    return kind, data
+
+
+def _check_size(image: ImageFile.ImageFile) -> None:
+    w, h = image.size
+    if w * h > MOST_PIXELS:
+        raise PhotoError(
+            _("The photo is too large: it has %(n)d megapixels, 40 are read, so set the camera smaller.")
+            % {"n": w * h // 1_000_000}
+        )
 
 
 def _kind(data: bytes) -> type[ImageFile.ImageFile]:
@@ -73,22 +99,15 @@ def _kind(data: bytes) -> type[ImageFile.ImageFile]:
     if data.startswith(b"RIFF") and data[8:12] == b"WEBP":
         return WebPImageFile
     if data[4:8] == b"ftyp" and data[8:12] in _HEIF_BRANDS:
-        raise PhotoError(
-            _("HEIC and AVIF photos are not read here, so set the camera to JPEG or type the code.")
-        )
+        raise PhotoError(_("HEIC and AVIF photos are not read here, so set the camera to JPEG or type the code."))
     raise PhotoError(
         _("This file is not a photo: it is neither JPEG, PNG nor WebP, so choose a photo or type the code.")
     )
 
 
 def _read(image: ImageFile.ImageFile) -> list[str]:
-    w, h = image.size
-    if w * h > MOST_PIXELS:
-        raise PhotoError(
-            _("The photo is too large: it has %(n)d megapixels, 40 are read, so set the camera smaller.")
-            % {"n": w * h // 1_000_000}
-        )
-    if min(w, h) < _LEAST_SIDE:
+    _check_size(image)
+    if min(image.size) < _LEAST_SIDE:
         return []
     image.draft("L", image.size)  # a JPEG is decoded to grey at once
     image.load()

@@ -1,0 +1,247 @@
+"""The only fetchers for a person or a device at the floor: what a code stands for, and what a station lists.
+
+Everything here reads. Amounts are whole milligrams or pieces as in the tables; times are aware.
+"""
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db import connection
+
+from trace.readmodels.plantdata import Directory, Thing, newest
+from trace.readmodels.rows import moment
+from trace.recording import floor as floors
+from trace.recording.commands import Command, scanned_list
+from trace.recording.floor import Found
+
+# Kinds that a key may be typed for where a station asks for something else. People come by their badge only.
+TYPED = (
+    "works_order", "sales_order", "mould", "oven", "arm", "scale", "gauge", "logger", "thermometer", "place",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Look(Command):
+    """Never recorded: the codes to be looked up."""
+
+    KIND = "looked"
+
+    texts: tuple[str, ...] = scanned_list()
+    kinds: tuple[str, ...] = TYPED
+
+    def codes(self) -> list[tuple[str, str, tuple[str, ...]]]:
+        return [("texts", text, self.kinds) for text in self.texts]
+
+
+def plant_now() -> Directory:
+    """The plant data as it stands; one statement when nothing changed."""
+    return newest()
+
+
+def look(texts: Iterable[str], plant: Directory, kinds: Iterable[str] = ()) -> dict[str, Found]:
+    """What each text stands for now, by the text as given; locks nothing. At most two statements.
+
+    A typed key is read as one of `kinds` first, then as any kind of thing that has a key.
+    """
+    wanted = tuple(dict.fromkeys(text for text in texts if text.strip()))
+    if not wanted:
+        return {}
+    named = tuple(dict.fromkeys(kinds))
+    first = floors.seek(_Look(texts=wanted, kinds=named or TYPED), plant)
+    found, _since = floors.read(first)
+    if named:
+        for text, one in list(found.items()):
+            others = [t for t in plant.find(text) if not one.kinds and floors._thing_kinds(t) & set(TYPED)]
+            if others:
+                thing = others[0]
+                found[text] = Found(one.text, one.code, floors._thing_kinds(thing), thing=thing)
+    return {text: found.get(text.strip(), Found(text, text)) for text in wanted}
+
+
+def _rows(sql: str, parameters: Mapping[str, Any]) -> list[dict[str, Any]]:
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT COALESCE(json_agg(x), '[]')::text FROM ({sql}) x", parameters)
+        found: list[dict[str, Any]] = json.loads(cursor.fetchone()[0])
+        return found
+
+
+@dataclass(frozen=True)
+class Done:
+    """One thing that was done: what (an edge's role, a status, a stage), its layer or position, by whom, when."""
+
+    what: str
+    where: str
+    person: str
+    when: datetime
+    material: str = ""
+    lot_no: str = ""
+    amount: int | None = None
+    uom: str = ""
+    code: str = ""
+
+
+def _done(row: Mapping[str, Any]) -> Done:
+    return Done(
+        row["what"], row.get("where") or "", row["person"] or "", moment(row["when"]),
+        row.get("material") or "", row.get("lot_no") or "", row.get("amount"), row.get("uom") or "",
+        row.get("code") or "",
+    )  # fmt: skip
+
+
+def put_into(load: int) -> list[Done]:
+    """What went into a load (charges, inserts, graphics), oldest first, after the record that made it ready."""
+    return [
+        _done(row)
+        for row in _rows(
+            """SELECT 'ready' AS what, NULL AS "where", v.person, v.happened AS when, NULL AS material,
+                      NULL AS lot_no, NULL::bigint AS amount, NULL AS uom, NULL AS code, 0 AS n
+                 FROM unit u JOIN event v ON v.id = u.event WHERE u.id = %(load)s
+               UNION ALL SELECT e.role, COALESCE(e.layer, e.position), v.person, v.happened, p.about->>'material',
+                      p.lot_no, e.amount, e.uom,
+                      (SELECT code FROM label WHERE label.carrier = p.carrier LIMIT 1), e.id
+                 FROM edge e JOIN event v ON v.id = e.event JOIN unit p ON p.id = e.parent
+                WHERE e.child = %(load)s AND NOT e.aside
+                  AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)
+               ORDER BY n""",
+            {"load": load},
+        )
+    ]
+
+
+def weighed_ahead(order: str) -> list[Done]:
+    """Charges that stand weighed (or part weighed) for a works order and are in no mould yet, oldest first."""
+    return [
+        _done(row)
+        for row in _rows(
+            """SELECT s.status AS what, u.about->>'layer' AS "where", v.person, v.happened AS when,
+                      u.about->>'material' AS material, u.lot_no, s.balance AS amount, u.uom,
+                      (SELECT code FROM label WHERE label.carrier = u.carrier LIMIT 1) AS code
+                 FROM unit u JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event
+                WHERE u.kind = 'charge' AND s.status IN ('weighed', 'part weighed') AND u.about->>'order' = %(order)s
+                ORDER BY u.id LIMIT 60""",
+            {"order": order},
+        )
+    ]
+
+
+def story_of(unit: int, kinds: Iterable[str]) -> list[Done]:
+    """Events of these kinds that touched a unit, oldest first: `what` is the kind, `where` a stage if one was said."""
+    return [
+        _done(row)
+        for row in _rows(
+            """SELECT v.kind AS what, v.body::jsonb->'says'->>'stage' AS "where", v.person, v.happened AS when
+                 FROM event v WHERE v.kind = ANY (%(kinds)s)
+                  AND v.id IN (SELECT event FROM event_unit WHERE unit = %(unit)s)
+                ORDER BY v.happened, v.id LIMIT 60""",
+            {"unit": unit, "kinds": list(kinds)},
+        )
+    ]
+
+
+def drawn_from(carrier: str) -> list[dict[str, Any]]:
+    """The last records that took something from a carrier: event uid, kind, layer or position, amount, person, when."""
+    return _rows(
+        """SELECT v.uid AS event, v.kind, v.person, v.happened AS when, min(COALESCE(e.layer, e.position)) AS "where",
+                  sum(e.amount) AS amount, min(e.uom) AS uom, max(v.id) AS n
+             FROM carrier c JOIN unit p ON p.carrier = c.id JOIN edge e ON e.parent = p.id
+             JOIN event v ON v.id = e.event
+            WHERE c.uid = %(carrier)s AND e.role NOT IN ('heel', 'receive') AND NOT e.aside
+              AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)
+            GROUP BY v.id ORDER BY n DESC LIMIT 12""",
+        {"carrier": carrier},
+    )
+
+
+def open_discrepancies() -> list[dict[str, Any]]:
+    """What a person must look at: event uid, n, kind, the unit's name, person and time; newest first."""
+    return _rows(
+        """SELECT v.uid AS event, d.n, d.kind, v.person, v.happened AS when,
+                  COALESCE((SELECT text FROM serial_state WHERE hull = d.unit), u.lot_no, u.kind) AS unit,
+                  u.about->>'material' AS material
+             FROM discrepancy d JOIN event v ON v.id = d.event LEFT JOIN unit u ON u.id = d.unit
+            WHERE d.closed_by IS NULL ORDER BY d.event DESC, d.n LIMIT 60""",
+        {},
+    )
+
+
+def plates_standing(product: str, standing: Iterable[str]) -> list[str]:
+    """Plates of a product that stand so (made, out, back), at most 60, in order."""
+    rows = _rows(
+        """SELECT s.text FROM serial s JOIN serial_state t ON t.text = s.text
+            WHERE s.product = %(product)s AND t.standing = ANY (%(standing)s) ORDER BY s.text LIMIT 60""",
+        {"product": product, "standing": list(standing)},
+    )
+    return [row["text"] for row in rows]
+
+
+def free_hulls(product: str, colour: str) -> list[dict[str, Any]]:
+    """Released hulls of a model and colour that no hold is on and no pack holds: serial and place; at most 3."""
+    return _rows(
+        """SELECT st.text AS serial, COALESCE(p.place, '') AS place
+             FROM unit u JOIN unit_state s ON s.unit = u.id JOIN serial_state st ON st.hull = u.id
+             LEFT JOIN place_now p ON p.unit = u.id
+            WHERE u.kind = 'hull' AND s.status = 'released' AND u.about->>'product' = %(product)s
+              AND u.about->>'colour' = %(colour)s AND NOT EXISTS (SELECT FROM unit_hold h WHERE h.unit = u.id)
+            ORDER BY s.status_at LIMIT 3""",
+        {"product": product, "colour": colour},
+    )
+
+
+def packs_of(order: str) -> list[dict[str, Any]]:
+    """Packs of a sales order: label, status, place, hulls in them, who packed and when; oldest first."""
+    return _rows(
+        """SELECT (SELECT l.code FROM label l LEFT JOIN label_state x ON x.code = l.code
+                    WHERE l.unit = u.id AND x.code IS NULL LIMIT 1) AS code, s.status, COALESCE(p.place, '') AS place,
+                  v.person, v.happened AS when,
+                  (SELECT string_agg(st.text, ', ' ORDER BY st.text) FROM edge e JOIN serial_state st
+                      ON st.hull = e.parent WHERE e.child = u.id AND e.role = 'pack') AS hulls
+             FROM unit u JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event
+             LEFT JOIN place_now p ON p.unit = u.id
+            WHERE u.kind = 'pack' AND u.about->>'order' = %(order)s ORDER BY u.id LIMIT 60""",
+        {"order": order},
+    )
+
+
+def person_names(digests: Iterable[str]) -> dict[str, str]:
+    """The words behind notes that hold names (people, consignees), by digest; "" where they were erased."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT digest, COALESCE(text, '') FROM note WHERE digest = ANY (%s)", [list(digests)])
+        return dict(cursor.fetchall())
+
+
+# What stands on a label, for every kind of thing that carries one.
+CONTENTS = """
+SELECT l.code, r.kind AS thing, r.key, c.kind AS carrier, u.kind AS unit, u.about AS unit_about,
+       v.about, v.lot_no, COALESCE(s.balance, v.amount) AS amount, v.uom, x.code IS NOT NULL AS dead,
+       (SELECT string_agg(st.text, ', ' ORDER BY st.text) FROM edge e JOIN serial_state st ON st.hull = e.parent
+         WHERE e.child = u.id AND e.role = 'pack') AS hulls
+  FROM label l LEFT JOIN resource r ON r.id = l.resource LEFT JOIN carrier c ON c.id = l.carrier
+  LEFT JOIN carrier_state cs ON cs.carrier = l.carrier LEFT JOIN unit v ON v.id = cs.content
+  LEFT JOIN unit_state s ON s.unit = v.id LEFT JOIN unit u ON u.id = l.unit
+  LEFT JOIN label_state x ON x.code = l.code
+ WHERE l.code = ANY (%(codes)s)
+"""
+
+
+def label_contents(codes: Iterable[str]) -> dict[str, dict[str, Any]]:
+    """What each label that exists is stuck to and what is in it now, by code; see CONTENTS."""
+    return {row["code"]: row for row in _rows(CONTENTS, {"codes": list(codes)})}
+
+
+def label_of(thing: Thing) -> str:
+    """The code of a thing's label, "" where it has none."""
+    return labels_of_things([(thing.kind, thing.key)]).get(thing.key, "")
+
+
+def labels_of_things(keys: Iterable[tuple[str, str]]) -> dict[str, str]:
+    """The label's code of each (kind, key) that has one, by key."""
+    pairs = list(keys)
+    rows = _rows(
+        """SELECT r.key, l.code FROM resource r JOIN label l ON l.resource = r.id
+            WHERE (r.kind, r.key) IN (SELECT * FROM unnest(%(kinds)s::text[], %(keys)s::text[]))""",
+        {"kinds": [k for k, _ in pairs], "keys": [k for _, k in pairs]},
+    )
+    return {row["key"]: row["code"] for row in rows}

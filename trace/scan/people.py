@@ -1,0 +1,82 @@
+"""A badge shown at a station: who works here now, who stands beside, who allows an override."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.core import signing
+from django.http import HttpRequest
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from plant.access import allowed, counts_at
+from plant.sign_on import SignedOn, current, device_of, people_signed_on, switch_to
+from trace.pages.speech import names_of
+from trace.readmodels.plantdata import Thing
+
+WANTS_HELPER = "wants_helper"
+HELPER = "helper"
+SALT = "trace.helper"
+BESIDE_FOR = 4 * 3600  # seconds for which one scan of a badge says that its person stands beside
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What a badge did: `said` is the sentence, `sign_in` the address to go to when the PIN is needed first."""
+
+    said: str = ""
+    sign_in: str = ""
+    helper: str = ""
+
+
+def here(request: HttpRequest, key: str) -> SignedOn | None:
+    """The person of this key, if signed on at this screen with badge and PIN."""
+    return next((one for one in people_signed_on(request) if one.person == key), None)
+
+
+def shown(request: HttpRequest, badge: Thing, slug: str, held: Mapping[str, str]) -> Shown:
+    """A badge was scanned: the helper an untrained person needs, or the one who works here from now on."""
+    now = current(request)
+    if not counts_at(badge.body, badge.ended, timezone.now()):
+        return Shown(_("This badge has ended: ask the shift lead for another one. Nobody changed here."))
+    if held.get(WANTS_HELPER) and now is not None and badge.key != now.person:
+        name = names_of([badge.key])[badge.key]
+        return Shown(_("%(name)s stands beside.") % {"name": name}, helper=_token(request, badge.key))
+    one = here(request, badge.key)
+    if one is None:
+        back = f"{reverse('station', args=[slug])}?{urlencode(dict(held))}"
+        return Shown(sign_in=f"{reverse('sign_in')}?{urlencode({'next': back})}")
+    if not allowed(one.roles, "station", "POST", {"slug": slug}, one.tasks):
+        return Shown(_("%(name)s has no task at this station. Nobody changed here.") % {"name": one.name})
+    switch_to(request, one.person)
+    return Shown(_("%(name)s works here now.") % {"name": one.name})
+
+
+def _token(request: HttpRequest, key: str) -> str:
+    """What the form carries of a helper: signed, so that nobody stands beside without having shown the badge."""
+    return signing.dumps([key, device_of(request).id], salt=SALT)
+
+
+def helper_of(request: HttpRequest, token: str) -> str:
+    """The key of the person who stands beside, "" for nobody."""
+    try:
+        key, device = signing.loads(token, salt=SALT, max_age=BESIDE_FOR)
+    except (signing.BadSignature, ValueError, TypeError):
+        return ""
+    return str(key) if device == device_of(request).id else ""
+
+
+def names_here(request: HttpRequest, helper: str) -> tuple[str, ...]:
+    """Everybody signed on here, the one who works now first, with who stands beside."""
+    now = current(request)
+    people = people_signed_on(request)
+    names = [one.name for one in people if now and one.person == now.person]
+    names += [one.name for one in people if not now or one.person != now.person]
+    if helper:
+        known = here(request, helper)
+        name = known.name if known else names_of([helper])[helper]
+        if name in names:
+            names.remove(name)
+        names.insert(1, _("with %(name)s beside") % {"name": name})
+    return tuple(names)

@@ -1,0 +1,151 @@
+"""Reads what a station's form sent: nothing in it is trusted, nothing of it is lost, and nothing makes it fail."""
+
+import json
+import re
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import BinaryIO, cast
+from uuid import UUID, uuid5
+
+from django.http import HttpRequest, QueryDict
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from trace.codes import storable, uuid7
+from trace.scan.evidence import keep_photo
+from trace.scan.photo import PhotoError, decode_photo
+
+LONGEST = 5000  # characters of one value
+MOST = 120  # values of one form
+# Names with a meaning of their own; everything else is a slot or a field of the station.
+OWN = frozenset(
+    {"csrfmiddlewaretoken", "scan_id", "code", "photo", "do", "tell", "override", "reason", "reason_words",
+     "badge", "rule", "passed", "slot", "typed"}
+)  # fmt: skip
+NAME = re.compile(r"[a-z][A-Za-z0-9_ .-]{0,60}")
+
+
+@dataclass
+class Posted:
+    """One form. `passed` are the rules overridden already with their reasons; `troubles` are sentences by field."""
+
+    scan_id: UUID
+    code: str = ""
+    do: str = ""
+    fact: bool = False
+    overrides: bool = False
+    rule: str = ""
+    reason: str = ""
+    badge: str = ""
+    slot: str = ""  # where the code that was judged had its place
+    typed: str = ""
+    passed: dict[str, str] = field(default_factory=dict)
+    held: dict[str, str] = field(default_factory=dict)
+    trouble: str = ""  # about the photo of a code
+    troubles: dict[str, str] = field(default_factory=dict)
+
+
+def clean(text: str) -> str:
+    """A value as it can be stored and shown; the marks that stand for names in sentences become plain brackets."""
+    return storable(text, LONGEST).replace("⟦", "[").replace("⟧", "]")
+
+
+def held_in(sent: QueryDict) -> dict[str, str]:
+    """Slots and fields by name: the last value of each, blank ones left out."""
+    held = {}
+    for name in list(sent)[:MOST]:
+        if name not in OWN and NAME.fullmatch(name):
+            value = clean(sent.get(name, ""))
+            if value.strip():
+                held[name] = value
+    return held
+
+
+def read(request: HttpRequest) -> Posted:
+    """The form of one request; a scan id that is none is replaced by a new one."""
+    sent = request.POST
+    posted = Posted(
+        scan_id=_scan_id(sent.get("scan_id", "")),
+        code=clean(sent.get("code", "")).strip(),
+        do=clean(sent.get("do", ""))[:60],
+        fact=sent.get("tell") == "fact",
+        overrides=sent.get("override") == "yes",
+        rule=clean(sent.get("rule", ""))[:40],
+        reason=_reason(clean(sent.get("reason", "")), clean(sent.get("reason_words", ""))),
+        badge=clean(sent.get("badge", "")).strip(),
+        slot=clean(sent.get("slot", ""))[:60],
+        typed=clean(sent.get("typed", "")),
+        passed=_passed(sent.get("passed", "")),
+        held=held_in(sent),
+    )
+    for name, file in list(request.FILES.items())[:4]:
+        opened = cast(BinaryIO, file)
+        if name == "photo":
+            _read_code_photo(posted, opened)
+        elif NAME.fullmatch(name):
+            _keep_evidence(posted, name, opened)
+    return posted
+
+
+def _read_code_photo(posted: Posted, file: BinaryIO) -> None:
+    try:
+        texts = decode_photo(file)
+    except PhotoError as error:
+        posted.trouble = str(error)
+        return
+    if len(texts) == 1:
+        posted.code = clean(texts[0]).strip()
+    elif texts:
+        posted.trouble = _(
+            "The photo shows %(n)d codes: take it closer, so that only one is in it, or type the code."
+        ) % {"n": len(texts)}
+    else:
+        posted.trouble = _(
+            "No code was found in the photo: take it closer, with the label flat and in the light, or type the code."
+        )
+
+
+def _keep_evidence(posted: Posted, name: str, file: BinaryIO) -> None:
+    try:
+        posted.held[name] = keep_photo(file)
+    except PhotoError as error:
+        posted.troubles[name] = str(error)
+
+
+def _scan_id(text: str) -> UUID:
+    try:
+        return UUID(text)
+    except ValueError:
+        return uuid7()
+
+
+def _reason(short: str, words: str) -> str:
+    return ": ".join(part for part in (short.strip()[:80], words.strip()[:300]) if part)
+
+
+def _passed(text: str) -> dict[str, str]:
+    """Rules overridden on the way, as carried: {rule: reason}. Roles are judged anew by record()."""
+    try:
+        pairs = json.loads(text) if text else {}
+    except ValueError:
+        return {}
+    if not isinstance(pairs, dict):
+        return {}
+    return {clean(str(k))[:40]: clean(str(v))[:400] for k, v in list(pairs.items())[:10]}
+
+
+def after(scan_id: UUID, step: str) -> UUID:
+    """The id of what follows from a scan (its override, the second mould of an arm): the same each time."""
+    return uuid5(scan_id, step)
+
+
+def moment_of(text: str) -> datetime | None:
+    """A time typed as 2026-04-30 14:05 in the plant's own time; None when it is none."""
+    try:
+        typed = datetime.fromisoformat(text.strip())
+    except ValueError:
+        return None
+    try:
+        return timezone.make_aware(typed) if timezone.is_naive(typed) else typed
+    except (ValueError, OverflowError):
+        return None

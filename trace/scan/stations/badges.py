@@ -1,0 +1,157 @@
+"""A day badge for somebody without one: tasks for one shift, a PIN that is shown once, and the label of the badge."""
+
+import secrets
+from collections.abc import Sequence
+from datetime import datetime, time, timedelta
+from uuid import UUID
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from plant.credentials import NotTaken, set_pin
+from plant.models import Account, Person
+from trace.recording.answers import Answer
+from trace.recording.commands import Command
+from trace.recording.setup import Define, Reprint
+from trace.scan.page import Field
+from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.stations.parts import choice, reason_of, why
+
+# Task -> the stations it opens.
+TASKS: dict[str, tuple[str, ...]] = {
+    "weighing": ("weigh", "check-weight"),
+    "loading": ("load",),
+    "oven": ("oven",),
+    "demould": ("demould",),
+    "top-up": ("top-up",),
+}
+
+
+def shift_ends(sight: Sight) -> list[datetime]:
+    """The next two ends of a shift, from the plant's setting (times of day in its own zone)."""
+    now = timezone.localtime(sight.now)
+    times = [time.fromisoformat(str(t)) for t in sight.plant.setting("shift ends", ["06:00", "14:00", "22:00"])]
+    days = [now.date() + timedelta(days=n) for n in range(3)]
+    ends = sorted(timezone.make_aware(datetime.combine(day, t)) for day in days for t in times)
+    return [end for end in ends if end > now][:2]
+
+
+def fields(sight: Sight) -> tuple[Field, ...]:
+    ends = [
+        (end.isoformat(timespec="minutes"), f"{end:%d %b %H:%M}") for end in map(timezone.localtime, shift_ends(sight))
+    ]
+    able = [("", _("not this")), ("beside", _("with a trained person beside")), ("trained", _("signed off"))]
+    words = {
+        "weighing": _("Weighing"),
+        "loading": _("Loading"),
+        "oven": _("Oven"),
+        "demould": _("Demould"),
+        "top-up": _("Topping up"),
+    }
+    return (
+        Field("name", _("Name"), required=True),
+        Field("agency", _("Agency")),
+        choice("until", _("Ends with the shift"), ends, value=ends[0][0]),
+        *(choice(f"task_{task}", words[task], able, required=False) for task in TASKS),
+    )
+
+
+def commands(sight: Sight) -> Sequence[Command] | None:
+    may = {task: sight.text(f"task_{task}") for task in TASKS}
+    if not sight.text("name") or not any(may.values()) or not sight.do:
+        return None
+    ends = {end.isoformat(timespec="minutes") for end in map(timezone.localtime, shift_ends(sight))}
+    until = sight.text("until") if sight.text("until") in ends else min(ends)
+    body = {
+        "roles": ["operator"],
+        "day_badge": True,
+        "agency": sight.text("agency") or None,
+        "tasks": sorted(slug for task, how in may.items() if how for slug in TASKS[task]),
+        "trained": {task: until[:10] for task, how in may.items() if how == "trained"},
+        "until": until,
+        "badge_of": sight.person,
+    }
+    return [Define(kind="person", key=key_of(sight), name=sight.text("name"), body=body)]
+
+
+def key_of(sight: Sight) -> str:
+    """The same for the same form, so that a form sent twice makes one badge."""
+    return f"D-{timezone.localtime(sight.now):%y%m%d}-{UUID(sight.scan_id).hex[-6:].upper()}"
+
+
+def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
+    """Sets the PIN beside the records and shows it this once; a form sent again shows none."""
+    if answers[0].replayed:
+        return {}
+    person = Person.objects.get(key=key_of(sight))
+    if Account.objects.filter(person=person.key).exclude(pin="").exists():
+        return {}
+    while True:
+        pin = f"{secrets.randbelow(1_000_000):06d}"
+        try:
+            set_pin(person, pin)
+        except NotTaken:
+            continue
+        return {"pin_shown_once": pin}
+
+
+def next_(sight: Sight) -> Next:
+    pin = sight.held.pop("pin_shown_once", "")
+    if pin:
+        return Next(
+            _("PIN %(pin)s") % {"pin": pin}, _("It is shown this once: write it down for its owner. Print the badge.")
+        )
+    return Next(_("A badge for one shift"), _("Untrained work needs a trained person's badge beside it."))
+
+
+BADGES = Station(
+    slug="badges",
+    title=gettext_lazy("Day badge"),
+    slots=lambda sight: (),
+    fields=fields,
+    commands=commands,
+    next=next_,
+    after=after,
+    takes_code=False,
+    labels="62x29",
+)
+
+
+# A label printed again.
+
+
+def reprint_slots(sight: Sight) -> tuple[Slot, ...]:
+    kinds = tuple(Reprint.__dataclass_fields__["code"].metadata["scan"])
+    return (Slot("label", tuple(k for k in kinds if k != "person"), _("Scan or type the label's code")),)
+
+
+def reprint_fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("label"):
+        return ()
+    reasons = [
+        ("damaged", _("Damaged")),
+        ("lost", _("Lost")),
+        ("burnt", _("Burnt or painted over")),
+        ("never printed", _("Never came out")),
+    ]
+    stocks = [("a4", _("A4 sheet")), ("62x29", _("Small roll")), ("100x150", _("Large roll"))]
+    return (why(reasons), choice("layout", _("Print on"), stocks, value=sight.text("layout") or "a4"))
+
+
+def reprint_commands(sight: Sight) -> Sequence[Command] | None:
+    if not sight.text("label") or not sight.do or (sight.typed and not reason_of(sight)):
+        return None
+    return [Reprint(code=sight.text("label"), reason=reason_of(sight))]
+
+
+LABELS = Station(
+    slug="labels",
+    title=gettext_lazy("Labels"),
+    slots=reprint_slots,
+    fields=reprint_fields,
+    commands=reprint_commands,
+    next=lambda sight: Next(_("Say why it is printed again"), sight.text("label")) if sight.text("label") else None,
+    keeps=("layout",),
+    labels="again",
+)

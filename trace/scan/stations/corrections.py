@@ -1,0 +1,125 @@
+"""Putting a record right beside the old one, and closing what a person had to look at."""
+
+from collections.abc import Sequence
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from trace import lookup
+from trace.pages.speech import names_of
+from trace.recording import words as say
+from trace.recording.commands import Command
+from trace.recording.corrections import CloseDiscrepancy, Correct
+from trace.scan.page import Field, Row
+from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.stations.parts import choice, reason_of, why
+
+CARRIERS = ("container", "vessel", "roll", "tub", "drop_box")
+
+
+def slots(sight: Sight) -> tuple[Slot, ...]:
+    return (
+        Slot("was", CARRIERS, _("Scan the container that was named wrongly"), clears=("event", "now", "amount")),
+        Slot("now", CARRIERS, _("Scan the right container"), optional=True),
+    )
+
+
+def records(sight: Sight) -> list[tuple[str, str]]:
+    """(event uid, words) of what was taken from the container."""
+    found = sight.one("was")
+    if found is None or found.carrier is None:
+        return []
+    taken = lookup.drawn_from(found.carrier)
+    names = names_of({t["person"] for t in taken if t["person"]})
+    return [
+        (str(t["event"]), f"{say.clock(t['when'])} {t['kind'].replace('_', ' ')} {t['where'] or ''} "
+         f"{say.amount(t['amount'], t['uom'])}, {names.get(t['person'], '')}")
+        for t in taken
+    ]  # fmt: skip
+
+
+def fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("was"):
+        return ()
+    pairs = records(sight)
+    reasons = [("wrong box scanned", _("Wrong box scanned")), ("wrong amount", _("Wrong amount")),
+               ("never happened", _("It never happened"))]  # fmt: skip
+    return (
+        choice("event", _("Which record"), pairs, value=pairs[0][0] if len(pairs) == 1 else ""),
+        Field("amount", _("Right amount"), "weight", hint=_("in kg or pieces; empty: as it was")),
+        Field("withdraw", _("No container is known: withdraw it and show the gap"), "checkbox"),
+        why(reasons),
+    )
+
+
+def commands(sight: Sight) -> Sequence[Command] | None:
+    pairs = records(sight)
+    event = sight.text("event") or (pairs[0][0] if len(pairs) == 1 else "")
+    right = sight.text("now")
+    if not sight.text("was") or not event or not (right or sight.text("withdraw") or sight.text("amount")):
+        return None
+    if sight.typed and not reason_of(sight):
+        return None
+    if not right and not sight.text("withdraw"):
+        right = sight.text("was")  # only the amount was wrong
+    return [
+        Correct(event=event, was=sight.text("was"), now=right, amount=sight.text("amount"), reason=reason_of(sight))
+    ]
+
+
+def correct_next() -> Next:
+    words = _("Choose the record, scan the right container, say why")
+    return Next(words, _("The old record stays beside it."))
+
+
+CORRECT = Station(
+    slug="correct",
+    title=gettext_lazy("Correct"),
+    slots=slots,
+    fields=fields,
+    commands=commands,
+    next=lambda sight: correct_next() if sight.text("was") else None,
+)
+
+
+# Discrepancies.
+
+
+def open_ones(sight: Sight) -> list[tuple[str, str]]:
+    found = lookup.open_discrepancies()
+    names = names_of({one["person"] for one in found if one["person"]})
+    return [
+        (f"{one['event']}:{one['n']}",
+         f"{say.clock(one['when'])} {one['kind']}: {one['material'] or ''} {one['unit'] or ''}, "
+         f"{names.get(one['person'], '')}")
+        for one in found
+    ]  # fmt: skip
+
+
+def close_fields(sight: Sight) -> tuple[Field, ...]:
+    reasons = [("counted", _("Counted")), ("explained", _("Explained")), ("corrected", _("Put right beside it"))]
+    return (choice("discrepancy", _("Which"), open_ones(sight)), why(reasons))
+
+
+def close_commands(sight: Sight) -> Sequence[Command] | None:
+    event, _colon, n = sight.text("discrepancy").partition(":")
+    if not event or not sight.do:
+        return None
+    return [
+        CloseDiscrepancy(event=event, n=int(n[:6]) if n.isascii() and n.isdecimal() else 0, reason=reason_of(sight))
+    ]
+
+
+def close_rows(sight: Sight) -> tuple[Row, ...]:
+    return tuple(Row(words) for _value, words in open_ones(sight)[:12])
+
+
+DISCREPANCIES = Station(
+    slug="discrepancies",
+    title=gettext_lazy("To look at"),
+    slots=lambda sight: (),
+    fields=close_fields,
+    commands=close_commands,
+    next=lambda sight: Next(_("Choose what you looked at and say what came of it")),
+    takes_code=False,
+)

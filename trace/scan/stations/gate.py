@@ -1,0 +1,249 @@
+"""Packing, re-wrapping, racking and dispatch: the gate that a held hull does not pass."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from trace import lookup
+from trace.pages.speech import names_of
+from trace.readmodels.rows import moment
+from trace.recording.answers import Answer
+from trace.recording.commands import Command
+from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
+from trace.scan.page import Action, Field, Row
+from trace.scan.sight import Early, Next, Sight, Slot, Station
+from trace.scan.stations.parts import HEAVY, choice, label_words, press
+
+PACK_RULES = ("PACK-HELD", "PACK-NOT-RELEASED", "PACK-OFF-ORDER", "PACK-OVER-ORDER", "PACK-TWICE")
+LOAD_RULES = ("GATE-HELD", "GATE-NOT-PACKED", "GATE-OTHER-ORDER", "GATE-GONE")
+
+
+def slots(sight: Sight) -> tuple[Slot, ...]:
+    return (
+        Slot("order", ("sales_order",), _("Scan the dealer's order"), clears=("hulls",)),
+        Slot("hulls", ("hull", "plate"), _("Scan the hull's plate"), many=True),
+    )
+
+
+def gathers(sight: Sight) -> bool:
+    """Several hulls go into one pack; else every hull is a pack of its own, recorded with its one scan."""
+    return sight.text("gather") == "yes"
+
+
+def commands(sight: Sight) -> Sequence[Command] | None:
+    order, hulls = sight.text("order"), sight.codes("hulls")
+    if not (order and hulls) or (gathers(sight) and sight.do != "pack"):
+        return None
+    return [Pack(order=order, hulls=hulls)]
+
+
+def early(sight: Sight) -> Early | None:
+    if not (gathers(sight) and sight.text("order") and sight.text("hulls")):
+        return None
+    return Pack(order=sight.text("order"), hulls=sight.codes("hulls")), PACK_RULES
+
+
+def fields(sight: Sight) -> tuple[Field, ...]:
+    return (Field("gather", _("Several hulls in one pack"), "checkbox"),) if sight.text("order") else ()
+
+
+def actions(sight: Sight) -> tuple[Action, ...]:
+    n = len(sight.codes("hulls"))
+    return (press("pack", _("Close the pack with %(n)d hulls") % {"n": n}),) if gathers(sight) and n else ()
+
+
+def wanted(sight: Sight) -> str:
+    lines = sight.body("order").get("lines", [])
+    return ", ".join(f"{x['quantity']} × {x['product']} {x['colour']}" for x in lines)
+
+
+def pack_words(pack: dict[str, Any]) -> str:
+    return _("Pack %(code)s") % {"code": label_words(str(pack["code"] or "?"))}
+
+
+def rows(sight: Sight) -> tuple[Row, ...]:
+    """The packs of this order so far, and the nearest free hulls of what it asks for."""
+    order = sight.key("order")
+    if not order:
+        return ()
+    packs = lookup.packs_of(order)
+    names = names_of({p["person"] for p in packs if p["person"]})
+    rows_ = [
+        Row(pack_words(p), str(p["hulls"] or ""), True, names.get(p["person"], ""),
+            moment(p["when"]))
+        for p in packs
+    ]  # fmt: skip
+    rows_ += [Row(code, _("in this pack"), True) for code in sight.codes("hulls")]
+    for line in sight.body("order").get("lines", []):
+        free = lookup.free_hulls(line["product"], line["colour"])
+        where = ", ".join(f"{h['serial']} {h['place']}".strip() for h in free) or _("none is free")
+        rows_.append(Row(_("Free %(product)s %(colour)s") % line, where, optional=True))
+    return tuple(rows_)
+
+
+def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
+    return {"gather": "yes"} if gathers(sight) else {}
+
+
+PACK = Station(
+    slug="pack",
+    title=gettext_lazy("Pack"),
+    slots=slots,
+    fields=fields,
+    actions=actions,
+    commands=commands,
+    early=early,
+    rows=rows,
+    next=lambda sight: Next(_("Scan the hull's plate"), wanted(sight)) if sight.text("order") else None,
+    place=lambda sight: sight.key("order"),
+    keeps=("order",),
+    after=after,
+    caution=HEAVY,
+    labels="100x150",
+)
+
+REWRAP = Station(
+    slug="rewrap",
+    title=gettext_lazy("Wrap again"),
+    slots=lambda sight: (
+        Slot("pack", ("pack",), _("Scan the old pack label"), _("It stops counting; a new one is printed.")),
+    ),
+    commands=lambda sight: [Rewrap(pack=sight.text("pack"))] if sight.text("pack") else None,
+    caution=HEAVY,
+    labels="100x150",
+)
+
+
+# Racking: the rack once, then one hull after the other.
+
+
+def rack_slots(sight: Sight) -> tuple[Slot, ...]:
+    kinds = ("pack", "hull", "plate", "moulding", "container", "roll", "vessel")
+    return (
+        Slot("place", ("place",), _("Scan the rack or place"), clears=("units",)),
+        Slot("units", kinds, _("Scan what you put there"), many=True),
+    )
+
+
+def rack_commands(sight: Sight) -> Sequence[Command] | None:
+    if not (sight.text("place") and sight.text("units")):
+        return None
+    levels = sight.text("levels")
+    return [
+        Rack(
+            place=sight.text("place"), units=sight.codes("units"), weight=sight.text("weight"),
+            levels=int(levels[:3]) if levels.isascii() and levels.isdecimal() else 0,
+        )
+    ]  # fmt: skip
+
+
+def rack_fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("place"):
+        return ()
+    body = sight.body("place")
+    found = []
+    if body.get("max_kg"):
+        found.append(
+            Field(
+                "weight", _("Weight on it now"), "weight", unit="kg", hint=_("takes %(kg)s kg") % {"kg": body["max_kg"]}
+            )
+        )
+    if body.get("levels"):
+        found.append(Field("levels", _("Stacked"), "count", hint=_("takes %(n)s levels") % {"n": body["levels"]}))
+    return tuple(found)
+
+
+RACK = Station(
+    slug="rack",
+    title=gettext_lazy("Rack"),
+    slots=rack_slots,
+    fields=rack_fields,
+    commands=rack_commands,
+    place=lambda sight: sight.key("place"),
+    keeps=("place",),
+    caution=HEAVY,
+)
+
+
+# Dispatch: every pack is judged when it goes on the truck; one press makes the record of the load.
+
+
+def load_slots(sight: Sight) -> tuple[Slot, ...]:
+    return (
+        Slot("order", ("sales_order",), _("Scan the dealer's order"), clears=("packs", "consignee")),
+        Slot("packs", ("pack", "hull", "plate"), _("Scan each pack as it goes on the truck"), many=True),
+    )
+
+
+def consignee(sight: Sight) -> str:
+    return sight.text("consignee") or str(sight.body("order").get("consignee", ""))
+
+
+def load(sight: Sight) -> Dispatch:
+    return Dispatch(
+        order=sight.text("order"), packs=sight.codes("packs"), consignee=consignee(sight),
+        vehicle=sight.text("vehicle"), collector=sight.text("collector"),
+    )  # fmt: skip
+
+
+def load_commands(sight: Sight) -> Sequence[Command] | None:
+    return [load(sight)] if sight.do == "gone" and sight.text("order") else None
+
+
+def load_early(sight: Sight) -> Early | None:
+    return (load(sight), LOAD_RULES) if sight.text("order") and sight.text("packs") else None
+
+
+def load_fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("order"):
+        return ()
+    notes = {t.key: str(t.body.get("name", "")) for t in sight.plant.of_kind("consignee")}
+    names = lookup.person_names(notes.values())
+    pairs = [(key, names.get(note) or key) for key, note in notes.items()]
+    return (
+        choice("consignee", _("It goes to"), pairs, value=consignee(sight)),
+        Field("vehicle", _("Vehicle")),
+        Field("collector", _("Collected by")),
+    )
+
+
+def load_actions(sight: Sight) -> tuple[Action, ...]:
+    n = len(sight.codes("packs"))
+    return (press("gone", _("The truck leaves with %(n)d packs") % {"n": n}),) if sight.text("order") else ()
+
+
+def load_rows(sight: Sight) -> tuple[Row, ...]:
+    order = sight.key("order")
+    if not order:
+        return ()
+    on = set(sight.codes("packs"))
+    rows_ = [
+        Row(pack_words(p), f"{p['hulls'] or ''} {p['place']}".strip(),
+            p["code"] in on or p["status"] == "dispatched")
+        for p in lookup.packs_of(order)
+    ]  # fmt: skip
+    for line in sight.body("order").get("lines", []):
+        free = lookup.free_hulls(line["product"], line["colour"])
+        if free:
+            where = ", ".join(f"{h['serial']} {h['place']}".strip() for h in free)
+            rows_.append(Row(_("Free %(product)s %(colour)s") % line, where, optional=True))
+    return tuple(rows_)
+
+
+DISPATCH = Station(
+    slug="dispatch",
+    title=gettext_lazy("Dispatch"),
+    slots=load_slots,
+    fields=load_fields,
+    actions=load_actions,
+    commands=load_commands,
+    early=load_early,
+    rows=load_rows,
+    next=lambda sight: (
+        Next(_("Scan each pack as it goes on the truck"), wanted(sight)) if sight.text("order") else None
+    ),
+    place=lambda sight: sight.key("order"),
+    caution=HEAVY,
+)

@@ -1,0 +1,222 @@
+"""Goods-in: book what stands on the dock, on hold if need be; the certificate; the release."""
+
+from collections.abc import Sequence
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from trace.recording.answers import Answer
+from trace.recording.commands import Command
+from trace.recording.floor import Found
+from trace.recording.goods_in import UOM_OF_KIND, Certify, Receive, Release
+from trace.scan.page import Action, Field, Row
+from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.stations.parts import HEAVY, choice, press, reason_of, why
+
+MOST = 200  # containers of one delivery line
+STAYS = ("supplier", "note_no", "place")
+
+
+def slots(sight: Sight) -> tuple[Slot, ...]:
+    return (Slot("place", ("place",), _("Scan the place"), optional=True),)
+
+
+def amounts(sight: Sight) -> tuple[str, ...]:
+    """What each container holds: `count` times `each`, and those that differ one by one."""
+    count, each = sight.text("count"), sight.text("each")
+    many = min(int(count[:4]), MOST) if count.isascii() and count.isdecimal() else 1
+    others = sight.text("others").replace(";", " ").split()
+    return (*((each,) * many if each or not others else ()), *others)
+
+
+def fields(sight: Sight) -> tuple[Field, ...]:
+    kind = str(sight.plant.body("material", sight.text("material")).get("kind"))
+    unit = "kg" if UOM_OF_KIND.get(kind, "mg") == "mg" else _("pieces")
+    return (
+        choice("supplier", _("Supplier"), [*sight.choices("supplier"), ("unknown", _("Not in this list"))]),
+        choice("material", _("Material"), [*sight.choices("material"), ("unknown", _("Not in this list"))]),
+        Field("lot_no", _("Lot on the supplier's label"), required=True),
+        Field("count", _("How many containers"), "count", required=True, value="1"),
+        Field("each", _("Each holds"), "weight", unit=unit, required=True),
+        Field("others", _("Those that hold something else"), hint=_("one figure each, with blanks between")),
+        Field("note_no", _("Delivery note")),
+        Field("note_amount", _("Amount on the note"), "weight", unit=unit),
+        Field("expires", _("Use by"), hint=_("as 2027-06-30")),
+        Field("made", _("Made on"), hint=_("as 2026-04-30")),
+        Field("seal_paper", _("Seal number on the papers")),
+        Field("seal_seen", _("Seal number on the tanker")),
+        *_hold_fields(sight),
+    )
+
+
+def _hold_fields(sight: Sight) -> tuple[Field, ...]:
+    reasons = [("unwanted", _("Nobody ordered it")), ("unknown", _("Not known here")), ("damaged", _("Damaged")),
+               ("papers differ", _("Papers differ")), ("expired", _("Past its date"))]  # fmt: skip
+    return (
+        why(reasons, label=_("Reason, when it is booked on hold"), required=False),
+        Field("photo_evidence", _("Photo for the hold"), "photo", value=sight.text("photo_evidence")),
+    )
+
+
+def actions(sight: Sight) -> tuple[Action, ...]:
+    return (press("book", _("Book it")), press("hold", _("Book it on hold"), "plain"))
+
+
+def commands(sight: Sight) -> Sequence[Command] | None:
+    on_hold = sight.do == "hold"
+    wanted = ("supplier", "material", "lot_no")
+    if any(not sight.text(name) for name in wanted) or not amounts(sight) or (on_hold and not reason_of(sight)):
+        return None
+    if sight.do not in ("book", "hold", "send"):
+        return None
+    return [
+        Receive(
+            supplier=sight.text("supplier"), material=sight.text("material"), lot_no=sight.text("lot_no"),
+            amounts=amounts(sight), note_no=sight.text("note_no"), note_amount=sight.text("note_amount"),
+            made=sight.text("made"), expires=sight.text("expires"), seal_paper=sight.text("seal_paper"),
+            seal_seen=sight.text("seal_seen"), place=sight.text("place"),
+            hold_reason=reason_of(sight) if on_hold else "", photo=sight.text("photo_evidence"),
+        )
+    ]  # fmt: skip
+
+
+def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
+    return {name: sight.text(name) for name in STAYS if sight.text(name)}
+
+
+GOODS_IN = Station(
+    slug="goods-in",
+    title=gettext_lazy("Goods in"),
+    slots=slots,
+    fields=fields,
+    actions=actions,
+    commands=commands,
+    next=lambda sight: Next(
+        _("Book what stands on the dock"), _("Nobody sends a lorry away: what is not wanted is booked on hold.")
+    ),
+    place=lambda sight: sight.key("place"),
+    after=after,
+    caution=HEAVY,
+    labels="a4",
+)
+
+
+# The certificate and the release of a lot.
+
+
+def lot_slots(sight: Sight) -> tuple[Slot, ...]:
+    return (
+        Slot(
+            "container",
+            ("container", "roll", "vessel", "lot"),
+            _("Scan a container of the lot"),
+            clears=("lot_on_certificate",),
+        ),
+    )
+
+
+def material(sight: Sight) -> dict[str, object]:
+    found = sight.one("container")
+    return dict(sight.plant.body("material", found.unit.about.get("material") if found and found.unit else None))
+
+
+def spec(sight: Sight) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = material(sight).get("spec", {})  # type: ignore[assignment]
+    return found
+
+
+def certificate_fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("container"):
+        return ()
+    values = [
+        Field(f"value_{name}", name.upper() if len(name) < 4 else name.capitalize(), "weight", hint=f"{low} – {high}")
+        for name, (low, high) in sorted(spec(sight).items())
+    ]
+    finish = (
+        [Field("finish", _("Finish named on it"), hint=str(material(sight)["finish"]))]
+        if material(sight).get("finish")
+        else []
+    )
+    return (Field("lot_on_certificate", _("Lot named on the certificate"), required=True), *values, *finish)
+
+
+def certificate_commands(sight: Sight) -> Sequence[Command] | None:
+    if not (sight.text("container") and sight.text("lot_on_certificate")):
+        return None
+    values = {name: sight.text(f"value_{name}") for name in spec(sight) if sight.text(f"value_{name}")}
+    return [
+        Certify(
+            container=sight.text("container"), lot_on_certificate=sight.text("lot_on_certificate"), values=values,
+            finish=sight.text("finish"),
+        )
+    ]  # fmt: skip
+
+
+def lot_words(found: Found | None) -> str:
+    if found is None or found.unit is None:
+        return ""
+    about = found.unit.about
+    return f"{about.get('material', '')} lot {found.unit.lot_no or '?'}, {found.unit.status}"
+
+
+def lot_rows(sight: Sight) -> tuple[Row, ...]:
+    found = sight.one("container")
+    if found is None or found.unit is None:
+        return ()
+    held = _("on hold") if found.unit.holds else ""
+    return (Row(lot_words(found), held, found.unit.status == "released"),)
+
+
+CERTIFICATE = Station(
+    slug="certificate",
+    title=gettext_lazy("Certificate"),
+    slots=lot_slots,
+    fields=certificate_fields,
+    commands=certificate_commands,
+    rows=lot_rows,
+    next=lambda sight: (
+        Next(_("Read the values off the certificate"), lot_words(sight.one("container")))
+        if sight.text("container")
+        else None
+    ),
+)
+
+
+def release_fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("container"):
+        return ()
+    return (
+        Field("conditional", _("Conditionally: a test is still open"), "checkbox"),
+        why(
+            [
+                ("certificate", _("Certificate in order")),
+                ("tested", _("Tested here")),
+                ("test open", _("Test still open")),
+            ]
+        ),
+    )
+
+
+def release_commands(sight: Sight) -> Sequence[Command] | None:
+    if not (sight.text("container") and reason_of(sight)):
+        return None
+    return [
+        Release(
+            container=sight.text("container"), conditional=sight.text("conditional") == "yes", reason=reason_of(sight)
+        )
+    ]
+
+
+RELEASE = Station(
+    slug="release",
+    title=gettext_lazy("Release"),
+    slots=lot_slots,
+    fields=release_fields,
+    commands=release_commands,
+    rows=lot_rows,
+    next=lambda sight: (
+        Next(_("Release this lot, with the reason"), lot_words(sight.one("container")))
+        if sight.text("container")
+        else None
+    ),
+)

@@ -1,0 +1,131 @@
+"""Holds laid and ended, with reason and owner."""
+
+from collections.abc import Sequence
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from trace.pages.speech import spoken
+from trace.readmodels.rows import moment
+from trace.recording import words as say
+from trace.recording.commands import Command
+from trace.recording.floor import UnitFacts
+from trace.recording.holds import HOLDABLE, Hold, ReleaseHold
+from trace.scan.page import Field, Row
+from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.stations.parts import choice, reason_of, why
+
+
+def slots(sight: Sight) -> tuple[Slot, ...]:
+    return (Slot("thing", HOLDABLE, _("Scan the lot, container, mould or hull"), clears=("hold",)),)
+
+
+def unit(sight: Sight) -> UnitFacts | None:
+    found = sight.one("thing")
+    return (found.load or found.unit) if found else None
+
+
+def fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("thing"):
+        return ()
+    rules = [
+        ("quality", _("Quality")),
+        ("safety", _("Safety")),
+        ("stop-use", _("Stop use")),
+        ("question", _("A question")),
+    ]
+    reasons = [("density query", _("Values in question")), ("damage", _("Damage")), ("wrong label", _("Wrong label")),
+               ("complaint", _("Complaint")), ("instrument", _("Instrument in doubt"))]  # fmt: skip
+    whole = [Field("whole_lot", _("The whole lot, not only this container"), "checkbox")] if _has_lot(sight) else []
+    return (choice("kind", _("Hold for"), rules, value="quality"), *whole, why(reasons))
+
+
+def _has_lot(sight: Sight) -> bool:
+    one = unit(sight)
+    return bool(one and one.about.get("lot"))
+
+
+def commands(sight: Sight) -> Sequence[Command] | None:
+    if not sight.text("thing") or not (reason_of(sight) or sight.do == "send"):
+        return None
+    if sight.typed and not reason_of(sight):
+        return None
+    return [
+        Hold(
+            code=sight.text("thing"), rule=sight.text("kind") or "quality", whole_lot=sight.text("whole_lot") == "yes",
+            reason=reason_of(sight),
+        )
+    ]  # fmt: skip
+
+
+def words_of(sight: Sight) -> str:
+    one = unit(sight)
+    if one is None:
+        return _("nothing is in it")
+    name = one.serial or say.lot_name(one.about, one.lot_no) if one.about.get("material") or one.serial else one.kind
+    return f"{name}, {one.status or ''}"
+
+
+def rows(sight: Sight) -> tuple[Row, ...]:
+    """Every open hold on it: why, who, when."""
+    one = unit(sight)
+    if one is None:
+        return ()
+    texts = [f"{say.note(h['why'])}, {say.person(h['person'])}" for h in one.holds]
+    return tuple(
+        Row(_("On hold: %(rule)s") % {"rule": h["rule"]}, text, when=moment(h["happened"]) if h["happened"] else None)
+        for h, text in zip(one.holds, spoken(texts), strict=True)
+    )
+
+
+HOLD = Station(
+    slug="hold",
+    title=gettext_lazy("Hold"),
+    slots=slots,
+    fields=fields,
+    commands=commands,
+    rows=rows,
+    next=lambda sight: (
+        Next(_("Say why, then send: it stops at once"), words_of(sight)) if sight.text("thing") else None
+    ),
+)
+
+
+def release_fields(sight: Sight) -> tuple[Field, ...]:
+    one = unit(sight)
+    if one is None:
+        return ()
+    texts = [f"{h['rule']}: {say.note(h['why'])}" for h in one.holds if h["uid"]]
+    uids = [h["uid"] for h in one.holds if h["uid"]]
+    pairs = list(zip(uids, spoken(texts), strict=True))
+    reasons = [("tested", _("Tested and found good")), ("put right", _("Put right")), ("mistake", _("Laid by mistake"))]
+    return (
+        choice("hold", _("Which hold"), pairs, value=uids[0] if len(uids) == 1 else ""),
+        choice(
+            "scope", _("For"), [("all", _("everything it holds")), ("this", _("only what was scanned"))], value="all"
+        ),
+        why(reasons),
+    )
+
+
+def release_commands(sight: Sight) -> Sequence[Command] | None:
+    one = unit(sight)
+    if one is None or not sight.text("thing") or (sight.typed and not reason_of(sight)):
+        return None
+    uids = [h["uid"] for h in one.holds if h["uid"]]
+    hold = sight.text("hold") or (uids[0] if len(uids) == 1 else "")
+    if not sight.do and not reason_of(sight):
+        return None
+    code = sight.text("thing") if sight.text("scope") == "this" else ""
+    return [ReleaseHold(hold=hold, code=code, reason=reason_of(sight))]
+
+
+RELEASE_HOLD = Station(
+    slug="release-hold",
+    title=gettext_lazy("End a hold"),
+    slots=slots,
+    fields=release_fields,
+    commands=release_commands,
+    rows=rows,
+    next=lambda sight: Next(_("Choose the hold and say why it ends"), words_of(sight)) if sight.text("thing") else None,
+)

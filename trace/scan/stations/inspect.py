@@ -1,0 +1,135 @@
+"""Final inspection: look, measure, decide; and scrapping."""
+
+from collections.abc import Sequence
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from trace import lookup
+from trace.pages.drawings import MouldPlan, PositionState, ZoneReading, mould_plan
+from trace.pages.speech import spoken
+from trace.recording import words as say
+from trace.recording.commands import Command
+from trace.recording.finishing import Inspect, Scrap
+from trace.scan.page import Action, Field, Row
+from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.stations.parts import HEAVY, done_rows, press
+
+EVENTS = ("bound", "inspected", "held", "hold_released", "plates_swapped")
+
+
+def slots(sight: Sight) -> tuple[Slot, ...]:
+    return (Slot("hull", ("hull", "moulding", "part"), _("Scan the hull's plate")),)
+
+
+def product(sight: Sight) -> dict[str, object]:
+    found = sight.one("hull")
+    about = found.unit.about if found and found.unit else {}
+    return dict(sight.plant.body("product", about.get("product")))
+
+
+def _part(sight: Sight, name: str) -> dict[str, dict[str, str]]:
+    found: dict[str, dict[str, str]] = product(sight).get(name) or {}  # type: ignore[assignment]
+    return found
+
+
+def checks(sight: Sight) -> list[str]:
+    found: list[str] = product(sight).get("checks") or []  # type: ignore[assignment]
+    return found
+
+
+def fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("hull"):
+        return ()
+    ticks = [
+        Field(f"check_{name}", _("%(check)s looked at") % {"check": name.capitalize()}, "checkbox")
+        for name in checks(sight)
+    ]
+    zones = [
+        Field(
+            f"zone_{zone}",
+            _("Zone %(zone)s") % {"zone": zone},
+            "weight",
+            unit="mm",
+            hint=_("least %(mm)s") % {"mm": rule.get("least_mm", "?")},
+        )
+        for zone, rule in _part(sight, "zones").items()
+    ]
+    return (
+        *ticks, *zones, Field("mass", _("Hull mass"), "weight", unit="kg"), Field("remark", _("Remark")),
+        Field("photo_evidence", _("Photo"), "photo", value=sight.text("photo_evidence")),
+        Field("plate_destroyed", _("For scrap: the plate is destroyed"), "checkbox"),
+    )  # fmt: skip
+
+
+def actions(sight: Sight) -> tuple[Action, ...]:
+    if not sight.text("hull"):
+        return ()
+    return (press("pass", _("Pass")), press("fail", _("Fail"), "plain"), press("scrap", _("Scrap it"), "stop"))
+
+
+def commands(sight: Sight) -> Sequence[Command] | None:
+    hull = sight.text("hull")
+    if not hull or sight.do not in ("pass", "fail", "scrap"):
+        return None
+    if sight.do == "scrap":
+        return [Scrap(unit=hull, plate_destroyed=sight.text("plate_destroyed") == "yes", reason=sight.text("remark"))]
+    zones = {zone: sight.text(f"zone_{zone}") for zone in _part(sight, "zones") if sight.text(f"zone_{zone}")}
+    return [
+        Inspect(
+            hull=hull, verdict=sight.do, checks=tuple(c for c in checks(sight) if sight.text(f"check_{c}") == "yes"),
+            thickness=zones, mass=sight.text("mass"), remark=sight.text("remark"), photo=sight.text("photo_evidence"),
+        )
+    ]  # fmt: skip
+
+
+def rows(sight: Sight) -> tuple[Row, ...]:
+    """What the record says of this hull: holds and gaps first, then what was done."""
+    found = sight.one("hull")
+    if found is None or found.unit is None:
+        return ()
+    hold = spoken([say.holds(found.unit)])[0]
+    rows_ = [Row(_("On hold"), hold, now=True)] if hold else []
+    rows_ += [Row(_("Missing from the record"), f"{what} {which}".strip()) for what, which in found.unit.gaps]
+    return (*rows_, *done_rows(lookup.story_of(found.unit.id, EVENTS)))
+
+
+def drawing(sight: Sight) -> MouldPlan | None:
+    """The plan with the thickness zones, each with what was typed for it."""
+    plan = product(sight).get("drawing")
+    if not isinstance(plan, dict):
+        return None
+    zones = {
+        zone: ZoneReading(sight.text(f"zone_{zone}"), missing=not sight.text(f"zone_{zone}"))
+        for zone in _part(sight, "zones")
+    }
+    inserts = {name: PositionState("done") for name in plan.get("positions", {})}
+    graphics = {name: PositionState("done") for name in plan.get("graphics", {})}
+    return mould_plan(
+        plan, inserts, graphics, zones, width=400.0, callouts=False, title=str(product(sight).get("name", ""))
+    )
+
+
+def next_(sight: Sight) -> Next | None:
+    found = sight.one("hull")
+    if found is None or found.unit is None:
+        return None
+    about = found.unit.about
+    return Next(
+        _("Look, tick, measure, then decide"),
+        f"{found.code}, {about.get('product', '')} {about.get('colour', '')}, {found.unit.status}",
+    )
+
+
+INSPECT = Station(
+    slug="inspect",
+    title=gettext_lazy("Inspect"),
+    slots=slots,
+    fields=fields,
+    actions=actions,
+    commands=commands,
+    rows=rows,
+    drawing=drawing,
+    next=next_,
+    caution=HEAVY,
+)

@@ -1,0 +1,287 @@
+"""Loading a mould: once it is open, whatever is scanned decides what is recorded, in any order, by several people."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from trace import lookup
+from trace.lookup import Done
+from trace.pages.drawings import MouldPlan, PositionState, station_plan
+from trace.pages.drawings.words import in_order, named_together
+from trace.pages.speech import names_of
+from trace.recording.answers import Answer
+from trace.recording.commands import Command
+from trace.recording.floor import Found
+from trace.recording.loading import (
+    CloseMould,
+    PlaceGraphic,
+    PlaceInserts,
+    ReadyMould,
+    TipTub,
+    in_place,
+    missing_of,
+)
+from trace.scan.page import Action, Field, Row
+from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.stations.parts import HOT, material_words, press
+
+CARE = (("service", "service_every", "since_service"), ("vent", "vent_every", "since_vent"),
+        ("release coat", "release_every", "since_release"))  # fmt: skip
+
+
+def stage(sight: Sight) -> str:
+    """empty, open, closed, in oven, cooling, to demould; "" while no mould is scanned."""
+    found = sight.one("mould")
+    return str((found.mould or {}).get("stage", "empty")) if found else ""
+
+
+def product(sight: Sight) -> dict[str, Any]:
+    """The product of the open load."""
+    found = sight.one("mould")
+    load = found.load if found else None
+    return sight.plant.body("product", load.about.get("product") if load else None)
+
+
+def slots(sight: Sight) -> tuple[Slot, ...]:
+    mould = Slot("mould", ("mould",), _("Scan the mould"), clears=("order", "arm", "agent"))
+    if stage(sight) == "open":
+        return (
+            mould,
+            Slot("tub", ("tub", "drop_box"), _("Scan the tub"), optional=True),
+            Slot("box", ("container", "roll"), _("Scan the insert box or graphic pack"), optional=True),
+        )
+    return (
+        mould,
+        Slot("order", ("works_order",), _("Scan the works order")),
+        Slot("arm", ("arm",), _("Scan the arm or carriage")),
+        Slot("agent", ("container",), _("Scan the release agent"), optional=True),
+        # Boxes and tubs are taken all the same, and answered: the mould is not open.
+        Slot("tub", ("tub", "drop_box"), "", optional=True),
+        Slot("pack", ("roll",), "", optional=True),
+    )
+
+
+def take(sight: Sight, found: Found) -> str | None:
+    """Before a mould is scanned nothing but moulds, orders and arms has a place here."""
+    if not sight.text("mould") and not found.kinds & {"mould", "works_order", "arm"}:
+        return ""
+    return None
+
+
+def is_graphic(sight: Sight, found: Found) -> bool:
+    material = found.unit.about.get("material") if found.unit else None
+    return sight.plant.body("material", material).get("kind") == "graphic" or "roll" in found.kinds
+
+
+def commands(sight: Sight) -> Sequence[Command] | None:
+    mould = sight.text("mould")
+    if not mould:
+        return None
+    if sight.text("tub"):
+        return [TipTub(mould=mould, tub=sight.text("tub"))]
+    if sight.text("pack"):
+        return [PlaceGraphic(mould=mould, pack=sight.text("pack"), zone=sight.text("zone"))]
+    box = sight.one("box")
+    if box is not None:
+        code = sight.text("box")
+        if is_graphic(sight, box):
+            return [PlaceGraphic(mould=mould, pack=code, zone=sight.text("zone"))]
+        return [PlaceInserts(mould=mould, box=code, positions=positions(sight))]
+    if sight.do == "close":
+        return [CloseMould(mould=mould, counted=sight.text("counted"))]
+    if stage(sight) != "open" and sight.text("order") and sight.text("arm"):
+        done = tuple(name for name, _limit, _count in CARE if sight.text(care_field(name)) == "yes")
+        return [
+            ReadyMould(
+                mould=mould, order=sight.text("order"), arm=sight.text("arm"), done=done, agent=sight.text("agent")
+            )
+        ]
+    return None
+
+
+def positions(sight: Sight) -> tuple[str, ...]:
+    """Positions typed, as S1 S2 or S1, S2; none: all open ones that the part fits."""
+    return tuple(sight.text("positions").upper().replace(",", " ").split())
+
+
+def care_field(name: str) -> str:
+    return "done_" + name.replace(" ", "_")
+
+
+def fields(sight: Sight) -> tuple[Field, ...]:
+    now = stage(sight)
+    if now == "open":
+        plan = product(sight)
+        found = []
+        if plan.get("inserts"):
+            found.append(
+                Field("positions", _("Only these positions"), hint=_("as S1 S2; empty: all open ones of the part"))
+            )
+            if not missing(sight)["insert"]:
+                found.append(Field("counted", _("Inserts counted in the mould"), "count"))
+        return tuple(found)
+    mould = sight.one("mould")
+    if mould is None or now != "empty":
+        return ()
+    words = {"service": _("Serviced now"), "vent": _("Vent changed now"), "release coat": _("Release coat put on now")}
+    state = mould.mould or {}
+    return tuple(
+        Field(care_field(name), words[name], "checkbox")
+        for name, limit, count in CARE
+        if mould.body.get(limit) is not None and int(state.get(count, 0)) >= int(mould.body[limit])
+    )
+
+
+def missing(sight: Sight) -> dict[str, list[str]]:
+    found = sight.one("mould")
+    return missing_of(found.load if found else None, product(sight))
+
+
+def actions(sight: Sight) -> tuple[Action, ...]:
+    return (press("close", _("Close the mould")),) if stage(sight) == "open" else ()
+
+
+def next_(sight: Sight) -> Next | None:
+    now = stage(sight)
+    if now == "open":
+        return _next_open(sight)
+    if now in ("", "empty"):
+        return None
+    words = {
+        "closed": _("Closed. It goes to the oven; scan the next mould"),
+        "in oven": _("It is in the oven; scan another mould"),
+        "cooling": _("It is cooling; scan another mould"),
+        "to demould": _("It waits to be demoulded; scan another mould"),
+    }
+    return Next(words.get(now, _("Scan the mould")), sight.key("mould"))
+
+
+def _next_open(sight: Sight) -> Next:
+    plan, open_ = product(sight), missing(sight)
+    found = sight.one("mould")
+    colour = str(found.load.about.get("colour", "")) if found and found.load else ""
+    for role in ("graphic", "insert", "layer"):
+        for name in open_[role]:
+            if role == "graphic":
+                art = plan["graphics"][name]
+                return Next(
+                    _("Scan the graphic for %(zone)s") % {"zone": name.capitalize()},
+                    _("%(artwork)s, revision %(revision)s. No release agent under it.")
+                    % {"artwork": art["artwork"], "revision": art["revision"]},
+                )
+            if role == "insert":
+                part = plan["inserts"][name]
+                places = sorted((p for p in open_["insert"] if plan["inserts"][p] == part), key=in_order)
+                return Next(
+                    _("Scan the box for insert positions %(places)s") % {"places": named_together(places)},
+                    _("%(part)s. Wear gloves: no release agent on inserts.") % {"part": part},
+                )
+            layer = next(x for x in plan["layers"] if x["name"] == name)
+            return Next(
+                _("Scan the %(vessel)s of the %(layer)s") % {"vessel": layer.get("arrives", "tub"), "layer": name},
+                layer["material"].format(colour=colour),
+            )
+    return Next(_("Everything is in: close the mould"), _("Count the inserts once more with the plan in view."))
+
+
+def rows(sight: Sight) -> tuple[Row, ...]:
+    """The plan of the product against the records of the load: who put in what, and when."""
+    found = sight.one("mould")
+    if found is None or found.load is None:
+        return ()
+    done = lookup.put_into(found.load.id)
+    names = names_of({d.person for d in done if d.person})
+    plan, wanted = product(sight), _next_open(sight).sentence if stage(sight) == "open" else ""
+    count = int((found.mould or {}).get("since_release", 0))
+    ready = [d for d in done if d.what == "ready"]
+    rows_ = [_row(_("Mould ready"), _("shot %(n)d since its release coat") % {"n": count + 1}, ready, names)]
+    for zone, art in plan.get("graphics", {}).items():
+        here = [d for d in done if d.what == "graphic" and d.where == zone]
+        detail = f"{art['artwork']}, {_('revision')} {art['revision']}"
+        rows_.append(_row(_("Graphic, %(zone)s") % {"zone": zone.capitalize()}, detail, here, names))
+    parts = list(dict.fromkeys(plan.get("inserts", {}).values()))
+    for part in parts:
+        places = sorted((p for p, x in plan["inserts"].items() if x == part), key=in_order)
+        rows_ += _insert_rows(part, places, [d for d in done if d.what == "insert"], names)
+    for layer in plan.get("layers", []):
+        here = [d for d in done if d.what == "charge" and d.where == layer["name"]]
+        colour = str(found.load.about.get("colour", ""))
+        detail = f"{layer['material'].format(colour=colour)} {layer['target_kg']} kg"
+        rows_.append(_row(layer["name"].capitalize(), detail, here, names))
+    first = next((n for n, row in enumerate(rows_) if not row.done), None)
+    if first is not None and wanted:
+        rows_[first] = replace(rows_[first], now=True)
+    return tuple(rows_)
+
+
+def _insert_rows(part: str, places: list[str], done: Sequence[Done], names: dict[str, str]) -> list[Row]:
+    """One row per box that was placed from, and one for the positions still open."""
+    found, rows_ = {d.where: d for d in done if d.where in places}, []
+    by_record: dict[tuple[Any, ...], list[str]] = {}
+    for place in places:
+        if place in found:
+            d = found[place]
+            by_record.setdefault((d.when, d.person, d.lot_no), []).append(place)
+    for (when, person, lot), here in by_record.items():
+        label = _("Inserts %(places)s") % {"places": named_together(here)}
+        rows_.append(Row(label, f"{part} lot {lot or '?'}", True, names.get(person, ""), when))
+    rest = [place for place in places if place not in found]
+    if rest:
+        detail = _("%(part)s, %(n)d open") % {"part": part, "n": len(rest)}
+        rows_.append(Row(_("Inserts %(places)s") % {"places": named_together(rest)}, detail))
+    return rows_
+
+
+def _row(label: str, detail: str, done: Sequence[Done], names: dict[str, str]) -> Row:
+    if not done:
+        return Row(label, detail)
+    last = done[-1]
+    return Row(label, material_words(last) or detail, True, names.get(last.person, ""), last.when)
+
+
+def drawing(sight: Sight) -> MouldPlan | None:
+    """The mould plan with what is in place, dashed where it is open."""
+    found, plan = sight.one("mould"), product(sight)
+    if found is None or found.load is None or not plan.get("drawing"):
+        return None
+    filled, placed = in_place(found.load, "insert"), in_place(found.load, "graphic")
+    return station_plan(
+        plan["drawing"],
+        {p: PositionState("done" if p in filled else "open") for p in plan.get("inserts", {})},
+        {z: PositionState("done" if z in placed else "open") for z in plan.get("graphics", {})},
+        title=str(plan.get("name", "")),
+    )
+
+
+def place(sight: Sight) -> str:
+    found = sight.one("mould")
+    if found is None:
+        return ""
+    arm = str((found.mould or {}).get("arm") or sight.key("arm") or "")
+    return " · ".join(part for part in (_("Arm %(arm)s") % {"arm": arm} if arm else "", found.key) if part)
+
+
+def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
+    """The order stays for the next mould; the mould stays until it is closed."""
+    kept = {} if sight.do == "close" else {"mould": sight.text("mould")}
+    return kept | {name: sight.text(name) for name in ("order", "arm") if sight.text(name)}
+
+
+LOAD = Station(
+    slug="load",
+    title=gettext_lazy("Load"),
+    slots=slots,
+    take=take,
+    commands=commands,
+    fields=fields,
+    actions=actions,
+    next=next_,
+    rows=rows,
+    drawing=drawing,
+    place=place,
+    after=after,
+    caution=HOT,
+)

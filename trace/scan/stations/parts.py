@@ -1,0 +1,80 @@
+"""What several stations ask in the same way: choices, figures, reasons, and rows out of records."""
+
+from collections.abc import Iterable, Sequence
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from trace.lookup import Done
+from trace.pages.speech import names_of
+from trace.recording import words as say
+from trace.scan.page import Action, Choice, Field, Row
+from trace.scan.sight import Sight
+
+# The line under every caution: what such a screen is and is not.
+DEFERRAL = gettext_lazy(
+    "This is a record, not approval. Local law, machine makers' instructions and licensed persons come first."
+)
+HOT = gettext_lazy("Moulds burn skin: scan at arm's length or at the post, never on a hot mould.")
+TURNING = gettext_lazy(
+    "Arms, carriages and doors move and burn. A scan starts, stops and permits nothing: lock out before going in."
+)
+DUSTY = gettext_lazy(
+    "Powder dust can burn and explode: no sparks, earth what you pour from. Scanners may need a zone rating."
+)
+HEAVY = gettext_lazy("Heavy and bulky: lift with help or a hoist, keep clear under racks.")
+
+
+def choices(pairs: Iterable[tuple[str, str]]) -> tuple[Choice, ...]:
+    return tuple(Choice(value, label) for value, label in pairs)
+
+
+def choice(
+    name: str, label: str, pairs: Iterable[tuple[str, str]], *, required: bool = True, value: str = "", hint: str = ""
+) -> Field:
+    """One of several, as buttons or (more than six) as a list."""
+    return Field(name, label, "choice", value, choices=choices(pairs), required=required, hint=hint)
+
+
+def why(pairs: Iterable[tuple[str, str]], *, label: str = "", required: bool = True) -> Field:
+    """A reason from a short list beside the person's own words; read by `reason_of`."""
+    return Field("why", label or _("Reason"), "reason", choices=choices(pairs), required=required)
+
+
+def reason_of(sight: Sight) -> str:
+    """The reason chosen and the words written, as one text; "" when neither was given."""
+    return ": ".join(part for part in (sight.text("why"), sight.text("why_words")) if part)
+
+
+def press(value: str, label: str, style: str = "main") -> Action:
+    return Action("do", value, label, style)  # type: ignore[arg-type]
+
+
+def figure(text: str) -> str:
+    """A typed figure without blanks; a decimal comma stays, so that the answer can say what to write."""
+    return text.strip()
+
+
+def done_rows(done: Sequence[Done], label: dict[str, str] | None = None) -> tuple[Row, ...]:
+    """Rows for what was done, with who and when."""
+    names = names_of({d.person for d in done if d.person})
+    words = label or {}
+    return tuple(
+        Row(
+            words.get(d.what, d.what.replace("_", " ")) + (f" {d.where}" if d.where else ""),
+            material_words(d), True, names.get(d.person, ""), d.when,
+        )
+        for d in done
+    )  # fmt: skip
+
+
+def material_words(done: Done) -> str:
+    """“LL-35 red lot V-2288, 12.20 kg”, as far as it is known."""
+    parts = [done.material + (f" lot {done.lot_no}" if done.lot_no else "")]
+    if done.amount is not None:
+        parts.append(say.amount(done.amount, done.uom))
+    return ", ".join(part for part in parts if part)
+
+
+def label_words(code: str) -> str:
+    return f"{code[:4]}-{code[4:]}" if len(code) == 8 and code.isalnum() else code

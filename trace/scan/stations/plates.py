@@ -1,0 +1,151 @@
+"""Plates: made in a batch, checked out, counted back, and put right when two were bound the wrong way round."""
+
+from collections.abc import Sequence
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from trace import lookup
+from trace.recording.answers import Answer
+from trace.recording.commands import Command
+from trace.recording.demould import SwapPlates
+from trace.recording.plates import CheckOutPlates, CountBackPlates, MakePlates
+from trace.scan.page import Action, Field, Row
+from trace.scan.sight import Early, Next, Sight, Slot, Station
+from trace.scan.stations.parts import choice, press, reason_of, why
+
+MOST = 500  # plates of one batch
+
+
+def task(sight: Sight) -> str:
+    return sight.text("task") or "out"
+
+
+def slots(sight: Sight) -> tuple[Slot, ...]:
+    if task(sight) == "swap":
+        return (
+            Slot("first", ("hull",), _("Scan one plate")),
+            Slot("second", ("hull",), _("Scan the other plate")),
+        )
+    if task(sight) == "make":
+        return ()
+    return (Slot("plates", ("plate",), _("Scan each plate"), many=True),)
+
+
+def fields(sight: Sight) -> tuple[Field, ...]:
+    tasks = [
+        ("make", _("Make")),
+        ("out", _("Check out")),
+        ("back", _("Count back")),
+        ("swap", _("Bound wrong way round")),
+    ]
+    found = [choice("task", _("What"), tasks, value=task(sight))]
+    if task(sight) == "make":
+        found += [
+            choice("product", _("Product"), sight.choices("product")),
+            Field(
+                "first_number",
+                _("First number"),
+                "text",
+                required=True,
+                hint=_("the digits, or every text of the batch"),
+            ),
+            Field("count", _("How many"), "count"),
+            Field("month", _("Month on the plate"), "text", hint=_("as 2026-04; empty where it carries none")),
+        ]
+    elif task(sight) == "back":
+        found.append(Field("missing", _("Out, but not found"), "text", hint=_("their numbers, with blanks between")))
+    elif task(sight) == "swap":
+        shows = [("mass", _("Mass")), ("colour", _("Colour")), ("photo", _("Photo")), ("seen", _("Seen at binding"))]
+        found += [
+            why(shows, label=_("What shows it")),
+            Field("photo_evidence", _("Photo of both plates"), "photo", value=sight.text("photo_evidence")),
+        ]
+    return tuple(found)
+
+
+def serials(sight: Sight) -> tuple[str, ...]:
+    """The batch: consecutive numbers after the product's prefix, or the texts as they were typed."""
+    typed = sight.text("first_number").upper().split()
+    form = sight.plant.body("product", sight.text("product")).get("hull_number", {})
+    count = sight.text("count")
+    if len(typed) != 1 or form.get("format") == "us" or not count.isdecimal() or not count.isascii():
+        return tuple(typed)
+    prefix = str(form.get("prefix", ""))
+    digits = typed[0].removeprefix(prefix)
+    if not (digits.isdecimal() and digits.isascii() and len(digits) <= 6):
+        return tuple(typed)
+    return tuple(f"{prefix}{int(digits) + n:06d}" for n in range(min(int(count[:6]), MOST)))
+
+
+def commands(sight: Sight) -> Sequence[Command] | None:
+    if task(sight) == "make":
+        if not (sight.text("product") and sight.text("first_number")):
+            return None
+        return [MakePlates(product=sight.text("product"), serials=serials(sight), month=sight.text("month"))]
+    if task(sight) == "swap":
+        if not (sight.text("first") and sight.text("second") and (reason_of(sight) or sight.do)):
+            return None
+        return [
+            SwapPlates(
+                first=sight.text("first"), second=sight.text("second"), evidence=reason_of(sight),
+                photo=sight.text("photo_evidence"),
+            )
+        ]  # fmt: skip
+    if sight.do != "done":
+        return None
+    if task(sight) == "out":
+        return [CheckOutPlates(plates=sight.codes("plates"))]
+    missing = tuple(sight.text("missing").upper().replace(",", " ").split())
+    return [CountBackPlates(plates=sight.codes("plates"), missing=missing)]
+
+
+def early(sight: Sight) -> Early | None:
+    """Each plate is judged when it is scanned, not when the whole bundle is."""
+    plates = sight.codes("plates")
+    if not plates:
+        return None
+    if task(sight) == "out":
+        return CheckOutPlates(plates=plates), ("PLATE-MISPLACED",)
+    return (CountBackPlates(plates=plates), ("PLATE-MISPLACED",)) if task(sight) == "back" else None
+
+
+def actions(sight: Sight) -> tuple[Action, ...]:
+    n = len(sight.codes("plates"))
+    if task(sight) == "out":
+        return (press("done", _("Check out %(n)d plates") % {"n": n}),)
+    return (press("done", _("Count back %(n)d plates") % {"n": n}),) if task(sight) == "back" else ()
+
+
+def next_(sight: Sight) -> Next | None:
+    if task(sight) == "make":
+        return Next(_("Fill in the batch and send it"))
+    if task(sight) == "swap" and sight.text("first") and sight.text("second"):
+        return Next(_("Say what shows it, then send"), f"{sight.text('first')} · {sight.text('second')}")
+    return Next(_("Scan each plate, then press the button")) if sight.text("plates") else None
+
+
+def rows(sight: Sight) -> tuple[Row, ...]:
+    scanned = tuple(Row(code, "", True) for code in sight.codes("plates"))
+    if task(sight) == "make" and sight.text("product"):
+        there = lookup.plates_standing(sight.text("product"), ("made", "back"))
+        return (Row(_("Ready to check out"), ", ".join(there[-3:]) or _("none"), bool(there)),)
+    return scanned
+
+
+def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
+    return {"task": task(sight)} | ({"product": sight.text("product")} if sight.text("product") else {})
+
+
+PLATES = Station(
+    slug="plates",
+    title=gettext_lazy("Plates"),
+    slots=slots,
+    fields=fields,
+    commands=commands,
+    early=early,
+    actions=actions,
+    next=next_,
+    rows=rows,
+    after=after,
+)

@@ -1,0 +1,101 @@
+"""Topping up a vessel, and proving one empty and clean: the only thing that closes the bounds of a mix."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from trace.pages.drawings import ContainerDrawing, container_drawing
+from trace.recording import words as say
+from trace.recording.commands import Command
+from trace.recording.vessels import ProveEmpty, TopUp
+from trace.scan.page import Action, Field, Row
+from trace.scan.sight import Early, Next, Sight, Slot, Station
+from trace.scan.stations.parts import DUSTY, press
+
+SOURCES = ("container", "vessel", "tub", "roll")
+INTO = ("vessel", "container", "tub", "returnable", "drop_box", "roll")
+RULES = ("SOURCE-EMPTY", "SOURCE-HELD", "SOURCE-NOT-RELEASED", "SOURCE-USED-UP", "SOURCE-EXPIRED",
+         "SOURCE-OPEN-TOO-LONG", "MIXES-MATERIALS", "INTO-ITSELF")  # fmt: skip
+
+
+def slots(sight: Sight) -> tuple[Slot, ...]:
+    return (
+        Slot("into", INTO, _("Scan the vessel first"), clears=("source", "amount")),
+        Slot("source", SOURCES, _("Scan the box it comes from"), _("Or press that the vessel is empty and clean.")),
+    )
+
+
+def fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("source"):
+        return ()
+    found = sight.one("source")
+    unit = "kg" if found is None or found.unit is None or found.unit.uom == "mg" else _("pieces")
+    mixes = [Field("commingle", _("Two lots are mixed on purpose"), "checkbox")]
+    return (Field("amount", _("How much went in"), "weight", unit=unit, required=True), *mixes)
+
+
+def command(sight: Sight) -> TopUp:
+    return TopUp(
+        source=sight.text("source"), into=sight.text("into"), amount=sight.text("amount"),
+        commingle=sight.text("commingle") == "yes",
+    )  # fmt: skip
+
+
+def commands(sight: Sight) -> Sequence[Command] | None:
+    if sight.do == "empty" and sight.text("into"):
+        return [ProveEmpty(vessel=sight.text("into"))]
+    return [command(sight)] if all(sight.text(n) for n in ("into", "source", "amount")) else None
+
+
+def early(sight: Sight) -> Early | None:
+    return (command(sight), RULES) if sight.text("into") and sight.text("source") else None
+
+
+def actions(sight: Sight) -> tuple[Action, ...]:
+    return (
+        (press("empty", _("It is empty and cleaned"), "plain"),)
+        if sight.text("into") and not sight.text("source")
+        else ()
+    )
+
+
+def rows(sight: Sight) -> tuple[Row, ...]:
+    found = []
+    for name, label in (("into", _("In the vessel")), ("source", _("In the box"))):
+        one = sight.one(name)
+        if one is not None:
+            words = _("nothing by the book")
+            if one.unit is not None:
+                words = f"{say.lot_name(one.unit.about, one.unit.lot_no)}, {say.amount(one.unit.balance, one.unit.uom)}"
+            found.append(Row(label, words, True))
+    return tuple(found)
+
+
+def drawing(sight: Sight) -> ContainerDrawing | None:
+    one = sight.one("into")
+    if one is None or one.unit is None or one.unit.uom != "mg" or not one.unit.amount:
+        return None
+    colour = str(sight.plant.body("material", one.unit.about.get("material")).get("colour", ""))
+    mg = Decimal(1_000_000)
+    return container_drawing(
+        "silo" if "vessel" in one.kinds else "octabin", filled=Decimal(one.unit.amount) / mg,
+        left=Decimal(one.unit.balance or 0) / mg, colour=colour, width=400.0,
+    )  # fmt: skip
+
+
+TOP_UP = Station(
+    slug="top-up",
+    title=gettext_lazy("Top up"),
+    slots=slots,
+    fields=fields,
+    commands=commands,
+    early=early,
+    actions=actions,
+    rows=rows,
+    drawing=drawing,
+    next=lambda sight: Next(_("Type how much went in")) if sight.text("source") else None,
+    keeps=("into",),
+    caution=DUSTY,
+)

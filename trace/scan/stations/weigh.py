@@ -1,0 +1,225 @@
+"""Weighing the powder of one layer, and the daily check of a scale with its own mass."""
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from trace import lookup
+from trace.codes import kg_to_mg
+from trace.pages.drawings import ContainerDrawing, container_drawing
+from trace.pages.speech import names_of
+from trace.recording import words as say
+from trace.recording.answers import Answer
+from trace.recording.commands import Command
+from trace.recording.weighing import CheckWeight, Weigh, layer_of
+from trace.scan.page import Field, Row
+from trace.scan.sight import Early, Next, Sight, Slot, Station
+from trace.scan.stations.parts import DUSTY, choice, label_words, material_words
+
+BOX_RULES = ("SOURCE-EMPTY", "SOURCE-HELD", "SOURCE-NOT-RELEASED", "SOURCE-USED-UP", "SOURCE-EXPIRED",
+             "SOURCE-OPEN-TOO-LONG", "LAYER-NOT-IN-RECIPE", "LAYER-MATERIAL")  # fmt: skip
+TUB_RULES = ("TUB-FULL", "TUB-KIND")
+SCALE_RULES = ("SCALE-OVERDUE", "SCALE-UNCHECKED", "SCALE-FAILED")
+
+
+def layer_names(sight: Sight) -> list[str]:
+    return [str(layer["name"]) for layer in sight.product().get("layers", [])]
+
+
+def layer_now(sight: Sight) -> str:
+    """The layer chosen, else the first of the recipe."""
+    names = layer_names(sight)
+    chosen = sight.text("layer")
+    return chosen if chosen in names or not names else names[0]
+
+
+def recipe(sight: Sight, name: str) -> dict[str, str]:
+    return layer_of(dict(sight.product()), name, str(sight.body("order").get("colour", "")))
+
+
+def slots(sight: Sight) -> tuple[Slot, ...]:
+    layer = recipe(sight, layer_now(sight))
+    name = layer_now(sight)
+    vessel = _("drop box") if layer.get("arrives") == "drop box" else _("tub")
+    return (
+        Slot("order", ("works_order",), _("Scan the works order"), clears=("layer", "box", "tub", "gross")),
+        Slot("scale", ("scale",), _("Scan the scale")),
+        Slot(
+            "box", ("container", "vessel"),
+            _("Scan the %(material)s box for the %(layer)s")
+            % {"material": layer.get("material", "powder"), "layer": name},
+            _("%(target)s ± %(tolerance)s kg")
+            % {"target": layer.get("target_kg"), "tolerance": layer.get("tolerance_kg")}
+            if layer else "",
+        ),
+        Slot(
+            "tub", ("tub", "drop_box"),
+            _("Scan the %(vessel)s for the %(layer)s") % {"vessel": vessel, "layer": name},
+        ),
+    )  # fmt: skip
+
+
+def fields(sight: Sight) -> tuple[Field, ...]:
+    names = layer_names(sight)
+    if not names:
+        return ()
+    found = []
+    if sight.text("tub"):
+        layer, scale = recipe(sight, layer_now(sight)), sight.body("scale")
+        least, most = _limits(layer)
+        found += [
+            Field("gross", _("Gross"), "weight", unit="kg", required=True, step=str(scale.get("resolution", "")),
+                  hint=_("%(least)s to %(most)s net") % {"least": least, "most": most}),
+            Field("tare", _("Tare"), "weight", unit="kg", hint=_("0 if the scale was zeroed with the tub on it")),
+            Field("part", _("More comes from another bag"), "checkbox"),
+        ]  # fmt: skip
+    found.append(choice("layer", _("Layer"), [(n, n) for n in names], value=layer_now(sight)))
+    return tuple(found)
+
+
+def _limits(layer: dict[str, str]) -> tuple[str, str]:
+    target, tolerance = kg_to_mg(layer.get("target_kg", "0")), kg_to_mg(layer.get("tolerance_kg", "0"))
+    return say.kg(target - tolerance).removesuffix(" kg"), say.kg(target + tolerance).removesuffix(" kg")
+
+
+def command(sight: Sight) -> Weigh:
+    return Weigh(
+        order=sight.text("order"), layer=layer_now(sight), box=sight.text("box"), tub=sight.text("tub"),
+        scale=sight.text("scale"), gross=sight.text("gross"), tare=sight.text("tare") or "0",
+        part=sight.text("part") == "yes", how="read" if sight.text("gross_how") == "read" else "typed",
+    )  # fmt: skip
+
+
+def commands(sight: Sight) -> Sequence[Command] | None:
+    whole = all(sight.text(name) for name in ("order", "scale", "box", "tub", "gross"))
+    return [command(sight)] if whole else None
+
+
+def early(sight: Sight) -> Early | None:
+    """The box is judged when it is scanned, before anything of it is in the tub; so are scale and tub."""
+    rules: tuple[str, ...] = SCALE_RULES if sight.text("scale") else ()
+    if sight.text("order") and sight.text("box"):
+        rules += BOX_RULES
+        if sight.text("tub"):
+            rules += TUB_RULES
+    return (command(sight), rules) if rules else None
+
+
+def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
+    """Order and scale stay; the next layer comes, or the same one while more bags are to follow."""
+    names, now = layer_names(sight), layer_now(sight)
+    if sight.text("part") == "yes":
+        return {"layer": now, "tub": sight.text("tub")}
+    return {"layer": names[(names.index(now) + 1) % len(names)]} if now in names else {}
+
+
+def next_(sight: Sight) -> Next | None:
+    if not all(sight.text(name) for name in ("order", "scale", "box", "tub")):
+        return None
+    layer = layer_now(sight)
+    target = recipe(sight, layer)
+    return Next(
+        _("Weigh %(target)s kg for the %(layer)s") % {"target": target.get("target_kg", "?"), "layer": layer},
+        _("%(material)s, ± %(tolerance)s kg. Type what the scale shows.")
+        % {"material": target.get("material", ""), "tolerance": target.get("tolerance_kg", "?")},
+    )
+
+
+def rows(sight: Sight) -> tuple[Row, ...]:
+    """Every layer of the order: what stands weighed for it and is in no mould yet."""
+    order = sight.key("order")
+    if not order:
+        return ()
+    waiting = lookup.weighed_ahead(order)
+    names = names_of({done.person for done in waiting})
+    found = []
+    for name in layer_names(sight):
+        ready = [done for done in waiting if done.where == name]
+        last = ready[-1] if ready else None
+        layer = recipe(sight, name)
+        wanted = f"{layer.get('material', '')} {layer.get('target_kg', '')} ± {layer.get('tolerance_kg', '')} kg"
+        detail = wanted
+        if last:
+            more = _(" (%(n)d stand ready)") % {"n": len(ready)} if len(ready) > 1 else ""
+            part = _("part weighed: ") if last.what == "part weighed" else ""
+            detail = f"{part}{material_words(last)}, {label_words(last.code)}{more}"
+        found.append(
+            Row(name.capitalize(), detail, bool(last and last.what == "weighed"),
+                names.get(last.person, "") if last else "", last.when if last else None, now=name == layer_now(sight))
+        )  # fmt: skip
+    return tuple(found)
+
+
+def drawing(sight: Sight) -> ContainerDrawing | None:
+    """The box that is drawn from, with what is left in it by the book."""
+    found = sight.one("box")
+    if found is None or found.unit is None or found.unit.uom != "mg" or not found.unit.amount:
+        return None
+    unit = found.unit
+    colour = str(sight.plant.body("material", unit.about.get("material")).get("colour", ""))
+    return container_drawing(
+        "silo" if "vessel" in found.kinds else "octabin", filled=Decimal(unit.amount or 0) / 1_000_000,
+        left=Decimal(unit.balance or 0) / 1_000_000, unit="kg", shares=(), colour=colour, width=400.0,
+    )  # fmt: skip
+
+
+def place(sight: Sight) -> str:
+    return " · ".join(part for part in (sight.key("order"), sight.key("scale")) if part)
+
+
+WEIGH = Station(
+    slug="weigh",
+    title=gettext_lazy("Weigh"),
+    slots=slots,
+    fields=fields,
+    commands=commands,
+    early=early,
+    next=next_,
+    rows=rows,
+    drawing=drawing,
+    place=place,
+    keeps=("order", "scale"),
+    after=after,
+    caution=DUSTY,
+)
+
+
+# The daily check.
+
+
+def check_slots(sight: Sight) -> tuple[Slot, ...]:
+    return (Slot("scale", ("scale",), _("Scan the scale")),)
+
+
+def check_fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("scale"):
+        return ()
+    hint = _("± %(tolerance)s kg passes") % {"tolerance": sight.body("scale").get("check_tolerance", "?")}
+    step = str(sight.body("scale").get("resolution", ""))
+    return (Field("shown", _("The scale shows"), "weight", unit="kg", required=True, hint=hint, step=step),)
+
+
+def check_commands(sight: Sight) -> Sequence[Command] | None:
+    if not (sight.text("scale") and sight.text("shown")):
+        return None
+    return [CheckWeight(scale=sight.text("scale"), shown=sight.text("shown"))]
+
+
+def check_next(sight: Sight) -> Next | None:
+    if not sight.text("scale"):
+        return None
+    mass = sight.body("scale").get("check_mass", "?")
+    return Next(_("Place the %(mass)s kg mass and type what the scale shows") % {"mass": mass}, sight.key("scale"))
+
+
+CHECK_WEIGHT = Station(
+    slug="check-weight",
+    title=gettext_lazy("Check weight"),
+    slots=check_slots,
+    fields=check_fields,
+    commands=check_commands,
+    next=check_next,
+    place=lambda sight: sight.key("scale"),
+)
