@@ -6,6 +6,8 @@ Every name needs a row in plant/access.py; without one its address is refused to
 from django.urls import URLPattern, URLResolver, path
 
 from trace.pages import home, short_address, sign_in
+from trace.scan.labels import labels_pdf
+from trace.scan.view import station
 
 # Signing in and out, and the first page.
 doors: list[URLPattern | URLResolver] = [
@@ -21,7 +23,10 @@ labels: list[URLPattern | URLResolver] = [
 ]
 
 # The floor: /scan/…
-scan: list[URLPattern | URLResolver] = []
+scan: list[URLPattern | URLResolver] = [
+    path("scan/<slug:slug>/", station, name="station"),
+    path("labels/", labels_pdf, name="labels_pdf"),
+]
 
 # The desk: hulls, lots, search, rules, plant data.
 pages: list[URLPattern | URLResolver] = []
