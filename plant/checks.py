@@ -77,7 +77,7 @@ def trace_faults(found: ModuleSpec | None) -> list[CheckMessage]:
 
 
 def database_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
-    """Faults of the database and of the login that `connection` works as; first those that explain others."""
+    """Faults of the database behind `connection` (one of Django's own) and of its login; those that explain others come first."""
     try:
         connection.ensure_connection()
     except DatabaseError as error:

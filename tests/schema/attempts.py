@@ -104,8 +104,7 @@ ATTEMPTS = (
     Attempt("weaken a trigger", "ALTER TABLE scan ENABLE REPLICA TRIGGER guard_row", owner="may"),
     Attempt(
         "replace a function",
-        "CREATE OR REPLACE FUNCTION truth_never_changes() RETURNS trigger LANGUAGE plpgsql AS"
-        " 'BEGIN RETURN NEW; END'",
+        "CREATE OR REPLACE FUNCTION truth_never_changes() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NEW; END'",
         owner="may",
     ),
     Attempt("rename a function", "ALTER FUNCTION write_rows(jsonb) RENAME TO rows_written", owner="may"),

@@ -26,9 +26,7 @@ def assert_bytes_hold_no_words(body: str, words: Iterable[str]) -> None:
         for text in texts:
             assert not sought.search(text), f"{word!r} stands in the bytes: {text[:200]!r}"
         for code in _codes(word):
-            assert code.casefold() not in body.casefold(), (
-                f"{word!r} can be guessed from {code!r} in the bytes"
-            )
+            assert code.casefold() not in body.casefold(), f"{word!r} can be guessed from {code!r} in the bytes"
 
 
 def _texts(part: object) -> Iterator[str]:

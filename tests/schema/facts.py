@@ -46,9 +46,7 @@ def insert(session: psycopg.Connection, table: str, **row: Any) -> Any:
     """Add one row; returns its first column."""
     names = ", ".join(f'"{name}"' for name in row)
     places = ", ".join(["%s"] * len(row))
-    found = session.execute(
-        f"INSERT INTO {table} ({names}) VALUES ({places}) RETURNING *", list(row.values())
-    )
+    found = session.execute(f"INSERT INTO {table} ({names}) VALUES ({places}) RETURNING *", list(row.values()))
     first = found.fetchone()
     assert first is not None
     return first[0]
@@ -69,9 +67,7 @@ def one_of_each(database: Database) -> None:
         carrier = insert(app, "carrier", uid=uuid4(), kind="container", event=event)
         lot = add_unit(app, event, amount=6_000_000_000, uom="mg", carrier=carrier)
         load, plate, hull = (add_unit(app, event, kind) for kind in ("load", "plate", "hull"))
-        edge = insert(
-            app, "edge", child=load, parent=lot, event=event, n=0, role="charge", amount=9_000_000, uom="mg"
-        )
+        edge = insert(app, "edge", child=load, parent=lot, event=event, n=0, role="charge", amount=9_000_000, uom="mg")
         insert(app, "edge_void", edge=edge, event=later)
         insert(app, "difference", event=later, unit=lot, amount=-5_000, uom="mg", cause="fill")
         insert(app, "event_unit", event=event, unit=hull, role="inspected")
@@ -87,9 +83,7 @@ def one_of_each(database: Database) -> None:
         insert(app, "blob", sha256=DIGEST, size=1, type="image/png")
         insert(app, "note", digest=DIGEST, salt="5a", text="cracked at the bow")
         insert(app, "scan", **a_scan(event))
-        insert(
-            app, "scan_conflict", device="D1", client_id=uuid4(), fingerprint="b", raw="x", received=MONDAY
-        )
+        insert(app, "scan_conflict", device="D1", client_id=uuid4(), fingerprint="b", raw="x", received=MONDAY)
         insert(app, "unit_state", unit=lot, balance=6_000_000_000, overdrawn=False, rank=0)
     with database.connect("sealer") as sealer:
         insert(sealer, "leaf", epoch=1, n=0, event=event)

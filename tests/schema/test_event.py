@@ -14,8 +14,7 @@ from trace.chain import canonical, leaf_hash
 from trace.migrations._guards import GUARDS
 
 COLUMNS = (
-    "uid, leaf, kind, ver, happened, offset_min, unsure_ms, recorded, "
-    "install, seq, person, station, corrects, why"
+    "uid, leaf, kind, ver, happened, offset_min, unsure_ms, recorded, install, seq, person, station, corrects, why"
 )
 
 
@@ -51,9 +50,7 @@ def test_the_leaf_covers_the_bytes_as_they_stand(app: psycopg.Connection, statio
 def test_columns_that_agree_are_let_through(app: psycopg.Connection) -> None:
     text = body()
     whole = json.loads(text)
-    same = {
-        name: whole[name] for name in ("uid", "kind", "ver", "happened", "recorded", "unsure_ms", "person")
-    }
+    same = {name: whole[name] for name in ("uid", "kind", "ver", "happened", "recorded", "unsure_ms", "person")}
     insert(app, "event", body=text, leaf=leaf_hash(text.encode()), **same)
 
 
@@ -131,9 +128,7 @@ def test_recorded_may_be_as_far_off_as_a_commit_takes(
 
 
 @pytest.mark.parametrize("seconds", [-3600, -6, 6, 3600])
-def test_recorded_cannot_be_set_back_or_forward(
-    unmarked_database: object, connect: Connect, seconds: int
-) -> None:
+def test_recorded_cannot_be_set_back_or_forward(unmarked_database: object, connect: Connect, seconds: int) -> None:
     with pytest.raises(psycopg.errors.CheckViolation, match="more than 5 s off the clock of the server"):
         add_event(connect("app"), recorded=stamp(datetime.now(UTC) + timedelta(seconds=seconds)))
 

@@ -68,9 +68,7 @@ def test_a_table_of_a_later_migration_is_noticed(connect: Connect) -> None:
 
 
 def test_rights_on_tables(superuser: psycopg.Connection) -> None:
-    found = {
-        (table, login): rights for login, table, rights in superuser.execute(TABLE_RIGHTS, [list(LOGINS)])
-    }
+    found = {(table, login): rights for login, table, rights in superuser.execute(TABLE_RIGHTS, [list(LOGINS)])}
     assert found == {(table, login): rights for table in RIGHTS for login, rights in RIGHTS[table].items()}
 
 

@@ -97,9 +97,7 @@ def test_clones_are_dropped_and_django_is_back_on_the_shared_one(
     assert own == {f"{databases.prefix()}_{what}" for what in ("plain", "marked", "shared")}
 
 
-def test_databases_of_a_dead_run_are_dropped(
-    test_server: Server, templates: tuple[Database, Database]
-) -> None:
+def test_databases_of_a_dead_run_are_dropped(test_server: Server, templates: tuple[Database, Database]) -> None:
     ended = subprocess.Popen([sys.executable, "-c", ""])
     ended.wait()
     stale = f"{databases.PREFIX}_{ended.pid}_main_c1"
@@ -174,6 +172,4 @@ def test_without_a_server_one_sentence_says_what_to_run(tmp_path: Path) -> None:
         env={k: v for k, v in os.environ.items() if k not in names},
     )  # fmt: skip
     assert run.returncode != 0
-    assert (
-        run.stderr.strip() == "TEST_SERVER is not set, so there is no database to test on: run deploy/test."
-    )
+    assert run.stderr.strip() == "TEST_SERVER is not set, so there is no database to test on: run deploy/test."

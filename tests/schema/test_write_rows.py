@@ -95,12 +95,10 @@ def test_a_document_is_written_in_the_order_of_its_keys_to_one_another(app: psyc
         (MORE_THAN_A_DOUBLE, "mg", {"layer": "skin"}),
         (12_200_000, "mg", {"layer": "skin"}),
     ]
-    assert rows(
-        app, "SELECT edge.recorded = event.recorded, aside FROM edge JOIN event ON event.id = event"
-    ) == [(True, False)]
-    assert rows(app, "SELECT answer, event.kind FROM scan JOIN event ON event.id = event") == [
-        ("{}", "weighed")
+    assert rows(app, "SELECT edge.recorded = event.recorded, aside FROM edge JOIN event ON event.id = event") == [
+        (True, False)
     ]
+    assert rows(app, "SELECT answer, event.kind FROM scan JOIN event ON event.id = event") == [("{}", "weighed")]
 
 
 def test_put_adds_and_replaces_and_drop_removes(app: psycopg.Connection) -> None:
@@ -117,9 +115,7 @@ def test_put_adds_and_replaces_and_drop_removes(app: psycopg.Connection) -> None
     place = {"key": "BAY-1", "resource": 7, "version": 1, "body": {"kind": "bay"}, "ended": False}
     write(app, put={"plant_place": [place]})
     write(app, put={"plant_place": [{**place, "version": 2, "ended": True}]})
-    assert rows(app, "SELECT key, version, body, ended FROM plant_place") == [
-        ("BAY-1", 2, {"kind": "bay"}, True)
-    ]
+    assert rows(app, "SELECT key, version, body, ended FROM plant_place") == [("BAY-1", 2, {"kind": "bay"}, True)]
 
 
 def test_rows_of_a_key_of_more_columns_are_dropped_one_by_one(app: psycopg.Connection) -> None:
@@ -138,9 +134,7 @@ def test_a_row_that_is_all_key_is_put_once(app: psycopg.Connection) -> None:
 def test_a_note_or_a_photo_that_is_there_already_stays(app: psycopg.Connection) -> None:
     note = {"digest": DIGEST, "salt": "5a", "text": "first"}
     for text in ("first", "second"):
-        write(
-            app, add={"note": [{**note, "text": text}], "blob": [{"sha256": DIGEST, "size": 1, "type": text}]}
-        )
+        write(app, add={"note": [{**note, "text": text}], "blob": [{"sha256": DIGEST, "size": 1, "type": text}]})
     assert rows(app, "SELECT text, type FROM note, blob") == [("first", "first")]
 
 
@@ -165,9 +159,7 @@ def test_a_note_or_a_photo_that_is_there_already_stays(app: psycopg.Connection) 
 def test_other_tables_fail_the_whole(app: psycopg.Connection, parts: dict[str, Any], named: str) -> None:
     whole = {**parts, "add": a_weighing(app) | parts.get("add", {})}
     with (
-        pytest.raises(
-            psycopg.errors.InvalidParameterValue, match=f"write_rows does not write all of: .*{named}"
-        ),
+        pytest.raises(psycopg.errors.InvalidParameterValue, match=f"write_rows does not write all of: .*{named}"),
         app.transaction(),
     ):
         write(app, **whole)
@@ -205,9 +197,7 @@ def test_every_row_has_all_columns_of_its_table(app: psycopg.Connection, spoilt:
         pair[spoilt]["colour"] = "red"
     else:
         del pair[spoilt]["balance"]
-    with pytest.raises(
-        psycopg.errors.InvalidParameterValue, match="rows of unit_state do not have the columns"
-    ):
+    with pytest.raises(psycopg.errors.InvalidParameterValue, match="rows of unit_state do not have the columns"):
         write(app, put={"unit_state": pair})
 
 
