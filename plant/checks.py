@@ -77,7 +77,10 @@ def trace_faults(found: ModuleSpec | None) -> list[CheckMessage]:
 
 
 def database_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
-    """Faults of the database behind `connection` (one of Django's own) and of its login; those that explain others come first."""
+    """Faults of the database behind `connection`, one of Django's own, and of its login.
+
+    A fault that explains others comes alone.
+    """
     try:
         connection.ensure_connection()
     except DatabaseError as error:
