@@ -85,9 +85,7 @@ class Drawing:
         self.now, self.recorded = day(n), day(n if recorded is None else recorded)
         return self
 
-    def event(
-        self, kind: str, rows: dict[str, Any] | None = None, touches: Iterable[tuple[str, str]] = ()
-    ) -> int:
+    def event(self, kind: str, rows: dict[str, Any] | None = None, touches: Iterable[tuple[str, str]] = ()) -> int:
         self.events.append(Happened(uuid7(), kind, self.now, self.recorded, rows or {}, list(touches)))
         return len(self.events)
 
@@ -179,9 +177,7 @@ class Drawing:
         self._gap(unit, what, which, "gaps_closed", "gap closed")
 
     def _gap(self, unit: str, what: str, which: str, part: str, role: str) -> None:
-        self.event(
-            role, {part: [{"unit": self.units[unit].uid, "what": what, "which": which}]}, [(unit, role)]
-        )
+        self.event(role, {part: [{"unit": self.units[unit].uid, "what": what, "which": which}]}, [(unit, role)])
 
     def thing(self, kind: str, key: str, body: Mapping[str, Any]) -> None:
         """Plant data, version 1."""
@@ -224,9 +220,7 @@ class Drawing:
         into = [e for e in self.live(known) if e.child == node.id and e.role in MATERIAL_ROLES]
         keys = [(e.layer or "") if e.role == "charge" else "" for e in into]
         charges = [
-            e.amount if e.uom == "mg" else self.units[self.name(e.parent)].amount
-            for e in into
-            if e.role == "charge"
+            e.amount if e.uom == "mg" else self.units[self.name(e.parent)].amount for e in into if e.role == "charge"
         ]
         told = [
             amount

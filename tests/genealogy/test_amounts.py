@@ -214,9 +214,7 @@ def test_what_is_shared_among_children() -> None:
 
 def test_sums_caps_and_verdicts() -> None:
     assert together([]) == NOTHING
-    assert together([Bounds(1, Fraction(2), 3), Bounds(0, Fraction(1), 2)]) == Bounds(
-        1, Fraction(3), 5, certain=True
-    )
+    assert together([Bounds(1, Fraction(2), 3), Bounds(0, Fraction(1), 2)]) == Bounds(1, Fraction(3), 5, certain=True)
     assert together([wholly(2), OPEN]) == Bounds(2, None, None, certain=True)
     assert capped(Bounds(1, Fraction(4), 9, certain=True), 3) == Bounds(1, Fraction(3), 3, certain=True)
     assert capped(OPEN, 3) == Bounds(0, None, 3)

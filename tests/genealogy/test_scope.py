@@ -187,9 +187,7 @@ def test_trimmings_take_from_a_hull_and_regrind_passes_powder_but_no_pieces() ->
     share = scope(d, "S").shares
     # Nothing but the suspect was in the moulding by weight, so its regrind is all of it.
     assert share[d.id("R")].total.least == 2 * KG
-    assert share[d.id("H1")].layers["skin"] == Bounds(
-        10 * KG, Fraction(10 * KG), 12 * KG, certain=True, pure=True
-    )
+    assert share[d.id("H1")].layers["skin"] == Bounds(10 * KG, Fraction(10 * KG), 12 * KG, certain=True, pure=True)
     assert verdicts(d, "S", "H1 R H2") == "ccc"
     assert verdicts(d, "N", "H1 R H2") == "c--"
     assert [d.name(e.child) for e in scope(d, "N").not_followed] == ["R"]
@@ -243,9 +241,7 @@ def test_a_charge_partly_tipped_back_and_a_part_fitted_from_a_box() -> None:
     d.content("seats", 40, "pc")
     d.edge("seats", "SEATS", "receive", 40, "pc")
     d.edge("H1", "seats", "fit", 1, "pc", position="seat")
-    assert scope(d, "S").shares[d.id("H1")].total == Bounds(
-        7 * KG, Fraction(7 * KG), 12 * KG, certain=True, pure=True
-    )
+    assert scope(d, "S").shares[d.id("H1")].total == Bounds(7 * KG, Fraction(7 * KG), 12 * KG, certain=True, pure=True)
     assert scope(d, "SEATS").shares[d.id("H1")].total == Bounds(1, Fraction(1), 1, certain=True)
 
 
@@ -355,6 +351,4 @@ def test_one_draw_larger_than_all_else_in_the_vessel_is_certain() -> None:
     d.edge("K1", "b", "topup", 600 * KG)
     d.content("bin", 500 * KG)
     d.edge("bin", "K1", "decant", 500 * KG)
-    assert scope(d, "B").shares[d.id("bin")].total == Bounds(
-        100 * KG, Fraction(300 * KG), 500 * KG, certain=True
-    )
+    assert scope(d, "B").shares[d.id("bin")].total == Bounds(100 * KG, Fraction(300 * KG), 500 * KG, certain=True)

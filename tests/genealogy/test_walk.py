@@ -124,9 +124,7 @@ def histories(draw: st.DrawFn) -> Drawing:
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(
-    d=histories(), root=st.integers(0, 13), on=st.one_of(st.none(), st.integers(0, 10)), stop=st.booleans()
-)
+@given(d=histories(), root=st.integers(0, 13), on=st.one_of(st.none(), st.integers(0, 10)), stop=st.booleans())
 def test_reaches_what_networkx_reaches(db: None, d: Drawing, root: int, on: int | None, stop: bool) -> None:
     from django.db import transaction
 

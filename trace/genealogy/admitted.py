@@ -41,6 +41,8 @@ def gap(missing: Gap, node: Node, *, fills: bool = False) -> Admitted:
 
 
 def stopped(node: Node) -> Admitted:
+    if node.kind == "regrind":
+        return _say("regrind", "", node, _("What regrind %(code)s was made of was not followed here."))
     return _say("regrind", "", node, _("%(code)s went on into regrind, which was not followed here."))
 
 
@@ -86,7 +88,7 @@ def over(node: Node, amount: int) -> Admitted:
 def too_many(node: Node, count: int, judged: int) -> Admitted:
     return _say(
         "size", "", node,
-        _("%(count)d units went into %(code)s; amounts were worked out for %(judged)d of them, the lots and"
-          " first contents."),
+        _("%(count)d units went into %(code)s; shares were worked out for the nearest %(judged)d of them,"
+          " the others may be in it."),
         count=count, judged=judged,
     )  # fmt: skip

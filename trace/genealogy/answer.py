@@ -16,15 +16,15 @@ from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import OPEN, Verdict, wholly
 from trace.genealogy.find import UnknownCodeError, find_unit
 from trace.genealogy.flows import flows
-from trace.genealogy.graph import HOLDING_ROLES, SHARED_ROLES, Edge, Graph, Node
+from trace.genealogy.graph import Edge, Graph, Node
 from trace.genealogy.missing import as_doubts, candidates, could_fill, open_gaps, plant_data, suspect_of
 from trace.genealogy.places import places
 from trace.genealogy.scope import Plan, Share, one_layer, prepare, sweep, unit_of_measure
 from trace.genealogy.walk import REGRIND, Direction, known_by, nodes, walk
 
-# Each ancestor of a hull is judged by a pass of its own; past this many units only lots and first contents
-# are.
-MOST_JUDGED = 2_000
+# Each ancestor of a hull is judged by a pass of its own, nearest first, until the passes have gone along this
+# many edges (a few seconds); through regrind a hull has ancestors without end, in ever smaller shares.
+MOST_PASSED = 100_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +69,8 @@ def genealogy(
 ) -> Answer:
     """Trace the unit that `code` stood for back to its inputs or forward to what was made of it.
 
-    `as_known_on` None takes the time of the newest record. Not through regrind is the quick forward look; it
-    says where it stopped. Raises UnknownCodeError or AmbiguousCodeError (LookupErrors of one sentence).
+    `as_known_on` None takes the time of the newest record. Not through regrind is the quick look; it says
+    where it stopped. Raises UnknownCodeError or AmbiguousCodeError (LookupErrors of one sentence).
     """
     with one_picture():
         known, size = what_was_known(as_known_on)
@@ -88,10 +88,8 @@ def of_unit(
     through_regrind: bool = True,
 ) -> Answer:
     """As `genealogy`, for a unit found already."""
-    if direction == "back":
-        graph, found, gaps = _back(root, known)
-    else:
-        graph, found, gaps = _forward(root, known, () if through_regrind else REGRIND)
+    stop = frozenset() if through_regrind else REGRIND
+    graph, found, gaps = _back(root, known, stop) if direction == "back" else _forward(root, known, stop)
     where = places(found, known)
     lines = tuple(
         Line(node, share.verdict, share, uom, where.get(node.id))
@@ -110,9 +108,7 @@ def of_unit(
 Found = dict[int, tuple[Node, Share, str | None]]
 
 
-def _forward(
-    root: int, known: datetime, stop: frozenset[str] | tuple[()]
-) -> tuple[Graph, Found, list[Admitted]]:
+def _forward(root: int, known: datetime, stop: frozenset[str]) -> tuple[Graph, Found, list[Admitted]]:
     graph = walk([root], "forward", known, stop_roles=stop)
     suspect = suspect_of(graph.nodes[root], graph)
     gaps = open_gaps(known)
@@ -126,48 +122,40 @@ def _forward(
     plan = prepare(graph, flows(graph.nodes, known))
     scope = sweep(plan, root, doubts=as_doubts(filled))
     found: Found = {
-        unit: (graph.nodes[unit], share, scope.uom)
-        for unit, share in scope.shares.items()
-        if share.verdict != "cannot"
+        unit: (graph.nodes[unit], share, scope.uom) for unit, share in scope.shares.items() if share.verdict != "cannot"
     }
     words = [admitted.gap(g, graph.nodes[g.unit], fills=True) for g in filled]
     told = {(g.unit, g.what, g.which) for g in filled}
     words += [
-        admitted.gap(g, gap_units[g.unit])
-        for g in gaps
-        if g.unit in found and (g.unit, g.what, g.which) not in told
+        admitted.gap(g, gap_units[g.unit]) for g in gaps if g.unit in found and (g.unit, g.what, g.which) not in told
     ]
     words += [admitted.not_ground(e, graph.nodes) for e in scope.not_followed]
     return graph, found, words + _of_walk(plan, found)
 
 
-def _back(root: int, known: datetime) -> tuple[Graph, Found, list[Admitted]]:
-    graph = walk([root], "back", known)
+def _back(root: int, known: datetime, stop: frozenset[str]) -> tuple[Graph, Found, list[Admitted]]:
+    graph = walk([root], "back", known, stop_roles=stop)
     plan = prepare(graph, flows(graph.nodes, known))
     gaps = open_gaps(known, graph.nodes.keys())
     plant = plant_data(known, graph.nodes.values())
     fills = candidates(gaps, graph, plant, known)
-    whole_ways = _whole_ways(plan, root)
-    judged = set(graph.nodes)
     words = [admitted.gap(g, graph.nodes[g.unit]) for g in gaps]
-    if len(graph.nodes) > MOST_JUDGED:
-        judged = {n.id for n in graph.nodes.values() if n.kind == "lot" or not plan.flows[n.id].into}
-        words.append(admitted.too_many(graph.nodes[root], len(graph.nodes), len(judged)))
-    found: Found = {}
-    for unit, node in graph.nodes.items():
-        if unit == root:
-            uom = unit_of_measure(plan, root)
-            own = node.amount if node.uom == uom else plan.mass.get(root) if uom == "mg" else None
-            found[unit] = node, one_layer(wholly(own)), uom
-        elif unit in judged:
-            doubts = as_doubts(fills[unit][1]) if unit in fills else None
-            scope = sweep(plan, unit, doubts=doubts, only={root})
-            share = scope.shares.get(root)
-            if share is not None and share.verdict != "cannot":
-                found[unit] = node, share, scope.uom
-            words += [admitted.not_ground(e, graph.nodes) for e in scope.not_followed]
-        else:
-            found[unit] = node, one_layer(wholly(None) if unit in whole_ways else OPEN), None
+    found: Found = {root: _itself(plan, root)}
+    passed, unjudged = 0, []
+    for unit in _nearest_first(graph, root)[1:]:
+        if passed > MOST_PASSED:
+            unjudged.append(unit)
+            continue
+        doubts = as_doubts(fills[unit][1]) if unit in fills else None
+        scope = sweep(plan, unit, doubts=doubts, only={root})
+        passed += scope.passed
+        words += [admitted.not_ground(e, graph.nodes) for e in scope.not_followed]
+        share = scope.shares.get(root)
+        if share is not None and share.verdict != "cannot":
+            found[unit] = graph.nodes[unit], share, scope.uom
+    if unjudged:
+        words.append(admitted.too_many(graph.nodes[root], len(graph.nodes), len(graph.nodes) - len(unjudged)))
+        found |= {unit: (graph.nodes[unit], one_layer(OPEN), None) for unit in unjudged}
     for unit, (node, _gaps) in fills.items():
         if unit not in graph.nodes:
             found[unit] = node, one_layer(OPEN), None
@@ -193,19 +181,23 @@ def _of_walk(plan: Plan, found: Found) -> list[Admitted]:
     return words
 
 
-def _whole_ways(plan: Plan, root: int) -> set[int]:
-    """Units that went into the root as a whole and unshared: it certainly holds them."""
-    above: dict[int, list[Edge]] = {}
-    for edge in plan.graph.edges:
-        above.setdefault(edge.child, []).append(edge)
-    sure, new = {root}, [root]
-    while new:
-        for edge in above.get(new.pop(), ()):
-            unshared = edge.role in SHARED_ROLES and plan.flows[edge.parent].shared_by <= 1
-            if (unshared or edge.role in HOLDING_ROLES) and edge.parent not in sure:
-                sure.add(edge.parent)
-                new.append(edge.parent)
-    return sure
+def _itself(plan: Plan, root: int) -> tuple[Node, Share, str | None]:
+    node, uom = plan.graph.nodes[root], unit_of_measure(plan, root)
+    own = node.amount if node.uom == uom else plan.mass.get(root) if uom == "mg" else None
+    return node, one_layer(wholly(own)), uom
+
+
+def _nearest_first(graph: Graph, root: int) -> list[int]:
+    """The units that went into the root by the fewest steps they took, then by id."""
+    above: dict[int, set[int]] = {}
+    for edge in graph.edges:
+        above.setdefault(edge.child, set()).add(edge.parent)
+    order, seen, level = [root], {root}, [root]
+    while level:
+        level = sorted({p for unit in level for p in above.get(unit, ())} - seen)
+        seen.update(level)
+        order += level
+    return order
 
 
 def what_was_known(as_known_on: datetime | None = None) -> tuple[datetime, int]:

@@ -100,9 +100,10 @@ def _by_label(label: str, as_known_on: datetime | None, found: set[int]) -> str:
         return ""
     unit, carrier, kind, key = row
     if kind is not None:
-        return _(
-            "This is the tag of %(kind)s %(key)s: a trace begins at a lot, a container, a load or a hull."
-        ) % {"kind": kind.replace("_", " "), "key": key}
+        return _("This is the tag of %(kind)s %(key)s: a trace begins at a lot, a container, a load or a hull.") % {
+            "kind": kind.replace("_", " "),
+            "key": key,
+        }
     content = unit if unit is not None else content_of(carrier, as_known_on)
     if content is None:
         return _("Nothing was ever put into what this label is on, as far as was known then.")
@@ -159,6 +160,8 @@ def _several(text: str, found: Mapping[int, Node]) -> str:
         )
         for node in found.values()
     )  # fmt: skip
-    return _(
-        "“%(code)s” stands for %(count)d units: %(each)s. Ask by a label, or by the identifier in brackets."
-    ) % {"code": shown(text), "count": len(found), "each": each}
+    return _("“%(code)s” stands for %(count)d units: %(each)s. Ask by a label, or by the identifier in brackets.") % {
+        "code": shown(text),
+        "count": len(found),
+        "each": each,
+    }

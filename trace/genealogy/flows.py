@@ -18,7 +18,7 @@ FROM unit u, LATERAL (
   SELECT e.child, e.role, e.amount, e.uom,
     e.role = ANY (%(part)s) OR (e.role = 'fit' AND u.kind = ANY (%(drawn_kinds)s)) AS drawn
   FROM edge e WHERE e.parent = u.id AND NOT e.aside AND {LIVE} OFFSET 0) o
-WHERE u.id = ANY (%(ids)s) GROUP BY u.id
+WHERE u.id = ANY (%(ids)s::bigint[]) GROUP BY u.id
 """
 # A load has no weight of its own: what was charged is what its charges were weighed at.
 INTO = f"""
@@ -32,12 +32,12 @@ FROM unit u, LATERAL (
     CASE WHEN e.role = 'charge' THEN COALESCE(CASE WHEN e.uom = 'mg' THEN e.amount END,
       (SELECT p.amount FROM unit p WHERE p.id = e.parent AND p.uom = 'mg')) END AS charged
   FROM edge e WHERE e.child = u.id AND e.role = ANY (%(material)s) AND NOT e.aside AND {LIVE} OFFSET 0) i
-WHERE u.id = ANY (%(ids)s) GROUP BY u.id, 2, 3 ORDER BY u.id, 2, 3
+WHERE u.id = ANY (%(ids)s::bigint[]) GROUP BY u.id, 2, 3 ORDER BY u.id, 2, 3
 """
 DIFFERENCES = """
 SELECT d.unit, COALESCE(sum(d.amount) FILTER (WHERE d.amount > 0), 0)::bigint, sum(d.amount)::bigint
 FROM difference d JOIN event e ON e.id = d.event AND e.recorded <= %(known)s::timestamptz
-WHERE d.unit = ANY (%(ids)s) GROUP BY d.unit
+WHERE d.unit = ANY (%(ids)s::bigint[]) GROUP BY d.unit
 """
 
 

@@ -110,9 +110,7 @@ def open_gaps(as_known_on: datetime | None = None, units: Collection[int] | None
     return sorted(standing.values(), key=lambda g: (g.unit, g.what, g.which))
 
 
-def plant_data(
-    as_known_on: datetime | None, units: Iterable[Node], materials: Collection[str] = ()
-) -> PlantData:
+def plant_data(as_known_on: datetime | None, units: Iterable[Node], materials: Collection[str] = ()) -> PlantData:
     """The recipes behind these units and the bodies of these materials, as recorded by then."""
     products = sorted({str(n.about["product"]) for n in units if n.about.get("product")})
     if not products and not materials:
@@ -188,10 +186,7 @@ def _wanted(gap: Gap, unit: Node, plant: PlantData) -> list[dict[str, Any]] | No
     if recipe is None:
         return None
     colour = str(unit.about.get("colour", ""))
-    layers = {
-        x["name"]: {"material": str(x["material"]).replace("{colour}", colour)}
-        for x in recipe.get("layers", [])
-    }
+    layers = {x["name"]: {"material": str(x["material"]).replace("{colour}", colour)} for x in recipe.get("layers", [])}
     inserts = {p: {"material": m} for p, m in recipe.get("inserts", {}).items()}
     graphics: dict[str, dict[str, Any]] = {z: dict(g) for z, g in recipe.get("graphics", {}).items()}
     by_kind = {"layer": layers, "weighing": layers, "insert": inserts, "graphic": graphics}

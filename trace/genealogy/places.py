@@ -9,7 +9,7 @@ from trace.genealogy.walk import LIVE, known_by
 
 PLACES = f"""
 WITH RECURSIVE held(unit, holder) AS (
-  SELECT u.id, u.id FROM unit u WHERE u.id = ANY (%(ids)s)
+  SELECT u.id, u.id FROM unit u WHERE u.id = ANY (%(ids)s::bigint[])
   UNION
   SELECT h.unit, n.child
   FROM held h JOIN unit u ON u.id = h.holder AND u.kind IN ('hull', 'part', 'pack'), LATERAL (

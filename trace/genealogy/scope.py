@@ -81,13 +81,15 @@ class Plan:
 class Scope:
     """The answer of one pass: shares by unit (units without one hold nothing of the suspect), in unit `uom`.
 
-    `not_followed` are the edges into regrind past which pieces were not followed.
+    `not_followed` are the edges into regrind past which pieces were not followed; `passed` is the number of
+    edges that were.
     """
 
     suspect: int
     uom: str | None
     shares: Mapping[int, Share]
     not_followed: tuple[Edge, ...] = ()
+    passed: int = 0
 
 
 def prepare(graph: Graph, flows: Mapping[int, Flow]) -> Plan:
@@ -162,6 +164,7 @@ def sweep(
     shares: dict[int, Share] = {}
     arriving: dict[int, list[tuple[Share, tuple[Edge, ...]]]] = {}
     blocked: list[Edge] = []
+    count = 0
     begin = min((plan.place[n] for n in (suspect, *doubts) if n in plan.place), default=len(plan.order))
     for unit in plan.order[begin:]:
         ways = arriving.pop(unit, [])
@@ -180,12 +183,13 @@ def sweep(
                 blocked += [e for e in edges if e.role in GROUND]
                 followed = tuple(e for e in edges if e.role not in GROUND)
             if followed:
+                count += len(followed)
                 passed = _passed(plan, unit, share, followed, uom)
                 arriving.setdefault(child, []).append((passed, followed))
     shares |= dict.fromkeys(plan.circle & (arriving.keys() | {suspect}), one_layer(OPEN))
     if only is not None:
         shares = {n: s for n, s in shares.items() if n in only}
-    return Scope(suspect, uom, shares, tuple(blocked))
+    return Scope(suspect, uom, shares, tuple(blocked), count)
 
 
 def _amount(plan: Plan, unit: int, uom: str | None) -> int | None:
@@ -244,9 +248,7 @@ def _passed(plan: Plan, unit: int, share: Share, edges: tuple[Edge, ...], uom: s
         for key, bounds in passed.items():
             layers.setdefault((edge.layer or "") if edge.role == "charge" else key, []).append(bounds)
         all_of_it = split(whole(share.total, mass, removed), ways)
-        totals.append(
-            replace(all_of_it, certain=all_of_it.certain or any(b.certain for b in passed.values()))
-        )
+        totals.append(replace(all_of_it, certain=all_of_it.certain or any(b.certain for b in passed.values())))
     total_bounds = totals[0] if len(totals) == 1 else together(totals)
     return Share({k: bs[0] if len(bs) == 1 else together(bs) for k, bs in layers.items()}, total_bounds)
 
@@ -296,9 +298,7 @@ def _arrived(
         for key in dict.fromkeys(k for s in shares for k in s.layers)
     }
     total = capped(together(s.total for s in shares), limit)
-    pure_layers = {
-        key: replace(b, pure=doubt is None and _pure(plan, unit, key, ways)) for key, b in layers.items()
-    }
+    pure_layers = {key: replace(b, pure=doubt is None and _pure(plan, unit, key, ways)) for key, b in layers.items()}
     return Share(pure_layers, replace(total, pure=doubt is None and _pure(plan, unit, None, ways)))
 
 

@@ -57,10 +57,7 @@ def as_json(answer: Answer) -> dict[str, Any]:
             }
             for edge in answer.edges
         ],
-        "gaps": [
-            {"id": g.unit, "code": g.code, "what": g.what, "which": g.which, "text": g.text}
-            for g in answer.gaps
-        ],
+        "gaps": [{"id": g.unit, "code": g.code, "what": g.what, "which": g.which, "text": g.text} for g in answer.gaps],
     }
 
 
@@ -99,9 +96,7 @@ def as_tree(answer: Answer) -> Iterator[str]:
         if answer.direction == "forward":
             yield _("%(count)d hulls %(word)s") % {"count": len(hulls), "word": word}
     yield ""
-    yield (
-        _("Missing from the record:") if answer.gaps else _("Nothing is known to be missing from the record.")
-    )
+    yield (_("Missing from the record:") if answer.gaps else _("Nothing is known to be missing from the record."))
     for gap in answer.gaps:
         yield "  " + gap.text
     yield ""

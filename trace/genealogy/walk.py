@@ -116,33 +116,38 @@ NODES = """
 SELECT u.id, u.uid::text, u.kind, u.lot_no, u.about::text, u.amount, u.uom, u.carrier, u.event,
   extract(epoch FROM made.happened)::float8
 FROM unit u JOIN event made ON made.id = u.event AND made.recorded <= %(known)s::timestamptz
-WHERE u.id = ANY (%(ids)s) ORDER BY u.id
+WHERE u.id = ANY (%(ids)s::bigint[]) ORDER BY u.id
 """
 # Newest first: a reprinted or replaced label is the one that is on it now.
 LABELS = """
-SELECT l.unit, l.carrier, l.code::text FROM label l
+SELECT l.unit, l.carrier, l.code::text FROM (
+  SELECT x.* FROM unnest(%(ids)s::bigint[]) AS r(id) JOIN label x ON x.unit = r.id
+  UNION ALL
+  SELECT x.* FROM unnest(%(carriers)s::bigint[]) AS r(id) JOIN label x ON x.carrier = r.id) AS l
 JOIN event e ON e.id = l.event AND e.recorded <= %(known)s::timestamptz
-WHERE l.unit = ANY (%(ids)s) OR l.carrier = ANY (%(carriers)s) ORDER BY l.event DESC, l.code
+ORDER BY l.event DESC, l.code
 """
 SERIALS = f"""
 SELECT s.plate, s.text FROM serial s
 JOIN event se ON se.id = s.event AND se.recorded <= %(known)s::timestamptz
-WHERE s.plate = ANY (%(plates)s)
+WHERE s.plate = ANY (%(plates)s::bigint[])
 UNION ALL
 SELECT e.child, s.text FROM edge e JOIN serial s ON s.plate = e.parent
 JOIN event se ON se.id = s.event AND se.recorded <= %(known)s::timestamptz
-WHERE e.child = ANY (%(hulls)s) AND e.role = 'plate' AND NOT e.aside AND {LIVE}
+WHERE e.child = ANY (%(hulls)s::bigint[]) AND e.role = 'plate' AND NOT e.aside AND {LIVE}
 ORDER BY 2
 """
 
 
 def nodes(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int, Node]:
     """The units of these ids as they were known then, by id in order; those recorded later are left out."""
+    if not ids:
+        return {}
     values: dict[str, Any] = {"ids": list(ids), "known": known_by(as_known_on)}
     with connection.cursor() as cursor:
         cursor.execute(NODES, values)
         rows = cursor.fetchall()
-        values["carriers"] = [row[7] for row in rows if row[7] is not None]
+        values["carriers"] = sorted({row[7] for row in rows if row[7] is not None})
         values["hulls"] = [row[0] for row in rows if row[2] == "hull"]
         values["plates"] = [row[0] for row in rows if row[2] == "plate"]
         labels: dict[tuple[int | None, int | None], tuple[str, ...]] = {}
