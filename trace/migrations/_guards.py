@@ -23,7 +23,6 @@ PLANT = (
 MUTABLE = (*READ_MODELS, *PLANT, "job", "account", "wrong_pin", "django_session")
 SEALERS = ("seal_queue", "leaf", "head")
 
-# What write_rows adds, in the order of their foreign keys; the scan with its answer comes last.
 ROLES = """
 DO $$
 DECLARE missing text;
@@ -272,7 +271,8 @@ BEGIN
   PERFORM pg_advisory_xact_lock(own);
   RETURN QUERY SELECT (SELECT COALESCE(max(r.id), 0) FROM revision r), s.fingerprint, s.answer
     FROM (SELECT 1) AS one LEFT JOIN scan s
-      ON s.device = scan_device AND s.client_id = scan_id AND s.mode = scan_mode;
+      ON s.device = scan_device AND s.client_id = scan_id AND (s.mode = scan_mode OR s.event IS NOT NULL)
+   ORDER BY s.event LIMIT 1; -- what was recorded once, in either mode, is its answer for ever
 END $$;
 
 -- Locks read-model rows in one fixed order (carriers, moulds, serials, units; each by key) and tells the clock

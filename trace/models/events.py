@@ -47,7 +47,12 @@ class EventUnit(models.Model):
 
     class Meta:
         db_table = "event_unit"
-        indexes = [models.Index(fields=["unit", "event"], name="event_unit_by_unit")]
+        indexes = [
+            models.Index(fields=["unit", "event"], name="event_unit_by_unit"),
+            models.Index(
+                fields=["unit"], name="event_unit_gap", condition=models.Q(role__in=("gap", "gap closed"))
+            ),
+        ]
 
 
 class EventResource(models.Model):
