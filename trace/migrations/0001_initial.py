@@ -575,10 +575,6 @@ class Migration(migrations.Migration):
             model_name='unit',
             index=models.Index(fields=['kind', 'lot_no'], name='unit_lot_no'),
         ),
-        migrations.AddIndex(
-            model_name='unit',
-            index=models.Index(condition=models.Q(('about__origin', 'before records')), fields=['id'], name='unit_before_records'),
-        ),
         migrations.AddConstraint(
             model_name='unit',
             constraint=models.CheckConstraint(condition=models.Q(('kind__in', ('lot', 'content', 'blend', 'charge', 'load', 'moulding', 'part', 'plate', 'hull', 'pack', 'consignment', 'sample', 'scrap', 'regrind'))), name='unit_kind'),

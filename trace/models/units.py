@@ -50,7 +50,6 @@ class Unit(models.Model):
         db_table = "unit"
         indexes = [
             models.Index(fields=["kind", "lot_no"], name="unit_lot_no"),
-            models.Index(fields=["id"], name="unit_before_records", condition=Q(about__origin="before records")),
         ]
         constraints = [
             models.CheckConstraint(condition=Q(kind__in=UNIT_KINDS), name="unit_kind"),
