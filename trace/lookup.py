@@ -51,7 +51,7 @@ def look(texts: Iterable[str], plant: Directory, kinds: Iterable[str] = ()) -> d
         return {}
     named = tuple(dict.fromkeys(kinds))
     first = floors.seek(_Look(texts=wanted, kinds=named or TYPED), plant)
-    found, _since = floors.read(first)
+    found = floors.read(first)
     if named:
         for text, one in list(found.items()):
             others = [t for t in plant.find(text) if not one.kinds and floors._thing_kinds(t) & set(TYPED)]

@@ -102,10 +102,11 @@ def _edge(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
         below["rank"] = above["rank"] + 1
         store.raised.add(child)
         store.put("unit_state", below)
+    at = row.get("at", event.happened)
     if row["role"] in OPENING_ROLES and (
-        above["opened"] is None or moment(event.happened) < moment(above["opened"])
+        above["opened"] is None or moment(at) < moment(above["opened"])
     ):
-        above["opened"] = event.happened
+        above["opened"] = at
         store.put("unit_state", above)
     if row["amount"] is not None:
         _move_balance(store, parent, -row["amount"])
@@ -172,8 +173,9 @@ def _later(store: Store, table: str, key: int, since: str, event: Happening) -> 
 
 def _status(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
     state = _state(store, ids.unit[row["unit"]])
-    if state["status_at"] is None or moment(event.happened) >= moment(state["status_at"]):
-        store.put("unit_state", {**state, "status": row["status"], "status_at": event.happened})
+    at = row.get("at", event.happened)
+    if state["status_at"] is None or moment(at) >= moment(state["status_at"]):
+        store.put("unit_state", {**state, "status": row["status"], "status_at": at})
 
 
 def _place(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:

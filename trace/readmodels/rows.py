@@ -28,6 +28,8 @@ class Rows:
     """One event's consequences by part; the order of a part's rows is part of the bytes."""
 
     parts: dict[str, list[Row]] = field(default_factory=dict)
+    # Contents that a late fact only makes anew: what it says of itself does not hold them.
+    remade: set[str] = field(default_factory=set)
 
     def _add(self, part: str, row: Row) -> None:
         self.parts.setdefault(part, []).append(row)
@@ -79,27 +81,32 @@ class Rows:
         uom: str | None = None,
         layer: str | None = None,
         position: str | None = None,
+        at: datetime | None = None,
     ) -> None:
-        """Parent went into child; `amount` None where the record does not say how much."""
-        self._add(
-            "edges",
-            {
-                "child": child,
-                "parent": parent,
-                "role": role,
-                "layer": layer,
-                "position": position,
-                "amount": amount,
-                "uom": uom if amount is not None else None,
-            },
-        )
+        """Parent went into child; `amount` None where the record does not say how much.
+
+        `at`: when it did, where that is another time than the event's (an edge moved by a late fact).
+        """
+        row = {
+            "child": child,
+            "parent": parent,
+            "role": role,
+            "layer": layer,
+            "position": position,
+            "amount": amount,
+            "uom": uom if amount is not None else None,
+        }
+        self._add("edges", row if at is None else {**row, "at": stamp(at)})
 
     def void(self, event: str, n: int) -> None:
         """Withdraw edge number n of an earlier event."""
         self._add("voids", {"event": event, "n": n})
 
-    def difference(self, unit: str, amount: int, uom: str, cause: str) -> None:
-        self._add("differences", {"unit": unit, "amount": amount, "uom": uom, "cause": cause})
+    def difference(
+        self, unit: str, amount: int, uom: str, cause: str, *, at: datetime | None = None
+    ) -> None:
+        row: Row = {"unit": unit, "amount": amount, "uom": uom, "cause": cause}
+        self._add("differences", row if at is None else {**row, "at": stamp(at)})
 
     def touch(self, unit: str, role: str) -> None:
         row = {"unit": unit, "role": role}
@@ -111,8 +118,9 @@ class Rows:
         if row not in self.parts.get("resources", []):
             self._add("resources", row)
 
-    def status(self, unit: str, status: str) -> None:
-        row = {"unit": unit, "status": status}
+    def status(self, unit: str, status: str, *, at: str | None = None) -> None:
+        """`at`: from when it counts, as ISO text, where that is not when the event happened."""
+        row = {"unit": unit, "status": status} | ({"at": at} if at else {})
         if row not in self.parts.get("statuses", []):
             self._add("statuses", row)
         self.touch(unit, "status")
@@ -142,8 +150,16 @@ class Rows:
             },
         )
 
-    def refill(self, carrier: str, start: datetime, entries: list[tuple[str | None, datetime]]) -> None:
-        """A late fact rewrites the carrier's log from `start` on."""
+    def refill(
+        self,
+        carrier: str,
+        start: datetime,
+        entries: list[tuple[str | None, datetime]],
+        *,
+        order: str | None = None,
+        layer: str | None = None,
+    ) -> None:
+        """A late fact rewrites the carrier's log from `start` on; order and layer are those it has now."""
         self._add(
             "logs",
             {
@@ -151,8 +167,8 @@ class Rows:
                 "replace": True,
                 "from": stamp(start),
                 "entries": [{"content": c, "since": stamp(s)} for c, s in entries],
-                "order": None,
-                "layer": None,
+                "order": order,
+                "layer": layer,
             },
         )
 
@@ -241,6 +257,10 @@ class Rows:
     def discrepancy(self, kind: str, unit: str | None = None) -> None:
         self._add("discrepancies", {"kind": kind, "unit": unit})
 
+    def discrepancy_once(self, kind: str, unit: str) -> None:
+        if {"kind": kind, "unit": unit} not in self.parts.get("discrepancies", []):
+            self.discrepancy(kind, unit)
+
     def close_discrepancy(self, event: str, n: int) -> None:
         self._add("closed", {"event": event, "n": n})
 
@@ -260,6 +280,12 @@ class Rows:
 
     def job(self, kind: str, key: str, args: Row) -> None:
         self._add("jobs", {"uid": str(uuid7()), "kind": kind, "key": key, "args": args})
+
+    def changed_units(self) -> set[str]:
+        """The uids of units that were there before and whose state this event changes."""
+        named = {r["unit"] for part in ("statuses", "places", "differences") for r in self.parts.get(part, [])}
+        named |= {e[end] for e in self.parts.get("edges", []) for end in ("child", "parent")}
+        return named - {u["uid"] for u in self.parts.get("units", [])}
 
     def made(self, kind: str) -> list[str]:
         """The uids of the units of one kind that this event makes."""

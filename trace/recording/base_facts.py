@@ -24,7 +24,8 @@ def base_facts(command: Command, floor: Floor) -> Facts:
     facts |= {name: {} for name in ("hold", "correction", "close", "reprint", "cut", "moulding")}
     facts["codes"] = _codes(command, floor)
     facts["person"] = _person(command, floor)
-    ahead = (floor.happened - floor.now).total_seconds()
+    # floor.happened is never later than now; what the device said is.
+    ahead = ((floor.by.happened or floor.now) - floor.now).total_seconds()
     facts["time"] = {"ahead_s": int(ahead), "ahead": _span(ahead)}
     return facts
 

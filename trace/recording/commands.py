@@ -33,12 +33,17 @@ def words(**keywords: Any) -> Any:
 
 @dataclass(frozen=True, kw_only=True)
 class Command:
-    """Subclasses set KIND (the event's kind), TASK (the training it needs, if any) and ALONE (rewrites history,
-    so that no other scan may run beside it)."""
+    """Subclasses set KIND (the event's kind), TASK (the training it needs, if any), ALONE (rewrites history, so
+    that no other scan may run beside it) and AS_IT_WAS (fields whose carriers count as they were when it happened),
+    FILLS (those of them whose content it changes, so that what was taken since came out of another one) and LOCKS_WAITING (it is about the mouldings that wait at the mould scanned).
+    """
 
     KIND: ClassVar[str]
     TASK: ClassVar[str | None] = None
     ALONE: ClassVar[bool] = False
+    AS_IT_WAS: ClassVar[tuple[str, ...]] = ()
+    FILLS: ClassVar[tuple[str, ...]] = ()
+    LOCKS_WAITING: ClassVar[bool] = False
 
     def codes(self) -> list[tuple[str, str, tuple[str, ...]]]:
         """(field name, code as scanned, kinds expected) of every scanned field that is filled."""

@@ -8,19 +8,17 @@ from django.db import connection
 
 from trace.codes import AmountError, parse_amount
 from trace.readmodels.rows import Rows, moment
+from trace.recording.changes import Emptied, Took
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor
-from trace.recording.replay import Took, replay
+from trace.recording.story import story_of
 
 LIVE = """
 SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'parent', p.uid, 'role', e.role,
    'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom,
-   'at', COALESCE((SELECT since FROM carrier_log WHERE content = e.child), w.happened),
-   'carrier', (SELECT uid FROM carrier WHERE id = p.carrier),
-   'log_after', (SELECT count(*) FROM carrier_log l WHERE l.carrier = p.carrier AND l.since >
-       COALESCE((SELECT since FROM carrier_log WHERE content = e.parent), 'infinity'))) ORDER BY e.id)::text
+   'at', COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened),
+   'carrier', (SELECT uid FROM carrier WHERE id = p.carrier)) ORDER BY e.id)::text
   FROM edge e JOIN event v ON v.id = e.event JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent
-  JOIN event w ON w.id = c.event
  WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
 """
 
@@ -28,7 +26,8 @@ SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'par
 def _edges(where: str, parameters: list[Any]) -> list[dict[str, Any]]:
     with connection.cursor() as cursor:
         cursor.execute(f"{LIVE} AND {where}", parameters)
-        return json.loads(cursor.fetchone()[0] or "[]") or []
+        found = json.loads(cursor.fetchone()[0] or "[]")
+        return [{**edge, "at": moment(edge["at"])} for edge in found]
 
 
 def live_edges_into(child: str, roles: tuple[str, ...]) -> list[dict[str, Any]]:
@@ -83,14 +82,15 @@ def correct_facts(c: Correct, floor: Floor) -> Facts:
             parse_amount(c.amount, uom or "mg")
     except AmountError as error:
         trouble = str(error)
-    right = floor[c.now].unit if c.now else None
+    right = floor[c.now].carrier if c.now else None
+    empty = bool(right) and any(story_of(str(right), e["at"]).base is None for e in edges)
     return {
         "typed": {"trouble": trouble},
         "correction": {
             "no_reason": not c.reason.strip(),
             "nothing": not edges,
-            "same": bool(c.now) and c.now.strip() == c.was.strip() and not c.amount,
-            "empty": bool(c.now) and right is None,
+            "same": bool(c.now) and floor[c.now].code == floor[c.was].code and not c.amount,
+            "empty": empty,
             "was": floor[c.was].code,
         },
     }
@@ -102,34 +102,20 @@ def correct(c: Correct, floor: Floor, rows: Rows) -> str:
     right = floor[c.now] if c.now else None
     for edge in edges:
         amount = parse_amount(c.amount, edge["uom"] or "mg") if c.amount else edge["amount"]
-        if right is None or right.unit is None:
-            _withdraw(rows, edge)
-            rows.gap(edge["child"], "source", edge["layer"] or edge["position"] or edge["role"])
-            continue
-        _withdraw(rows, edge)
-        took = Took(
-            moment(edge["at"]), edge["child"], amount, edge["uom"] or "mg", edge["role"], edge["layer"],
-            edge["position"],
-        )  # fmt: skip
-        since = floor.since.get(right.unit.uid)
-        if right.carrier and since and took.at < since:
-            replay(rows, right.carrier, took.at, add=took)
-        else:
-            rows.edge(
-                took.child, right.unit.uid, took.role, amount=amount, uom=edge["uom"], layer=edge["layer"],
-                position=edge["position"],
+        floor.changes.withdrawn.append(edge)
+        if right is not None:
+            floor.changes.took.append(
+                Took(
+                    right.carrier, edge["at"], edge["child"], amount, edge["uom"] or "mg", edge["role"],
+                    edge["layer"], edge["position"],
+                )
             )  # fmt: skip
-            if right.unit.balance is not None and amount is not None and right.unit.balance < amount:
-                rows.discrepancy("overdrawn", right.unit.uid)
+        if edge["role"] == "charge" and right is not None and right.carrier != edge["carrier"]:
+            # It was the other tub that was tipped: this one kept its charge.
+            floor.changes.filled_again.append((edge["carrier"], edge["at"]))
+            floor.changes.emptied.append(Emptied(right.carrier or "", edge["at"], proved=False))
         rows.touch(edge["child"], "corrected")
     return f"{len(edges)} put right: {floor[c.was].code} to {floor[c.now].code if c.now else 'no record'}"
-
-
-def _withdraw(rows: Rows, edge: dict[str, Any]) -> None:
-    """Void the edge; where its carrier was filled again since, the contents that followed are made anew."""
-    rows.void(edge["event"], edge["n"])
-    if edge["carrier"] and edge["log_after"]:
-        replay(rows, edge["carrier"], moment(edge["at"]), remove=(edge["event"], edge["n"]))
 
 
 @dataclass(frozen=True, kw_only=True)

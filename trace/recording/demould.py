@@ -71,6 +71,7 @@ class Bind(Command):
 
     KIND = "bound"
     TASK = "demould"
+    LOCKS_WAITING = True
 
     mould: str = scanned("mould", optional=True)
     mouldings: tuple[str, ...] = scanned_list("moulding", "part")

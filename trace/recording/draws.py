@@ -1,9 +1,11 @@
 """Taking from a container or vessel: the facts the rules need, and the edge with its fill difference."""
 
 from decimal import Decimal
+from typing import Any
 
 from trace.readmodels.rows import Rows
 from trace.recording import words as say
+from trace.recording.changes import Took
 from trace.recording.commands import Facts
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.sources import expired, open_too_long
@@ -11,19 +13,16 @@ from trace.recording.sources import expired, open_too_long
 USABLE = ("released", "conditionally released", "made before records")
 
 
-class LateFactError(Exception):
-    """The act happened before what the carrier's log already says: run again alone, and replay the log."""
-
-    def __init__(self, carrier: str) -> None:
-        super().__init__(carrier)
-        self.carrier = carrier
+def tolerance(floor: Floor, about: dict[str, Any], amount: int) -> int:
+    """How much more a container may hold than its label says, in its own unit; a plant setting per material."""
+    share = floor.plant.body("material", about.get("material")).get("fill_tolerance")
+    share = share if share is not None else floor.plant.setting("fill tolerance", "0")
+    return int(Decimal(amount) * Decimal(str(share)))
 
 
 def fill_tolerance(floor: Floor, unit: UnitFacts) -> int:
-    """How much more a container may hold than its label says, in its own unit; a plant setting per material."""
-    share = floor.plant.body("material", unit.about.get("material")).get("fill_tolerance")
-    share = share if share is not None else floor.plant.setting("fill tolerance", "0")
-    return int(Decimal(unit.amount or 0) * Decimal(str(share)))
+    """What is left of a container's tolerance: a fill difference is booked once, not again at every draw."""
+    return max(0, tolerance(floor, unit.about, unit.amount or 0) - unit.gained)
 
 
 def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
@@ -44,9 +43,7 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
         "hold": say.holds(unit),
         "expired": expired(about.get("expires"), floor.happened),
         "expires": about.get("expires") or "no date",
-        "open_too_long": open_too_long(
-            unit.opened if unit else None, material.get("open_days"), floor.happened
-        ),
+        "open_too_long": open_too_long(unit.opened if unit else None, material.get("open_days"), floor.happened),
         "open_days": material.get("open_days") or 0,
         "balance": say.amount(balance, unit.uom if unit else "mg"),
         "too_little": bool(unit) and short > 0 and short > fill_tolerance(floor, unit) if unit else False,
@@ -71,30 +68,24 @@ def draw(
     `before` was already taken in the same act.
 
     More than the book says: within the fill tolerance a fill difference is booked; beyond it (only a told fact
-    gets here) stock goes below zero and a discrepancy is opened for a person to close. Raises LateFactError when
-    it happened before the content now in the carrier was there.
+    gets here) stock goes below zero and a discrepancy is opened for a person to close. What was taken before the
+    carrier was last filled or emptied is left to the replay of its log.
     """
     unit = source.unit
     if unit is None:
         rows.gap(child, "source", layer or position or role)
         return
-    check_late(floor, source)
+    if source.late:
+        floor.changes.took.append(
+            Took(source.carrier, floor.happened, child, amount, unit.uom or "mg", role, layer, position)
+        )
+        return
     rows.edge(child, unit.uid, role, amount=amount, uom=unit.uom, layer=layer, position=position)
     left = (unit.balance if unit.balance is not None else before + amount) - before - amount
     if left < 0:
-        short = min(-left, amount)
         if -left <= fill_tolerance(floor, unit):
-            rows.difference(unit.uid, short, unit.uom or "mg", "fill difference")
-        elif short == -left:
-            rows.discrepancy("overdrawn", unit.uid)
+            rows.difference(unit.uid, min(-left, amount), unit.uom or "mg", "fill difference")
+        else:
+            rows.discrepancy_once("overdrawn", unit.uid)
     if left <= 0:
         rows.status(unit.uid, "used up")
-
-
-def check_late(floor: Floor, source: Found) -> None:
-    since = floor.since.get(source.unit.uid) if source.unit else None
-    if source.carrier and since and floor.happened < since:
-        raise LateFactError(source.carrier)
-
-
-__all__ = ["USABLE", "LateFactError", "check_late", "draw", "fill_tolerance", "source_facts"]

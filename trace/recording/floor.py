@@ -11,6 +11,7 @@ from trace.readmodels.holds import under_unspread
 from trace.readmodels.plantdata import Directory, Thing
 from trace.readmodels.prepared import fetch_json
 from trace.readmodels.rows import moment
+from trace.recording.changes import Changes
 from trace.recording.commands import By, Command
 
 RESOLVE = """
@@ -35,7 +36,8 @@ WITH target AS (
 )
 SELECT json_build_object(
   'carriers', (SELECT json_agg(json_build_object('id', c.id, 'uid', c.uid, 'kind', c.kind, 'content', s.content,
-       'order', s."order", 'layer', s.layer, 'since', (SELECT since FROM carrier_log WHERE content = s.content)))
+       'order', s."order", 'layer', s.layer,
+       'changed', (SELECT max(COALESCE(until, since)) FROM carrier_log l WHERE l.carrier = c.id)))
      FROM carrier c JOIN carrier_state s ON s.carrier = c.id WHERE c.id = ANY (%(carriers)s::bigint[])),
   'moulds', (SELECT json_agg(to_jsonb(m) || jsonb_build_object('cycle_uid', (SELECT uid FROM cycle WHERE id = m.cycle),
        'cycle_number', (SELECT number FROM cycle WHERE id = m.cycle)))
@@ -48,6 +50,8 @@ SELECT json_build_object(
   'units', (SELECT json_agg(json_build_object(
        'id', u.id, 'uid', u.uid, 'kind', u.kind, 'lot_no', u.lot_no, 'amount', u.amount, 'uom', u.uom,
        'about', u.about, 'status', s.status, 'balance', s.balance,
+       'made', (SELECT happened FROM event WHERE id = u.event),
+       'gained', (SELECT sum(amount) FROM difference d WHERE d.unit = u.id AND d.cause = 'fill difference'),
        'childless', NOT EXISTS (SELECT FROM edge e WHERE e.parent = u.id), 'overdrawn', s.overdrawn, 'opened', s.opened,
        'carrier', (SELECT uid FROM carrier WHERE id = u.carrier),
        'place', (SELECT place FROM place_now WHERE unit = u.id),
@@ -87,6 +91,9 @@ class UnitFacts:
     about: dict[str, Any]
     status: str | None
     balance: int | None
+    # When it was made, and what was found in it over the book.
+    made: datetime
+    gained: int
     overdrawn: bool
     childless: bool
     opened: datetime | None
@@ -118,6 +125,9 @@ class Found:
     load: UnitFacts | None = None
     waiting: tuple[UnitFacts, ...] = ()
     checked: dict[str, Any] | None = None
+    # When the carrier was last filled or emptied; late: `unit` is what was in it when the act happened.
+    changed: datetime | None = None
+    late: bool = False
     dead: bool = False
     replaced_by: str | None = None
     trouble: str = ""
@@ -140,14 +150,22 @@ class Floor:
     happened: datetime
     now: datetime
     found: dict[str, Found] = field(default_factory=dict)
-    # Since when each content has been in its carrier, by the content's uid.
-    since: dict[str, datetime] = field(default_factory=dict)
+    # What a late fact or a correction changes in carriers; replayed once the handler is done.
+    changes: Changes = field(default_factory=Changes)
 
     def __getitem__(self, code: str) -> Found:
         return self.found.get(code.strip(), Found(code, code))
 
     def list(self, codes: tuple[str, ...]) -> list[Found]:
-        return [self[c] for c in codes]
+        """What these codes stand for, each thing once however often and in whatever form it was scanned."""
+        found = {self[c].code: self[c] for c in codes}
+        return list(found.values())
+
+    def locked(self, waiting: bool) -> set[str]:
+        """Uids of the units whose rows this scan has locked."""
+        units = [u for f in self.found.values() for u in (f.unit, f.load, f.hull) if u]
+        units += [u for f in self.found.values() if waiting for u in f.waiting]
+        return {u.uid for u in units}
 
     def childless(self) -> set[str]:
         """Uids of units scanned here that have gone into nothing yet."""
@@ -209,7 +227,7 @@ def _thing_kinds(thing: Thing) -> frozenset[str]:
     return frozenset({thing.kind, str(thing.body.get("kind", thing.kind))})
 
 
-def lock(sought: Sought, exclude_units: tuple[int, ...] = ()) -> datetime:
+def lock(sought: Sought) -> datetime:
     """Lock the read-model rows behind the codes in the fixed order; the server's clock once they are held."""
     with connection.cursor() as cursor:
         cursor.execute(
@@ -218,29 +236,43 @@ def lock(sought: Sought, exclude_units: tuple[int, ...] = ()) -> datetime:
                 sought.ids("carrier"),
                 sorted(t.resource for t in sought.things.values() if t.kind == "mould"),
                 sorted(sought.serials),
-                [u for u in sought.ids("unit") if u not in exclude_units],
+                sought.ids("unit"),
             ],
         )
         now: datetime = cursor.fetchone()[0]
         return now
 
 
-def read(sought: Sought) -> tuple[dict[str, Found], dict[str, datetime]]:
-    """What each scanned text stands for now, and since when each content has been in its carrier."""
+def lock_waiting(found: dict[str, Found]) -> bool:
+    """Lock the mouldings that wait at the moulds scanned; False when there are none and nothing has to be read anew."""
+    waiting = sorted({unit.id for one in found.values() for unit in one.waiting})
+    if waiting:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT lock_rows('{}', '{}', '{}', %s::bigint[])", [waiting])
+    return bool(waiting)
+
+
+def lock_more(uids: set[str]) -> None:
+    """Lock, in their order, further units whose state is about to be written (a lot's containers, a pack's hulls)."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT 1 FROM unit_state WHERE unit IN (SELECT id FROM unit WHERE uid = ANY (%s::uuid[]))
+                ORDER BY unit FOR UPDATE""",
+            [sorted(uids)],
+        )
+
+
+def read(sought: Sought) -> dict[str, Found]:
+    """What each scanned text stands for now."""
     moulds = [t for t in sought.things.values() if t.kind == "mould"]
-    facts = fetch_json(
-        FACTS,
-        {
-            "units": sought.ids("unit"),
-            "carriers": sought.ids("carrier"),
-            "moulds": [t.resource for t in moulds],
-            "mould_keys": [t.key for t in moulds],
-            "serials": sought.serials,
-            "resources": [t.resource for t in sought.things.values()],
-        },
+    facts = _read_facts(
+        units=sought.ids("unit"),
+        carriers=sought.ids("carrier"),
+        moulds=[t.resource for t in moulds],
+        mould_keys=[t.key for t in moulds],
+        serials=sought.serials,
+        resources=[t.resource for t in sought.things.values()],
     )
-    if facts["unspread"]:
-        _add_unspread(facts["units"] or [])
     units = {row["id"]: _unit_facts(row) for row in facts["units"] or []}
     carriers = {row["id"]: row for row in facts["carriers"] or []}
     mould_states = {row["mould"]: row for row in facts["moulds"] or []}
@@ -251,12 +283,25 @@ def read(sought: Sought) -> tuple[dict[str, Found], dict[str, datetime]]:
         found[text] = _found(text, code, sought, units, carriers, mould_states, serials, checks)
     for text, trouble in sought.trouble.items():
         found[text] = Found(text, text, trouble=trouble)
-    since = {
-        units[row["content"]].uid: moment(row["since"])
-        for row in carriers.values()
-        if row["content"] in units and row["since"]
-    }
-    return found, since
+    return found
+
+
+def _read_facts(**wanted: list[Any]) -> dict[str, Any]:
+    nothing: dict[str, list[Any]] = {
+        "units": [], "carriers": [], "moulds": [], "mould_keys": [], "serials": [], "resources": [],
+    }  # fmt: skip
+    facts: dict[str, Any] = fetch_json(FACTS, nothing | wanted)
+    if facts["unspread"]:
+        _add_unspread(facts["units"] or [])
+    return facts
+
+
+def read_units(uids: list[str]) -> dict[str, UnitFacts]:
+    """The facts of units known by uid, as they stand now."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT id FROM unit WHERE uid = ANY (%s::uuid[])", [uids])
+        ids = [id_ for (id_,) in cursor.fetchall()]
+    return {row["uid"]: _unit_facts(row) for row in _read_facts(units=ids)["units"] or []}
 
 
 def _found(
@@ -275,6 +320,7 @@ def _found(
         return Found(
             text, code, frozenset({carrier["kind"]}), carrier["uid"], units.get(carrier["content"] or 0),
             order=carrier["order"], layer=carrier["layer"], dead=row["dead"], replaced_by=row["replaced_by"],
+            changed=moment(carrier["changed"]) if carrier["changed"] else None,
         )  # fmt: skip
     if row and row["unit"] is not None:
         unit = units[row["unit"]]
@@ -336,6 +382,8 @@ def _unit_facts(row: dict[str, Any]) -> UnitFacts:
         **{
             **row,
             "opened": moment(row["opened"]) if row["opened"] else None,
+            "made": moment(row["made"]),
+            "gained": row["gained"] or 0,
             "gaps": [(what, which) for what, which in row["gaps"] or []],
             "holds": row["holds"] or [],
             "inside": row["inside"] or [],

@@ -5,6 +5,7 @@ from typing import Any
 
 from trace.readmodels.rows import Rows
 from trace.recording import words as say
+from trace.recording.changes import Emptied
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
 from trace.recording.floor import Floor, Found, UnitFacts
@@ -142,6 +143,7 @@ class PlaceInserts(Command):
 
     KIND = "inserts_placed"
     TASK = "loading"
+    AS_IT_WAS = ("box",)
 
     mould: str = scanned("mould")
     box: str = scanned("container")
@@ -152,7 +154,7 @@ def open_positions(c: PlaceInserts, floor: Floor) -> list[str]:
     load = open_load(floor[c.mould])
     plan = plan_of(load, floor).get("inserts", {})
     if c.positions:
-        return list(c.positions)
+        return list(dict.fromkeys(c.positions))
     box = floor[c.box].unit
     material = box.about.get("material") if box else None
     return [p for p, part in plan.items() if part == material and p not in in_place(load, "insert")]
@@ -203,6 +205,7 @@ class PlaceGraphic(Command):
 
     KIND = "graphic_placed"
     TASK = "loading"
+    AS_IT_WAS = ("pack",)
 
     mould: str = scanned("mould")
     pack: str = scanned("roll", "container")
@@ -264,6 +267,7 @@ class TipTub(Command):
 
     KIND = "tipped"
     TASK = "loading"
+    AS_IT_WAS = ("tub",)
 
     mould: str = scanned("mould")
     tub: str = scanned("tub", "drop_box")
@@ -278,7 +282,7 @@ def tip_facts(c: TipTub, floor: Floor) -> Facts:
         "mould": mould_facts(mould, floor),
         "tub": {
             "name": tub.code,
-            "empty": tub.unit is None,
+            "empty": tub.unit is None or (tub.unit.balance or 0) <= 0,
             "order": tub.order or "no order",
             "wrong_order": bool(tub.unit and load and tub.order != load.about.get("order")),
             "layer": layer or "no layer",
@@ -298,13 +302,16 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     load = mould.load
     assert load is not None  # noqa: S101
     rows.resource("mould", mould.key, "mould")
-    if tub.unit is None:
+    if tub.unit is None or (tub.unit.balance or 0) <= 0:
         rows.gap(load.uid, "charge", tub.code)
         return f"tub {tub.code} tipped, but nothing was weighed into it"
     layer = tub.layer or tub.unit.about.get("layer")
     rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
     rows.status(tub.unit.uid, "tipped")
-    rows.fill(tub.carrier or "", None, floor.happened)
+    if tub.late:
+        floor.changes.emptied.append(Emptied(tub.carrier or "", floor.happened, proved=False))
+    else:
+        rows.fill(tub.carrier or "", None, floor.happened)
     return f"{layer} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
 
 

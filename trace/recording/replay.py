@@ -1,257 +1,410 @@
-"""Replays a carrier's log from a moment on, when a late fact or a correction changes what was in it.
+"""Replays the logs of carriers from a moment on, when a late fact or a correction changes what was in them.
 
-The contents that followed are made anew, their edges and the draws they touch are withdrawn and added again, all
-in the rows of the late event: so walk, balance and holds agree, and no false "cannot" is left.
+Everything that entered and left is gone through again in the order in which it happened. A content that comes out
+otherwise is made anew: its edges and the draws they touch are withdrawn and added again, all in the rows of the
+late event, so that walk, balance and holds agree and no false "cannot" is left. What a carrier held after it was
+proved empty, or a charge weighed into an empty tub, does not depend on what was before and stays as it is.
 """
 
-import json
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from django.db import connection
+from trace.readmodels.rows import Rows, stamp
+from trace.recording.changes import Changes, Emptied, Put, Stood, Took
+from trace.recording.story import AUTOMATIC, Content, Story, story_of
 
-from trace.readmodels.rows import Rows, moment
-from trace.recording.floor import UnitFacts
-
-# The contents a carrier held from a moment on (and the one before), their live edges, and the holds laid on them.
-STORY = """
-WITH log AS (
-  SELECT l.* FROM carrier_log l JOIN carrier c ON c.id = l.carrier WHERE c.uid = %(carrier)s
-     AND (l.until IS NULL OR l.until >= %(start)s OR l.since = (SELECT max(since) FROM carrier_log m
-          JOIN carrier d ON d.id = m.carrier WHERE d.uid = %(carrier)s AND m.since <= %(start)s))),
- live AS (SELECT e.*, v.uid AS event_uid FROM edge e JOIN event v ON v.id = e.event
-           WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
-             AND (e.parent IN (SELECT content FROM log) OR e.child IN (SELECT content FROM log)))
-SELECT json_build_object(
- 'contents', (SELECT json_agg(json_build_object('uid', u.uid, 'id', u.id, 'amount', u.amount, 'uom', u.uom,
-      'about', u.about, 'lot_no', u.lot_no, 'since', l.since, 'until', l.until, 'status', s.status,
-      'balance', s.balance, 'place', (SELECT place FROM place_now WHERE unit = u.id),
-      'holds', (SELECT json_agg(json_build_object('uid', h.uid, 'rule', h.rule))
-          FROM hold h WHERE h.unit = u.id
-           AND NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND r.unit IS NULL))) ORDER BY l.since, u.id)
-    FROM log l JOIN unit u ON u.id = l.content JOIN unit_state s ON s.unit = u.id),
- 'edges', (SELECT json_agg(json_build_object('event', e.event_uid, 'n', e.n, 'child', c.uid, 'parent', p.uid,
-      'role', e.role, 'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom,
-      'into', e.child IN (SELECT content FROM log),
-      'at', COALESCE((SELECT since FROM carrier_log WHERE content = e.child), w.happened)) ORDER BY e.id)
-    FROM live e JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent JOIN event w ON w.id = c.event))::text
-"""
-
-
-@dataclass(frozen=True)
-class Put:
-    """Something entered the carrier: a parent uid (None when unknown), how much, and what it was."""
-
-    at: datetime
-    parent: str | None
-    amount: int
-    uom: str
-    role: str
-    about: dict[str, Any]
-    lot_no: str | None
-
-
-@dataclass(frozen=True)
-class Took:
-    """Something left the carrier: the child it went into."""
-
-    at: datetime
-    child: str
-    amount: int | None
-    uom: str
-    role: str
-    layer: str | None = None
-    position: str | None = None
+MADE_ANEW = "made anew by a late record"
+LASTING = (
+    "quarantine", "released", "conditionally released", "made before records", "part weighed", "weighed",
+)  # fmt: skip
 
 
 @dataclass
+class _Run:
+    """One content as it comes out of the replay."""
+
+    uid: str
+    kind: str
+    uom: str
+    amount: int
+    about: dict[str, Any]
+    lot_no: str | None
+    balance: int
+    old: Content | None = None
+    made: bool = False
+    automatic: dict[datetime, int] = field(default_factory=dict)
+    touched: bool = False
+    end: str = ""
+
+
+@dataclass
+class _Carrier:
+    """A carrier while it is gone through. `dirty`: what is in it differs from what the records said so far."""
+
+    uid: str
+    story: Story
+    now: _Run | None = None
+    last: _Run | None = None
+    dirty: bool = False
+    runs: list[_Run] = field(default_factory=list)
+    entries: list[tuple[str | None, datetime]] = field(default_factory=list)
+
+    def begin(self, run: _Run | None, at: datetime) -> None:
+        if run is None:
+            self.entries.append((None, at))
+        else:
+            self.runs.append(run)
+            self.entries.append((run.uid, at))
+            self.last = run
+        self.now = run
+
+
+@dataclass(frozen=True)
 class _Step:
     at: datetime
     order: int
-    put: Put | None = None
+    carrier: str
+    content: Content | None = None
+    edge: dict[str, Any] | None = None
     took: Took | None = None
-    emptied: bool = False
-    edges: list[dict[str, Any]] = field(default_factory=list)
-    content: dict[str, Any] | None = None
+    put: Put | None = None
+    stood: Stood | None = None
+    emptied: Emptied | None = None
 
 
-def mixed_about(heel: UnitFacts | None, added: UnitFacts | None) -> dict[str, Any]:
-    """`lot_no` and `about` of a content made of a heel and an addition: the lot only where both are of one lot."""
-    if added is None:
-        return {"lot_no": None, "about": {}}
-    return _mix(
-        (heel.about, heel.lot_no) if heel else None,
-        added.about,
-        added.lot_no,
-    )
+Tolerance = Callable[[dict[str, Any], int], int]
 
 
-def _mix(
+def mixed_about(
     heel: tuple[dict[str, Any], str | None] | None, about: dict[str, Any], lot_no: str | None
 ) -> dict[str, Any]:
+    """`lot_no` and `about` of a content made of a heel and an addition: the lot only where both are of one lot."""
     same = heel is None or heel[0].get("lot") == about.get("lot")
-    keep = {k: about.get(k) for k in ("material", "supplier")}
+    keep = {k: about.get(k) for k in ("material", "supplier", "origin")}
     dates = [str(a["expires"]) for a in ([heel[0]] if heel else []) + [about] if a.get("expires")]
     if same:
         keep["lot"] = about.get("lot")
+    elif heel is not None and heel[0].get("origin"):
+        keep["origin"] = heel[0]["origin"]
     return {"lot_no": lot_no if same else None, "about": {**keep, "expires": min(dates, default=None)}}
 
 
-def replay(
-    rows: Rows,
-    carrier: str,
-    start: datetime,
-    *,
-    add: Put | Took | None = None,
-    remove: tuple[str, int] | None = None,
-) -> None:
-    """Fill `rows` with what a late Put or Took at `start`, or the removal of the edge (event uid, n), changes."""
-    with connection.cursor() as cursor:
-        cursor.execute(STORY, {"carrier": carrier, "start": start})
-        story = json.loads(cursor.fetchone()[0])
-    contents = story["contents"] or []
-    edges = [e for e in story["edges"] or [] if (e["event"], e["n"]) != remove]
-    before = [
-        c for c in contents if moment(c["since"]) <= start and (not c["until"] or moment(c["until"]) > start)
-    ]
-    base = before[-1] if before else None
-    later = [c for c in contents if moment(c["since"]) > start]
-    steps = _steps(base, later, edges, start, add)
-    _run(rows, carrier, start, base, later, edges, steps, fresh=isinstance(add, Put))
+def replay(rows: Rows, changes: Changes, tolerance: Tolerance, recorded: datetime) -> None:
+    """Fill `rows` with all that `changes` make different. `tolerance(about, amount)`: what a content may hold more."""
+    _Replay(rows, changes, tolerance, stamp(recorded)).run()
 
 
-def _steps(
-    base: dict[str, Any] | None,
-    later: list[dict[str, Any]],
-    edges: list[dict[str, Any]],
-    start: datetime,
-    add: Put | Took | None,
-) -> list[_Step]:
-    steps: list[_Step] = []
-    known = {c["uid"] for c in later} | ({base["uid"]} if base else set())
-    if isinstance(add, Put):
-        steps.append(_Step(start, 0, put=add))
-    elif isinstance(add, Took):
-        steps.append(_Step(start, 1, took=add))
-    for content in later:
-        into = [e for e in edges if e["child"] == content["uid"] and e["role"] != "heel"]
-        put = Put(
-            moment(content["since"]), None, sum(e["amount"] or 0 for e in into), content["uom"] or "mg", "topup",
-            content["about"], content["lot_no"],
-        )  # fmt: skip
-        steps.append(_Step(put.at, 0, put=put, edges=into, content=content))
-    for content, following in zip([c for c in [base, *later] if c], [*later, None], strict=False):
-        if content["until"] and (following is None or moment(content["until"]) < moment(following["since"])):
-            steps.append(_Step(moment(content["until"]), 2, emptied=True))
-    for edge in edges:
-        if edge["parent"] in known and edge["role"] != "heel" and edge["child"] not in known:
-            steps.append(
-                _Step(
-                    moment(edge["at"]), 1, edges=[edge],
-                    took=Took(moment(edge["at"]), edge["child"], edge["amount"], edge["uom"] or "mg", edge["role"],
-                              edge["layer"], edge["position"]),
-                )
-            )  # fmt: skip
-    return sorted(steps, key=lambda s: (s.at, s.order))
+class _Replay:
+    def __init__(self, rows: Rows, changes: Changes, tolerance: Tolerance, recorded: str) -> None:
+        self.rows, self.changes, self.tolerance, self.recorded = rows, changes, tolerance, recorded
+        self.carriers = {uid: _Carrier(uid, story_of(uid, at)) for uid, at in changes.starts().items()}
+        gone = {(e["event"], e["n"]) for e in changes.withdrawn}
+        every = {(e["event"], e["n"]): e for c in self.carriers.values() for e in c.story.edges}
+        self.edges = [e for key, e in every.items() if key not in gone]
+        self.home = {x.uid: c for c in self.carriers.values() for x in c.story.contents}
+        self.later = {x.uid: x for c in self.carriers.values() for x in c.story.later}
 
+    def run(self) -> None:
+        for edge in self.changes.withdrawn:
+            self.rows.void(edge["event"], edge["n"])
+            instead = any(t.child == edge["child"] for t in self.changes.took)
+            if edge["child"] not in self.later and not instead:
+                self._gap(edge["child"], edge)
+        for carrier in self.carriers.values():
+            base = carrier.story.base
+            if base is not None:
+                carrier.begin(_as_it_was(base, carrier.story.left), base.since)
+        for step in sorted(self._steps(), key=lambda s: (s.at, s.order)):
+            carrier = self.carriers[step.carrier]
+            if step.content is not None:
+                self._enter(carrier, step.content)
+            elif step.put is not None:
+                self._put(carrier, step.put)
+            elif step.stood is not None:
+                self._stand(carrier, step.stood)
+            elif step.emptied is not None:
+                self._empty(carrier, step.emptied)
+            elif step.took is not None:
+                carrier.dirty = True
+                self._take(carrier, step.took, None)
+            elif step.edge is not None:
+                self._take(carrier, _as_took(carrier.uid, step.edge, step.edge["child"]), step.edge)
+            else:
+                carrier.dirty = True
+        for carrier in self.carriers.values():
+            self._end(carrier)
 
-def _run(
-    rows: Rows,
-    carrier: str,
-    start: datetime,
-    base: dict[str, Any] | None,
-    later: list[dict[str, Any]],
-    edges: list[dict[str, Any]],
-    steps: list[_Step],
-    *,
-    fresh: bool,
-) -> None:
-    now: str | None = base["uid"] if base else None
-    what = (base["about"], base["lot_no"]) if base else None
-    balance = _left_before(base, edges, start)
-    log: list[tuple[str | None, datetime]] = []
-    changed = False  # from the first change on, every later content is made anew
-    for step in steps:
-        if step.emptied:
-            now, what, balance = None, None, 0
-            log.append((None, step.at))
-            continue
-        if step.put:
-            if step.content and not changed and not fresh:
-                changed = True
-            heel = max(balance, 0) if now else 0
-            mix = _mix(what if heel else None, step.put.about, step.put.lot_no)
-            content = rows.unit(
-                "content", amount=heel + step.put.amount, uom=step.put.uom, carrier=carrier,
-                lot_no=mix["lot_no"], about=mix["about"],
-                status=(step.content or {}).get("status") or "released",
-                place=(step.content or base or {}).get("place"),
-            )  # fmt: skip
-            if heel and now:
-                rows.edge(content, now, "heel", amount=heel, uom=step.put.uom)
-            if step.content is None and step.put.parent:
-                rows.edge(content, step.put.parent, step.put.role, amount=step.put.amount, uom=step.put.uom)
-            for edge in step.edges:
-                rows.void(edge["event"], edge["n"])
-                rows.edge(content, edge["parent"], edge["role"], amount=edge["amount"], uom=edge["uom"])
-            now, what, balance = content, (mix["about"], mix["lot_no"]), heel + step.put.amount
-            log.append((content, step.at))
-        elif step.took:
-            balance = _take(rows, step, now, balance)
-    for content in later:
-        for edge in edges:
-            if edge["child"] == content["uid"] and edge["role"] == "heel":
-                rows.void(edge["event"], edge["n"])
-        _retire(rows, content, log, later)
-    rows.refill(carrier, log[0][1] if log else start, log) if log else None
+    def _steps(self) -> list[_Step]:
+        steps = []
+        for uid, carrier in self.carriers.items():
+            known = {x.uid for x in carrier.story.contents}
+            steps += [_Step(c.since, 0, uid, content=c) for c in carrier.story.later]
+            again = [at for other, at in self.changes.filled_again if other == uid]
+            steps += [
+                _Step(at, 2, uid, emptied=Emptied(uid, at, proved=False))
+                for at in carrier.story.emptied
+                if at not in again
+            ]
+            steps += [
+                _Step(e["at"], 1, uid, edge=e)
+                for e in self.edges
+                if e["parent"] in known and e["role"] != "heel" and e["child"] not in self.later
+                and e["at"] > carrier.story.start
+            ]  # fmt: skip
+            # From where something was withdrawn, the rest of the story is another one.
+            steps += [_Step(e["at"], 1, uid) for e in self.changes.withdrawn if e["parent"] in known]
+        steps += [_Step(p.at, 0, p.carrier, put=p) for p in self.changes.put]
+        steps += [_Step(s.at, 0, s.carrier, stood=s) for s in self.changes.stood]
+        steps += [_Step(e.at, 2, e.carrier, emptied=e) for e in self.changes.emptied]
+        steps += [
+            _Step(t.at, 1, t.carrier, took=t)
+            for t in self.changes.took
+            if t.carrier is not None and t.child not in self.later
+        ]
+        return steps
 
-
-def _left_before(base: dict[str, Any] | None, edges: list[dict[str, Any]], start: datetime) -> int:
-    """What was in the base content at `start`, by the book: its balance with later draws and heels given back."""
-    if base is None:
-        return 0
-    later = sum(
-        e["amount"] or 0
-        for e in edges
-        if e["parent"] == base["uid"] and (e["role"] == "heel" or moment(e["at"]) > start)
-    )
-    return int(base["balance"] or 0) + later
-
-
-def _take(rows: Rows, step: _Step, now: str | None, balance: int) -> int:
-    took = step.took
-    assert took is not None  # noqa: S101
-    stays = bool(step.edges) and step.edges[0]["parent"] == now
-    if not stays:
-        for edge in step.edges:
-            rows.void(edge["event"], edge["n"])
-        if now:
-            rows.edge(
-                took.child,
-                now,
-                took.role,
-                amount=took.amount,
-                uom=took.uom,
-                layer=took.layer,
-                position=took.position,
-            )
+    def _enter(self, carrier: _Carrier, content: Content) -> None:
+        """A content of the records: it stays when nothing before it or into it has changed."""
+        into = [e for e in self.edges if e["child"] == content.uid]
+        heels = [e for e in into if e["role"] == "heel"]
+        added = [t for t in self.changes.took if t.child == content.uid]
+        gone = [e for e in self.changes.withdrawn if e["child"] == content.uid]
+        discrete = content.kind == "charge" and not heels
+        depends = bool(heels) or (carrier.now is not None and not discrete)
+        more = sum(t.amount or 0 for t in added) - sum(e["amount"] or 0 for e in gone)
+        # Withdrawn and nothing in its place: what went in stays, nobody knows from where.
+        more = more if added else 0
+        anew = (carrier.dirty and depends) or more != 0 or (bool(gone) and content.kind == "content")
+        if anew:
+            heel = 0 if discrete else self._heel(carrier, content.uom)
+            put_in = content.amount - sum(e["amount"] or 0 for e in heels) + more
+            run = self._make(carrier, content, heel, put_in)
+            for edge in heels:
+                self.rows.void(edge["event"], edge["n"])
+            self._leave_heel(carrier, run, heel, discrete)
+            self._retire(content, run)
         else:
-            rows.gap(took.child, "source", took.layer or took.position or took.role)
-    left = balance - (took.amount or 0)
-    if left < 0 <= balance and now:
-        rows.discrepancy("overdrawn", now)
-    return left
+            by_hand = [d["amount"] for d in content.differences if d["cause"] not in AUTOMATIC]
+            run = _as_it_was(content, content.amount + sum(by_hand))
+            if carrier.now is not None:
+                carrier.now.end = "topped up"
+        for edge in into:
+            if edge["role"] != "heel":
+                home = self._home(edge)
+                took = _as_took(home.uid if home else None, edge, run.uid)
+                if home is not None:
+                    self._take(home, took, edge, moved=anew)
+                elif anew:
+                    self.rows.void(edge["event"], edge["n"])
+                    self._edge(took, edge["parent"])
+        for took in added:
+            source = self.carriers.get(took.carrier or "")
+            if source is not None:
+                source.dirty = True
+                self._take(source, _for_child(took, run.uid), None)
+
+        for edge in gone:
+            if not added:
+                self._gap(run.uid, edge)
+        carrier.dirty = anew
+        carrier.begin(run, content.since)
+
+    def _home(self, edge: dict[str, Any]) -> _Carrier | None:
+        """The carrier, among those gone through, that this edge came out of after its beginning."""
+        home = self.home.get(edge["parent"])
+        return home if home is not None and edge["at"] > home.story.start else None
+
+    def _gap(self, child: str, edge: dict[str, Any]) -> None:
+        self.rows.gap(child, "source", edge["layer"] or edge["position"] or edge["role"])
+
+    def _heel(self, carrier: _Carrier, uom: str) -> int:
+        now = carrier.now
+        return max(now.balance, 0) if now is not None and now.uom == uom else 0
+
+    def _make(self, carrier: _Carrier, content: Content, heel: int, put_in: int) -> _Run:
+        now = carrier.now
+        about, lot_no = content.about, content.lot_no
+        if content.kind == "content":
+            put_about, put_lot = self._of_put(content)
+            mix = mixed_about((now.about, now.lot_no) if now and heel else None, put_about, put_lot)
+            about, lot_no = mix["about"], mix["lot_no"]
+        uid = self.rows.unit(
+            content.kind, amount=heel + put_in, uom=content.uom, carrier=carrier.uid, lot_no=lot_no, about=about,
+            place=content.place,
+        )  # fmt: skip
+        self.rows.remade.add(uid)
+        return _Run(uid, content.kind, content.uom, heel + put_in, about, lot_no, heel + put_in, old=content, made=True)
+
+    def _of_put(self, content: Content) -> tuple[dict[str, Any], str | None]:
+        """What was put in, apart from the heel: what its source is now, else what the content was made as."""
+        for took in self.changes.took:
+            source = self.carriers.get(took.carrier or "")
+            if took.child == content.uid and source is not None and source.now is not None:
+                return source.now.about, source.now.lot_no
+        for edge in self.edges:
+            if edge["child"] == content.uid and edge["role"] != "heel":
+                home = self._home(edge)
+                if home is not None and home.now is not None:
+                    return home.now.about, home.now.lot_no
+                return {**edge["parent_about"], "lot": edge["parent_lot"]}, edge["parent_lot_no"]
+        return content.about, content.lot_no
+
+    def _leave_heel(self, carrier: _Carrier, run: _Run, heel: int, discrete: bool) -> None:
+        if carrier.now is None or discrete:
+            return
+        # Nothing left by the book is not proved empty: an edge without an amount keeps it a "may".
+        self.rows.edge(run.uid, carrier.now.uid, "heel", amount=heel or None, uom=run.uom)
+        carrier.now.balance -= heel
+        carrier.now.end = "topped up"
+        carrier.now.touched = True
+
+    def _put(self, carrier: _Carrier, put: Put) -> None:
+        heel, now = self._heel(carrier, put.uom), carrier.now
+        mix = mixed_about((now.about, now.lot_no) if now and heel else None, put.about, put.lot_no)
+        uid = self.rows.unit(
+            "content", amount=heel + put.amount, uom=put.uom, carrier=carrier.uid,
+            place=now.old.place if now and now.old else None, **mix,
+        )  # fmt: skip
+        run = _Run(
+            uid, "content", put.uom, heel + put.amount, mix["about"], mix["lot_no"], heel + put.amount, made=True
+        )
+        run.end = put.status
+        self._leave_heel(carrier, run, heel, discrete=False)
+        source = self.carriers.get(put.source or "")
+        took = Took(put.source, put.at, uid, put.amount, put.uom, "topup")
+        if source is None:
+            self.rows.gap(uid, "source", "topup")
+        else:
+            source.dirty = True
+            self._take(source, took, None)
+        carrier.dirty = True
+        carrier.begin(run, put.at)
+
+    def _stand(self, carrier: _Carrier, stood: Stood) -> None:
+        if any(c.since > stood.at for c in carrier.story.later):
+            self.rows.discrepancy("late charge: the tub was used since", stood.charge)
+        made = next(u for u in self.rows.parts["units"] if u["uid"] == stood.charge)
+        run = _Run(stood.charge, "charge", "mg", made["amount"], made["about"], made["lot_no"], made["amount"])
+        run.end = "as made"
+        carrier.dirty = True
+        carrier.begin(run, stood.at)
+
+    def _empty(self, carrier: _Carrier, emptied: Emptied) -> None:
+        late = emptied in self.changes.emptied
+        now = carrier.now
+        if now is not None:
+            proved = emptied.proved if late else emptied.at in carrier.story.proved
+            if proved and now.balance and (carrier.dirty or late):
+                within = abs(now.balance) <= self.tolerance(now.about, now.amount)
+                if not within:
+                    self.rows.discrepancy("not found when emptied", now.uid)
+            if proved and now.balance:
+                now.automatic[emptied.at] = now.automatic.get(emptied.at, 0) - now.balance
+                now.balance = 0
+            if proved and (late or now.made):
+                self.rows.touch(now.uid, "proved empty")
+            now.touched = now.touched or carrier.dirty or late
+            now.end = "used up" if proved else now.end
+        carrier.dirty = late
+        carrier.begin(None, emptied.at)
+
+    def _take(self, carrier: _Carrier, took: Took, old: dict[str, Any] | None, *, moved: bool = False) -> None:
+        """Let it out of what the carrier held; an edge of the records stays where nothing about it changes."""
+        run = carrier.now or carrier.last
+        if run is None:
+            if old is not None:
+                return
+            self.rows.gap(took.child, "source", took.layer or took.position or took.role)
+            return
+        if carrier.now is None and carrier.dirty:
+            self.rows.discrepancy_once("taken after it was emptied", run.uid)
+        amount = (run.balance if run.balance > 0 else None) if took.role == "charge" else took.amount
+        if old is None or moved or old["parent"] != run.uid or old["amount"] != amount:
+            if old is not None:
+                self.rows.void(old["event"], old["n"])
+            self._edge(took, run.uid, amount)
+        run.touched = run.touched or carrier.dirty
+        left = run.balance - (amount or 0)
+        if left < 0:
+            gained = sum(v for v in run.automatic.values() if v > 0)
+            short = min(-left, amount or 0)
+            if -left + gained <= self.tolerance(run.about, run.amount):
+                run.automatic[took.at] = run.automatic.get(took.at, 0) + short
+                left += short
+            elif run.balance >= 0 and run.touched:
+                self.rows.discrepancy_once("overdrawn", run.uid)
+        run.balance = left
+
+    def _edge(self, took: Took, parent: str, amount: int | None = None) -> None:
+        amount = took.amount if amount is None and took.role != "charge" else amount
+        self.rows.edge(
+            took.child, parent, took.role, amount=amount, uom=took.uom, layer=took.layer, position=took.position,
+            at=took.at,
+        )  # fmt: skip
+
+    def _retire(self, content: Content, run: _Run) -> None:
+        """A content made anew stands empty; what a person laid on or counted in it goes over to the new one."""
+        left = content.amount + sum(d["amount"] for d in content.differences)
+        if left:
+            self.rows.difference(content.uid, -left, content.uom, MADE_ANEW)
+        for found in content.differences:
+            if found["cause"] not in AUTOMATIC and found["cause"] != MADE_ANEW:
+                self.rows.difference(run.uid, found["amount"], content.uom, found["cause"], at=found["at"])
+                run.balance += found["amount"]
+        self.rows.status(content.uid, "made anew", at=self.recorded)
+        for rule in content.holds:
+            self.rows.hold(run.uid, rule)
+        for what, which in content.gaps:
+            self.rows.gap(run.uid, what, which)
+
+    def _end(self, carrier: _Carrier) -> None:
+        for run in carrier.runs:
+            before: dict[datetime, int] = {}
+            if run.old is not None and not run.made:
+                for d in run.old.differences:
+                    counted = run.old is not carrier.story.base or d["at"] > carrier.story.start
+                    if d["cause"] in AUTOMATIC and counted:
+                        before[d["at"]] = before.get(d["at"], 0) + d["amount"]
+            if run.made or run.touched:
+                for at in sorted(before.keys() | run.automatic.keys()):
+                    change = run.automatic.get(at, 0) - before.get(at, 0)
+                    if change:
+                        self.rows.difference(run.uid, change, run.uom, AUTOMATIC[0], at=at)
+                self._set_status(carrier, run)
+        if carrier.entries:
+            last = carrier.now
+            about = last.about if last is not None and last.kind == "charge" else {}
+            self.rows.refill(
+                carrier.uid, carrier.entries[0][1], carrier.entries,
+                order=about.get("order"), layer=about.get("layer"),
+            )  # fmt: skip
+
+    def _set_status(self, carrier: _Carrier, run: _Run) -> None:
+        was = run.old.status if run.old is not None else None
+        if run.end == "as made":
+            return
+        status = run.end or (was if was in LASTING else "released")
+        if run is carrier.now and run.balance <= 0:
+            status = "used up"
+        if run.kind == "charge":
+            status = was or status
+        if status != was or run.made:
+            self.rows.status(run.uid, status, at=self.recorded)
 
 
-def _retire(
-    rows: Rows, content: dict[str, Any], log: list[tuple[str | None, datetime]], later: list[dict[str, Any]]
-) -> None:
-    """A content that the replay made anew stands empty; holds laid on it go over to the one in its place."""
-    if content["amount"]:
-        rows.difference(content["uid"], -content["amount"], content["uom"], "made anew by a late record")
-    rows.status(content["uid"], "made anew")
-    instead = next((uid for uid, at in log if uid and at == moment(content["since"])), None)
-    for hold in content["holds"] or []:
-        if instead:
-            rows.hold(instead, hold["rule"])
+def _as_it_was(content: Content, balance: int) -> _Run:
+    return _Run(
+        content.uid, content.kind, content.uom, content.amount, content.about, content.lot_no, balance, old=content
+    )
+
+
+def _as_took(carrier: str | None, edge: dict[str, Any], child: str) -> Took:
+    return Took(
+        carrier, edge["at"], child, edge["amount"], edge["uom"] or "mg", edge["role"], edge["layer"], edge["position"]
+    )
+
+
+def _for_child(took: Took, child: str) -> Took:
+    return Took(took.carrier, took.at, child, took.amount, took.uom, took.role, took.layer, took.position)

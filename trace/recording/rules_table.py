@@ -24,7 +24,7 @@ BASIC = (
          "Nothing was recorded.", "{typed[trouble]}", "Correct it and send it again.", basic=True, fixed=True),
     Rule("TIME-AHEAD", ALL, ("time",), "time.ahead_s > 120",
          "This would happen {time[ahead]} from now.", "Nothing can be recorded before it has happened.",
-         "Set the device's clock, or correct the time.", basic=True, fixed=True),
+         "Set the device's clock, or correct the time.", fixed=True),
     Rule("NO-OPEN-LOAD", ("inserts_placed", "graphic_placed", "tipped", "mould_closed"), ("mould",), "!mould.open",
          "Mould {mould[key]} is not open for loading.", "It is {mould[stage]}.",
          "Make the mould ready for its order first.", basic=True, fixed=True),

@@ -6,9 +6,10 @@ from decimal import Decimal
 from trace.codes import AmountError, parse_amount
 from trace.readmodels.rows import Rows
 from trace.recording import words as say
+from trace.recording.changes import Emptied, Put
 from trace.recording.commands import Command, Facts, handles, scanned
-from trace.recording.draws import check_late, draw, fill_tolerance, source_facts
-from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.draws import draw, fill_tolerance, source_facts
+from trace.recording.floor import Floor, UnitFacts
 from trace.recording.replay import mixed_about
 
 LARGEST_FILL = Decimal(50_000)
@@ -20,6 +21,8 @@ class TopUp(Command):
 
     KIND = "topped_up"
     TASK = "top-up"
+    AS_IT_WAS = ("source", "into")
+    FILLS = ("into",)
 
     source: str = scanned("container", "vessel", "tub", "roll")
     into: str = scanned("vessel", "container", "tub", "returnable")
@@ -31,9 +34,7 @@ def top_up_facts(c: TopUp, floor: Floor) -> Facts:
     source, into = floor[c.source], floor[c.into]
     trouble, amount = "", 0
     try:
-        amount = parse_amount(
-            c.amount, source.unit.uom if source.unit and source.unit.uom else "mg", LARGEST_FILL
-        )
+        amount = parse_amount(c.amount, source.unit.uom if source.unit and source.unit.uom else "mg", LARGEST_FILL)
         if amount == 0:
             trouble = "Nothing was moved: write how much went in."
     except AmountError as error:
@@ -60,23 +61,24 @@ def top_up(c: TopUp, floor: Floor, rows: Rows) -> str:
     unit = source.unit
     amount = parse_amount(c.amount, unit.uom if unit and unit.uom else "mg", LARGEST_FILL)
     uom = unit.uom if unit and unit.uom else "mg"
-    check_late(floor, into)
-    heel = max(into.unit.balance or 0, 0) if into.unit else 0
-    content = rows.unit(
-        "content", amount=heel + amount, uom=uom, carrier=into.carrier,
-        **mixed_about(into.unit if heel else None, unit), status=unit.status if unit else "unknown",
-    )  # fmt: skip
+    said = f"{say.amount(amount, uom)} of {unit.about.get('material') if unit else 'unknown'} into {into.code}"
+    about, lot_no, status = (unit.about, unit.lot_no, unit.status or "unknown") if unit else ({}, None, "unknown")
+    if into.late:
+        put = Put(into.carrier or "", floor.happened, source.carrier, amount, uom, about, lot_no, status)
+        floor.changes.put.append(put)
+        return said
+    heel = max(into.unit.balance or 0, 0) if into.unit and into.unit.uom == uom else 0
+    mix = mixed_about((into.unit.about, into.unit.lot_no) if into.unit and heel else None, about, lot_no)
+    content = rows.unit("content", amount=heel + amount, uom=uom, carrier=into.carrier, status=status, **mix)
     if into.unit:
-        if heel:
-            rows.edge(content, into.unit.uid, "heel", amount=heel, uom=uom)
+        # Nothing left by the book is not proved empty: an edge without an amount keeps it a "may".
+        rows.edge(content, into.unit.uid, "heel", amount=heel or None, uom=uom)
         rows.status(into.unit.uid, "topped up")
     draw(rows, floor, source, content, "topup", amount)
     rows.fill(into.carrier or "", content, floor.happened)
     if into.unit and into.unit.place:
         rows.place(content, into.unit.place)
-    return (
-        f"{say.amount(amount, uom)} of {unit.about.get('material') if unit else 'unknown'} into {into.code}"
-    )
+    return said
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,6 +87,8 @@ class ProveEmpty(Command):
 
     KIND = "proved_empty"
     TASK = "top-up"
+    AS_IT_WAS = ("vessel",)
+    FILLS = ("vessel",)
 
     vessel: str = scanned("vessel", "container", "tub", "drop_box", "roll", "returnable")
 
@@ -106,20 +110,20 @@ def empty_facts(c: ProveEmpty, floor: Floor) -> Facts:
 @handles(ProveEmpty, empty_facts)
 def prove_empty(c: ProveEmpty, floor: Floor, rows: Rows) -> str:
     found = floor[c.vessel]
+    if found.late:
+        floor.changes.emptied.append(Emptied(found.carrier or "", floor.happened, proved=True))
+        return f"{found.code} empty and cleaned"
     if found.unit:
-        check_late(floor, found)
-        _write_off(rows, floor, found, found.unit)
+        _write_off(rows, floor, found.unit)
     rows.fill(found.carrier or "", None, floor.happened)
     return f"{found.code} empty and cleaned"
 
 
-def _write_off(rows: Rows, floor: Floor, found: Found, unit: UnitFacts) -> None:
+def _write_off(rows: Rows, floor: Floor, unit: UnitFacts) -> None:
     left = unit.balance or 0
     if left:
         within = abs(left) <= fill_tolerance(floor, unit)
-        rows.difference(
-            unit.uid, -left, unit.uom or "mg", "fill difference" if within else "not found when emptied"
-        )
+        rows.difference(unit.uid, -left, unit.uom or "mg", "fill difference" if within else "not found when emptied")
         if not within:
             rows.discrepancy("not found when emptied", unit.uid)
     rows.status(unit.uid, "used up")

@@ -7,6 +7,7 @@ from trace.codes import AmountError, kg_to_mg, parse_amount
 from trace.codes.formulas import charge_volume_l
 from trace.readmodels.rows import Rows, moment
 from trace.recording import words as say
+from trace.recording.changes import Stood
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
 from trace.recording.floor import Floor, Found
@@ -67,6 +68,7 @@ class Weigh(Command):
 
     KIND = "weighed"
     TASK = "weighing"
+    AS_IT_WAS = ("box", "tub")
 
     order: str = scanned("works_order")
     layer: str
@@ -192,6 +194,9 @@ def weigh(c: Weigh, floor: Floor, rows: Rows) -> str:
         if already > 0:
             rows.edge(charge, before.uid, "heel", amount=already, uom="mg", layer=c.layer)
         rows.status(before.uid, "topped up")
+    elif tub.unit:
+        # Told of a tub that was full by the book: if it still was, that is in there too.
+        rows.edge(charge, tub.unit.uid, "heel", layer=c.layer)
     draw(rows, floor, box, charge, "draw", net, layer=c.layer)
     put_into_tub(rows, floor, tub, charge, order.key, c.layer)
     rows.resource("instrument", floor[c.scale].key, "scale")
@@ -205,8 +210,7 @@ def weigh(c: Weigh, floor: Floor, rows: Rows) -> str:
 
 def put_into_tub(rows: Rows, floor: Floor, tub: Found, charge: str, order: str, layer: str) -> None:
     """The tub holds the charge from now on, unless a later charge already stands in it: then a person must look."""
-    since = floor.since.get(tub.unit.uid) if tub.unit else None
-    if since and floor.happened < since:
-        rows.discrepancy("late charge: the tub was used since", charge)
+    if tub.late:
+        floor.changes.stood.append(Stood(tub.carrier or "", floor.happened, charge))
     else:
         rows.fill(tub.carrier or "", charge, floor.happened, order=order, layer=layer)

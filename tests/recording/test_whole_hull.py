@@ -1,0 +1,13 @@
+"""One hull through the plant: what the cast can do, and that the read models agree with the bytes afterwards."""
+
+from tests.cast import PACKER, SO_RED, Cast, plate
+from trace.readmodels.rebuild import differences
+from trace.recording.packing import Dispatch, Pack, Rack
+
+
+def test_a_hull_from_weighing_to_the_truck(cast: Cast) -> None:
+    serial = cast.hull(plate(1))
+    pack = cast.scan(Pack(order=SO_RED, hulls=(serial,)), person=PACKER).made["codes"][0]
+    cast.scan(Rack(place="R4-2", units=(pack,)), person=PACKER)
+    cast.scan(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE"), person=PACKER)
+    assert differences() == []

@@ -1,0 +1,104 @@
+"""One attempt to record a scan: what it says, its digests and its fingerprint, and the answer it may have already."""
+
+import dataclasses
+import hashlib
+import json
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+from uuid import UUID
+
+from django.db import connection
+
+from trace.chain import digest
+from trace.codes import storable, uuid7
+from trace.recording.commands import By, Command
+
+GATE = 7_421_001  # advisory lock: shared by every scan, held alone by what rewrites history
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """`says`: the command's fields with digests for words; `kept`: the same as a command, what a handler puts into
+    rows; `notes`: digest -> (salt in hex, text). `reach` is called with the name of each point reached."""
+
+    command: Command
+    by: By
+    scan_id: UUID
+    fingerprint: str
+    says: dict[str, Any]
+    notes: dict[str, tuple[str, str]]
+    kept: Command
+    alone: bool
+    reach: Callable[[str], None]
+
+
+def with_digests(command: Command, by: By, reach: Callable[[str], None]) -> Attempt:
+    """The attempt, with every name and free word of the command replaced by a digest."""
+    notes: dict[str, tuple[str, str]] = {}
+    digests: dict[str, str] = {}
+    for name, text in words_of(command).items():
+        salt = secrets.token_bytes(16)
+        digests[name] = digest(salt, text)
+        notes[digests[name]] = (salt.hex(), text)
+    kept = replace(command, **digests)
+    scan_id = by.scan_id or uuid7()
+    return Attempt(command, by, scan_id, _fingerprint(command, by), kept.said(), notes, kept, command.ALONE, reach)
+
+
+def words_of(command: Command) -> dict[str, str]:
+    """The names and free words in a command, as they are stored, by field."""
+    found = {}
+    for spec in dataclasses.fields(command):
+        text = getattr(command, spec.name)
+        if spec.metadata.get("words") and text:
+            found[spec.name] = storable(str(text))
+    return found
+
+
+def _fingerprint(command: Command, by: By) -> str:
+    """What the scan says, apart from how and when it was sent. Words are left out: whoever has the database could
+    try names until one fits, also after they were erased; same_words() compares them."""
+    said = {k: v for k, v in command.said().items() if k not in words_of(command)}
+    text = json.dumps([command.KIND, said, by.person, by.helper, by.station, sorted(by.overrides)], sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def open_scan(a: Attempt) -> tuple[tuple[str, str] | None, int]:
+    """Lock the gate and the scan's id; its first (fingerprint, answer) if it has one, and the newest revision.
+
+    A fact told after a refused ask under the same id has no answer yet; what was recorded has, in either mode.
+    """
+    own = int.from_bytes(
+        hashlib.sha256(f"{a.by.device} {a.scan_id}".encode("utf-8", "replace")).digest()[:8], "big", signed=True
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT revision, fingerprint, answer FROM open_scan(%s, %s, %s, %s, %s, %s)",
+            [GATE, a.alone, own, a.by.device, a.scan_id, a.by.mode],
+        )
+        revision, fingerprint, answer = cursor.fetchone()
+        return (None if fingerprint is None else (fingerprint, answer)), revision
+
+
+def same_words(a: Attempt) -> bool:
+    """True when the words recorded under this scan's id are the same, as far as they were not erased."""
+    words = words_of(a.command)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT raw FROM scan WHERE device = %s AND client_id = %s AND (mode = %s OR event IS NOT NULL)
+                ORDER BY event LIMIT 1""",
+            [a.by.device, a.scan_id, a.by.mode],
+        )
+        first = json.loads(cursor.fetchone()[0])["says"]
+        fields = {s.name for s in dataclasses.fields(a.command) if s.metadata.get("words") and first.get(s.name)}
+        if fields != set(words):
+            return False
+        cursor.execute("SELECT digest, salt, text FROM note WHERE digest = ANY (%s)", [[first[f] for f in fields]])
+        notes = {key: (salt, text) for key, salt, text in cursor.fetchall()}
+    for name in fields:
+        salt, text = notes[first[name]]
+        if text is not None and digest(bytes.fromhex(salt), words[name]) != first[name]:
+            return False
+    return True

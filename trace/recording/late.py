@@ -1,0 +1,53 @@
+"""The floor as it was when a late act happened: what its carriers held then, and how much was left."""
+
+from dataclasses import replace
+from datetime import datetime
+
+from trace.recording.commands import Command
+from trace.recording.floor import Floor, Found, read_units
+from trace.recording.story import story_of, taken_since
+
+# States a content left behind when it was filled up or used; when the act happened it was in none of them.
+PASSED = ("topped up", "used up", "made anew", "tipped")
+
+
+class RunAloneError(Exception):
+    """This scan rewrites what others may be about to use: it has to run again with no other beside it."""
+
+
+def late_codes(command: Command, floor: Floor) -> list[str]:
+    """The scanned texts whose carriers were filled or emptied since the act happened, or taken from since they were
+    filled by it."""
+    found = []
+    for name in command.AS_IT_WAS:
+        text = str(getattr(command, name)).strip()
+        changed = floor[text].changed
+        if changed is None:
+            continue
+        unit = floor[text].unit
+        if floor.happened < changed or (
+            name in command.FILLS and unit is not None and taken_since(unit.uid, floor.happened)
+        ):
+            found.append(text)
+    return found
+
+
+def as_it_was(floor: Floor, codes: list[str]) -> None:
+    """Let these codes stand for what was in their carriers when the act happened."""
+    for text in codes:
+        floor.found[text] = _then(floor.found[text], floor.happened)
+
+
+def _then(found: Found, when: datetime) -> Found:
+    assert found.carrier is not None  # noqa: S101 - only carriers have a time of change
+    story = story_of(found.carrier, when)
+    if story.base is None:
+        return replace(found, unit=None, order=None, layer=None, late=True)
+    unit = read_units([story.base.uid])[story.base.uid]
+    status = unit.status
+    if status in PASSED:
+        status = "weighed" if unit.kind == "charge" else "released"
+    if unit.about.get("origin") and unit.kind != "charge":
+        status = "made before records"
+    unit = replace(unit, balance=story.left, status=status, gone_into=[])
+    return replace(found, unit=unit, order=unit.about.get("order"), layer=unit.about.get("layer"), late=True)

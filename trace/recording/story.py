@@ -1,0 +1,160 @@
+"""Reads what a carrier held and what entered and left it from a moment on, as the records stand."""
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db import connection
+
+from trace.readmodels.rows import moment
+
+# Differences the book makes by itself; all others were counted or put right by a person.
+AUTOMATIC = ("fill difference", "not found when emptied")
+
+# The contents a carrier held from a moment on (and the one before), with their live edges. An edge that a late
+# fact or a correction added again carries the time of the act in its event's bytes; others have their event's.
+STORY = """
+WITH log AS (
+  SELECT l.* FROM carrier_log l JOIN carrier c ON c.id = l.carrier WHERE c.uid = %(carrier)s
+     AND (l.until IS NULL OR l.until > %(start)s OR l.since = (SELECT max(since) FROM carrier_log m
+          WHERE m.carrier = l.carrier AND m.since <= %(start)s))),
+ live AS (SELECT e.*, v.uid AS event_uid, COALESCE(
+           (v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened) AS at
+          FROM edge e JOIN event v ON v.id = e.event
+           WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
+             AND (e.parent IN (SELECT content FROM log) OR e.child IN (SELECT content FROM log))),
+ counted AS (SELECT d.unit, d.amount, d.cause, d.id, COALESCE((v.body::jsonb #>> ARRAY['rows', 'differences',
+            (SELECT count(*) FROM difference y WHERE y.event = d.event AND y.id < d.id)::text, 'at'])::timestamptz,
+            v.happened) AS at
+          FROM difference d JOIN event v ON v.id = d.event WHERE d.unit IN (SELECT content FROM log))
+SELECT json_build_object(
+ 'contents', (SELECT json_agg(json_build_object('uid', u.uid, 'kind', u.kind, 'amount', u.amount, 'uom', u.uom,
+      'about', u.about, 'lot_no', u.lot_no, 'since', l.since, 'until', l.until, 'status', s.status,
+      'balance', s.balance, 'place', (SELECT place FROM place_now WHERE unit = u.id),
+      'gaps', (SELECT json_agg(json_build_array(what, which)) FROM gap WHERE unit = u.id),
+      'proved', EXISTS (SELECT FROM event_unit x WHERE x.unit = u.id AND x.role = 'proved empty'),
+      'differences', (SELECT json_agg(json_build_object('amount', d.amount, 'cause', d.cause, 'at', d.at)
+                                      ORDER BY d.id) FROM counted d WHERE d.unit = u.id),
+      'holds', (SELECT json_agg(h.rule ORDER BY h.id) FROM hold h WHERE h.unit = u.id
+           AND NOT EXISTS (SELECT FROM hold_release r
+                            WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = u.id)))) ORDER BY l.since, u.id)
+    FROM log l JOIN unit u ON u.id = l.content JOIN unit_state s ON s.unit = u.id),
+ 'edges', (SELECT json_agg(json_build_object('event', e.event_uid, 'n', e.n, 'child', c.uid, 'parent', p.uid,
+      'role', e.role, 'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom, 'at', e.at,
+      'parent_about', p.about, 'parent_lot_no', p.lot_no,
+      'parent_lot', CASE WHEN p.kind = 'lot' THEN p.uid::text ELSE p.about->>'lot' END) ORDER BY e.id)
+    FROM live e JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent))::text
+"""
+
+
+@dataclass(frozen=True)
+class Content:
+    """One content (or charge in a tub) as recorded. Amounts in `uom`; differences: amount, cause, at."""
+
+    uid: str
+    kind: str
+    amount: int
+    uom: str
+    about: dict[str, Any]
+    lot_no: str | None
+    since: datetime
+    until: datetime | None
+    status: str | None
+    balance: int
+    place: str | None
+    gaps: list[list[str]]
+    proved: bool
+    differences: list[dict[str, Any]]
+    holds: list[str]
+
+
+@dataclass(frozen=True)
+class Story:
+    """`base` was in the carrier at `start` with `left` in it by the book; `later` came after it.
+
+    `emptied`: when it stood empty from; `proved`: those emptyings at which somebody looked into it.
+    """
+
+    start: datetime
+    base: Content | None
+    left: int
+    later: list[Content]
+    edges: list[dict[str, Any]]
+    emptied: list[datetime]
+    proved: frozenset[datetime]
+
+    @property
+    def contents(self) -> list[Content]:
+        return ([self.base] if self.base else []) + self.later
+
+
+def story_of(carrier: str, start: datetime) -> Story:
+    """All of a carrier's log from the content that was in it at `start`; edges with their own times."""
+    with connection.cursor() as cursor:
+        cursor.execute(STORY, {"carrier": carrier, "start": start})
+        found = json.loads(cursor.fetchone()[0])
+    contents = [_content(row) for row in found["contents"] or []]
+    edges = [{**e, "at": moment(e["at"])} for e in found["edges"] or []]
+    before = [c for c in contents if c.since <= start and (c.until is None or c.until > start)]
+    base = before[-1] if before else None
+    later = [c for c in contents if c.since > start]
+    emptied, proved = [], set()
+    shown = ([base] if base else []) + later
+    for content, following in zip(shown, [*shown[1:], None], strict=True):
+        if content.until and (following is None or content.until < following.since):
+            emptied.append(content.until)
+            if content.proved:
+                proved.add(content.until)
+    left = _left(base, edges, start)
+    return Story(start, base, left, later, edges, emptied, frozenset(proved))
+
+
+def _left(base: Content | None, edges: list[dict[str, Any]], start: datetime) -> int:
+    """What was in the base content at `start`, by the book: what left or was written off later is given back."""
+    if base is None:
+        return 0
+    later = sum(e["amount"] or 0 for e in edges if e["parent"] == base.uid and (e["role"] == "heel" or e["at"] > start))
+    booked = sum(d["amount"] for d in base.differences if d["cause"] in AUTOMATIC and d["at"] > start)
+    return base.balance + later - booked
+
+
+def _content(row: dict[str, Any]) -> Content:
+    return Content(
+        **{
+            **row,
+            "amount": row["amount"] or 0,
+            "balance": row["balance"] or 0,
+            "uom": row["uom"] or "mg",
+            "since": moment(row["since"]),
+            "until": moment(row["until"]) if row["until"] else None,
+            "gaps": row["gaps"] or [],
+            "differences": [{**d, "at": moment(d["at"])} for d in row["differences"] or []],
+            "holds": row["holds"] or [],
+        }
+    )
+
+
+def content_of(uids: set[str]) -> dict[str, tuple[str, datetime]]:
+    """Of these units those that stand in a carrier's log: unit uid -> (carrier uid, since when)."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT u.uid::text, c.uid::text, l.since FROM unit u JOIN carrier_log l ON l.content = u.id
+                 JOIN carrier c ON c.id = l.carrier WHERE u.uid = ANY (%s::uuid[])""",
+            [sorted(uids)],
+        )
+        return {unit: (carrier, since) for unit, carrier, since in cursor.fetchall()}
+
+
+def taken_since(content: str, when: datetime) -> bool:
+    """True when something was taken from this content after that time."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT EXISTS (SELECT FROM unit u JOIN edge e ON e.parent = u.id JOIN event v ON v.id = e.event
+                 WHERE u.uid = %s AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
+                   AND COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz,
+                                v.happened) > %s)""",
+            [content, when],
+        )
+        found: bool = cursor.fetchone()[0]
+        return found
