@@ -107,6 +107,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     ),
     "hull": Right(get=EVERYBODY),
     "lot": Right(get=EVERYBODY),
+    "unit": Right(get=EVERYBODY),
     "compare": Right(get=EVERYBODY),
     "search": Right(get=EVERYBODY),
     "rules": Right(get=EVERYBODY),

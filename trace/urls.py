@@ -5,7 +5,7 @@ Every name needs a row in plant/access.py; without one its address is refused to
 
 from django.urls import URLPattern, URLResolver, path
 
-from trace.pages import home, short_address, sign_in
+from trace.pages import home, hull, lot, short_address, sign_in, unit
 from trace.scan.labels import labels_pdf
 from trace.scan.view import station
 
@@ -29,7 +29,11 @@ scan: list[URLPattern | URLResolver] = [
 ]
 
 # The desk: hulls, lots, search, rules, plant data.
-pages: list[URLPattern | URLResolver] = []
+pages: list[URLPattern | URLResolver] = [
+    path("hull/<str:serial>/", hull.hull, name="hull"),
+    path("lot/<str:code>/", lot.lot, name="lot"),
+    path("unit/<str:code>/", unit.unit, name="unit"),
+]
 
 # Other systems: /api/…
 api: list[URLPattern | URLResolver] = []

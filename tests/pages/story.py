@@ -182,9 +182,7 @@ class Plant:
             station="dispatch",
         )  # fmt: skip
 
-    def hold(
-        self, code: str, rule: str = "quality", *, whole_lot: bool = False, reason: str = "Query"
-    ) -> str:
+    def hold(self, code: str, rule: str = "quality", *, whole_lot: bool = False, reason: str = "Query") -> str:
         """Lay a hold; returns its uid."""
         answer = self.scan(
             Hold(code=code, rule=rule, whole_lot=whole_lot, reason=reason), person="P-06", station="hold"

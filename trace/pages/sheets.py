@@ -54,7 +54,7 @@ class LotShare:
     verdict: Certainty
     least: Decimal
     best: Decimal | None
-    most: Decimal
+    most: Decimal | None  # None: the records set no upper bound
     uom: str = "kg"
     standing: str = ""  # "released", "conditionally released", "on hold"
     url: str = ""
@@ -99,6 +99,21 @@ class GraphicLine:
     verdict: Certainty = "certain"
     missing: bool = False
     note: str = ""
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LotLine:
+    """One lot in the hull: what its certificate says and who released it, as recorded by then."""
+
+    lot: str
+    material: str
+    supplier: str
+    received: datetime | None
+    certificate: str = ""  # "density 0.938 (0.935–0.941), mfi 3.4 (3.2–3.8)"; empty: none recorded
+    released: str = ""  # "Priya Ashdown, 12 Apr 2026 07:40"; empty: never
+    standing: str = ""
+    before_records: bool = False
     url: str = ""
 
 
@@ -219,13 +234,16 @@ class HullSheet:
     inserts: tuple[InsertLine, ...] = ()
     graphics: tuple[GraphicLine, ...] = ()
     zones: tuple[ZoneLine, ...] = ()
+    lots: tuple[LotLine, ...] = ()
     cycles: tuple[CycleRecord, ...] = ()
+    stock: tuple[HistoryLine, ...] = ()  # goods-in, stock and plates: what was done before the making began
     history: tuple[HistoryLine, ...] = ()
     people: tuple[PersonLine, ...] = ()
     instruments: tuple[InstrumentLine, ...] = ()
     shared: tuple[SharedCause, ...] = ()
     report_url: str = ""  # the genealogy report to take away
     compare_url: str = ""
+    rules: tuple[str, ...] = ()  # the rule sets its records cite
     seal: str = ""  # "in the sealed tree of 81,204 records"; claim nothing before it is so
 
     @property
@@ -241,9 +259,10 @@ class HullLine:
     serial: str
     verdict: Certainty
     least: Decimal
-    most: Decimal
+    most: Decimal | None  # None: the records set no upper bound
     uom: str
     place: str
+    layers: str = ""  # "inner", "S5, S6": where in the hull
     made: date | None = None
     held: bool = False
     found: bool | None = None  # in a containment: scanned found, not found, or None = nobody looked
@@ -257,7 +276,6 @@ class WentGroup:
     name: str
     certain: int
     may: int
-    cannot: int
     hulls: tuple[HullLine, ...] = ()
     more_url: str = ""  # the rest of the list, when not all hulls are here
     more: int = 0
@@ -329,6 +347,7 @@ class LotSheet:
     certain: int = 0
     may: int = 0
     cannot: int = 0
+    cannot_words: str = ""  # on what evidence
     in_plant: int = 0
     outside: int = 0
     views: tuple[WentView, ...] = ()
@@ -338,6 +357,42 @@ class LotSheet:
     history: tuple[HistoryLine, ...] = ()
     hold_url: str = ""  # set a hold
     report_url: str = ""
+
+    @property
+    def records(self) -> str:
+        """`records_count`, grouped."""
+        return grouped(self.records_count)
+
+
+@dataclass(frozen=True, slots=True)
+class LinkLine:
+    """Something that went in, or that it went into: what, how, how much, and where to read on."""
+
+    name: str
+    how: str  # "charge, skin", "in the pack"
+    amount: str = ""
+    withdrawn: bool = False
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSheet:
+    """Anything else with a code: a mould, pack, tub, charge, load, moulding, plate or instrument."""
+
+    name: str
+    kind: str
+    code: str
+    as_known_on: datetime
+    records_count: int
+    caution: str
+    facts: tuple[tuple[str, str], ...] = ()  # (what, value) from plant data or from how it was made
+    gaps: tuple[str, ...] = ()
+    holds: tuple[HoldLine, ...] = ()
+    place: PlaceLine | None = None
+    inside: tuple[LinkLine, ...] = ()
+    into: tuple[LinkLine, ...] = ()
+    history: tuple[HistoryLine, ...] = ()
+    older: int = 0  # entries that are not shown
 
     @property
     def records(self) -> str:

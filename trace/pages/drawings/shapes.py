@@ -58,6 +58,7 @@ class LayerFill:
     lots: tuple[LayerLot, ...] = ()
     missing: bool = False  # no record of this layer: drawn dashed and empty
     foam: bool = False
+    thickness_words: str = ""  # "6.8–9.8" where the density, and so the thickness, is a range
 
 
 @dataclass(frozen=True, slots=True)

@@ -118,7 +118,9 @@ def _fill_kind(layer: LayerFill) -> str:
 
 
 def _thickness(layer: LayerFill) -> str:
-    return str(layer.thickness_mm) if layer.thickness_mm and not layer.missing else "?"
+    if layer.missing or not layer.thickness_mm:
+        return "?"
+    return layer.thickness_words or str(layer.thickness_mm)
 
 
 def _say_layer(
@@ -160,7 +162,7 @@ def _description(layers: Sequence[LayerFill]) -> str:
         if layer.missing:
             parts.append(_("%(layer)s: no record") % {"layer": layer.name})
             continue
-        thick = f"{layer.thickness_mm} mm" if layer.thickness_mm else _("thickness not recorded")
+        thick = f"{_thickness(layer)} mm" if layer.thickness_mm else _("thickness not recorded")
         parts.append(
             f"{layer.name}: {layer.material}, {thick}" + (f", {layer.kg} kg" if layer.kg is not None else "")
         )

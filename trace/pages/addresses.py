@@ -1,0 +1,29 @@
+"""The addresses of the desk's sheets, which keep the moment asked for."""
+
+from datetime import datetime
+from urllib.parse import urlencode
+
+from django.urls import NoReverseMatch, reverse
+
+
+def hull_url(serial: str, as_known_on: datetime | None = None) -> str:
+    return _url("hull", serial, as_known_on)
+
+
+def lot_url(code: str, as_known_on: datetime | None = None) -> str:
+    return _url("lot", code, as_known_on)
+
+
+def unit_url(code: str, as_known_on: datetime | None = None) -> str:
+    return _url("unit", code, as_known_on)
+
+
+def _url(name: str, code: str, as_known_on: datetime | None) -> str:
+    """ "" where the code cannot stand in an address: then the words stand without a link."""
+    if not code:
+        return ""
+    try:
+        address = reverse(name, args=[code])
+    except NoReverseMatch:
+        return ""
+    return address if as_known_on is None else f"{address}?{urlencode({'as_known_on': as_known_on.isoformat()})}"

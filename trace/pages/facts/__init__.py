@@ -1,0 +1,1 @@
+"""What the desk's sheets are filled from: the truth tables alone, as they were known at a moment."""

@@ -1,0 +1,42 @@
+"""Amounts as a sheet shows them: kilograms with the digits that matter, pieces, metres."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+from django.utils.translation import gettext as _
+
+from trace.codes import CodeError, mg_to_kg, parse_label_code
+
+CENTIGRAM_10 = 10_000  # mg in 0.01 kg, the usual resolution of a floor scale
+
+
+def in_trade_unit(amount: int | Fraction, uom: str | None) -> Decimal:
+    """mg as kg (two decimals when that is all of it), pieces whole or to 0.001, mm as m."""
+    if uom == "mg":
+        whole = round(amount)
+        if whole % CENTIGRAM_10 == 0:
+            return mg_to_kg(whole).quantize(Decimal("0.01"))
+        return mg_to_kg(whole)
+    if uom == "mm":
+        return Decimal(round(amount)).scaleb(-3)
+    pieces = Decimal(round(amount * 1000)).scaleb(-3)
+    return pieces.to_integral_value() if pieces == pieces.to_integral_value() else pieces.normalize()
+
+
+def unit_word(uom: str | None) -> str:
+    return {"mg": "kg", "pc": _("pieces"), "mm": "m"}.get(uom or "", "")
+
+
+def said(amount: int | None, uom: str | None) -> str:
+    """ "12.19 kg", "8 pieces", or "an unknown amount"."""
+    if amount is None:
+        return _("an unknown amount")
+    return f"{in_trade_unit(amount, uom)} {unit_word(uom)}"
+
+
+def label(code: str) -> str:
+    """XXXX-XXXX for one of our labels, anything else as it is."""
+    try:
+        return parse_label_code(code).printed
+    except CodeError:
+        return code

@@ -1,0 +1,23 @@
+"""The page of one hull: its whole history as a drawing sheet, as known on a day."""
+
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+
+from plant.errors import NotThere
+from trace.pages.addresses import unit_url
+from trace.pages.asked import as_known_on
+from trace.pages.hulls.gathered import NoHullError, gather
+from trace.pages.hulls.sheet import hull_sheet
+
+
+def hull(request: HttpRequest, serial: str) -> HttpResponse:
+    """Context: hull (trace.pages.sheets.HullSheet). Raises NotThere for a number nobody knew by then."""
+    asked = as_known_on(request)
+    try:
+        sheet = hull_sheet(gather(serial, asked))
+    except NoHullError as other:
+        return HttpResponseRedirect(unit_url(other.node.code, asked))
+    except LookupError as error:
+        raise NotThere(what=str(error), why=_("A hull is known by the number on its plate.")) from None
+    return render(request, "pages/hull.html", {"hull": sheet})

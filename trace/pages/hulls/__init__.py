@@ -1,0 +1,1 @@
+"""A hull's sheet, put together from what was known of it at a moment."""

@@ -1,0 +1,75 @@
+"""How many other hulls share a lot with this one: the lot under a hold, else every lot in it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.utils.translation import gettext as _
+
+from trace.genealogy.amounts import Verdict
+from trace.genealogy.flows import flows
+from trace.genealogy.graph import Node
+from trace.genealogy.missing import as_doubts, could_fill, open_gaps, plant_data, suspect_of
+from trace.genealogy.places import places
+from trace.genealogy.scope import prepare, sweep
+from trace.genealogy.walk import REGRIND, walk
+from trace.pages.addresses import lot_url
+from trace.pages.hulls.gathered import Gathered
+from trace.pages.hulls.lots import lot_label, name
+from trace.pages.sheets import SharedCause
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """Hulls (and their places) that one suspect is or may be in; `hulls`: unit id -> verdict."""
+
+    hulls: Mapping[int, Verdict]
+    where: Mapping[int, str]
+
+
+def reaches(suspects: list[Node], known: datetime) -> dict[int, Reach]:
+    """For each suspect the hulls that hold or may hold it: one walk and one set of gaps for all of them.
+
+    Not through regrind, which is the quick forward look (see trace/genealogy/answer.py).
+    """
+    roots = sorted(n.id for n in suspects)
+    gaps = open_gaps(known)
+    lacking = {g.unit for g in gaps}
+    graph = walk(sorted({*roots, *lacking}), "forward", known, stop_roles=REGRIND)
+    gap_units = {unit: graph.nodes[unit] for unit in lacking}
+    materials = {str(n.about["material"]) for n in graph.nodes.values() if n.about.get("material")}
+    plant = plant_data(known, gap_units.values(), materials)
+    plan = prepare(graph, flows(graph.nodes, known))
+    hulls = {n.id for n in graph.nodes.values() if n.kind == "hull"}
+    found: dict[int, dict[int, Verdict]] = {}
+    for node in suspects:
+        suspect = suspect_of(node, graph)
+        filled = [g for g in gaps if could_fill(suspect, g, gap_units[g.unit], plant)]
+        shares = sweep(plan, node.id, doubts=as_doubts(filled), only=hulls).shares
+        found[node.id] = {u: s.verdict for u, s in shares.items() if s.verdict != "cannot"}
+    where = places({u for own in found.values() for u in own}, known)
+    return {lot: Reach(own, where) for lot, own in found.items()}
+
+
+def shared(gathered: Gathered) -> tuple[SharedCause, ...]:
+    """A line for each lot under a hold that reaches this hull; without one, a line for each lot in it."""
+    suspects = gathered.suspects()
+    lots = [n for n in gathered.of_kind("lot") if n.about.get("material")]
+    chosen = [n for n in lots if n.id in suspects] or lots
+    if not chosen:
+        return ()
+    reach = reaches(chosen, gathered.answer.as_known_on)
+    return tuple(_cause(gathered, n, reach[n.id]) for n in sorted(chosen, key=lambda n: (n.lot_no or "", n.uid)))
+
+
+def _cause(gathered: Gathered, lot: Node, reach: Reach) -> SharedCause:
+    others = {u: verdict for u, verdict in reach.hulls.items() if u != gathered.hull.id}
+    outside = sum(1 for u in others if reach.where.get(u, "").startswith("gone: "))
+    return SharedCause(
+        cause=_("%(material)s lot %(lot)s") % {"material": lot.about.get("material"), "lot": name(lot)},
+        certain=sum(1 for v in others.values() if v == "certain"),
+        may=sum(1 for v in others.values() if v == "may"),
+        in_plant=len(others) - outside,
+        outside=outside,
+        url=lot_url(lot_label(gathered, lot) or lot.uid, gathered.asked),
+    )

@@ -1,0 +1,134 @@
+"""The lots in a hull: how much of each in which layer or position, and how each stands."""
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from trace.genealogy.answer import Line
+from trace.genealogy.graph import Node
+from trace.pages.addresses import lot_url
+from trace.pages.facts.amounts import in_trade_unit, label, unit_word
+from trace.pages.facts.entries import Entry
+from trace.pages.hulls.gathered import Gathered
+from trace.pages.saying import supplier
+from trace.pages.sheets import LotLine, LotShare
+
+
+def lots_at(gathered: Gathered, key: str) -> list[Line]:
+    """The lots that are or may be in a layer or position, the surest and largest first."""
+    found = [
+        line
+        for line in gathered.lines.values()
+        if line.node.kind == "lot" and key in line.share.layers and line.share.layers[key].verdict != "cannot"
+    ]
+    return sorted(found, key=lambda x: (x.share.layers[key].verdict, -(x.share.layers[key].best or 0)))
+
+
+def share_of(gathered: Gathered, line: Line, key: str) -> LotShare:
+    """One lot's line under a layer or position, with the widest bounds."""
+    bounds, node = line.share.layers[key], line.node
+    uom = line.uom
+    return LotShare(
+        lot=name(node),
+        code=label(lot_label(gathered, node)),
+        supplier=supplier(node.about.get("supplier"), gathered.known),
+        verdict=bounds.verdict,
+        least=in_trade_unit(bounds.least, uom),
+        best=None if bounds.best is None else in_trade_unit(bounds.best, uom),
+        most=None if bounds.most is None else in_trade_unit(bounds.most, uom),
+        uom=unit_word(uom),
+        standing=standing(gathered, node),
+        url=lot_url(lot_label(gathered, node) or node.uid, gathered.asked),
+    )
+
+
+def name(node: Node) -> str:
+    return node.lot_no or _("lot not known")
+
+
+def lot_label(gathered: Gathered, lot: Node) -> str:
+    """The label of the container that this hull's share came from: what a person can scan."""
+    for edge in gathered.answer.edges:
+        if edge.parent == lot.id and edge.role == "receive":
+            labels = gathered.lines[edge.child].node.labels
+            if labels:
+                return labels[0]
+    return ""
+
+
+def standing(gathered: Gathered, lot: Node) -> str:
+    """How the lot stood at the moment asked: on hold, or its last status."""
+    if lot.id in gathered.suspects():
+        return _("on hold")
+    return status_of(gathered.entries, lot.uid)
+
+
+def status_of(entries: Iterable[Entry], uid: str) -> str:
+    """The last status of a unit by when it happened, "" where none is recorded."""
+    found = [(e.happened, e.recorded, row["status"]) for e in entries for row in e.of("statuses", uid)]
+    return str(max(found, key=lambda x: x[:2])[2]) if found else ""
+
+
+def lot_lines(gathered: Gathered) -> tuple[LotLine, ...]:
+    """Every lot in the hull with its certificate and its release, as recorded by then."""
+    lots = gathered.of_kind("lot", "blend")
+    return tuple(_lot_line(gathered, n) for n in sorted(lots, key=lambda n: (_first_use(gathered, n), n.uid)))
+
+
+def _first_use(gathered: Gathered, lot: Node) -> int:
+    """Layers first, then inserts, then graphics."""
+    keys = gathered.lines[lot.id].share.layers
+    layers = [x["name"] for x in gathered.recipe.get("layers", [])]  # type: ignore[attr-defined]
+    inserts = gathered.recipe.get("inserts", {})
+    places = [layers.index(k) if k in layers else 50 if k in inserts else 90 for k in keys]  # type: ignore[operator]
+    return min(places, default=99)
+
+
+def certificate(gathered: Gathered, lot: Node) -> Entry | None:
+    found = [
+        e
+        for e in gathered.entries
+        if e.kind == "certified" and any(row["unit"] == lot.uid for row in e.part("touches"))
+    ]
+    return found[-1] if found else None
+
+
+def release(gathered: Gathered, lot: Node) -> Entry | None:
+    found = [e for e in gathered.entries if e.kind == "released" and e.of("statuses", lot.uid)]
+    return found[-1] if found else None
+
+
+def _lot_line(gathered: Gathered, lot: Node) -> LotLine:
+    known, paper, freed = gathered.known, certificate(gathered, lot), release(gathered, lot)
+    values = ""
+    if paper:
+        limits = gathered.plant.at("material", lot.about.get("material"), paper.happened).get("spec", {})
+        values = ", ".join(_value(n, str(v), limits.get(n)) for n, v in sorted(paper.says["values"].items()))
+        if paper.says.get("finish"):
+            values += _(", finish %(finish)s") % {"finish": paper.says["finish"]}
+    said = ""
+    if freed:
+        said = f"{known.person(freed.person)}, {timezone.localtime(freed.happened):%-d %b %Y %H:%M}"
+        if freed.says.get("conditional"):
+            said = _("conditionally, %(who)s") % {"who": said}
+    return LotLine(
+        lot=name(lot),
+        material=str(lot.about.get("material") or _("material not known")),
+        supplier=supplier(lot.about.get("supplier"), known),
+        received=None if lot.about.get("origin") else lot.happened,
+        certificate=values,
+        released=said,
+        standing=standing(gathered, lot),
+        before_records=lot.about.get("origin") == "before records",
+        url=lot_url(lot_label(gathered, lot) or lot.uid, gathered.asked),
+    )
+
+
+def _value(quantity: str, value: str, limits: list[str] | None) -> str:
+    if not limits:
+        return f"{quantity} {value}"
+    low, high = limits
+    outside = "" if Decimal(low) <= Decimal(value) <= Decimal(high) else _(" OUTSIDE")
+    return f"{quantity} {value} ({low}–{high}){outside}"

@@ -1,0 +1,160 @@
+"""A hull's sheet as known at a moment: what trace/pages/sheets.py asks for, from what was gathered."""
+
+from datetime import date, datetime
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from trace.genealogy.graph import Node
+from trace.pages.addresses import hull_url, unit_url
+from trace.pages.facts.amounts import label
+from trace.pages.facts.holding import Laid, reached
+from trace.pages.hulls.causes import shared
+from trace.pages.hulls.cooks import cycles
+from trace.pages.hulls.gaps import gaps
+from trace.pages.hulls.gathered import Gathered
+from trace.pages.hulls.hands import instruments, people
+from trace.pages.hulls.history import history
+from trace.pages.hulls.layers import layer_lines, wall
+from trace.pages.hulls.lots import lot_lines, name, status_of
+from trace.pages.hulls.placed import graphic_lines, insert_lines, plan, zone_lines
+from trace.pages.sheets import HoldLine, HullSheet, PlaceLine
+from trace.recording.rules_table import BY_CODE
+
+STOCK = frozenset(
+    {
+        "received", "certified", "released", "topped_up", "opening_stock", "proved_empty", "plates_made", "plates_out",
+        "plates_back",
+    }
+)  # fmt: skip
+
+
+def caution() -> str:
+    """The line every sheet carries."""
+    return _("This is a record, not approval. Local law, machine makers' instructions and licensed persons come first.")
+
+
+def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
+    """The whole sheet; the only further queries are those for hulls that share a lot (`with_shared`)."""
+    about, recipe = gathered.hull.about, gathered.recipe
+    product = str(about.get("product") or "")
+    load = next(iter(gathered.of_kind("load")), None)
+    version = load.about.get("recipe") if load else None
+    serial = gathered.hull.serial or gathered.hull.code
+    lines = history(gathered.entries, gathered.known, gathered.answers)
+    told = list(zip(gathered.entries, lines, strict=True))
+    return HullSheet(
+        serial=serial,
+        code=label(gathered.hull.labels[0]) if gathered.hull.labels else "",
+        model=str(recipe.get("name") or product or _("model not known")),
+        colour=str(about.get("colour") or _("colour not known")),
+        made=made(gathered),
+        recipe_revision=_("%(product)s rev %(n)s") % {"product": product, "n": version or "?"},
+        as_known_on=gathered.answer.as_known_on,
+        records_count=gathered.answer.tree_size,
+        caution=caution(),
+        moulding=", ".join(n.lot_no or "" for n in gathered.of_kind("moulding", "part")),
+        mould=str(about.get("mould") or ""),
+        state=status_of(gathered.entries, gathered.hull.uid),
+        purpose="" if about.get("purpose", "production") == "production" else str(about["purpose"]),
+        gaps=gaps(gathered),
+        holds=tuple(hold_line(gathered, h) for h in gathered.holds),
+        place=place(gathered),
+        plan=plan(gathered),
+        wall=wall(gathered),
+        layers=layer_lines(gathered),
+        inserts=insert_lines(gathered),
+        graphics=graphic_lines(gathered),
+        zones=zone_lines(gathered),
+        lots=lot_lines(gathered),
+        cycles=cycles(gathered),
+        stock=tuple(line for entry, line in told if entry.kind in STOCK),
+        history=tuple(line for entry, line in told if entry.kind not in STOCK),
+        people=people(gathered),
+        instruments=instruments(gathered),
+        shared=shared(gathered) if with_shared else (),
+        rules=tuple(dict.fromkeys(str(e.body["rules"]) for e in gathered.entries if e.body.get("rules"))),
+    )
+
+
+def made(gathered: Gathered) -> date | None:
+    """The day of demoulding; of an old hull the day its record says, if any."""
+    mouldings = gathered.of_kind("moulding", "part")
+    if mouldings:
+        return timezone.localdate(min(n.happened for n in mouldings))
+    try:
+        return date.fromisoformat(str(gathered.hull.about.get("made")))
+    except ValueError:
+        return None
+
+
+def hold_line(gathered: Gathered, hold: Laid) -> HoldLine:
+    """One hold in force: on what it was laid, why, by whom, and whether it fits this hull for certain."""
+    edges = (*gathered.answer.edges, *gathered.around_edges)
+    line = gathered.lines.get(hold.unit)
+    node = line.node if line else gathered.around.get(hold.unit)
+    comes_down = gathered.hull.id in reached(hold, edges)
+    effect = "" if comes_down else _("The pack it is in is on hold.")
+    if hold.rule == "stop-use":
+        effect = _("Stop use: do not use, pack or ship.")
+    return HoldLine(
+        text=_("%(what)s: %(why)s") % {
+            "what": thing(node) if node else _("a unit"),
+            "why": hold_reason(gathered, hold),
+        },
+        who=gathered.known.person(hold.person),
+        when=hold.happened,
+        certain=not comes_down or line is None or line.verdict == "certain",
+        effect=effect,
+        url=_thing_url(gathered, node),
+    )  # fmt: skip
+
+
+def hold_reason(gathered: Gathered, hold: Laid) -> str:
+    """The reason somebody gave, or what the rule said that laid the hold."""
+    if hold.rule in BY_CODE:
+        entry = next((e for e in gathered.entries if e.uid == hold.event), None)
+        said = gathered.answers.get(entry.id, {}) if entry else {}
+        return gathered.known.spoken(str(said.get("what") or hold.rule))
+    return gathered.known.notes.text(hold.why) or _("no reason given")
+
+
+def thing(node: Node) -> str:
+    """A unit as people call it."""
+    if node.kind == "lot":
+        return _("%(material)s lot %(lot)s") % {"material": node.about.get("material"), "lot": name(node)}
+    words = {
+        "hull": _("This hull"), "content": _("Container"), "load": _("Load of mould"), "pack": _("Pack"),
+        "charge": _("Charge"), "moulding": _("Moulding"), "plate": _("Plate"),
+    }  # fmt: skip
+    word = words.get(node.kind, node.kind)
+    return word if node.kind == "hull" else f"{word} {label(node.about.get('mould') or node.code)}"
+
+
+def _thing_url(gathered: Gathered, node: Node | None) -> str:
+    if node is None or node.id == gathered.hull.id:
+        return ""
+    return unit_url(node.labels[0] if node.labels else node.uid, gathered.asked)
+
+
+def place(gathered: Gathered) -> PlaceLine:
+    """Where it is at the moment asked: itself, or the pack or consignment it is in."""
+    line = gathered.lines[gathered.hull.id]
+    key = line.place
+    if not key:
+        return PlaceLine("", known=False)
+    holders = {gathered.hull.uid, *(n.uid for n in gathered.around.values())}
+    since: list[datetime] = [
+        e.happened for e in gathered.entries for row in e.part("places")
+        if row["unit"] in holders and row["place"] == key
+    ]  # fmt: skip
+    gone = key.startswith("gone: ")
+    packs = ", ".join(label(n.code) for n in gathered.around.values() if n.kind == "pack")
+    detail = _("in pack %(pack)s") % {"pack": packs} if packs else _("not packed")
+    if gone:
+        orders = ", ".join(str(n.about.get("order")) for n in gathered.around.values() if n.kind == "consignment")
+        detail = _("dispatched on %(order)s, %(detail)s") % {"order": orders, "detail": detail}
+    return PlaceLine(gathered.known.place(key), max(since, default=None), detail=f"{detail[:1].upper()}{detail[1:]}.")
+
+
+__all__ = ["caution", "hull_sheet", "hull_url"]

@@ -1,0 +1,101 @@
+"""What a lot's record, or the record of what was made of it, lacks: one sentence each."""
+
+from collections.abc import Iterator
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from trace.genealogy.admitted import Admitted
+from trace.pages.facts.amounts import label
+from trace.pages.facts.entries import Entry
+from trace.pages.hulls.history import PUT_RIGHT
+from trace.pages.lots.gathered import GatheredLot
+from trace.pages.saying import what
+
+TOGETHER = 3  # so many gaps of one kind are named one by one; more are counted
+
+
+def gaps(gathered: GatheredLot) -> tuple[str, ...]:
+    return tuple(dict.fromkeys([*_of_lot(gathered), *_beyond(gathered), *_of_records(gathered)]))
+
+
+def _of_lot(gathered: GatheredLot) -> Iterator[str]:
+    kinds = {e.kind for e in gathered.entries}
+    if gathered.lot.about.get("origin") == "before records":
+        yield _("There before records began: what was used of it earlier is not known.")
+    elif gathered.lot.kind == "lot":
+        if "certified" not in kinds:
+            yield _("No certificate is recorded.")
+        if "released" not in kinds:
+            yield _("It was never released.")
+    if gathered.lot.lot_no is None and gathered.lot.kind == "lot":
+        yield _("Nobody recorded its lot number.")
+
+
+def _beyond(gathered: GatheredLot) -> Iterator[str]:
+    """Gaps of what was made of it, each kind told one by one or counted."""
+    kinds: dict[tuple[str, str, bool], list[Admitted]] = {}
+    own = {gathered.lot.uid, *(n.uid for n in gathered.containers)}
+    for gap in gathered.answer.gaps:
+        if gap.what == "before records" and gap.unit in own:
+            continue
+        fills = gap.unit not in {x.node.uid for x in gathered.answer.lines} or gap.text.endswith(
+            _("It may hold what is asked about.")
+        )
+        kinds.setdefault((gap.what, gap.which, fills), []).append(gap)
+    for (kind, which, fills), found in kinds.items():
+        named = list(dict.fromkeys(_hull_of(gathered, g) for g in found))
+        if kind not in WORDS or not named:
+            yield from dict.fromkeys(g.text for g in found)
+            continue
+        shown = ", ".join(named[:TOGETHER])
+        if len(named) > TOGETHER:
+            shown = _("%(count)d hulls (%(shown)s, …)") % {"count": len(named), "shown": shown}
+        text = _("No record of %(what)s in %(which)s.") % {"what": _words(kind, which), "which": shown}
+        yield text + (" " + _("It may be of this lot.") if fills else "")
+
+
+WORDS = ("layer", "insert", "graphic", "oven log", "cycle", "weighing")
+
+
+def _words(kind: str, which: str) -> str:
+    return {
+        "layer": _("the %(which)s"),
+        "insert": _("the insert %(which)s"),
+        "graphic": _("the graphic %(which)s"),
+        "oven log": _("the oven log of cycle %(which)s"),
+        "cycle": _("the oven cycle"),
+        "weighing": _("the weighing of the %(which)s"),
+    }[kind] % {"which": which.lower() if kind == "graphic" else which}
+
+
+def _hull_of(gathered: GatheredLot, gap: Admitted) -> str:
+    """The hull that a load's or moulding's gap became part of, else the unit's own code."""
+    by_uid = {x.node.uid: x.node for x in gathered.answer.lines}
+    node = by_uid.get(gap.unit)
+    while node is not None and node.kind in ("load", "moulding", "part", "charge"):
+        below = [e.child for e in gathered.answer.edges if e.parent == node.id]
+        if not below:
+            break
+        node = gathered.lines[below[0]].node
+    return label(node.code) if node is not None else label(gap.code)
+
+
+def _of_records(gathered: GatheredLot) -> Iterator[str]:
+    for entry in gathered.entries:
+        if entry.flagged:
+            said = gathered.answers.get(entry.id, {})
+            words = gathered.known.spoken(f"{said.get('what', '')} {said.get('why', '')}".strip())
+            yield _("Flagged: %(what)s (%(when)s). %(words)s") % {
+                "what": what(entry, gathered.known), "when": _when(entry), "words": words,
+            }  # fmt: skip
+        if entry.late:
+            yield _("Entered late, %(when)s: %(what)s.") % {
+                "when": f"{timezone.localtime(entry.recorded):%-d %b %H:%M}", "what": what(entry, gathered.known),
+            }  # fmt: skip
+        if entry.kind in PUT_RIGHT:
+            yield f"{what(entry, gathered.known).rstrip('. ')} ({_when(entry)})."
+
+
+def _when(entry: Entry) -> str:
+    return f"{timezone.localtime(entry.happened):%-d %b %H:%M}"

@@ -1,0 +1,163 @@
+"""A lot's sheet as known at a moment: what trace/pages/sheets.py asks for, from what was gathered."""
+
+from datetime import date
+from decimal import Decimal, InvalidOperation
+
+from django.utils.translation import gettext as _
+
+from trace.pages.drawings import ContainerKind, ContainerPair, container_drawings
+from trace.pages.facts.amounts import in_trade_unit, label, unit_word
+from trace.pages.facts.holding import Laid
+from trace.pages.hulls.history import history
+from trace.pages.hulls.lots import status_of
+from trace.pages.hulls.sheet import caution
+from trace.pages.lots.balance import balance, container_lines
+from trace.pages.lots.gaps import gaps
+from trace.pages.lots.gathered import GatheredLot
+from trace.pages.lots.went import code_of, received, shares, still_mixed, views
+from trace.pages.saying import supplier
+from trace.pages.sheets import HoldLine, LotSheet, PlaceLine, TestLine
+
+OCTABIN_FROM_MG = 150_000_000
+
+
+def lot_sheet(gathered: GatheredLot, opened: tuple[str, str] | None = None) -> LotSheet:
+    """The whole sheet; `opened` (way, group) shows one group of hulls whole."""
+    lot, about = gathered.lot, gathered.lot.about
+    material = str(about.get("material") or _("material not known"))
+    hulls = gathered.hulls
+    outside = sum(1 for x in hulls if (x.place or "").startswith("gone: "))
+    uom = gathered.lines[lot.id].uom
+    return LotSheet(
+        lot=lot.lot_no or (_("What is in %(code)s") % {"code": label(lot.code)}),
+        code=label(code_of(gathered)),
+        material=material,
+        supplier=supplier(about.get("supplier"), gathered.known),
+        received=None if about.get("origin") else lot.happened,
+        as_known_on=gathered.answer.as_known_on,
+        records_count=gathered.answer.tree_size,
+        caution=caution(),
+        standing=_("on hold") if lot.id in gathered.held else status_of(gathered.entries, lot.uid),
+        uom=unit_word(uom),
+        expires=_date(about.get("expires")),
+        gaps=gaps(gathered),
+        holds=tuple(_hold(gathered, hold) for hold in gathered.holds),
+        place=_place(gathered),
+        drawing=_drawing(gathered, material),
+        certain=sum(1 for x in hulls if x.verdict == "certain"),
+        may=sum(1 for x in hulls if x.verdict == "may"),
+        cannot=gathered.all_hulls - len(hulls),
+        cannot_words=_cannot(gathered),
+        in_plant=len(hulls) - outside,
+        outside=outside,
+        views=views(gathered, opened),
+        containers=container_lines(gathered),
+        balance=balance(gathered),
+        tests=_tests(gathered, material),
+        history=history(gathered.entries, gathered.known, gathered.answers),
+    )
+
+
+def _date(text: object) -> date | None:
+    try:
+        return date.fromisoformat(str(text))
+    except ValueError:
+        return None
+
+
+def _hold(gathered: GatheredLot, hold: Laid) -> HoldLine:
+    whole = hold.unit == gathered.lot.id
+    line = gathered.lines.get(hold.unit)
+    what = _("the whole lot") if whole else _("container %(code)s") % {"code": label(line.node.code) if line else "?"}
+    why = gathered.known.notes.text(hold.why) or hold.rule
+    return HoldLine(
+        text=f"{what[:1].upper()}{what[1:]}: {why}", who=gathered.known.person(hold.person), when=hold.happened,
+        certain=True, effect="" if whole else _("One container, not the lot: do not use it."),
+    )  # fmt: skip
+
+
+def _place(gathered: GatheredLot) -> PlaceLine:
+    """Where what is left of it stands, container by container, and what of it is mixed into a vessel."""
+    places: dict[str, int] = {}
+    for node in gathered.containers:
+        left, line = gathered.left(node), gathered.lines[node.id]
+        if left is None or left > 0:
+            key = gathered.known.place(line.place) if line.place else _("place not recorded")
+            places[key] = places.get(key, 0) + 1
+    mixed = [
+        f"{share.label}: {share.least}–{share.most} {gathered_unit(gathered)}" for share, _l in still_mixed(gathered)
+    ]
+    if not places:
+        return PlaceLine(_("Nothing left in its containers, by the book"), detail="; ".join(mixed))
+    said = "; ".join(f"{place} ({count})" if count > 1 else place for place, count in sorted(places.items()))
+    return PlaceLine(said, detail="; ".join(mixed))
+
+
+def gathered_unit(gathered: GatheredLot) -> str:
+    return unit_word(gathered.lines[gathered.lot.id].uom)
+
+
+def _drawing(gathered: GatheredLot, material: str) -> ContainerPair | None:
+    """Its containers drawn as one, filled as far as the book says; None where nothing says how much there was."""
+    total = received(gathered)
+    if total is None:
+        return None
+    uom = gathered.lines[gathered.lot.id].uom
+    body = gathered.known.plant.newest("material", material)
+    left = sum(max(gathered.left(n) or 0, 0) for n in gathered.containers)
+    largest = max((n.amount or 0 for n in gathered.containers), default=0)
+    return container_drawings(
+        _kind(str(body.get("kind", "")), largest, gathered),
+        filled=in_trade_unit(total, uom), left=in_trade_unit(left, uom), unit=unit_word(uom),
+        colour=str(body.get("colour", "")), shares=shares(gathered), name=gathered.lot.lot_no or "",
+    )  # fmt: skip
+
+
+def _kind(material: str, largest: int, gathered: GatheredLot) -> ContainerKind:
+    if "vessel" in {gathered.carriers.get(n.id) for n in gathered.containers}:
+        return "silo"
+    if material == "insert":
+        return "box"
+    if material == "graphic":
+        return "roll"
+    if material == "pigment":
+        return "drum"
+    return "octabin" if largest >= OCTABIN_FROM_MG else "bag"
+
+
+def _cannot(gathered: GatheredLot) -> str:
+    """On what evidence the other hulls are said not to hold it."""
+    count = gathered.all_hulls - len(gathered.hulls)
+    if not count:
+        return ""
+    return _(
+        "The other %(count)d hulls cannot hold it: for each of them every layer and position that could take"
+        " %(material)s has another source on record, or nothing of this lot was there yet."
+    ) % {"count": count, "material": gathered.lot.about.get("material") or _("this material")}  # fmt: skip
+
+
+def _tests(gathered: GatheredLot, material: str) -> tuple[TestLine, ...]:
+    """The newest certificate against the limits in force when it was read."""
+    paper = next((e for e in reversed(gathered.entries) if e.kind == "certified"), None)
+    if paper is None:
+        return ()
+    body = gathered.known.plant.at("material", material, paper.happened)
+    limits, values = body.get("spec", {}), paper.says["values"]
+    lines = [_test(n, str(values.get(n, "")), limits.get(n)) for n in sorted({*limits, *values})]
+    if body.get("finish") or paper.says.get("finish"):
+        wanted, seen = str(body.get("finish") or ""), str(paper.says.get("finish") or "")
+        lines.append(TestLine(_("finish"), seen, wanted, _("certificate"), outside=bool(wanted) and seen != wanted))
+    return tuple(lines)
+
+
+def _test(quantity: str, value: str, limits: list[str] | None) -> TestLine:
+    outside = False
+    if limits and value:
+        try:
+            outside = not Decimal(limits[0]) <= Decimal(value) <= Decimal(limits[1])
+        except (InvalidOperation, IndexError):
+            outside = True
+    return TestLine(
+        quantity, value, _("%(low)s to %(high)s") % {"low": limits[0], "high": limits[1]} if limits else _("no limits"),
+        _("certificate"), outside,
+    )  # fmt: skip

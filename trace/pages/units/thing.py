@@ -1,0 +1,90 @@
+"""One thing of the plant: a mould, arm, oven, scale, place or order, as it stood, and what was done with it."""
+
+import json
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from django.db import connection
+from django.utils.translation import gettext as _
+
+from trace.codes import CodeError, parse_label_code
+from trace.genealogy.answer import one_picture, what_was_known
+from trace.genealogy.find import UnknownCodeError
+from trace.genealogy.walk import known_by
+from trace.pages.facts.amounts import label
+from trace.pages.facts.entries import Entry, answers
+from trace.pages.facts.known import known_of
+from trace.pages.hulls.history import history
+from trace.pages.hulls.sheet import caution
+from trace.pages.sheets import UnitSheet
+
+SHOWN = 100
+FIND = """
+SELECT r.id, r.kind, r.key, ARRAY(SELECT l.code::text FROM label l JOIN event x ON x.id = l.event
+    WHERE l.resource = r.id AND x.recorded <= %(known)s::timestamptz ORDER BY l.event DESC)
+FROM resource r JOIN event e ON e.id = r.event AND e.recorded <= %(known)s::timestamptz
+WHERE r.id = (SELECT resource FROM label WHERE code = %(code)s) OR upper(r.key) = %(key)s
+ORDER BY r.id = (SELECT resource FROM label WHERE code = %(code)s) DESC NULLS LAST, r.kind, r.id LIMIT 1
+"""
+EVENTS = """
+SELECT e.id, e.uid::text, e.kind, e.happened, e.recorded, e.body, count(*) OVER ()
+FROM (SELECT DISTINCT event FROM event_resource WHERE resource = %(thing)s) x JOIN event e ON e.id = x.event
+WHERE e.recorded <= %(known)s::timestamptz ORDER BY e.happened DESC, e.id DESC LIMIT %(most)s
+"""
+
+
+def thing_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
+    """The sheet of the thing with this tag or key, newest entries last. Raises UnknownCodeError."""
+    with one_picture():
+        at, size = what_was_known(as_known_on)
+        thing, kind, key, labels = _find(code, at)
+        with connection.cursor() as cursor:
+            cursor.execute(EVENTS, {"thing": thing, "known": known_by(at), "most": SHOWN})
+            rows = cursor.fetchall()
+        told = [Entry(*row[:5], json.loads(row[5])) for row in reversed(rows)]  # type: ignore[call-arg]
+        answered = answers([e.id for e in told if e.flagged])
+        known = known_of(told, [{}], (), answered.values(), (), at)
+    body = known.plant.newest(kind, key)
+    return UnitSheet(
+        name=known.person(key) if kind == "person" else str(body.get("name") or key),
+        kind=kind.replace("_", " "),
+        code=", ".join([key, *(label(c) for c in labels)]),
+        as_known_on=at,
+        records_count=size,
+        caution=caution(),
+        facts=facts(body),
+        history=history(told, known, answered),
+        older=rows[0][6] - len(rows) if rows else 0,
+    )
+
+
+def _find(code: str, at: datetime) -> tuple[int, str, str, list[str]]:
+    try:
+        tag = parse_label_code(code).code
+    except CodeError:
+        tag = ""
+    with connection.cursor() as cursor:
+        cursor.execute(FIND, {"code": tag, "key": code.strip().upper()[:100], "known": known_by(at)})
+        row = cursor.fetchone()
+    if row is None:
+        raise UnknownCodeError(_("Nothing is known under “%(code)s” as of that time.") % {"code": code[:40]})
+    return row[0], row[1], row[2], row[3]
+
+
+def facts(body: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    """The body's plain values in words; what has parts of its own is named by how many it has."""
+    found = []
+    for key, value in body.items():
+        if key in ("name", "drawing") or value in (None, "", [], {}):
+            continue
+        if isinstance(value, dict):
+            text = ", ".join(f"{k} {v}" for k, v in value.items() if isinstance(v, str | int))
+        elif isinstance(value, list):
+            plain = [str(v) for v in value if isinstance(v, str | int)]
+            text = ", ".join(plain) if len(plain) == len(value) else str(len(value))
+        else:
+            text = str(value)
+        if text:
+            found.append((key.replace("_", " "), text))
+    return tuple(found)

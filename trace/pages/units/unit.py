@@ -1,0 +1,120 @@
+"""One unit that is neither hull nor lot: a pack, charge, load, moulding, plate, what a tub holds."""
+
+from collections.abc import Collection
+from datetime import datetime
+
+from django.db import connection
+from django.utils.translation import gettext as _
+
+from trace.genealogy.answer import one_picture, what_was_known
+from trace.genealogy.find import find_unit
+from trace.genealogy.graph import Node
+from trace.genealogy.missing import open_gaps
+from trace.genealogy.places import places
+from trace.genealogy.walk import known_by, nodes
+from trace.pages.addresses import hull_url, lot_url, unit_url
+from trace.pages.facts.amounts import label, said
+from trace.pages.facts.entries import answers, entries
+from trace.pages.facts.holding import held, laid
+from trace.pages.facts.known import Known, known_of
+from trace.pages.hulls.history import history
+from trace.pages.hulls.lots import status_of
+from trace.pages.hulls.sheet import caution
+from trace.pages.lots.gathered import SUBJECTS
+from trace.pages.sheets import HoldLine, LinkLine, PlaceLine, UnitSheet
+
+# One step up and down; a withdrawn edge is shown as such.
+NEAR = """
+SELECT e.child, e.parent, e.role, e.layer, e.position, e.amount, e.uom,
+  COALESCE((SELECT v.recorded FROM edge_void v WHERE v.edge = e.id) <= %(known)s::timestamptz, false)
+FROM edge e WHERE (e.child = %(unit)s OR e.parent = %(unit)s) AND e.recorded <= %(known)s::timestamptz
+ORDER BY e.id LIMIT 400
+"""
+NEVER_SHOWN = frozenset({"shown", "tare", "how", "load", "lot", "recipe"})
+
+
+class ElsewhereError(Exception):
+    """The unit has a sheet of its own kind: `node` is a hull, a lot or what is in a container."""
+
+    def __init__(self, node: Node) -> None:
+        super().__init__(node.code)
+        self.node = node
+
+
+def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
+    """The sheet of the unit that a code stood for. Raises LookupErrors of one sentence, as find_unit; ElsewhereError."""
+    with one_picture():
+        at, size = what_was_known(as_known_on)
+        unit = find_unit(code, at)
+        with connection.cursor() as cursor:
+            cursor.execute(NEAR, {"unit": unit, "known": known_by(at)})
+            near = cursor.fetchall()
+        around = nodes({unit, *(row[0] for row in near), *(row[1] for row in near)}, at)
+        node = around[unit]
+        if node.kind == "hull" or node.kind in SUBJECTS:
+            raise ElsewhereError(node)
+        told = entries(inner={unit}, as_known_on=at)
+        holds = laid([unit], at)
+        answered = answers([e.id for e in told if e.flagged])
+        place = places([unit], at).get(unit)
+        known = known_of(told, [node.about], holds, answered.values(), [place], at)
+        under = unit in held([unit], at)
+        gaps = open_gaps(at, [unit])
+    return UnitSheet(
+        name=name_of(node),
+        kind=kind_word(node.kind),
+        code=", ".join(label(c) for c in node.labels),
+        as_known_on=at,
+        records_count=size,
+        caution=caution(),
+        facts=_facts(node, known, status_of(told, node.uid), under),
+        gaps=tuple(_("No record of its %(what)s %(which)s.") % {"what": g.what, "which": g.which} for g in gaps),
+        holds=tuple(HoldLine(known.notes.text(h.why) or h.rule, known.person(h.person), h.happened) for h in holds),
+        place=PlaceLine(known.place(place)) if place else None,
+        inside=tuple(_link(around[row[1]], row, as_known_on) for row in near if row[0] == unit and row[1] in around),
+        into=tuple(_link(around[row[0]], row, as_known_on) for row in near if row[1] == unit and row[0] in around),
+        history=history(told, known, answered),
+    )
+
+
+def name_of(node: Node) -> str:
+    """What people call it: its serial, number or label."""
+    return node.serial or node.lot_no or (label(node.labels[0]) if node.labels else kind_word(node.kind))
+
+
+def kind_word(kind: str) -> str:
+    words = {
+        "lot": _("lot"), "content": _("content of a container"), "blend": _("blend"), "charge": _("charge"),
+        "load": _("loaded mould"), "moulding": _("moulding"), "part": _("part"), "plate": _("plate"),
+        "hull": _("hull"), "pack": _("pack"), "consignment": _("consignment"), "sample": _("sample"),
+        "scrap": _("scrap"), "regrind": _("regrind"),
+    }  # fmt: skip
+    return words.get(kind, kind)
+
+
+def _facts(node: Node, known: Known, status: str, under: bool) -> tuple[tuple[str, str], ...]:
+    found = [(_("state"), _("on hold") + (f", {status}" if status else "") if under else status)]
+    if node.amount is not None:
+        found.append((_("amount"), said(node.amount, node.uom)))
+    for key, value in node.about.items():
+        if key not in NEVER_SHOWN and value is not None:
+            body = known.plant.newest(key, value)
+            words = f"{body['name']} ({value})" if key in ("product", "supplier") and body.get("name") else str(value)
+            found.append((key.replace("_", " "), words))
+    return tuple((what, value) for what, value in found if value)
+
+
+def _link(node: Node, row: Collection[object], asked: datetime | None) -> LinkLine:
+    _child, _parent, role, layer, position, amount, uom, withdrawn = row
+    where = layer or position
+    code = node.labels[0] if node.labels else node.uid
+    if node.kind == "hull":
+        url = hull_url(node.serial or node.code, asked)
+    elif node.kind in SUBJECTS:
+        url = lot_url(code, asked)
+    else:
+        url = unit_url(code, asked)
+    return LinkLine(
+        name=f"{kind_word(node.kind)} {name_of(node)}", how=f"{role}, {where}" if where else str(role),
+        amount=said(int(str(amount)), str(uom)) if amount is not None else "", withdrawn=bool(withdrawn), url=url,
+    )  # fmt: skip
