@@ -125,6 +125,19 @@ def test_a_layer_of_two_charges_is_pure_only_when_both_are() -> None:
     assert verdicts(d, "S", "C1 L1 M1 M2") == "ccmm"
 
 
+def test_a_charge_that_was_not_all_accounted_for_is_not_pure() -> None:
+    #   s -10-> C1 (12 kg: nobody knows where 2 kg came from) -skin-> L1 -> M1, M2
+    d = Drawing()
+    bags(d, S=25)
+    charge(d, "C1", ("s", 10 * KG), amount=12 * KG)
+    d.unit("L1", "load")
+    d.edge("L1", "C1", "charge", layer="skin")
+    for cavity in "12":
+        d.unit("M" + cavity, "moulding")
+        d.edge("M" + cavity, "L1", "cavity", position=cavity)
+    assert verdicts(d, "S", "C1 L1 M1 M2") == "ccmm"
+
+
 def test_eight_inserts_of_a_mixed_box_hold_some_for_certain_though_no_single_one_does() -> None:
     #   A -> a -heel 6-> box -S1..S8-> L1      B -> b -topup 4-> box (10 pieces)
     d = Drawing()
@@ -213,6 +226,27 @@ def test_a_vessel_that_gave_more_than_it_held_loses_its_lower_bounds() -> None:
     d.difference("K", KG)
     charge(d, "C1", ("K", 8 * KG))
     assert verdicts(d, "S", "C1") == "m"
+
+
+def test_an_amount_put_right_leaves_what_it_made_as_it_was() -> None:
+    #   s -10 (read 12 at first)-> C1 -skin-> L1 -> M1, M2          S -> s -8-> K (10) <-6- t <- T; K -5-> C2
+    d = Drawing()
+    bags(d, S=25, T=25)
+    d.unit("C1", "charge", 12 * KG)
+    d.edge("C1", "s", "draw", 10 * KG)
+    d.difference("C1", -2 * KG)
+    d.unit("L1", "load")
+    d.edge("L1", "C1", "charge", layer="skin")
+    for cavity in "12":
+        d.unit("M" + cavity, "moulding")
+        d.edge("M" + cavity, "L1", "cavity", position=cavity)
+    assert verdicts(d, "S", "C1 L1 M1 M2") == "cccc"
+    # More went into K than it was booked with: up to 6 kg of its draw of 5 can be of T.
+    d.content("K", 10 * KG)
+    d.edge("K", "s", "topup", 8 * KG)
+    d.edge("K", "t", "topup", 6 * KG)
+    charge(d, "C2", ("K", 5 * KG))
+    assert verdicts(d, "S", "K C2") == verdicts(d, "T", "K C2") == "cm"
 
 
 def test_a_heel_that_nobody_weighed_stays_open_until_the_vessel_is_proved_empty() -> None:

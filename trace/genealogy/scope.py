@@ -227,7 +227,10 @@ def _passed(plan: Plan, unit: int, share: Share, edges: tuple[Edge, ...], uom: s
     if drawn:
         total = _amount(plan, unit, uom)
         over = _over(plan, unit) if node.uom == uom else 0
-        doubtful = flow.into_unrecorded > 0 and (total is None or flow.into_amount >= total)
+        # A heel that nobody weighed came on top of what the book adds up.
+        doubtful = total is not None and flow.into_unrecorded > 0 and flow.into_amount >= total
+        if total is not None and node.uom == uom:
+            total = max(total, flow.into_amount)
         draws = [(_part_key(e), _draw(plan, e, uom)) for e in drawn]
         totals.append(part(share.total, total, _sum(d for _, d in draws), over=over, doubtful=doubtful))
         if all(e.role == "heel" and e.amount is None for e in drawn):
@@ -281,7 +284,7 @@ def _room(plan: Plan, unit: int, uom: str | None, limit: int | None) -> int | No
     node = plan.graph.nodes[unit]
     if node.amount is None or node.uom != uom:
         return limit
-    room = node.amount + _over(plan, unit)
+    room = max(node.amount, plan.flows.get(unit, EMPTY).into_amount) + _over(plan, unit)
     return room if limit is None else min(limit, room)
 
 
@@ -321,5 +324,7 @@ def _pure(plan: Plan, unit: int, key: str | None, ways: list[tuple[Share, tuple[
                 continue
             bounds = share.total if key is None else share.layers.get(key, NOTHING)
             pure += bounds.pure
-    enough = node.amount is None or flow.into_unrecorded > 0 or flow.into_amount >= node.amount
+    enough = flow.into_unrecorded > 0 or (
+        node.amount is None or flow.into_amount >= node.amount + min(0, flow.difference)
+    )
     return wanted > 0 and pure == wanted and enough
