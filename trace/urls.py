@@ -5,7 +5,7 @@ Every name needs a row in plant/access.py; without one its address is refused to
 
 from django.urls import URLPattern, URLResolver, path
 
-from trace.pages import home, hull, lot, short_address, sign_in, unit
+from trace.pages import compare, home, hull, lot, search, short_address, sign_in, unit
 from trace.scan.labels import labels_pdf
 from trace.scan.view import station
 
@@ -32,6 +32,8 @@ scan: list[URLPattern | URLResolver] = [
 pages: list[URLPattern | URLResolver] = [
     path("hull/<str:serial>/", hull.hull, name="hull"),
     path("lot/<str:code>/", lot.lot, name="lot"),
+    path("search/", search.search, name="search"),
+    path("compare/", compare.compare, name="compare"),
     path("unit/<str:code>/", unit.unit, name="unit"),
 ]
 

@@ -52,8 +52,12 @@ class SearchPage:
     model: str = ""
     colour: str = ""
     month: str = ""  # "2026-04"
+    place: str = ""
+    status: str = ""
     models: tuple[tuple[str, str], ...] = ()  # (value, words)
     colours: tuple[tuple[str, str], ...] = ()
+    places: tuple[tuple[str, str], ...] = ()
+    statuses: tuple[tuple[str, str], ...] = ()
     found: tuple[FoundLine, ...] = ()
     more: int = 0
     searched: bool = False

@@ -436,6 +436,7 @@ class CompareSheet:
     as_known_on: datetime
     caution: str
     groups: tuple[DifferenceGroup, ...] = ()
+    equal: str = ""  # "41 of 54 things compared are the same."
     same: tuple[str, ...] = ()  # what was compared and is the same, named so that nothing looks forgotten
     gaps: tuple[str, ...] = ()
     left_url: str = ""

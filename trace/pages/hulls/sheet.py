@@ -2,7 +2,9 @@
 
 from datetime import date, datetime
 
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
 from trace.genealogy.graph import Node
@@ -72,6 +74,7 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
         history=tuple(line for entry, line in told if entry.kind not in STOCK),
         people=people(gathered),
         instruments=instruments(gathered),
+        compare_url=f"{reverse('compare')}?{urlencode({'a': serial})}",
         shared=shared(gathered) if with_shared else (),
         rules=tuple(dict.fromkeys(str(e.body["rules"]) for e in gathered.entries if e.body.get("rules"))),
     )

@@ -42,7 +42,7 @@ class ElsewhereError(Exception):
 
 
 def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
-    """The sheet of the unit that a code stood for. Raises LookupErrors of one sentence, as find_unit; ElsewhereError."""
+    """The sheet of the unit that a code stood for. Raises as find_unit; ElsewhereError."""
     with one_picture():
         at, size = what_was_known(as_known_on)
         unit = find_unit(code, at)

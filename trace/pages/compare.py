@@ -1,0 +1,234 @@
+"""Two hulls side by side: only what differs, and what was compared and is the same."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+
+from plant.errors import NotThere
+from trace.pages.addresses import hull_url
+from trace.pages.asked import as_known_on
+from trace.pages.drawings.words import in_order, named_together
+from trace.pages.hulls.gathered import Gathered, gather
+from trace.pages.hulls.placed import filled
+from trace.pages.hulls.sheet import caution, hull_sheet
+from trace.pages.sheets import CompareSheet, Difference, DifferenceGroup, HullSheet, LotShare
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One thing said of one hull: `group` and `about` name it, an empty `value` is a missing record."""
+
+    group: str
+    about: str
+    value: str
+    url: str = ""
+    weight: str = ""
+
+
+def compare(request: HttpRequest) -> HttpResponse:
+    """Context: compare (trace.pages.sheets.CompareSheet), or None while two hulls are not yet chosen.
+
+    `a` and `b` are the plates' numbers. Raises NotThere for one that nobody knew by then.
+    """
+    asked = as_known_on(request)
+    left, right = request.GET.get("a", "").strip(), request.GET.get("b", "").strip()
+    sheet = None
+    if left and right:
+        try:
+            sheet = compared(left, right, asked)
+        except LookupError as error:
+            raise NotThere(what=str(error), why=_("Two hulls are compared by their plates' numbers.")) from None
+    return render(request, "pages/compare.html", {"compare": sheet, "left": left, "right": right})
+
+
+def compared(left: str, right: str, asked: datetime | None = None) -> CompareSheet:
+    """The comparison as known at a moment. Raises LookupErrors of one sentence."""
+    first = gather(left, asked)
+    # Both as known at one and the same moment, also when none was asked for.
+    second = gather(right, first.answer.as_known_on)
+    one, two = hull_sheet(first, with_shared=False), hull_sheet(second, with_shared=False)
+    a = {(f.group, f.about): f for f in facts(first, one)}
+    b = {(f.group, f.about): f for f in facts(second, two)}
+    groups: dict[str, list[Difference]] = {}
+    same: list[str] = []
+    for key in dict.fromkeys([*a, *b]):
+        x, y = a.get(key), b.get(key)
+        if x and y and x.value == y.value:
+            same.append(_named(x))
+        else:
+            groups.setdefault(key[0], []).append(_difference(key[1], x, y))
+    together = [DifferenceGroup(name, tuple(_merged(lines))) for name, lines in groups.items()]
+    return CompareSheet(
+        left=one.serial,
+        right=two.serial,
+        left_line=_line(one),
+        right_line=_line(two),
+        as_known_on=one.as_known_on,
+        caution=caution(),
+        groups=tuple(together),
+        equal=_("%(same)d of %(all)d things compared are the same.")
+        % {"same": len(same), "all": len(same) + sum(len(lines) for lines in groups.values())},
+        same=tuple(_same(same)),
+        gaps=tuple(f"{sheet.serial}: {gap}" for sheet in (one, two) for gap in sheet.gaps),
+        left_url=hull_url(one.serial, asked),
+        right_url=hull_url(two.serial, asked),
+        left_plan=one.plan,
+        right_plan=two.plan,
+    )
+
+
+def _line(sheet: HullSheet) -> str:
+    made = _(", made %(day)s") % {"day": f"{sheet.made:%-d %b %Y}"} if sheet.made else ""
+    return f"{sheet.model}, {sheet.colour}{made}"
+
+
+def _named(fact: Fact) -> str:
+    return f"{fact.group}: {fact.about}"
+
+
+def _same(names: list[str]) -> Iterator[str]:
+    """One phrase a group: "wall: skin, inner"."""
+    groups: dict[str, list[str]] = {}
+    for name in names:
+        group, _sep, about = name.partition(": ")
+        groups.setdefault(group, []).append(about)
+    for group, abouts in groups.items():
+        named = named_together(sorted(abouts, key=in_order)) if _positions(abouts) else ", ".join(abouts)
+        yield f"{group.lower()} ({named})"
+
+
+def _positions(abouts: list[str]) -> bool:
+    return all(name[-1:].isdigit() and " " not in name for name in abouts)
+
+
+def _difference(about: str, x: Fact | None, y: Fact | None) -> Difference:
+    return Difference(
+        about=about,
+        left=x.value if x else "",
+        right=y.value if y else "",
+        left_url=x.url if x else "",
+        right_url=y.url if y else "",
+        left_missing=not (x and x.value),
+        right_missing=not (y and y.value),
+        weight=", ".join(dict.fromkeys(f.weight for f in (x, y) if f and f.weight)),
+    )
+
+
+def _merged(lines: list[Difference]) -> Iterator[Difference]:
+    """Positions that differ in the same way stand in one line."""
+    alike: dict[tuple[object, ...], list[Difference]] = {}
+    for line in lines:
+        key = (line.left, line.right, line.weight) if _positions([line.about]) else (line.about,)
+        alike.setdefault(key, []).append(line)
+    for held in alike.values():
+        first = held[0]
+        about = named_together(sorted((x.about for x in held), key=in_order)) if len(held) > 1 else first.about
+        yield Difference(
+            about, first.left, first.right, first.left_url, first.right_url, first.left_missing,
+            first.right_missing, first.weight,
+        )  # fmt: skip
+
+
+def facts(gathered: Gathered, sheet: HullSheet) -> Iterator[Fact]:
+    """Everything two hulls can be compared in, in the order of the sheet."""
+    hull = _("Hull")
+    yield Fact(hull, _("model"), sheet.model)
+    yield Fact(hull, _("colour"), sheet.colour)
+    yield Fact(hull, _("recipe"), sheet.recipe_revision)
+    yield Fact(hull, _("mould"), sheet.mould)
+    yield Fact(hull, _("made"), f"{sheet.made:%-d %b %Y}" if sheet.made else "")
+    yield Fact(hull, _("state"), sheet.state)
+    yield Fact(hull, _("place"), sheet.place.text if sheet.place else "")
+    yield Fact(hull, _("holds"), "; ".join(h.text for h in sheet.holds) or _("none"))
+    yield from _wall(sheet)
+    yield from _placed(gathered, sheet)
+    yield from _cook(sheet)
+    yield from _measured(gathered, sheet)
+    yield from _hands(gathered, sheet)
+
+
+def _wall(sheet: HullSheet) -> Iterator[Fact]:
+    group = _("Wall")
+    for layer in sheet.layers:
+        yield Fact(group, _("%(layer)s material") % {"layer": layer.name.lower()}, layer.material)
+        kg = "" if layer.missing or layer.kg is None else f"{layer.kg} kg"
+        yield Fact(group, _("%(layer)s mass") % {"layer": layer.name.lower()}, kg)
+        lots = "; ".join(_share(x) for x in layer.lots)
+        held = _("a lot of it is on hold") if any(x.standing == _("on hold") for x in layer.lots) else ""
+        url = layer.lots[0].url if len(layer.lots) == 1 else ""
+        yield Fact(group, _("%(layer)s lots") % {"layer": layer.name.lower()}, lots, url, held)
+        yield Fact(group, _("%(layer)s weighed") % {"layer": layer.name.lower()}, layer.how)
+
+
+def _share(share: LotShare) -> str:
+    if share.least == share.most:
+        return f"{share.lot} {share.verdict}"
+    most = share.most if share.most is not None else "?"
+    return f"{share.lot} {share.verdict} {share.least}–{most} {share.uom}"
+
+
+def _placed(gathered: Gathered, sheet: HullSheet) -> Iterator[Fact]:
+    suspects = gathered.suspects()
+    urls = {line.lot: line.url for line in sheet.inserts if line.lot}
+    urls |= {graphic.lot: graphic.url for graphic in sheet.graphics if graphic.lot}
+    for role, what, group in (("insert", "inserts", _("Inserts")), ("graphic", "graphics", _("Graphics"))):
+        known = filled(gathered, role)
+        asked = gathered.recipe.get(what, {})
+        for place in sorted({*known, *asked}, key=in_order):  # type: ignore[misc]
+            lots = known.get(place, [])
+            words = _(" or ").join(f"{x.node.about.get('material')} {x.node.lot_no or '?'}" for x in lots)
+            held = _("its lot is on hold") if any(x.node.id in suspects for x in lots) else ""
+            url = urls.get(lots[0].node.lot_no or "", "") if len(lots) == 1 else ""
+            yield Fact(group, place if role == "insert" else place.lower(), words, url, held)
+
+
+def _cook(sheet: HullSheet) -> Iterator[Fact]:
+    group = _("Cook")
+    yield Fact(group, _("cycles"), str(len(sheet.cycles)) if sheet.cycles else "")
+    for n, cycle in enumerate(sheet.cycles):
+        word = "" if n == 0 else _("cook %(n)d, ") % {"n": n + 1}
+        yield Fact(group, f"{word}{_('oven')}", cycle.oven)
+        yield Fact(group, f"{word}{_('arm')}", cycle.arm)
+        yield Fact(group, f"{word}{_('peak')}", cycle.peak)
+        yield Fact(group, f"{word}{_('log')}", cycle.log)
+        yield Fact(group, f"{word}{_('cooling and rotation')}", cycle.note)
+        if cycle.began and cycle.ended:
+            minutes = round((cycle.ended - cycle.began).total_seconds() / 60)
+            yield Fact(group, f"{word}{_('minutes in the oven')}", str(minutes))
+
+
+def _measured(gathered: Gathered, sheet: HullSheet) -> Iterator[Fact]:
+    group = _("Measured")
+    masses = {
+        row["quantity"]: f"{row['value']} {row['uom']}"
+        for entry in gathered.entries
+        for row in entry.of("readings", gathered.hull.uid)
+        if row["quantity"] in ("as moulded", "hull mass")
+    }
+    for quantity in ("as moulded", "hull mass"):
+        yield Fact(group, quantity, masses.get(quantity, ""))
+    for zone in sheet.zones:
+        yield Fact(group, zone.zone, "" if zone.mm is None else f"{zone.mm} mm")
+
+
+def _hands(gathered: Gathered, sheet: HullSheet) -> Iterator[Fact]:
+    group = _("Hands and instruments")
+    by_task: dict[str, dict[str, None]] = {}
+    for kind, word in (
+        ("weighed", _("weighing")), ("tipped", _("loading")), ("cook_started", _("oven")),
+        ("demoulded", _("demould")), ("bound", _("plate")), ("inspected", _("inspection")),
+    ):  # fmt: skip
+        for entry in gathered.entries:
+            if entry.kind == kind:
+                by_task.setdefault(word, {}).setdefault(gathered.known.person(entry.person))
+        by_task.setdefault(word, {})
+    for word, names in by_task.items():
+        yield Fact(group, word, ", ".join(names))
+    for instrument in sheet.instruments:
+        yield Fact(
+            group, instrument.name, instrument.state_then + (f"; {instrument.since}" if instrument.since else "")
+        )

@@ -1,0 +1,125 @@
+"""Finds hulls, lots and tags by half a code: what the search page and the station's look-up ask.
+
+Reads the read models for where things stand now; measured at 100,000 hulls in tests/pages/test_search_speed.py.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import connection
+
+from trace.codes.plain import storable
+
+MOST = 50
+# One sign that nobody could read, and any number of them.
+ONE, MANY = "?", "*"
+
+# The hits are counted and cut before anything is joined to them.
+HULLS = """
+WITH hit AS MATERIALIZED (
+  SELECT s.text, s.product, st.hull FROM serial s JOIN serial_state st ON st.text = s.text
+   WHERE (%(like)s = '%%' OR s.text LIKE %(like)s) AND (%(model)s = '' OR s.product = %(model)s)
+     AND (st.hull IS NOT NULL OR %(plates)s)),
+ fit AS MATERIALIZED (
+  SELECT h.* FROM hit h WHERE NOT %(deep)s OR EXISTS (
+    SELECT FROM unit u JOIN unit_state us ON us.unit = u.id LEFT JOIN place_now p ON p.unit = u.id
+      JOIN event e ON e.id = u.event
+     WHERE u.id = h.hull AND (%(colour)s = '' OR u.about->>'colour' = %(colour)s)
+       AND (%(status)s = '' OR us.status = %(status)s) AND (%(place)s = '' OR p.place = %(place)s)
+       AND (%(from)s::timestamptz IS NULL OR (e.happened >= %(from)s AND e.happened < %(to)s)))),
+ shown AS (SELECT * FROM fit ORDER BY text LIMIT %(most)s)
+SELECT n.text, n.hull, n.product, u.about->>'colour', us.status, p.place, e.happened, st.standing,
+  EXISTS (SELECT FROM unit_hold uh WHERE uh.unit = n.hull), (SELECT count(*) FROM fit)
+FROM shown n JOIN serial_state st ON st.text = n.text LEFT JOIN unit u ON u.id = n.hull
+LEFT JOIN unit_state us ON us.unit = n.hull LEFT JOIN place_now p ON p.unit = n.hull
+LEFT JOIN event e ON e.id = u.event ORDER BY n.text
+"""
+# Lots by the supplier's number; mouldings, which have their number for ever, by theirs.
+NUMBERED = """
+SELECT u.kind, u.lot_no, u.uid::text, u.about->>'material', u.about->>'supplier', u.about->>'product',
+  us.status, p.place, EXISTS (SELECT FROM unit_hold uh WHERE uh.unit = u.id),
+  (SELECT s.text FROM edge b JOIN serial_state s ON s.hull = b.child
+    WHERE b.parent = u.id AND b.role IN ('bind', 'join')
+      AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = b.id) LIMIT 1)
+FROM unit u LEFT JOIN unit_state us ON us.unit = u.id LEFT JOIN place_now p ON p.unit = u.id
+WHERE u.kind = ANY (%(kinds)s) AND upper(u.lot_no) LIKE %(like)s ORDER BY u.kind, u.lot_no, u.id LIMIT %(most)s
+"""
+LABELS = """
+SELECT l.code::text, r.kind, r.key, c.kind, u.kind, COALESCE(u.lot_no, ''), u.about->>'material'
+FROM label l LEFT JOIN resource r ON r.id = l.resource LEFT JOIN carrier c ON c.id = l.carrier
+LEFT JOIN carrier_state cs ON cs.carrier = l.carrier LEFT JOIN unit u ON u.id = COALESCE(l.unit, cs.content)
+WHERE l.code LIKE %(like)s ORDER BY l.code LIMIT %(most)s
+"""
+THINGS = """
+SELECT kind, key FROM resource WHERE upper(key) LIKE %(like)s AND kind <> ALL ('{setting,person}')
+ORDER BY key LIMIT %(most)s
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is looked for: part of a code, with ? for one sign and * for any number, and what is known besides.
+
+    month: "2026-04", the month it was made. Empty texts ask for nothing.
+    """
+
+    part: str = ""
+    model: str = ""
+    colour: str = ""
+    month: str = ""
+    place: str = ""
+    status: str = ""
+
+    @property
+    def like(self) -> str:
+        """The part as SQL's LIKE takes it; anything before and after it."""
+        text = storable(self.part.strip().upper())[:60]
+        for sign in ("\\", "%", "_"):
+            text = text.replace(sign, f"\\{sign}")
+        return f"%{text.replace(ONE, '_').replace(MANY, '%')}%" if text else "%"
+
+    @property
+    def signs(self) -> int:
+        """How many readable signs the part has; fewer than two find too much."""
+        return sum(1 for c in self.part.strip() if c not in (ONE, MANY, " "))
+
+    @property
+    def besides(self) -> bool:
+        return bool(self.model or self.colour or self.month or self.place or self.status)
+
+
+Found = list[tuple[Any, ...]]
+
+
+def _ask(sql: str, values: dict[str, Any]) -> Found:
+    with connection.cursor() as cursor:
+        cursor.execute(sql, values)
+        found: Found = cursor.fetchall()
+        return found
+
+
+def hulls(wanted: Wanted, begin: object, end: object) -> Found:
+    """Hulls (and plates without one, when only a part is given); the month as its first and next first moment.
+
+    Rows: serial, hull id, product, colour, status, place, made, standing of the plate, held, count of all.
+    """
+    return _ask(
+        HULLS,
+        {
+            "like": wanted.like, "model": wanted.model, "colour": wanted.colour, "status": wanted.status,
+            "place": wanted.place, "from": begin, "to": end, "plates": not wanted.besides,
+            "deep": bool(wanted.colour or wanted.status or wanted.place or wanted.month), "most": MOST,
+        },
+    )  # fmt: skip
+
+
+def numbered(wanted: Wanted, kinds: tuple[str, ...]) -> Found:
+    return _ask(NUMBERED, {"like": wanted.like, "kinds": list(kinds), "most": MOST})
+
+
+def labels(like: str) -> Found:
+    return _ask(LABELS, {"like": like, "most": MOST})
+
+
+def things(wanted: Wanted) -> Found:
+    return _ask(THINGS, {"like": wanted.like, "most": MOST})
