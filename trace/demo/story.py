@@ -66,8 +66,8 @@ def build(progress: Callable[[int, int, str], None]) -> None:
     progress(0, total, "plant data")
     shift.set_up()
     progress(0, total, "goods-in")
-    stock = _stock(shift)
     _opening(shift)
+    stock = _stock(shift)
     serials = _Serials(shift)
     done = 0
     kayaks: list[str] = []

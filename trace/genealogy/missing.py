@@ -7,6 +7,7 @@ records began may hold any lot that was there before it.
 import json
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from calendar import monthrange
 from datetime import date, datetime
 from typing import Any
 
@@ -163,9 +164,13 @@ def _day(node: Node) -> date:
 
 
 def _made(unit: Node) -> date | None:
-    """The day an old hull was made, where its record says one."""
+    """The last day on which an old hull can have been made: its record may say a day, a month or only a year."""
+    year, month, day = (*str(unit.about.get("made")).split("-"), "", "")[:3]
     try:
-        return date.fromisoformat(str(unit.about.get("made")))
+        if day:
+            return date(int(year), int(month), int(day))
+        month = month or "12"
+        return date(int(year), int(month), monthrange(int(year), int(month))[1])
     except ValueError:
         return None
 
