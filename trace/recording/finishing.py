@@ -7,6 +7,7 @@ from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor
 from trace.recording.oven import celsius
+from trace.recording.sources import gaps_behind
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,6 +28,7 @@ class Inspect(Command):
 
 def inspect_facts(c: Inspect, floor: Floor) -> Facts:
     hull = floor[c.hull].hull
+    gaps = gaps_behind(hull.id) if hull else []
     product = floor.plant.body("product", hull.about.get("product") if hull else None)
     missing = [check for check in product.get("checks", []) if check not in c.checks]
     thin, trouble = [], ""
@@ -48,8 +50,8 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
             "status": (hull.status if hull else None) or "unknown",
             "held": bool(hull and hull.holds),
             "hold": say.holds(hull),
-            "gaps": ", ".join(f"{what} {which}".strip() for what, which in (hull.gaps if hull else [])),
-            "has_gaps": bool(hull and hull.gaps),
+            "gaps": ", ".join(f"{what} {which}".strip() for what, which in gaps),
+            "has_gaps": bool(gaps),
             "gone": bool(hull and hull.status in ("packed", "dispatched", "scrapped")),
         },
         "inspection": {

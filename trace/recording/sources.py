@@ -91,6 +91,38 @@ def packed_for_order(order: str, product: str, colour: str) -> int:
     return count
 
 
+GAPS = """
+WITH RECURSIVE behind AS (
+  SELECT %s::bigint AS id
+  UNION SELECT e.parent FROM behind b JOIN edge e ON e.child = b.id
+   WHERE e.role IN ('bind', 'join', 'cavity', 'cut', 'charge') AND NOT e.aside
+     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
+SELECT DISTINCT g.what, g.which FROM behind b JOIN gap g ON g.unit = b.id ORDER BY g.what, g.which
+"""
+
+
+def gaps_behind(unit: int) -> list[tuple[str, str]]:
+    """What is missing from the record of a unit, its moulding, its load and its charges: (what, which)."""
+    with connection.cursor() as cursor:
+        cursor.execute(GAPS, [unit])
+        return [(what, which) for what, which in cursor.fetchall()]
+
+
+def discrepancy_is_open(event: str, n: int) -> bool:
+    """Whether discrepancy number n of this event (its uid) waits for a person."""
+    try:
+        uid = str(UUID(event))
+    except ValueError:
+        return False
+    return bool(
+        _one(
+            """SELECT TRUE FROM discrepancy d JOIN event v ON v.id = d.event
+                WHERE v.uid = %s AND d.n = %s AND d.closed_by IS NULL""",
+            [uid, n],
+        )
+    )
+
+
 def open_hold(hold: str) -> dict[str, Any] | None:
     """A hold that no release has ended altogether: its unit's uid, rule and the person who laid it; else None."""
     try:
