@@ -34,7 +34,9 @@ def gathers(sight: Sight) -> bool:
 
 def commands(sight: Sight) -> Sequence[Command] | None:
     order, hulls = sight.text("order"), sight.codes("hulls")
-    if not (order and hulls) or (gathers(sight) and sight.do != "pack"):
+    if gathers(sight):
+        return [Pack(order=order, hulls=hulls)] if order and sight.do == "pack" else None
+    if not (order and hulls):
         return None
     return [Pack(order=order, hulls=hulls)]
 
@@ -51,7 +53,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
 
 def actions(sight: Sight) -> tuple[Action, ...]:
     n = len(sight.codes("hulls"))
-    return (press("pack", _("Close the pack with %(n)d hulls") % {"n": n}),) if gathers(sight) and n else ()
+    return (press("pack", _("Close the pack with %(n)d hulls") % {"n": n}),) if gathers(sight) else ()
 
 
 def wanted(sight: Sight) -> str:

@@ -110,7 +110,7 @@ def lot_slots(sight: Sight) -> tuple[Slot, ...]:
             "container",
             ("container", "roll", "vessel", "lot"),
             _("Scan a container of the lot"),
-            clears=("lot_on_certificate",),
+            clears=("lot_on_certificate", "why", "why_words"),
         ),
     )
 

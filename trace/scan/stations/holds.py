@@ -17,7 +17,7 @@ from trace.scan.stations.parts import choice, reason_of, why
 
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
-    return (Slot("thing", HOLDABLE, _("Scan the lot, container, mould or hull"), clears=("hold",)),)
+    return (Slot("thing", HOLDABLE, _("Scan the lot, container, mould or hull"), clears=("hold", "why", "why_words")),)
 
 
 def unit(sight: Sight) -> UnitFacts | None:

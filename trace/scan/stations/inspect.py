@@ -11,6 +11,7 @@ from trace.pages.speech import spoken
 from trace.recording import words as say
 from trace.recording.commands import Command
 from trace.recording.finishing import Inspect, Scrap
+from trace.recording.sources import gaps_behind
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, done_rows, press
@@ -90,7 +91,7 @@ def rows(sight: Sight) -> tuple[Row, ...]:
         return ()
     hold = spoken([say.holds(found.unit)])[0]
     rows_ = [Row(_("On hold"), hold, now=True)] if hold else []
-    rows_ += [Row(_("Missing from the record"), f"{what} {which}".strip()) for what, which in found.unit.gaps]
+    rows_ += [Row(_("Missing from the record"), f"{what} {which}".strip()) for what, which in gaps_behind(found.unit.id)]
     return (*rows_, *done_rows(lookup.story_of(found.unit.id, EVENTS)))
 
 

@@ -83,12 +83,12 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     if sight.text("tub"):
         return [TipTub(mould=mould, tub=sight.text("tub"))]
     if sight.text("pack"):
-        return [PlaceGraphic(mould=mould, pack=sight.text("pack"), zone=sight.text("zone"))]
+        return [PlaceGraphic(mould=mould, pack=sight.text("pack"), zone=" ".join(positions(sight)[:1]))]
     box = sight.one("box")
     if box is not None:
         code = sight.text("box")
         if is_graphic(sight, box):
-            return [PlaceGraphic(mould=mould, pack=code, zone=sight.text("zone"))]
+            return [PlaceGraphic(mould=mould, pack=code, zone=" ".join(positions(sight)[:1]))]
         return [PlaceInserts(mould=mould, box=code, positions=positions(sight))]
     if sight.do == "close":
         return [CloseMould(mould=mould, counted=sight.text("counted"))]
@@ -116,11 +116,11 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     if now == "open":
         plan = product(sight)
         found = []
-        if plan.get("inserts"):
+        if plan.get("inserts") or plan.get("graphics"):
             found.append(
-                Field("positions", _("Only these positions"), hint=_("as S1 S2; empty: all open ones of the part"))
+                Field("positions", _("Only these positions"), hint=_("as S1 S2 or PORT; empty: all open ones it fits"))
             )
-            if not missing(sight)["insert"]:
+            if plan.get("inserts") and not missing(sight)["insert"]:
                 found.append(Field("counted", _("Inserts counted in the mould"), "count"))
         return tuple(found)
     mould = sight.one("mould")

@@ -84,7 +84,7 @@ def commands(sight: Sight) -> Sequence[Command] | None:
             return None
         return [MakePlates(product=sight.text("product"), serials=serials(sight), month=sight.text("month"))]
     if task(sight) == "swap":
-        if not (sight.text("first") and sight.text("second") and (reason_of(sight) or sight.do)):
+        if not (sight.text("first") and sight.text("second") and (reason_of(sight) or (sight.do and not sight.typed))):
             return None
         return [
             SwapPlates(

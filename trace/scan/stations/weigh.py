@@ -53,10 +53,12 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
             _("%(target)s ± %(tolerance)s kg")
             % {"target": layer.get("target_kg"), "tolerance": layer.get("tolerance_kg")}
             if layer else "",
+            clears=("gross",),
         ),
         Slot(
             "tub", ("tub", "drop_box"),
             _("Scan the %(vessel)s for the %(layer)s") % {"vessel": vessel, "layer": name},
+            clears=("gross",),
         ),
     )  # fmt: skip
 

@@ -1,0 +1,112 @@
+"""Rules met where holds are laid and ended, records put right, and labels printed again."""
+
+from collections.abc import Iterator
+
+from tests.scan.browser import Page, Screen
+from tests.scan.cast import QUALITY, Plant
+from tests.scan.conftest import Opens
+from tests.scan.rules.cases import Scan, rule
+from trace.recording.holds import Hold, ReleaseHold
+from trace.recording.vessels import ProveEmpty
+
+
+def holding(open_: Opens, code: str) -> Screen:
+    screen = open_("hold")
+    screen.scan(code)
+    return screen
+
+
+def lay(screen: Screen) -> Page:
+    return screen.fill(why="damage", why_words="torn bag")
+
+
+@rule("NOTHING-TO-HOLD")
+def hold_nothing(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = holding(at, plant["boxes"][0])
+    yield lambda: lay(screen)
+    yield lambda: [screen.scan(plant["red"]), lay(screen)][-1]
+
+
+@rule("REASON-MISSING")
+def hold_without_reason(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = holding(at, plant["red"])
+    yield lambda: screen.fill()
+    yield lambda: lay(screen)
+
+
+def held(plant: Plant, rule_: str = "quality", person: str = QUALITY) -> str:
+    command = Hold(code=plant["red"], rule=rule_, reason="density query")
+    return str(plant.shift.scan(command, person=person).made["holds"][0])
+
+
+def ending(plant: Plant, open_: Opens) -> Screen:
+    screen = open_("release-hold")
+    screen.scan(plant["red"])
+    return screen
+
+
+def end(screen: Screen) -> Page:
+    return screen.fill(why="tested", why_words="density 0.938")
+
+
+@rule("HOLD-UNKNOWN")
+def ended_meanwhile(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first = held(plant)
+    screen = ending(plant, at)
+    plant.shift.scan(ReleaseHold(hold=first, reason="tested"), person="P-10")
+    yield lambda: end(screen)
+    held(plant)
+    yield lambda: [ending_again(screen, plant), end(screen)][-1]
+
+
+def ending_again(screen: Screen, plant: Plant) -> Page:
+    screen.open("release-hold")
+    return screen.scan(plant["red"])
+
+
+@rule("HOLD-OWN")
+def own_safety_hold(plant: Plant, at: Opens) -> Iterator[Scan]:
+    held(plant, "safety")
+    screen = ending(plant, at)
+    yield lambda: end(screen)
+    other = at("release-hold", "P-10")
+    other.scan(plant["red"])
+    yield lambda: end(other)
+
+
+def correcting(plant: Plant, open_: Opens) -> Screen:
+    plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
+    screen = open_("correct")
+    screen.scan(plant["red"])
+    return screen
+
+
+def put_right(screen: Screen, code: str) -> Page:
+    return screen.scan(code, why="wrong box scanned", why_words="the other octabin")
+
+
+@rule("NOTHING-TO-CORRECT")
+def same_again(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = correcting(plant, at)
+    yield lambda: put_right(screen, plant["red"])
+    yield lambda: put_right(screen, plant["red2"])
+
+
+@rule("CORRECT-TO-EMPTY")
+def to_an_empty_one(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = correcting(plant, at)
+    yield lambda: put_right(screen, plant["boxes"][0])
+    yield lambda: put_right(screen, plant["red2"])
+
+
+@rule("DISCREPANCY-UNKNOWN")
+def no_such_discrepancy(plant: Plant, at: Opens) -> Iterator[Scan]:
+    plant.shift.scan(ProveEmpty(vessel=plant["red2"]), person="P-05", mode="tells")
+    screen = at("discrepancies")
+    assert screen.page is not None
+    [choice, *_] = [c for c in screen.page.form.offered["discrepancy"] if c]
+    words = {"why": "counted", "why_words": "it was swept up"}
+    yield lambda: screen.fill(discrepancy="0198c000-0000-7000-8000-000000000000:0", **words)
+    yield lambda: screen.fill(discrepancy=choice, **words)
+
+

@@ -1,0 +1,430 @@
+"""Rules met from the open mould to the truck: plates, binding, inspection, packing, racking, dispatch."""
+
+from collections.abc import Iterator
+
+from tests.scan.browser import Page, Screen
+from tests.scan.cast import QUALITY, SERIALS, WAREHOUSE, Plant, cook, hull, load, month, passed
+from tests.scan.conftest import Opens
+from tests.scan.rules.cases import Scan, rule, scans
+from tests.scan.rules.weighing import define
+from trace.recording.demould import Bind, Demould
+from trace.recording.holds import Hold, ReleaseHold
+from trace.recording.opening import OldHull
+from trace.recording.packing import Dispatch, Pack
+from trace.recording.plates import MakePlates
+
+ALL = {"check_surface": "yes", "check_inserts": "yes", "check_plate": "yes"}
+
+
+def waiting(plant: Plant, open_: Opens) -> Screen:
+    """A moulding just out of T430-01 waits for its plate."""
+    cook(plant)
+    plant.shift.scan(Demould(mould="T430-01"), station="demould")
+    screen = open_("demould")
+    screen.scan(plant["T430-01"])
+    return screen
+
+
+@rule("NOT-TO-DEMOULD")
+def not_cooled(plant: Plant, at: Opens) -> Iterator[Scan]:
+    load(plant, 1, "T430-02", "S2")
+    cook(plant)
+    screen = at("demould")
+    yield lambda: screen.scan(plant["T430-02"])
+    yield lambda: screen.scan(plant["T430-01"])
+
+
+@rule("NO-MOULDING")
+def bound_meanwhile(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = waiting(plant, at)
+    plant.shift.scan(Bind(mould="T430-01", plate=SERIALS[0]))
+    cook(plant, 1, "T430-02", "S2")
+    yield lambda: screen.scan(SERIALS[1])
+    yield lambda: [screen.open("demould"), screen.scan(plant["T430-02"]), screen.scan(SERIALS[1])][-1]
+
+
+@rule("PLATE-USED")
+def used_plate(plant: Plant, at: Opens) -> Iterator[Scan]:
+    hull(plant, 1, "T430-02", "S2")
+    screen = waiting(plant, at)
+    yield lambda: screen.scan(SERIALS[1])
+    yield lambda: screen.scan(SERIALS[0])
+
+
+@rule("PLATE-NOT-OUT")
+def plate_not_out(plant: Plant, at: Opens) -> Iterator[Scan]:
+    plant.shift.scan(MakePlates(product="T430", serials=("GHM-T430-005000",), month=month()), person="P-03")
+    screen = waiting(plant, at)
+    yield lambda: screen.scan("GHM-T430-005000")
+    yield lambda: screen.scan(SERIALS[0])
+
+
+@rule("PLATE-OTHER-PRODUCT")
+def plate_of_another(plant: Plant, at: Opens) -> Iterator[Scan]:
+    plant.shift.plates("H320", ["GHM-H320-000001"], month())
+    screen = waiting(plant, at)
+    yield lambda: screen.scan("GHM-H320-000001")
+    yield lambda: screen.scan(SERIALS[0])
+
+
+@rule("PLATE-OTHER-MONTH")
+def plate_of_another_month(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """E9: the month on the plate must fit the build month."""
+    plant.shift.plates("T430", ["GHM-T430-005001"], "2020-01")
+    screen = waiting(plant, at)
+    yield lambda: screen.scan("GHM-T430-005001")
+    yield lambda: screen.scan(SERIALS[0])
+
+
+def moulding_of(plant: Plant) -> str:
+    """The number of the newest moulding."""
+    from trace.models import Unit
+
+    return str(Unit.objects.filter(kind="moulding").order_by("-id")[0].lot_no)
+
+
+@rule("MOULDING-BOUND")
+def bound_already(plant: Plant, at: Opens) -> Iterator[Scan]:
+    hull(plant)
+    number = moulding_of(plant)
+    cook(plant, 1, "T430-02", "S2")
+    screen = at("demould")
+    screen.scan(number)
+    yield lambda: screen.scan(SERIALS[1])
+    yield lambda: [screen.open("demould"), screen.scan(plant["T430-02"]), screen.scan(SERIALS[1])][-1]
+
+
+@rule("MOULDING-NOT-FOR-SALE")
+def trial_moulding(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "works_order", "WO-1041", purpose="trial")
+    cook(plant)
+    plant.shift.scan(Demould(mould="T430-01"))
+    number = moulding_of(plant)
+    define(plant, "works_order", "WO-1041")
+    cook(plant, 1, "T430-02", "S2")
+    screen = at("demould")
+    screen.scan(number)
+    yield lambda: screen.scan(SERIALS[0])
+    yield lambda: [screen.open("demould"), screen.scan(plant["T430-02"]), screen.scan(SERIALS[0])][-1]
+
+
+@rule("PARTS-TOO-FEW")
+def one_part(plant: Plant, at: Opens) -> Iterator[Scan]:
+    cook(plant)
+    plant.shift.scan(Demould(mould="T430-01"))
+    screen = at("cut")
+    screen.scan(moulding_of(plant))
+    yield lambda: screen.fill(parts="LEFT")
+    yield lambda: screen.fill(parts="LEFT RIGHT")
+
+
+# Plates.
+
+
+@rule("NONE-SCANNED")
+def no_plate(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("plates")
+    screen.fill(task="back")
+    yield lambda: screen.press("done")
+    yield lambda: [screen.scan(SERIALS[0]), screen.press("done")][-1]
+
+
+@rule("PLATE-TEXT")
+def not_a_number(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("plates")
+    screen.fill(task="make")
+    yield lambda: screen.fill(product="T430", first_number="GHM-T430-12", month=month())
+    yield lambda: screen.fill(product="T430", first_number="6000", count="3", month=month())
+
+
+@rule("PLATE-MISPLACED")
+def out_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
+    plant.shift.scan(MakePlates(product="T430", serials=("GHM-T430-005000",), month=month()), person="P-03")
+    screen = at("plates")
+    yield lambda: screen.scan(SERIALS[0])
+    yield lambda: [screen.scan("GHM-T430-005000"), screen.press("done")][-1]
+
+
+def swapping(plant: Plant, open_: Opens) -> Screen:
+    hull(plant)
+    hull(plant, 1, "T430-02", "S2")
+    screen = open_("plates")
+    screen.fill(task="swap")
+    scans(screen, SERIALS[0], SERIALS[1])
+    return screen
+
+
+@rule("SWAP-UNFIT")
+def no_evidence(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = swapping(plant, at)
+    yield lambda: screen.fill()
+    yield lambda: screen.fill(why="mass", why_words="28.6 and 31.2 kg")
+
+
+@rule("SWAP-GONE")
+def gone_already(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = swapping(plant, at)
+    plant.shift.inspect(SERIALS[0])
+    [pack] = plant.shift.scan(Pack(order="SO-220", hulls=(SERIALS[0],)), person=WAREHOUSE).made["codes"]
+    plant.shift.scan(Dispatch(order="SO-220", packs=(pack,), consignee="WHARFE"), person=WAREHOUSE)
+    yield lambda: screen.fill(why="mass", why_words="28.6 and 31.2 kg")
+    yield lambda: [screen.fill(task="back"), screen.scan(SERIALS[3]), screen.press("done")][-1]
+
+
+# Inspection.
+
+
+def inspecting(plant: Plant, open_: Opens) -> Screen:
+    hull(plant)
+    screen = open_("inspect")
+    screen.scan(SERIALS[0])
+    return screen
+
+
+@rule("INSPECT-HELD")
+def held_hull(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inspecting(plant, at)
+    [hold] = plant.shift.scan(Hold(code=SERIALS[0], reason="scratch"), person="P-03").made["holds"]
+    yield lambda: screen.press("pass", **ALL)
+    plant.shift.scan(ReleaseHold(hold=hold, reason="polished"), person=QUALITY)
+    yield lambda: screen.press("pass", **ALL)
+
+
+@rule("INSPECT-UNCHECKED")
+def not_looked_at(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inspecting(plant, at)
+    yield lambda: screen.press("pass", check_surface="yes")
+    yield lambda: screen.press("pass", **ALL)
+
+
+@rule("INSPECT-RECORD-MISSING")
+def record_missing(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """A hull without its oven log; the hold is ended by named evidence, the gap stays."""
+    load(plant)
+    plant.shift.cook(["T430-01"], "S1", log="missing")
+    from trace.models import Hold as Laid
+
+    uid = str(Laid.objects.order_by("-id")[0].uid)
+    plant.shift.scan(ReleaseHold(hold=uid, reason="logger read by hand"), person=QUALITY)
+    plant.shift.demould_and_bind("T430-01", SERIALS[0])
+    hull(plant, 1, "T430-02", "S2")
+    screen = at("inspect")
+    screen.scan(SERIALS[0])
+    yield lambda: screen.press("pass", **ALL)
+    yield lambda: [screen.scan(SERIALS[1]), screen.press("pass", **ALL)][-1]
+
+
+@rule("INSPECT-GONE")
+def packed_already(plant: Plant, at: Opens) -> Iterator[Scan]:
+    passed(plant)
+    plant.shift.scan(Pack(order="SO-220", hulls=(SERIALS[0],)), person=WAREHOUSE)
+    hull(plant, 1, "T430-02", "S2")
+    screen = at("inspect")
+    screen.scan(SERIALS[0])
+    yield lambda: screen.press("pass", **ALL)
+    yield lambda: [screen.open("inspect"), screen.scan(SERIALS[1]), screen.press("pass", **ALL)][-1]
+
+
+@rule("ZONE-THIN", "flagged")
+def thin(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inspecting(plant, at)
+    hull(plant, 1, "T430-02", "S2")
+    yield lambda: screen.press("pass", **ALL, zone_Z1="3.3")
+    yield lambda: [screen.scan(SERIALS[1]), screen.press("pass", **ALL, zone_Z1="3.4")][-1]
+
+
+@rule("INSPECT-FAILED", "flagged")
+def fails(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inspecting(plant, at)
+    hull(plant, 1, "T430-02", "S2")
+    yield lambda: screen.press("fail", remark="blow-hole at the seat")
+    yield lambda: [screen.scan(SERIALS[1]), screen.press("pass", **ALL)][-1]
+
+
+@rule("SCRAP-PLATE-STAYS")
+def plate_stays(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inspecting(plant, at)
+    yield lambda: screen.press("scrap", remark="cracked")
+    yield lambda: screen.press("scrap", remark="cracked", plate_destroyed="yes")
+
+
+@rule("SCRAP-GONE")
+def scrap_packed(plant: Plant, at: Opens) -> Iterator[Scan]:
+    passed(plant)
+    plant.shift.scan(Pack(order="SO-220", hulls=(SERIALS[0],)), person=WAREHOUSE)
+    hull(plant, 1, "T430-02", "S2")
+    screen = at("inspect")
+    screen.scan(SERIALS[0])
+    yield lambda: screen.press("scrap", remark="cracked", plate_destroyed="yes")
+    yield lambda: [screen.open("inspect"), screen.scan(SERIALS[1]), screen.press("pass", **ALL)][-1]
+
+
+# The gate. Hulls made before records are quick to tell and pass the same gate.
+
+
+def old(plant: Plant, n: int, product: str = "T430", colour: str = "red") -> str:
+    serial = f"GHM-{product}-0000{n:02d}"
+    plant.shift.scan(OldHull(serial=serial, product=product, colour=colour, place="STORE"), person="P-09")
+    return serial
+
+
+def packing(plant: Plant, open_: Opens, order: str = "SO-220") -> Screen:
+    screen = open_("pack")
+    screen.scan(plant[order])
+    return screen
+
+
+@rule("NOTHING-PACKED")
+def empty_pack(plant: Plant, at: Opens) -> Iterator[Scan]:
+    serial = old(plant, 1)
+    screen = packing(plant, at)
+    screen.fill(gather="yes")
+    yield lambda: screen.press("pack")
+    yield lambda: [screen.scan(serial), screen.press("pack")][-1]
+
+
+@rule("PACK-HELD")
+def pack_held(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first, second = old(plant, 1), old(plant, 2)
+    plant.shift.scan(Hold(code=first, reason="query"), person=QUALITY)
+    screen = packing(plant, at)
+    yield lambda: screen.scan(first)
+    yield lambda: screen.scan(second)
+
+
+@rule("PACK-NOT-RELEASED")
+def pack_unready(plant: Plant, at: Opens) -> Iterator[Scan]:
+    serial, second = hull(plant), old(plant, 2)
+    screen = packing(plant, at)
+    yield lambda: screen.scan(serial)
+    yield lambda: screen.scan(second)
+
+
+@rule("PACK-OFF-ORDER")
+def pack_other_colour(plant: Plant, at: Opens) -> Iterator[Scan]:
+    lime, red = old(plant, 1, colour="lime"), old(plant, 2)
+    screen = packing(plant, at)
+    yield lambda: screen.scan(lime)
+    yield lambda: screen.scan(red)
+
+
+@rule("PACK-OVER-ORDER")
+def pack_too_many(plant: Plant, at: Opens) -> Iterator[Scan]:
+    lines = [{"product": "T430", "colour": "red", "quantity": 1}]
+    define(plant, "sales_order", "SO-220", lines=lines)
+    first, second = old(plant, 1), old(plant, 2)
+    screen = packing(plant, at)
+    screen.scan(first)
+    yield lambda: screen.scan(second)
+    yield lambda: [screen.scan(plant["SO-221"]), screen.scan(second)][-1]
+
+
+@rule("PACK-TWICE")
+def pack_again(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first, second = old(plant, 1), old(plant, 2)
+    screen = packing(plant, at)
+    screen.scan(first)
+    yield lambda: screen.scan(first)
+    yield lambda: screen.scan(second)
+
+
+@rule("RACK-HEAVY", "warned")
+def rack_heavy(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first, second = old(plant, 1), old(plant, 2)
+    screen = at("rack")
+    screen.scan(plant["R4-2"])
+    yield lambda: screen.scan(first, weight="241")
+    yield lambda: screen.scan(second)
+
+
+@rule("RACK-HIGH", "warned")
+def rack_high(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first, second = old(plant, 1), old(plant, 2)
+    screen = at("rack")
+    screen.scan(plant["R4-2"])
+    yield lambda: screen.scan(first, levels="4")
+    yield lambda: screen.scan(second, levels="3")
+
+
+def packs(plant: Plant, *serials: str, order: str = "SO-220") -> list[str]:
+    shift = plant.shift
+    return [shift.scan(Pack(order=order, hulls=(s,)), person=WAREHOUSE).made["codes"][0] for s in serials]
+
+
+def truck(plant: Plant, open_: Opens, order: str = "SO-220") -> Screen:
+    screen = open_("dispatch")
+    screen.scan(plant[order])
+    return screen
+
+
+def leaves(screen: Screen, code: str) -> Page:
+    screen.scan(code)
+    return screen.press("gone", vehicle="PA 12")
+
+
+@rule("NOTHING-LOADED")
+def empty_truck(plant: Plant, at: Opens) -> Iterator[Scan]:
+    [code] = packs(plant, old(plant, 1))
+    screen = truck(plant, at)
+    yield lambda: screen.press("gone")
+    yield lambda: leaves(screen, code)
+
+
+@rule("GATE-HELD")
+def gate_held(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """E15: the page names the nearest free hull of that model and colour."""
+    first, second = packs(plant, old(plant, 1), old(plant, 2))
+    plant.shift.scan(Hold(code="GHM-T430-000001", reason="query"), person=QUALITY)
+    screen = truck(plant, at)
+    yield lambda: screen.scan(first)
+    yield lambda: leaves(screen, second)
+
+
+@rule("GATE-NOT-PACKED")
+def gate_not_packed(plant: Plant, at: Opens) -> Iterator[Scan]:
+    loose = old(plant, 3)
+    [code] = packs(plant, old(plant, 1))
+    screen = truck(plant, at)
+    yield lambda: screen.scan(loose)
+    yield lambda: leaves(screen, code)
+
+
+@rule("GATE-OTHER-ORDER")
+def gate_other_order(plant: Plant, at: Opens) -> Iterator[Scan]:
+    [other] = packs(plant, old(plant, 2), order="SO-221")
+    [code] = packs(plant, old(plant, 1))
+    screen = truck(plant, at)
+    yield lambda: screen.scan(other)
+    yield lambda: leaves(screen, code)
+
+
+@rule("GATE-CONSIGNEE")
+def gate_consignee(plant: Plant, at: Opens) -> Iterator[Scan]:
+    [code] = packs(plant, old(plant, 1))
+    screen = truck(plant, at)
+    screen.scan(code)
+    yield lambda: screen.press("gone", consignee="LOCKGATE")
+    yield lambda: screen.press("gone", consignee="WHARFE")
+
+
+@rule("GATE-GONE")
+def gate_gone(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first, second = packs(plant, old(plant, 1), old(plant, 2))
+    plant.shift.scan(Dispatch(order="SO-220", packs=(first,), consignee="WHARFE"), person=WAREHOUSE)
+    screen = truck(plant, at)
+    yield lambda: screen.scan(first)
+    yield lambda: leaves(screen, second)
+
+
+@rule("LABEL-REPLACED")
+def old_label(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """E14: a re-wrap gives a new label and kills the old one."""
+    [code] = packs(plant, old(plant, 1))
+    wrap = at("rewrap")
+    page = wrap.scan(code)
+    new = next(link for link in page.links if link.startswith("/labels/")).partition("codes=")[2][:8]
+    screen = truck(plant, at)
+    yield lambda: screen.scan(code)
+    yield lambda: leaves(screen, new)
+
+

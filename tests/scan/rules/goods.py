@@ -1,0 +1,176 @@
+"""Rules met at goods-in, at the certificate and at the release; and before records."""
+
+from collections.abc import Iterator
+
+from tests.scan.browser import Page, Screen
+from tests.scan.cast import EARLIER, LATER, QUALITY, Plant
+from tests.scan.conftest import Opens
+from tests.scan.rules.cases import Scan, rule
+from tests.scan.rules.weighing import before
+from trace.recording.goods_in import Certify
+from trace.recording.holds import Hold
+
+DELIVERY = {"supplier": "VERRIN", "material": "LL-35 red", "lot_no": "V-2400", "count": "2", "each": "500"}
+
+
+def book(screen: Screen, **change: str) -> Page:
+    return screen.press("book", **{**DELIVERY, **change})
+
+
+@rule("DELIVERY-UNWANTED")
+def unwanted(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """E11: nobody sends the lorry away; it is booked on hold."""
+    screen = at("goods-in")
+    yield lambda: book(screen, supplier="DUNSAY")
+    yield lambda: screen.press("hold", why="unwanted", why_words="nobody ordered it")
+
+
+@rule("DELIVERY-TWICE")
+def twice(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("goods-in")
+    book(screen, note_no="DN-7")
+    yield lambda: book(screen, note_no="DN-7")
+    yield lambda: book(screen, note_no="DN-8")
+
+
+@rule("SEAL-DIFFERS")
+def other_seal(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("goods-in")
+    yield lambda: book(screen, seal_paper="4711", seal_seen="4712")
+    yield lambda: book(screen, seal_paper="4711", seal_seen="4711")
+
+
+@rule("EXPIRED-ON-ARRIVAL")
+def expired(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("goods-in")
+    yield lambda: book(screen, expires=EARLIER)
+    yield lambda: book(screen, expires=LATER)
+
+
+@rule("NOTE-DIFFERS", "warned")
+def other_amount(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("goods-in")
+    yield lambda: book(screen, note_amount="1500")
+    yield lambda: book(screen, lot_no="V-2401", note_amount="1000")
+
+
+def received(plant: Plant, material: str = "LL-35 red", lot: str = "V-2402", **more: str) -> str:
+    supplier = {"LL-35 red": "VERRIN", "M8-N": "MARROW"}[material]
+    return plant.shift.receive(supplier, material, lot, ("500",), **more)[0]
+
+
+def certified(
+    plant: Plant, code: str, lot: str = "V-2402", *, mfi: str = "3.5", finish: str = "", values: bool = True
+) -> None:
+    read = {"mfi": mfi, "density": "0.938"} if values else {}
+    plant.shift.scan(Certify(container=code, lot_on_certificate=lot, values=read, finish=finish), person=QUALITY)
+
+
+def releasing(open_: Opens, code: str) -> Screen:
+    screen = open_("release")
+    screen.scan(code)
+    return screen
+
+
+def let_go(screen: Screen) -> Page:
+    return screen.fill(why="certificate", why_words="in order")
+
+
+def another(screen: Screen, plant: Plant) -> Page:
+    """The next good scan: a lot with all in order is released."""
+    code = received(plant, lot="V-2499")
+    certified(plant, code, "V-2499")
+    screen.scan(code)
+    return let_go(screen)
+
+
+@rule("CERTIFICATE-MISSING")
+def no_certificate(plant: Plant, at: Opens) -> Iterator[Scan]:
+    code = received(plant)
+    screen = releasing(at, code)
+    yield lambda: let_go(screen)
+    certified(plant, code)
+    yield lambda: let_go(screen)
+
+
+@rule("CERTIFICATE-OTHER-LOT")
+def certificate_of_another(plant: Plant, at: Opens) -> Iterator[Scan]:
+    code = received(plant)
+    certified(plant, code, "V-9999")
+    screen = releasing(at, code)
+    yield lambda: let_go(screen)
+    certified(plant, code)
+    yield lambda: let_go(screen)
+
+
+@rule("CERTIFICATE-OUTSIDE")
+def outside_limits(plant: Plant, at: Opens) -> Iterator[Scan]:
+    code = received(plant)
+    certified(plant, code, mfi="3.9")
+    screen = releasing(at, code)
+    yield lambda: let_go(screen)
+    yield lambda: another(screen, plant)
+
+
+@rule("FINISH-UNVERIFIED")
+def finish_blank(plant: Plant, at: Opens) -> Iterator[Scan]:
+    code = received(plant, "M8-N", "N-0418")
+    certified(plant, code, "N-0418", values=False)
+    screen = releasing(at, code)
+    yield lambda: let_go(screen)
+    certified(plant, code, "N-0418", values=False, finish="nickel over copper")
+    yield lambda: let_go(screen)
+
+
+@rule("RELEASE-HELD")
+def held(plant: Plant, at: Opens) -> Iterator[Scan]:
+    code = received(plant)
+    certified(plant, code)
+    plant.shift.scan(Hold(code=code, reason="damaged"), person=QUALITY)
+    screen = releasing(at, code)
+    yield lambda: let_go(screen)
+    yield lambda: another(screen, plant)
+
+
+@rule("RELEASE-EXPIRED")
+def past_its_life(plant: Plant, at: Opens) -> Iterator[Scan]:
+    shift = before(plant, days=30)
+    [code] = shift.receive("VERRIN", "LL-35 red", "V-2402", ("500",), expires=EARLIER)
+    certified(plant, code)
+    screen = releasing(at, code)
+    yield lambda: let_go(screen)
+    yield lambda: another(screen, plant)
+
+
+# Before records.
+
+
+@rule("MATERIAL-UNKNOWN")
+def no_such_material(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening")
+    yield lambda: screen.fill(material="LL-99", amount="120")
+    yield lambda: screen.fill(material="LL-35", amount="120")
+
+
+@rule("PRODUCT-UNKNOWN")
+def no_such_product(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening")
+    screen.fill(task="hull")
+    yield lambda: screen.fill(product="T999", serial="GHM-T430-000001")
+    yield lambda: screen.fill(product="T430", serial="GHM-T430-000001", colour="red")
+
+
+@rule("CARRIER-UNFIT")
+def too_many_tubs(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening")
+    screen.fill(task="carriers")
+    yield lambda: screen.fill(carrier="tub", count="201")
+    yield lambda: screen.fill(carrier="tub", count="2")
+
+
+@rule("PLATE-AGAIN")
+def number_given_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening")
+    screen.fill(task="hull")
+    yield lambda: screen.fill(product="T430", serial="GHM-T430-004411")
+    yield lambda: screen.fill(product="T430", serial="GHM-T430-000002", colour="red")

@@ -1,0 +1,201 @@
+"""Rules met at the oven's page. Some need a form that is older than what another screen has done since."""
+
+from collections.abc import Iterator
+
+from tests.scan.browser import Page, Screen
+from tests.scan.cast import EARLIER, Plant, load
+from tests.scan.conftest import Opens
+from tests.scan.rules.cases import Scan, rule, scans
+from tests.scan.rules.loading import ready
+from tests.scan.rules.weighing import define
+from trace.demo import plant as invented
+from trace.recording.oven import CookStage, EndCook, EndCooling, StartCook
+
+STAGES = ("heat", "drop foam", "drop inner", "out")
+
+
+def before_start(plant: Plant, open_: Opens, n: int = 0, mould: str = "T430-01", arm: str = "S1") -> Screen:
+    """A closed mould on its arm before the oven."""
+    load(plant, n, mould, arm)
+    return at_oven(plant, open_, mould, arm)
+
+
+def at_oven(plant: Plant, open_: Opens, mould: str = "T430-01", arm: str = "S1") -> Screen:
+    screen = open_("oven")
+    scans(screen, plant[arm], plant[mould], plant["OVEN-2"])
+    return screen
+
+
+def inside(plant: Plant, open_: Opens, *, stages: tuple[str, ...] = STAGES) -> Screen:
+    """In the oven, with these stages seen."""
+    load(plant)
+    shift = plant.shift
+    shift.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",)))
+    for stage in stages:
+        shift.scan(CookStage(mould="T430-01", stage=stage))
+    return at_oven(plant, open_)
+
+
+def other_mould(screen: Screen, plant: Plant) -> Page:
+    """The next good scan on another arm: a fresh mould goes in."""
+    load(plant, 1, "T430-02", "S2")
+    fresh = Screen(client=screen.client)
+    fresh.open("oven")
+    scans(fresh, plant["S2"], plant["T430-02"], plant["OVEN-2"])
+    return fresh.press("start")
+
+
+@rule("SECOND-OPEN-CYCLE")
+def second_cycle(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = before_start(plant, at)
+    plant.shift.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",)))
+    yield lambda: screen.press("start")
+    yield lambda: screen.press("stage heat")
+
+
+@rule("MOULD-NOT-CLOSED")
+def not_closed(plant: Plant, at: Opens) -> Iterator[Scan]:
+    ready(plant)
+    screen = at_oven(plant, at)
+    yield lambda: screen.press("start")
+    yield lambda: other_mould(screen, plant)
+
+
+@rule("OVEN-OTHER-RECIPE")
+def other_recipe(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = before_start(plant, at)
+    screen.scan(plant["OVEN-1"])
+    yield lambda: screen.press("start")
+    yield lambda: [screen.scan(plant["OVEN-2"]), screen.press("start")][-1]
+
+
+@rule("MOULD-ON-OTHER-ARM")
+def on_other_arm(plant: Plant, at: Opens) -> Iterator[Scan]:
+    load(plant)
+    screen = at_oven(plant, at, arm="S2")
+    yield lambda: screen.press("start")
+    yield lambda: [scans(screen, plant["S1"], plant["T430-01"], plant["OVEN-2"]), screen.press("start")][-1]
+
+
+@rule("LOGGER-OTHER-MOULD")
+def other_logger(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = before_start(plant, at)
+    screen.scan(plant["LG-2"])
+    yield lambda: screen.press("start")
+    yield lambda: [screen.scan(plant["LG-1"]), screen.press("start")][-1]
+
+
+@rule("OVEN-LOCKED-OUT")
+def locked_out(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "machine", "OVEN-2", state="locked out")
+    screen = before_start(plant, at)
+    yield lambda: screen.press("start")
+    define(plant, "machine", "OVEN-2")
+    yield lambda: screen.press("start")
+
+
+@rule("OVEN-OVERDUE")
+def overdue(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "machine", "OVEN-2", calibration_due=EARLIER)
+    screen = before_start(plant, at)
+    yield lambda: screen.press("start")
+    define(plant, "machine", "OVEN-2")
+    yield lambda: screen.press("start")
+
+
+@rule("STAGE-UNKNOWN")
+def stage_after_end(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at)
+    plant.shift.scan(EndCook(mould="T430-01", piat="208", log="attached", stages=STAGES))
+    yield lambda: screen.press("stage heat")
+    yield lambda: screen.press("cooled", temperature="45")
+
+
+@rule("COOK-STOPPED", "flagged")
+def stopped(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at, stages=())
+    yield lambda: screen.press("stage stopped")
+    yield lambda: screen.press("stage heat")
+
+
+@rule("DROP-NOT-SEEN", "flagged")
+def drop_not_seen(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at, stages=("heat",))
+    yield lambda: screen.press("not seen", drop="drop foam")
+    yield lambda: screen.press("stage out")
+
+
+@rule("NOT-IN-OVEN")
+def end_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at)
+    plant.shift.scan(EndCook(mould="T430-01", piat="208", log="attached", stages=STAGES))
+    yield lambda: screen.press("end", temperature="208", log="attached")
+    yield lambda: screen.press("cooled", temperature="45")
+
+
+@rule("COOK-OUTSIDE", "flagged")
+def outside(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at)
+    yield lambda: screen.press("end", temperature="225", log="attached")
+    yield lambda: screen.press("cooled", temperature="45")
+
+
+@rule("COOK-NO-LOG", "flagged")
+def no_log(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at)
+    yield lambda: screen.press("end", temperature="208")
+    yield lambda: screen.press("cooled", temperature="45")
+
+
+@rule("COOK-NO-PEAK", "flagged")
+def no_peak(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at)
+    yield lambda: screen.press("end", log="attached")
+    yield lambda: screen.press("cooled", temperature="45")
+
+
+@rule("STAGE-SKIPPED", "flagged")
+def skipped(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at, stages=("heat", "drop inner", "out"))
+    yield lambda: screen.press("end", temperature="208", log="attached")
+    yield lambda: screen.press("cooled", temperature="45")
+
+
+def cooling(plant: Plant, open_: Opens) -> Screen:
+    screen = inside(plant, open_)
+    screen.press("end", temperature="208", log="attached")
+    return screen
+
+
+@rule("COOLING-NOT-BEGUN")
+def cooled_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = cooling(plant, at)
+    plant.shift.scan(EndCooling(mould="T430-01", demould_c="45"))
+    yield lambda: screen.press("cooled", temperature="45")
+    yield lambda: other_mould(screen, plant)
+
+
+@rule("DEMOULD-HOT", "flagged")
+def too_hot(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = cooling(plant, at)
+    yield lambda: screen.press("cooled", temperature="75")
+    yield lambda: other_mould(screen, plant)
+
+
+@rule("DEMOULD-NOT-READ", "flagged")
+def not_read(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = cooling(plant, at)
+    yield lambda: screen.press("cooled")
+    yield lambda: other_mould(screen, plant)
+
+
+@rule("NO-LOAD")
+def empty_mould(plant: Plant, at: Opens) -> Iterator[Scan]:
+    load(plant)
+    plant.shift.cook(["T430-01"], "S1")
+    screen = at("demould")
+    yield lambda: screen.scan(plant["T430-02"])
+    yield lambda: screen.scan(plant["T430-01"])
+
+
+assert set(STAGES) == set(invented.HULL_COOK["stages"])  # type: ignore[call-overload]

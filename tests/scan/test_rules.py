@@ -1,0 +1,60 @@
+"""Every rule a station can meet: the answer shown, the scan kept, nothing changed by a refusal, and what passes next."""
+
+import pytest
+
+from tests.scan.cast import Plant
+from tests.scan.conftest import Opens
+from tests.scan.rules import desk, finishing, goods, loading, oven, weighing
+from tests.scan.rules.cases import CASES, Story, newest_scan, state
+from trace.models import Hold
+from trace.recording.rules_table import BY_CODE, TABLE
+
+MODULES = (weighing, loading, oven, goods, finishing, desk)
+
+# Rules that no station's page can meet, and why.
+NOT_AT_A_STATION = {
+    "THING-UNFIT": "plant data is set up at the desk",
+    "RULE-FIXED": "rules are switched at the desk",
+    "NOTHING-CHANGED": "plant data is set up at the desk",
+    "NOTHING-RACKED": "the page asks for what is put there, and sends nothing before",
+    "NOTHING-COOKED": "the page offers no start before a mould is scanned",
+    "TUB-USED": "a tipped tub is empty, so TUB-NOT-WEIGHED speaks first",
+}
+
+
+@pytest.mark.parametrize(
+    ("code", "outcome", "story"), CASES, ids=[f"{code}-{story.__name__}" for code, _, story in CASES]
+)
+def test_rule_at_its_station(plant: Plant, at: Opens, code: str, outcome: str, story: Story) -> None:
+    telling = story(plant, at)
+    judged = next(telling)
+    before, holds = state(), Hold.objects.count()
+    page = judged()
+    assert page.status == 200
+    assert page.outcome == outcome, (page.outcome, page.verdict, page.said("said"), page.next)
+    assert f"rule {code}" in page.verdict
+    sentence = BY_CODE[code].now.split("{")[0].strip() or BY_CODE[code].why.split("{")[0].strip()
+    assert sentence in page.verdict
+    assert newest_scan() == (outcome, code)
+    if outcome == "refused":
+        assert state() == before
+    else:
+        assert state() != before
+    assert (Hold.objects.count() > holds) == (outcome == "flagged")
+    good = next(telling)
+    page = good()
+    assert page.outcome in ("accepted", "warned", "flagged"), (page.outcome, page.verdict, page.said("said"), page.next)
+    assert newest_scan()[0] == page.outcome
+    assert f"rule {code}" not in page.verdict
+    assert next(telling, None) is None
+
+
+def test_every_rule_has_a_test_or_a_reason_why_no_station_meets_it() -> None:
+    tested = {code for code, _, _ in CASES}
+    assert tested | set(NOT_AT_A_STATION) == {rule.code for rule in TABLE}
+    assert not tested & set(NOT_AT_A_STATION)
+
+
+def test_outcomes_are_those_of_the_table() -> None:
+    words = {"refuse": "refused", "hold": "flagged", "warn": "warned"}
+    assert {(c, o) for c, o, _ in CASES} == {(c, words[BY_CODE[c].verdict]) for c, _, _ in CASES}
