@@ -20,7 +20,7 @@ from trace.genealogy.graph import Edge, Graph, Node
 from trace.genealogy.missing import as_doubts, candidates, could_fill, open_gaps, plant_data, suspect_of
 from trace.genealogy.places import places
 from trace.genealogy.scope import Plan, Share, one_layer, prepare, sweep, unit_of_measure
-from trace.genealogy.walk import REGRIND, Direction, known_by, nodes, walk
+from trace.genealogy.walk import REGRIND, Direction, id_array, known_by, nodes, walk
 
 # Each ancestor of a hull is judged by a pass of its own, nearest first, until the passes have gone along this
 # many edges (a few seconds); through regrind a hull has ancestors without end, in ever smaller shares.
@@ -215,7 +215,7 @@ def what_was_known(as_known_on: datetime | None = None) -> tuple[datetime, int]:
 
 def _event_uids(events: set[int]) -> dict[int, str]:
     with connection.cursor() as cursor:
-        cursor.execute("SELECT id, uid::text FROM event WHERE id = ANY (%s)", [list(events)])
+        cursor.execute("SELECT id, uid::text FROM event WHERE id = ANY (%s::bigint[])", [id_array(events)])
         return dict(cursor.fetchall())
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from django.db import connection
 
 from trace.genealogy.graph import DRAWN_KINDS, MATERIAL_ROLES, PART_ROLES, SHARED_ROLES, Flow
-from trace.genealogy.walk import LIVE, known_by
+from trace.genealogy.walk import LIVE, id_array, known_by
 
 OUT = f"""
 SELECT u.id,
@@ -44,7 +44,7 @@ WHERE d.unit = ANY (%(ids)s::bigint[]) GROUP BY d.unit
 def flows(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int, Flow]:
     """The Flow of each unit as known then; a unit that nothing entered or left has an empty one."""
     values: dict[str, Any] = {
-        "ids": list(ids),
+        "ids": id_array(ids),
         "known": known_by(as_known_on),
         "part": sorted(PART_ROLES),
         "shared": sorted(SHARED_ROLES),

@@ -5,9 +5,9 @@ records began may hold any lot that was there before it.
 """
 
 import json
+from calendar import monthrange
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
-from calendar import monthrange
 from datetime import date, datetime
 from typing import Any
 
@@ -16,7 +16,7 @@ from django.db import connection
 from trace.genealogy.amounts import OPEN
 from trace.genealogy.graph import Graph, Node
 from trace.genealogy.scope import Share
-from trace.genealogy.walk import known_by, nodes
+from trace.genealogy.walk import id_array, known_by, nodes
 
 BEFORE_RECORDS = "before records"
 # A missing oven log says nothing about what was in the mould.
@@ -97,15 +97,15 @@ class Suspect:
 
 def open_gaps(as_known_on: datetime | None = None, units: Collection[int] | None = None) -> list[Gap]:
     """The gaps open then, by unit, of these units (None: of all); being made before records is one."""
-    values: dict[str, Any] = {"known": known_by(as_known_on), "units": list(units or ())}
+    values: dict[str, Any] = {"known": known_by(as_known_on), "units": id_array(units or ())}
     standing: dict[tuple[int, str, str], Gap] = {}
     with connection.cursor() as cursor:
-        cursor.execute(GAPS.format(these="" if units is None else "AND x.unit = ANY (%(units)s)"), values)
+        cursor.execute(GAPS.format(these="" if units is None else "AND x.unit = ANY (%(units)s::bigint[])"), values)
         for unit, what, which, opened, happened in cursor.fetchall():
             standing.pop((unit, what, which), None)
             if opened:
                 standing[unit, what, which] = Gap(unit, what, which, happened)
-        cursor.execute(OLD.format(these="" if units is None else "AND u.id = ANY (%(units)s)"), values)
+        cursor.execute(OLD.format(these="" if units is None else "AND u.id = ANY (%(units)s::bigint[])"), values)
         for unit, happened in cursor.fetchall():
             standing.setdefault((unit, BEFORE_RECORDS, ""), Gap(unit, BEFORE_RECORDS, "", happened))
     return sorted(standing.values(), key=lambda g: (g.unit, g.what, g.which))

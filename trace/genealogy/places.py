@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.db import connection
 
-from trace.genealogy.walk import LIVE, known_by
+from trace.genealogy.walk import LIVE, id_array, known_by
 
 PLACES = f"""
 WITH RECURSIVE held(unit, holder) AS (
@@ -31,5 +31,5 @@ ORDER BY h.unit, last.happened DESC, last.id DESC, h.holder
 def places(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int, str]:
     """The place key of each unit as known then; units that were never placed are left out."""
     with connection.cursor() as cursor:
-        cursor.execute(PLACES, {"ids": list(ids), "known": known_by(as_known_on)})
+        cursor.execute(PLACES, {"ids": id_array(ids), "known": known_by(as_known_on)})
         return {unit: place for unit, place in cursor.fetchall() if place}

@@ -7,7 +7,7 @@ the truth tables only: what was recorded by then is what was known then.
 """
 
 import json
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import UTC, datetime
 from typing import Any, Literal
 
@@ -28,6 +28,11 @@ COLUMNS = "e.id, e.child, e.parent, e.event, e.role, e.layer, e.position, e.amou
 def known_by(as_known_on: datetime | None) -> str:
     """The time as SQL takes it; None is all that is recorded."""
     return FOREVER if as_known_on is None else as_known_on.isoformat()
+
+
+def id_array(ids: Iterable[int]) -> str:
+    """Ids as the text of a bigint[]: a list of thousands is quoted by the driver one by one, this is not."""
+    return "{" + ",".join(map(str, ids)) + "}"
 
 
 def walk(
@@ -118,12 +123,14 @@ SELECT u.id, u.uid::text, u.kind, u.lot_no, u.about::text, u.amount, u.uom, u.ca
 FROM unit u JOIN event made ON made.id = u.event AND made.recorded <= %(known)s::timestamptz
 WHERE u.id = ANY (%(ids)s::bigint[]) ORDER BY u.id
 """
-# Newest first: a reprinted or replaced label is the one that is on it now.
+# Newest first: a reprinted or replaced label is the one that is on it now. Materialised, as starting parallel
+# workers for a few labels takes longer than finding them.
 LABELS = """
-SELECT l.unit, l.carrier, l.code::text FROM (
-  SELECT x.* FROM unnest(%(ids)s::bigint[]) AS r(id) JOIN label x ON x.unit = r.id
+WITH l AS MATERIALIZED (
+  SELECT x.unit, x.carrier, x.code, x.event FROM label x WHERE x.unit = ANY (%(ids)s::bigint[])
   UNION ALL
-  SELECT x.* FROM unnest(%(carriers)s::bigint[]) AS r(id) JOIN label x ON x.carrier = r.id) AS l
+  SELECT x.unit, x.carrier, x.code, x.event FROM label x WHERE x.carrier = ANY (%(carriers)s::bigint[]))
+SELECT l.unit, l.carrier, l.code::text FROM l
 JOIN event e ON e.id = l.event AND e.recorded <= %(known)s::timestamptz
 ORDER BY l.event DESC, l.code
 """
@@ -132,9 +139,10 @@ SELECT s.plate, s.text FROM serial s
 JOIN event se ON se.id = s.event AND se.recorded <= %(known)s::timestamptz
 WHERE s.plate = ANY (%(plates)s::bigint[])
 UNION ALL
-SELECT e.child, s.text FROM edge e JOIN serial s ON s.plate = e.parent
-JOIN event se ON se.id = s.event AND se.recorded <= %(known)s::timestamptz
-WHERE e.child = ANY (%(hulls)s::bigint[]) AND e.role = 'plate' AND NOT e.aside AND {LIVE}
+SELECT h.id, n.text FROM unnest(%(hulls)s::bigint[]) AS h(id), LATERAL (
+  SELECT s.text FROM edge e JOIN serial s ON s.plate = e.parent
+  JOIN event se ON se.id = s.event AND se.recorded <= %(known)s::timestamptz
+  WHERE e.child = h.id AND e.role = 'plate' AND NOT e.aside AND {LIVE} OFFSET 0) AS n
 ORDER BY 2
 """
 
@@ -143,20 +151,20 @@ def nodes(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
     """The units of these ids as they were known then, by id in order; those recorded later are left out."""
     if not ids:
         return {}
-    values: dict[str, Any] = {"ids": list(ids), "known": known_by(as_known_on)}
+    values: dict[str, Any] = {"ids": id_array(ids), "known": known_by(as_known_on)}
     with connection.cursor() as cursor:
         cursor.execute(NODES, values)
         rows = cursor.fetchall()
-        values["carriers"] = sorted({row[7] for row in rows if row[7] is not None})
-        values["hulls"] = [row[0] for row in rows if row[2] == "hull"]
-        values["plates"] = [row[0] for row in rows if row[2] == "plate"]
+        values["carriers"] = id_array({row[7] for row in rows if row[7] is not None})
+        plates = [row[0] for row in rows if row[2] == "plate"]
+        hulls = [row[0] for row in rows if row[2] == "hull"]
         labels: dict[tuple[int | None, int | None], tuple[str, ...]] = {}
         cursor.execute(LABELS, values)
         for unit, carrier, code in cursor.fetchall():
             labels[unit, carrier] = (*labels.get((unit, carrier), ()), code)
         serials: dict[int, str] = {}
-        if values["hulls"] or values["plates"]:
-            cursor.execute(SERIALS, values)
+        if hulls or plates:
+            cursor.execute(SERIALS, {**values, "hulls": id_array(hulls), "plates": id_array(plates)})
             serials = dict(cursor.fetchall())
     found = {}
     for unit, uid, kind, lot_no, about, amount, uom, carrier, event, happened in rows:
