@@ -110,7 +110,10 @@ RIGHTS: dict[str, Right | PerPart] = {
     "unit": Right(get=EVERYBODY),
     "compare": Right(get=EVERYBODY),
     "search": Right(get=EVERYBODY),
-    "rules": Right(get=EVERYBODY),
+    "rules": Right(get=EVERYBODY, post=_roles("administrator")),
+    "api_schema": Right(get=EVERYBODY),
+    "api_genealogy": Right(get=EVERYBODY),
+    "api_rules": Right(get=EVERYBODY),
     "setup": PerPart("kind", {kind: Right(get=who, post=who) for kind, who in SETUP_ROLES.items()}),
 }
 

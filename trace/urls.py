@@ -4,8 +4,11 @@ Every name needs a row in plant/access.py; without one its address is refused to
 """
 
 from django.urls import URLPattern, URLResolver, path
+from drf_spectacular.views import SpectacularAPIView
 
-from trace.pages import compare, home, hull, lot, search, short_address, sign_in, unit
+from trace.api.views import Genealogy, Rules
+from trace.pages import compare, home, hull, lot, rules, search, short_address, sign_in, unit
+from trace.pages.setup.view import setup
 from trace.scan.labels import labels_pdf
 from trace.scan.view import station
 
@@ -32,12 +35,18 @@ scan: list[URLPattern | URLResolver] = [
 pages: list[URLPattern | URLResolver] = [
     path("hull/<str:serial>/", hull.hull, name="hull"),
     path("lot/<str:code>/", lot.lot, name="lot"),
+    path("rules/", rules.rules, name="rules"),
+    path("setup/<slug:kind>/", setup, name="setup"),
     path("search/", search.search, name="search"),
     path("compare/", compare.compare, name="compare"),
     path("unit/<str:code>/", unit.unit, name="unit"),
 ]
 
 # Other systems: /api/…
-api: list[URLPattern | URLResolver] = []
+api: list[URLPattern | URLResolver] = [
+    path("api/schema/", SpectacularAPIView.as_view(), name="api_schema"),
+    path("api/genealogy/<str:direction>/<str:code>/", Genealogy.as_view(), name="api_genealogy"),
+    path("api/rules/", Rules.as_view(), name="api_rules"),
+]
 
 urlpatterns = [*doors, *labels, *scan, *pages, *api]

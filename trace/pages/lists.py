@@ -4,7 +4,7 @@ As in sheets.py: words are translated, an empty string means "nothing to say", a
 """
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +71,25 @@ class RuleLine:
     code: str
     guards: str  # "load, close mould"
     sentence: str  # what · why · what now, as a person reads it
-    verdict: str  # "refuse" or "warn"
+    verdict: str  # "refuse", "hold", "warn" or "off"
     set_by: str = ""  # "as delivered" / "Priya Ashdown, 3 Mar 2026"
     who_may_override: str = ""  # empty: nobody
     fired: int = 0
     overridden: int = 0
+    flagged: int = 0  # told after the act, or held what it touched
     right: str = ""  # "19 of 21 looked at"
     change_url: str = ""
+    fixed: bool = False  # a plant cannot switch it
+
+
+@dataclass(frozen=True, slots=True)
+class SettingLine:
+    """One change of a rule, as it was recorded."""
+
+    when: datetime
+    rule: str
+    verdict: str
+    who: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +99,13 @@ class RulesPage:
     in_force: str  # "as set on 3 Mar 2026 14:00"
     since: str  # period of the counts
     rules: tuple[RuleLine, ...] = ()
+    name: str = ""  # the rule set's short name, as answers cite it
+    history: tuple[SettingLine, ...] = ()  # newest first
+    changing: str = ""  # code of the rule whose form is open
+    verdicts: tuple[tuple[str, str], ...] = ()  # (value, words) it can be switched to
+    scan_id: str = ""  # of the form, so that sending it twice counts once
+    said: str = ""  # the answer to what was just sent
+    error: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,6 +45,14 @@ class Directory:
     def setting(self, key: str, otherwise: Any) -> Any:
         return self.body("setting", key).get("value", otherwise)
 
+    def switched(self) -> dict[str, str]:
+        """The plant's choice for each rule it has switched: code -> refuse, hold, warn or off."""
+        return {
+            t.key.removeprefix("rule:"): str(t.body.get("value"))
+            for t in self.of_kind("setting")
+            if t.key.startswith("rule:") and not t.ended
+        }
+
     def find(self, text: str) -> list[Thing]:
         """Things whose key is typed, whatever the case: T430-02, w-3."""
         wanted = text.strip().upper()

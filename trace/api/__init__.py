@@ -1,0 +1,1 @@
+"""For other systems: the genealogy and the rules as JSON, with a description of both."""

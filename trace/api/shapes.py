@@ -1,0 +1,73 @@
+"""The shapes of what /api/ answers, for its description; the documents are made by trace/genealogy/shown.py."""
+
+from rest_framework import serializers
+
+UNIT_CODES = ("KGM", "H87", "MTR")  # UN/ECE Recommendation 20: kilogram, piece, metre
+KINDS = (
+    "lot", "content", "blend", "charge", "load", "moulding", "part", "plate", "hull", "pack", "consignment", "sample",
+    "scrap", "regrind",
+)  # fmt: skip
+
+
+class Shape(serializers.Serializer[dict[str, object]]):
+    """Describes; never reads or writes."""
+
+
+class GenealogyNode(Shape):
+    id = serializers.UUIDField()
+    code = serializers.CharField()
+    kind = serializers.ChoiceField(choices=KINDS)
+    verdict = serializers.ChoiceField(choices=("certain", "may"))
+    min = serializers.CharField(allow_null=True, help_text="Decimal text in `uom`; null: not known.")
+    best = serializers.CharField(allow_null=True)
+    max = serializers.CharField(allow_null=True)
+    uom = serializers.ChoiceField(choices=UNIT_CODES, allow_null=True)
+    place = serializers.CharField(allow_null=True)
+
+
+class GenealogyEdge(Shape):
+    child = serializers.UUIDField()
+    parent = serializers.UUIDField()  # type: ignore[assignment]  # declared fields are taken off the class
+    role = serializers.CharField()
+    layer = serializers.CharField(allow_null=True)
+    position = serializers.CharField(allow_null=True)
+    amount = serializers.CharField(allow_null=True)
+    uom = serializers.ChoiceField(choices=UNIT_CODES, allow_null=True)
+    event = serializers.UUIDField()
+
+
+class GenealogyGap(Shape):
+    id = serializers.UUIDField()
+    code = serializers.CharField()
+    what = serializers.CharField()
+    which = serializers.CharField()
+    text = serializers.CharField()
+
+
+class GenealogyAnswer(Shape):
+    code = serializers.CharField()
+    direction = serializers.ChoiceField(choices=("back", "forward"))
+    as_known_on = serializers.DateTimeField()
+    tree_size = serializers.IntegerField()
+    nodes = GenealogyNode(many=True)
+    edges = GenealogyEdge(many=True)
+    gaps = GenealogyGap(many=True)
+
+
+class RuleShape(Shape):
+    code = serializers.CharField()
+    guards = serializers.ListField(child=serializers.CharField())
+    reads = serializers.ListField(child=serializers.CharField())
+    when = serializers.CharField(help_text="Common Expression Language, over the facts in `reads`.")
+    what = serializers.CharField()
+    why = serializers.CharField()
+    now = serializers.CharField()
+    verdict = serializers.ChoiceField(choices=("refuse", "hold", "warn", "off"))
+    override = serializers.ListField(child=serializers.CharField())
+    basic = serializers.BooleanField()
+    fixed = serializers.BooleanField()
+
+
+class RuleSet(Shape):
+    rule_set = serializers.CharField()
+    rules = RuleShape(many=True)

@@ -1,0 +1,64 @@
+"""The addresses under /api/: what other systems read. They sign in as people do; nothing here records anything."""
+
+from typing import Any
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from plant.errors import NotThere, NotUnderstood
+from trace.api.shapes import GenealogyAnswer, RuleSet
+from trace.genealogy.answer import genealogy
+from trace.genealogy.day import DayError, moment
+from trace.genealogy.shown import as_json
+from trace.readmodels.plantdata import newest
+from trace.recording.rules import as_switched, rule_set
+from trace.recording.rules_table import TABLE
+
+DIRECTIONS = ("back", "forward")
+
+
+class Genealogy(APIView):
+    """A trace back to what went in, or forward to what was made of it, as known on a day."""
+
+    @extend_schema(
+        operation_id="genealogy",
+        responses=GenealogyAnswer,
+        parameters=[
+            OpenApiParameter("direction", str, OpenApiParameter.PATH, enum=DIRECTIONS),
+            OpenApiParameter("code", str, OpenApiParameter.PATH, description="Plate, label, lot or moulding number."),
+            OpenApiParameter("as_known_on", OpenApiTypes.DATETIME, description="Left out: now."),
+        ],
+    )
+    def get(self, request: Request, direction: str, code: str) -> Response:
+        """The same document for the same question about the same day, for ever."""
+        if direction not in DIRECTIONS:
+            raise NotThere
+        asked = request.query_params.get("as_known_on", "").strip()
+        try:
+            answer = genealogy(code, "back" if direction == "back" else "forward", moment(asked) if asked else None)
+        except DayError as error:
+            raise NotUnderstood(what=str(error)) from None
+        except LookupError as error:
+            raise NotThere(what=str(error)) from None
+        return Response(as_json(answer))
+
+
+class Rules(APIView):
+    """The rules as they stand now."""
+
+    @extend_schema(operation_id="rules", responses=RuleSet)
+    def get(self, _request: Request) -> Response:
+        """{"rule_set": the name that answers cite, "rules": one object a rule}."""
+        switched = newest().switched()
+        rules: list[dict[str, Any]] = [
+            {
+                "code": r.code, "guards": list(r.guards), "reads": list(r.reads), "when": r.when, "what": r.what,
+                "why": r.why, "now": r.now, "verdict": r.verdict, "override": list(r.override), "basic": r.basic,
+                "fixed": r.fixed,
+            }
+            for r in as_switched(TABLE, switched)
+        ]  # fmt: skip
+        return Response({"rule_set": rule_set(TABLE, switched), "rules": rules})

@@ -1,0 +1,191 @@
+"""What this plant refuses, warns of and why: the rules in force, how often each spoke, and who switched what."""
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.db import connection
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from plant.access import allowed, role_words
+from plant.errors import NotThere, NotUnderstood
+from plant.sign_on import current
+from trace.codes import uuid7
+from trace.pages.lists import RuleLine, RulesPage, SettingLine
+from trace.pages.speech import names_of, speak
+from trace.readmodels.plantdata import Directory, newest
+from trace.recording.commands import By
+from trace.recording.record import record
+from trace.recording.rules import Rule, as_switched, rule_set
+from trace.recording.rules_table import BY_CODE, TABLE
+from trace.recording.setup import Define
+
+COUNTED_DAYS = 90
+COUNTS = """
+SELECT f->>'code', count(*), count(*) FILTER (WHERE f->>'overridden' = 'yes'),
+  count(*) FILTER (WHERE s.outcome = 'flagged' AND f->>'verdict' IN ('refuse', 'hold') AND f->>'overridden' IS NULL)
+FROM scan s, jsonb_array_elements(s.answer::jsonb->'found') AS f
+WHERE s.reason IS NOT NULL AND s.received >= %s GROUP BY 1
+"""
+SWITCHED = """
+SELECT r.key, v.body::jsonb->>'value', e.happened, e.person FROM resource r JOIN revision v ON v.thing = r.id
+JOIN event e ON e.id = v.event WHERE r.kind = 'setting' AND r.key LIKE 'rule:%%' ORDER BY e.id DESC LIMIT 200
+"""
+Switch = tuple[str, str, datetime, str | None]
+
+
+def rules(request: HttpRequest) -> HttpResponse:
+    """Context: rules (trace.pages.lists.RulesPage). POST switches one rule: code, verdict, scan_id.
+
+    Raises NotThere for a rule that does not exist.
+    """
+    said = error = ""
+    changing = request.GET.get("change", "")
+    if request.method == "POST":
+        said, error = switch(request)
+        changing = request.POST.get("code", "") if error else ""
+    if changing and changing not in BY_CODE:
+        raise NotThere(what=_("There is no rule of that name."))
+    person = current(request)
+    may = person is not None and allowed(person.roles, "rules", "POST", tasks=person.tasks)
+    page = rules_page(newest(), changing=changing if may else "", may_change=may, said=said, error=error)
+    return render(request, "pages/rules.html", {"rules": page}, status=409 if error else 200)
+
+
+def switch(request: HttpRequest) -> tuple[str, str]:
+    """Record the change; (what was recorded, the sentence of a refusal)."""
+    person = current(request)
+    code, verdict = request.POST.get("code", ""), request.POST.get("verdict", "")
+    try:
+        scan_id = UUID(request.POST.get("scan_id", ""))
+    except ValueError:
+        raise NotUnderstood from None
+    if person is None or code not in BY_CODE:
+        raise NotUnderstood
+    answer = record(
+        Define(kind="setting", key=f"rule:{code}", body={"value": verdict}),
+        By(person=person.person, station="rules", scan_id=scan_id),
+    )
+    if answer.outcome == "refused":
+        return "", speak(f"{answer.what} {answer.why} {answer.now}")
+    return _("%(code)s: %(verdict)s from now on.") % {"code": code, "verdict": verdict_word(verdict)}, ""
+
+
+def rules_page(
+    plant: Directory, *, changing: str = "", may_change: bool = False, said: str = "", error: str = ""
+) -> RulesPage:
+    """The rules as they stand; four queries whatever their number."""
+    switched = plant.switched()
+    history = _history()
+    names = names_of(who for *_rest, who in history if who)
+    since = timezone.now() - timedelta(days=COUNTED_DAYS)
+    with connection.cursor() as cursor:
+        cursor.execute(COUNTS, [since])
+        counts = {code: (fired, overridden, flagged) for code, fired, overridden, flagged in cursor.fetchall()}
+    last: dict[str, Switch] = {}
+    for change in history:
+        last.setdefault(change[0].removeprefix("rule:"), change)
+    newest_change = max((change[2] for change in history), default=None)
+    return RulesPage(
+        in_force=_("as set on %(day)s") % {"day": f"{timezone.localtime(newest_change):%-d %b %Y %H:%M}"}
+        if newest_change
+        else _("as delivered"),
+        since=_("of the last %(days)d days") % {"days": COUNTED_DAYS},
+        rules=tuple(
+            _line(rule, counts.get(rule.code, (0, 0, 0)), last.get(rule.code), names, may_change)
+            # What a reading of the code comes down to stands last: it is the same in every plant.
+            for rule in sorted(as_switched(TABLE, switched), key=lambda r: r.basic)
+        ),
+        name=rule_set(TABLE, switched),
+        history=tuple(
+            SettingLine(when, key.removeprefix("rule:"), verdict_word(value), names.get(who or "", who or ""))
+            for key, value, when, who in history
+        ),
+        changing=changing,
+        verdicts=tuple((v, verdict_word(v)) for v in ("refuse", "hold", "warn", "off")) if changing else (),
+        scan_id=str(uuid7()) if changing else "",
+        said=said,
+        error=error,
+    )
+
+
+def _history() -> list[Switch]:
+    with connection.cursor() as cursor:
+        cursor.execute(SWITCHED)
+        found: list[Switch] = cursor.fetchall()
+        return found
+
+
+def verdict_word(verdict: str) -> str:
+    words = {
+        "refuse": _("refuse"), "hold": _("record and hold"), "warn": _("warn"), "off": _("off"),
+    }  # fmt: skip
+    return words.get(verdict, verdict)
+
+
+def _line(
+    rule: Rule, counts: tuple[int, int, int], change: Switch | None, names: Mapping[str, str], may_change: bool
+) -> RuleLine:
+    set_by = _("as delivered")
+    if rule.fixed:
+        set_by = _("fixed")
+    elif change:
+        who = names.get(change[3] or "", change[3] or "")
+        set_by = f"{who}, {timezone.localtime(change[2]):%-d %b %Y}"
+    return RuleLine(
+        code=rule.code,
+        guards=guards(rule.guards),
+        sentence=sentence(rule),
+        verdict=rule.verdict,
+        set_by=set_by,
+        who_may_override=", ".join(role_words(role) for role in rule.override),
+        fired=counts[0],
+        overridden=counts[1],
+        flagged=counts[2],
+        change_url=f"?change={rule.code}#{rule.code}" if may_change and not rule.fixed else "",
+        fixed=rule.fixed,
+    )
+
+
+def sentence(rule: Rule) -> str:
+    """What · why · what now, facts by their names: "{box[name]} is empty" → "‹box› is empty"."""
+    spoken = " · ".join(part.rstrip(".") for part in (rule.what, rule.why, rule.now) if part)
+    return _named(spoken)
+
+
+# A fact that names the thing itself is called by the thing.
+OF_ITSELF = ("", "key", "name", "code", "text", "which")
+
+
+def _named(text: str) -> str:
+    parts, rest = [], text
+    while "{" in rest:
+        before, _brace, after = rest.partition("{")
+        fact, _brace, rest = after.partition("}")
+        thing, _bracket, field = fact.partition("[")
+        name = field.rstrip("]").removesuffix("_which").replace("_", " ")
+        parts += [before, f"‹{thing if name in OF_ITSELF else name}›"]
+    return "".join([*parts, rest])
+
+
+GUARDS = {
+    "received": "goods in", "certified": "certificate", "released": "release", "check_weighed": "check weight",
+    "weighed": "weigh", "mould_ready": "make mould ready", "inserts_placed": "place inserts",
+    "graphic_placed": "place graphic", "tipped": "tip tub", "mould_closed": "close mould",
+    "cook_started": "start cook", "cook_stage": "cook stage", "cook_ended": "end cook", "cook_aborted": "give up cook",
+    "cooled": "end cooling", "demoulded": "demould", "bound": "bind plate", "cut": "cut", "plates_made": "make plates",
+    "plates_out": "plates out", "plates_back": "plates back", "plates_swapped": "exchange plates",
+    "inspected": "inspect", "scrapped": "scrap", "packed": "pack", "rewrapped": "wrap anew", "racked": "rack",
+    "dispatched": "dispatch", "held": "hold", "hold_released": "end a hold", "topped_up": "top up",
+    "proved_empty": "prove empty", "corrected": "correct", "discrepancy_closed": "close a discrepancy",
+    "opening_stock": "opening stock", "carrier_made": "make carriers", "old_hull": "old hull",
+    "defined": "plant data", "label_reprinted": "print a label again",
+}  # fmt: skip
+
+
+def guards(kinds: Iterable[str]) -> str:
+    """The acts a rule looks at, in words."""
+    return ", ".join(_("every scan") if kind == "*" else _(GUARDS.get(kind, kind.replace("_", " "))) for kind in kinds)

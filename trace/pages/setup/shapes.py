@@ -1,0 +1,207 @@
+"""What the body of each kind of plant data must have; says in one sentence what is wrong with one.
+
+The shapes themselves are described in DEVELOPERS.md. Fields beyond these are kept as they are written.
+"""
+
+import json
+from collections.abc import Callable, Mapping
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from plant.access import ROLES
+from trace.recording.rules import VERDICTS
+
+Body = Mapping[str, Any]
+LONGEST = 200_000
+
+
+class ShapeError(ValueError):
+    """The body cannot be kept; the text is one sentence."""
+
+
+def read(kind: str, text: str) -> dict[str, Any]:
+    """The body that a form's text holds. Raises ShapeError."""
+    if len(text) > LONGEST:
+        raise ShapeError(_("This is more than %(n)d signs: too much for one thing.") % {"n": LONGEST})
+    try:
+        body = json.loads(text, parse_float=_no_float, parse_constant=_no_float)
+    except json.JSONDecodeError as error:
+        raise ShapeError(
+            _("Line %(line)d cannot be read: %(why)s.") % {"line": error.lineno, "why": error.msg.lower()}
+        ) from None
+    except RecursionError:
+        raise ShapeError(_("This is nested too deeply.")) from None
+    if not isinstance(body, dict):
+        raise ShapeError(_('The whole must stand in braces: {"name": …}.'))
+    check(kind, body)
+    return body
+
+
+def _no_float(text: str) -> Any:
+    raise ShapeError(_('Write the number %(n)s in quotes, as "%(n)s": it is kept digit by digit.') % {"n": text})
+
+
+def check(kind: str, body: Body) -> None:
+    """Raises ShapeError where a field is missing or cannot be read as what it is."""
+    for field, reader in SHAPES.get(kind, {}).items():
+        if field.startswith("?"):
+            if body.get(field[1:]) is not None:
+                reader(field[1:], body[field[1:]])
+        elif field not in body:
+            raise ShapeError(_("“%(field)s” is missing.") % {"field": field})
+        else:
+            reader(field, body[field])
+    if kind == "product":
+        _drawing(body.get("drawing"))
+
+
+def _wrong(field: str, wanted: str) -> ShapeError:
+    return ShapeError(_("“%(field)s” must be %(wanted)s.") % {"field": field, "wanted": wanted})
+
+
+def _text(field: str, value: Any) -> None:
+    if not isinstance(value, str) or not value.strip():
+        raise _wrong(field, _("a text in quotes"))
+
+
+def _number(field: str, value: Any) -> None:
+    """A decimal as text, above zero; kept digit by digit."""
+    try:
+        good = isinstance(value, str) and "e" not in value.lower() and Decimal(value) > 0
+    except InvalidOperation:
+        good = False
+    if not good:
+        raise _wrong(field, _('a number in quotes, as "12.20"'))
+
+
+def _density(field: str, value: Any) -> None:
+    ends = value if isinstance(value, list) else [value]
+    if len(ends) not in (1, 2):
+        raise _wrong(field, _("one number or [least, most]"))
+    for end in ends:
+        _number(field, end)
+
+
+def _whole(field: str, value: Any) -> None:
+    if not isinstance(value, int) or isinstance(value, bool) or value < 0:
+        raise _wrong(field, _("a whole number"))
+
+
+def _day(field: str, value: Any) -> None:
+    try:
+        date.fromisoformat(str(value)[:10])
+    except ValueError:
+        raise _wrong(field, _('a day, as "2027-03-01"')) from None
+
+
+def _texts(field: str, value: Any) -> None:
+    if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+        raise _wrong(field, _('a list of texts, as ["T430"]'))
+
+
+def _one_of(*words: str) -> Callable[[str, Any], None]:
+    def read_word(field: str, value: Any) -> None:
+        if value not in words:
+            raise _wrong(field, _("one of %(words)s") % {"words": ", ".join(words)})
+
+    return read_word
+
+
+def _roles(field: str, value: Any) -> None:
+    _texts(field, value)
+    unknown = sorted(set(value) - set(ROLES))
+    if unknown:
+        raise ShapeError(
+            _("“%(role)s” is no role: there are %(roles)s.") % {"role": unknown[0], "roles": ", ".join(ROLES)}
+        )
+
+
+def _trained(field: str, value: Any) -> None:
+    if not isinstance(value, dict):
+        raise _wrong(field, _('tasks with their last day, as {"weighing": "2027-06-30"}'))
+    for task, day in value.items():
+        _day(f"{field} {task}", day)
+
+
+def _map(field: str, value: Any) -> None:
+    if not isinstance(value, dict):
+        raise _wrong(field, _("names with values in braces"))
+
+
+def _layers(field: str, value: Any) -> None:
+    if not isinstance(value, list) or not all(isinstance(layer, dict) for layer in value):
+        raise _wrong(field, _("a list of layers, outside first"))
+    for n, layer in enumerate(value, 1):
+        for part, reader in (("name", _text), ("material", _text), ("target_kg", _number), ("tolerance_kg", _number)):
+            if part not in layer:
+                raise ShapeError(_("Layer %(n)d has no “%(part)s”.") % {"n": n, "part": part})
+            reader(f"{part} of layer {n}", layer[part])
+
+
+def _lines(field: str, value: Any) -> None:
+    if not isinstance(value, list) or not value or not all(isinstance(line, dict) for line in value):
+        raise _wrong(field, _("a list of lines"))
+    for n, line in enumerate(value, 1):
+        for part in ("product", "colour", "quantity"):
+            if part not in line:
+                raise ShapeError(_("Line %(n)d has no “%(part)s”.") % {"n": n, "part": part})
+        _whole(f"quantity of line {n}", line["quantity"])
+
+
+def _drawing(drawing: Any) -> None:
+    """Outline and places are drawn from this: its numbers must be numbers."""
+    if drawing is None:
+        return
+    if not isinstance(drawing, dict) or not isinstance(drawing.get("outline"), str):
+        raise _wrong("drawing", _("a drawing with its box and outline"))
+    sizes = [("box", drawing.get("box"), 2)]
+    sizes += [(f"position {n}", at, 2) for n, at in dict(drawing.get("positions", {})).items()]
+    sizes += [(f"graphic {n}", at, 4) for n, at in dict(drawing.get("graphics", {})).items()]
+    sizes += [(f"zone {n}", at, 2) for n, at in dict(drawing.get("zones", {})).items()]
+    for name, at, many in sizes:
+        if not isinstance(at, list) or len(at) != many or not all(isinstance(x, int) for x in at):
+            raise ShapeError(_("In the drawing, %(name)s needs %(many)d whole numbers.") % {"name": name, "many": many})
+
+
+# A field with "?" before it may be left out.
+SHAPES: dict[str, dict[str, Callable[[str, Any], None]]] = {
+    "product": {
+        "name": _text, "area_m2": _number, "layers": _layers, "?colours": _map, "?inserts": _map, "?graphics": _map,
+        "?zones": _map, "?cook": _map, "hull_number": _map, "?checks": _texts, "?cavities": _texts,
+    },
+    "material": {
+        "name": _text, "kind": _one_of("powder", "foam", "insert", "graphic", "pigment", "part"), "?density": _density,
+        "?bulk_density": _number, "?shelf_days": _whole, "?open_days": _whole, "?spec": _map,
+    },
+    "mould": {
+        "products": _texts, "arms": _texts, "?cavities": _texts,
+        "state": _one_of("in service", "first-off due", "on hold"), "?service_every": _whole, "?vent_every": _whole,
+        "?release_every": _whole,
+    },
+    "machine": {"kind": _one_of("oven", "arm"), "state": _one_of("in service", "locked out"), "?calibration_due": _day},
+    "instrument": {
+        "kind": _one_of("scale", "gauge", "logger", "thermometer"), "?calibration_due": _day, "?check_mass": _number,
+        "?check_tolerance": _number,
+    },
+    "supplier": {"name": _text, "materials": _texts},
+    "place": {"name": _text, "kind": _text, "?max_kg": _number, "?levels": _whole},
+    "person": {"roles": _roles, "?trained": _trained, "?until": _day},
+    "works_order": {
+        "product": _text, "colour": _text, "quantity": _whole, "purpose": _one_of("production", "trial", "purge"),
+    },
+    "sales_order": {"consignee": _text, "lines": _lines},
+    "consignee": {},
+    "device": {"name": _text},
+    "setting": {},
+}  # fmt: skip
+
+
+def check_setting(key: str, body: Body) -> None:
+    """A rule's setting says a verdict. Raises ShapeError."""
+    if "value" not in body:
+        raise ShapeError(_("“value” is missing."))
+    if key.startswith("rule:"):
+        _one_of(*VERDICTS)("value", body["value"])
