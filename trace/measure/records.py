@@ -47,9 +47,7 @@ class Records:
         self.minute.append(self.now)
         return len(self.kind)
 
-    def edge(
-        self, child: int, parent: int, role: str, mass: int = 0, layer: str = "", *, other: int = 0
-    ) -> None:
+    def edge(self, child: int, parent: int, role: str, mass: int = 0, layer: str = "", *, other: int = 0) -> None:
         """Parent into child. `other` is what a mistake would have put there: then that is withdrawn later."""
         row = (child, parent, ROLES.index(role), mass, LAYERS.index(layer))
         chance = self.rng.random()

@@ -29,9 +29,7 @@ def scratch_database() -> Iterator[str]:
 
     folder = Path(os.environ.get("TEST_SERVER") or settings.DATA_FOLDER / "postgres")
     if not folder.exists():
-        raise CommandError(
-            "Measurements need a private PostgreSQL: run deploy/demo once, then measure again."
-        )
+        raise CommandError("Measurements need a private PostgreSQL: run deploy/demo once, then measure again.")
     try:
         server = postgres.start(folder)
         name = f"lotwright_measure_{os.getpid()}"

@@ -1,12 +1,12 @@
 """manage.py genealogy: what went into a hull, or what a lot went into, as known on a day."""
 
-from datetime import date, datetime, time
+from datetime import datetime
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.utils import timezone
 
 from trace.genealogy.answer import genealogy
+from trace.genealogy.day import DayError, moment
 from trace.genealogy.shown import as_text, as_tree
 
 
@@ -18,14 +18,12 @@ class Command(BaseCommand):
         parser.add_argument("code", help="a label, a hull's serial, a moulding number or a lot number")
         parser.add_argument(
             "--as-known-on",
-            type=moment,
+            type=as_known_on,
             metavar="ISO",
             help="a date (to its end, in the plant's time zone) or a time such as 2026-06-09T14:00:00+01:00",
         )
         parser.add_argument("--json", action="store_true", help="the document other systems rely on")
-        parser.add_argument(
-            "--not-through-regrind", action="store_true", help="stop where something went into regrind"
-        )
+        parser.add_argument("--not-through-regrind", action="store_true", help="stop where something went into regrind")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
@@ -44,17 +42,8 @@ class Command(BaseCommand):
             self.stdout.write(line)
 
 
-def moment(text: str) -> datetime:
-    """A date means its last moment; a time without an offset is the plant's local time."""
+def as_known_on(text: str) -> datetime:
     try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        try:
-            when = datetime.fromisoformat(text)
-        except ValueError:
-            raise CommandError(
-                f"“{text}” is no date or time: write 2026-06-09 or 2026-06-09T14:00:00+01:00."
-            ) from None
-    else:
-        when = datetime.combine(day, time.max)
-    return when if timezone.is_aware(when) else timezone.make_aware(when)
+        return moment(text)
+    except DayError as error:
+        raise CommandError(str(error)) from None
