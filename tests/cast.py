@@ -152,16 +152,18 @@ def told_once(
     django_db_blocker: DjangoDbBlocker,
 ) -> Iterator[tuple[Database, Cast]]:
     """The database in which the cast was told; only cloned from here on."""
-    with databases.cloned(templates[1]) as database:
-        with pointed_at(database, shared_database, django_db_blocker):
-            told = tell()
-        yield database, told
+    database = databases.clone(templates[1], "told")
+    with pointed_at(database, shared_database, django_db_blocker):
+        told = tell()
+    yield database, told
+    databases.drop(database)
 
 
 @pytest.fixture(scope="session")
 def told_shared(told_once: tuple[Database, Cast]) -> Iterator[Database]:
-    with databases.cloned(told_once[0]) as database:
-        yield database
+    database = databases.clone(told_once[0], "told_shared")
+    yield database
+    databases.drop(database)
 
 
 @pytest.fixture

@@ -82,12 +82,13 @@ class Rows:
         layer: str | None = None,
         position: str | None = None,
         at: datetime | None = None,
+        of: str | None = None,
     ) -> None:
         """Parent went into child; `amount` None where the record does not say how much.
 
-        `at`: when it did, where that is another time than the event's (an edge moved by a late fact).
+        `at`, `of`: when it did and the event that first said so, where a late fact or a correction adds it again.
         """
-        row = {
+        row: Row = {
             "child": child,
             "parent": parent,
             "role": role,
@@ -96,7 +97,9 @@ class Rows:
             "amount": amount,
             "uom": uom if amount is not None else None,
         }
-        self._add("edges", row if at is None else {**row, "at": stamp(at)})
+        if at is not None:
+            row["at"] = stamp(at)
+        self._add("edges", row if of is None else {**row, "of": of})
 
     def void(self, event: str, n: int) -> None:
         """Withdraw edge number n of an earlier event."""
@@ -267,6 +270,34 @@ class Rows:
     def gap(self, unit: str, what: str, which: str) -> None:
         self._add("gaps", {"unit": unit, "what": what, "which": which})
         self.touch(unit, "gap")
+
+    def missed(
+        self,
+        carrier: str | None,
+        child: str,
+        role: str,
+        *,
+        amount: int | None,
+        uom: str,
+        layer: str | None = None,
+        position: str | None = None,
+        at: datetime | None = None,
+        of: str | None = None,
+    ) -> None:
+        """Something came out of a carrier that was empty by the book: a gap, until a late fact says what was in it."""
+        row: Row = {
+            "carrier": carrier,
+            "child": child,
+            "role": role,
+            "layer": layer,
+            "position": position,
+            "amount": amount,
+            "uom": uom,
+        }
+        if at is not None:
+            row["at"] = stamp(at)
+        self._add("missed", row if of is None else {**row, "of": of})
+        self.gap(child, "source", layer or position or role)
 
     def gap_closed(self, unit: str, what: str, which: str) -> None:
         self._add("gaps_closed", {"unit": unit, "what": what, "which": which})

@@ -21,6 +21,8 @@ class Took:
     role: str
     layer: str | None = None
     position: str | None = None
+    # The event that first said so, where this is said again.
+    of: str | None = None
 
 
 @dataclass(frozen=True)

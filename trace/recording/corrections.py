@@ -11,31 +11,58 @@ from trace.readmodels.rows import Rows, moment
 from trace.recording.changes import Emptied, Took
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor
+from trace.recording.sources import discrepancy_is_open
 from trace.recording.story import story_of
 
-LIVE = """
+EDGES = """
 SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'parent', p.uid, 'role', e.role,
    'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom,
    'at', COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened),
+   'of', COALESCE(v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], v.uid::text),
    'carrier', (SELECT uid FROM carrier WHERE id = p.carrier)) ORDER BY e.id)::text
   FROM edge e JOIN event v ON v.id = e.event JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent
- WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
+ WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id) AND
+"""
+# What an event said stands in its own edges, or in those that took their place when they were withdrawn.
+SAID_BY = """
+e.id IN (WITH RECURSIVE said(edge) AS (
+  SELECT s.id FROM edge s JOIN event w ON w.id = s.event WHERE w.uid = %(event)s
+  UNION
+  SELECT s.id FROM said JOIN edge_void x ON x.edge = said.edge JOIN edge s ON s.event = x.event
+    JOIN event w ON w.id = s.event WHERE w.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = %(event)s::text)
+  SELECT edge FROM said)
 """
 
 
-def _edges(where: str, parameters: list[Any]) -> list[dict[str, Any]]:
+def _edges(where: str, parameters: dict[str, Any]) -> list[dict[str, Any]]:
+    return _fetch(f"{EDGES} {where}", parameters)
+
+
+def _fetch(sql: str, parameters: dict[str, Any]) -> list[dict[str, Any]]:
     with connection.cursor() as cursor:
-        cursor.execute(f"{LIVE} AND {where}", parameters)
+        cursor.execute(sql, parameters)
         found = json.loads(cursor.fetchone()[0] or "[]")
         return [{**edge, "at": moment(edge["at"])} for edge in found]
 
 
+# Or it came out of a carrier that was empty by the book: then there is no edge, but an open gap.
+MISSED = """
+SELECT json_agg(m.said || jsonb_build_object('event', v.uid, 'n', NULL, 'parent', NULL,
+    'of', COALESCE(m.said->>'of', v.uid::text), 'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))::text
+  FROM gap g JOIN event v ON v.id = g.event JOIN unit u ON u.id = g.unit,
+       LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
+ WHERE g.what = 'source' AND m.said->>'child' = u.uid::text
+   AND g.which = COALESCE(m.said->>'layer', m.said->>'position', m.said->>'role')
+   AND COALESCE(m.said->>'of', v.uid::text) = %(event)s::text
+"""
+
+
 def live_edges_into(child: str, roles: tuple[str, ...]) -> list[dict[str, Any]]:
-    return _edges("c.uid = %s AND e.role = ANY (%s)", [child, list(roles)])
+    return _edges("c.uid = %(child)s AND e.role = ANY (%(roles)s)", {"child": child, "roles": list(roles)})
 
 
 def live_edges_of(event: str) -> list[dict[str, Any]]:
-    return _edges("v.uid = %s", [event])
+    return _edges(SAID_BY, {"event": event}) + _fetch(MISSED, {"event": event})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,7 +91,11 @@ def wrong_edges(c: Correct, floor: Floor) -> list[dict[str, Any]]:
         edges = live_edges_of(str(_uuid(c.event)))
     except ValueError:
         return []
-    return [e for e in edges if carrier and e["carrier"] == carrier and e["role"] != "heel"]
+    edges = [e for e in edges if e["role"] != "heel"]
+    # Where nobody knew the source so far, there is none that could be named wrongly.
+    return [e for e in edges if e["carrier"] == carrier] or [
+        e for e in edges if e["carrier"] is None and e["n"] is None
+    ]
 
 
 def _uuid(text: str) -> Any:
@@ -103,11 +134,11 @@ def correct(c: Correct, floor: Floor, rows: Rows) -> str:
     for edge in edges:
         amount = parse_amount(c.amount, edge["uom"] or "mg") if c.amount else edge["amount"]
         floor.changes.withdrawn.append(edge)
-        if right is not None:
+        if right is not None or c.amount:
             floor.changes.took.append(
                 Took(
-                    right.carrier, edge["at"], edge["child"], amount, edge["uom"] or "mg", edge["role"],
-                    edge["layer"], edge["position"],
+                    right.carrier if right else None, edge["at"], edge["child"], amount, edge["uom"] or "mg", edge["role"],
+                    edge["layer"], edge["position"], edge["of"],
                 )
             )  # fmt: skip
         if edge["role"] == "charge" and right is not None and right.carrier != edge["carrier"]:
@@ -130,11 +161,7 @@ class CloseDiscrepancy(Command):
 
 
 def close_discrepancy_facts(c: CloseDiscrepancy, floor: Floor) -> Facts:
-    try:
-        _uuid(c.event)
-        found = True
-    except ValueError:
-        found = False
+    found = discrepancy_is_open(c.event, c.n)
     return {"close": {"unknown": not found, "no_reason": not c.reason.strip()}}
 
 

@@ -62,6 +62,7 @@ def draw(
     *,
     layer: str | None = None,
     position: str | None = None,
+    uom: str = "mg",
     before: int = 0,
 ) -> None:
     """The edge from a source's content to `child`, for `amount` in the content's unit;
@@ -73,7 +74,7 @@ def draw(
     """
     unit = source.unit
     if unit is None:
-        rows.gap(child, "source", layer or position or role)
+        rows.missed(source.carrier, child, role, amount=amount, uom=uom, layer=layer, position=position)
         return
     if source.late:
         floor.changes.took.append(

@@ -22,12 +22,9 @@ def late_codes(command: Command, floor: Floor) -> list[str]:
     for name in command.AS_IT_WAS:
         text = str(getattr(command, name)).strip()
         changed = floor[text].changed
-        if changed is None:
-            continue
-        unit = floor[text].unit
-        if floor.happened < changed or (
-            name in command.FILLS and unit is not None and taken_since(unit.uid, floor.happened)
-        ):
+        carrier = floor[text].carrier
+        filled = name in command.FILLS and carrier is not None
+        if (changed is not None and floor.happened < changed) or (filled and taken_since(str(carrier), floor.happened)):
             found.append(text)
     return found
 

@@ -189,7 +189,7 @@ def place_inserts(c: PlaceInserts, floor: Floor, rows: Rows) -> str:
     assert load is not None  # noqa: S101 - without an open load nothing gets here (NO-OPEN-LOAD is basic)
     places = open_positions(c, floor)
     for taken, position in enumerate(places):
-        draw(rows, floor, box, load.uid, "insert", 1, position=position, before=taken)
+        draw(rows, floor, box, load.uid, "insert", 1, position=position, uom="pc", before=taken)
     rows.resource("mould", floor[c.mould].key, "mould")
     material = box.unit.about.get("material") if box.unit else "unknown part"
     return f"{len(places)} × {material} in {_span(places)}"
@@ -256,7 +256,7 @@ def place_graphic(c: PlaceGraphic, floor: Floor, rows: Rows) -> str:
     load = floor[c.mould].load
     assert load is not None  # noqa: S101
     zone = graphic_zone(c, floor)
-    draw(rows, floor, floor[c.pack], load.uid, "graphic", 1, position=zone or "unknown zone")
+    draw(rows, floor, floor[c.pack], load.uid, "graphic", 1, position=zone or "unknown zone", uom="pc")
     rows.resource("mould", floor[c.mould].key, "mould")
     return f"graphic in {zone or 'an unknown zone'}"
 

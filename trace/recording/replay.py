@@ -7,7 +7,7 @@ proved empty, or a charge weighed into an empty tub, does not depend on what was
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -46,7 +46,6 @@ class _Carrier:
     uid: str
     story: Story
     now: _Run | None = None
-    last: _Run | None = None
     dirty: bool = False
     runs: list[_Run] = field(default_factory=list)
     entries: list[tuple[str | None, datetime]] = field(default_factory=list)
@@ -57,7 +56,6 @@ class _Carrier:
         else:
             self.runs.append(run)
             self.entries.append((run.uid, at))
-            self.last = run
         self.now = run
 
 
@@ -69,6 +67,7 @@ class _Step:
     content: Content | None = None
     edge: dict[str, Any] | None = None
     took: Took | None = None
+    missed: bool = False
     put: Put | None = None
     stood: Stood | None = None
     emptied: Emptied | None = None
@@ -108,10 +107,11 @@ class _Replay:
 
     def run(self) -> None:
         for edge in self.changes.withdrawn:
-            self.rows.void(edge["event"], edge["n"])
-            instead = any(t.child == edge["child"] for t in self.changes.took)
-            if edge["child"] not in self.later and not instead:
-                self._gap(edge["child"], edge)
+            instead = any(t.child == edge["child"] and t.carrier is not None for t in self.changes.took)
+            if edge["n"] is not None:
+                self.rows.void(edge["event"], edge["n"])
+            if edge["child"] not in self.later:
+                self._settle(edge["child"], edge, known=instead)
         for carrier in self.carriers.values():
             base = carrier.story.base
             if base is not None:
@@ -126,6 +126,8 @@ class _Replay:
                 self._stand(carrier, step.stood)
             elif step.emptied is not None:
                 self._empty(carrier, step.emptied)
+            elif step.took is not None and step.missed:
+                self._find(carrier, step.took)
             elif step.took is not None:
                 carrier.dirty = True
                 self._take(carrier, step.took, None)
@@ -153,6 +155,14 @@ class _Replay:
                 if e["parent"] in known and e["role"] != "heel" and e["child"] not in self.later
                 and e["at"] > carrier.story.start
             ]  # fmt: skip
+            steps += [
+                _Step(m["at"], 1, uid, took=_as_took(uid, m, m["child"]), missed=True)
+                for m in carrier.story.missed
+                if m["carrier"] == uid
+                and m["at"] > carrier.story.start
+                and m["child"] not in self.later
+                and self._is_missed(m)
+            ]
             # From where something was withdrawn, the rest of the story is another one.
             steps += [_Step(e["at"], 1, uid) for e in self.changes.withdrawn if e["parent"] in known]
         steps += [_Step(p.at, 0, p.carrier, put=p) for p in self.changes.put]
@@ -203,11 +213,19 @@ class _Replay:
             source = self.carriers.get(took.carrier or "")
             if source is not None:
                 source.dirty = True
-                self._take(source, _for_child(took, run.uid), None)
+                self._take(source, replace(took, child=run.uid), None)
 
+        known = any(t.carrier is not None for t in added)
         for edge in gone:
-            if not added:
-                self._gap(run.uid, edge)
+            self._settle(run.uid, {**edge, "amount": added[0].amount if added else edge["amount"]}, known=known)
+        every = {
+            (m["of"], str(m["layer"] or m["position"])): m
+            for c in self.carriers.values()
+            for m in c.story.missed
+            if m["child"] == content.uid and self._is_missed(m)
+        }
+        for missed in every.values():
+            self._find_for(self.carriers.get(missed["carrier"] or ""), missed, run, anew)
         carrier.dirty = anew
         carrier.begin(run, content.since)
 
@@ -216,8 +234,51 @@ class _Replay:
         home = self.home.get(edge["parent"])
         return home if home is not None and edge["at"] > home.story.start else None
 
-    def _gap(self, child: str, edge: dict[str, Any]) -> None:
-        self.rows.gap(child, "source", edge["layer"] or edge["position"] or edge["role"])
+    def _settle(self, child: str, edge: dict[str, Any], *, known: bool) -> None:
+        """The gap of what was withdrawn: opened where nothing stands in its place, closed where now something does."""
+        which = edge["layer"] or edge["position"] or edge["role"]
+        if known and edge["n"] is None:
+            self._close_gap(child, which)
+        elif not known:
+            self._close_gap(child, which, only_here=True)
+            self._missed(_as_took(None, edge, child))
+
+    def _close_gap(self, unit: str, which: str, *, only_here: bool = False) -> None:
+        gaps = self.rows.parts.get("gaps", [])
+        here = [g for g in gaps if (g["unit"], g["what"], g["which"]) == (unit, "source", which)]
+        for gap in here:
+            gaps.remove(gap)
+        if not here and not only_here:
+            self.rows.gap_closed(unit, "source", which)
+
+    def _is_missed(self, missed: dict[str, Any]) -> bool:
+        """False for what is put right by this very event."""
+        said = {(e["child"], e["of"]) for e in self.changes.withdrawn if e["n"] is None}
+        return (missed["child"], missed["of"]) not in said
+
+    def _find_for(self, source: _Carrier | None, missed: dict[str, Any], run: _Run, anew: bool) -> None:
+        """The same for what went into a content; one made anew takes the gap over where it stays one."""
+        took = _as_took(missed["carrier"], missed, run.uid)
+        if source is not None and source.now is not None and missed["at"] > source.story.start:
+            source.dirty = True
+            self._take(source, took, None)
+            self._close_gap(run.uid, took.layer or took.position or took.role)
+        elif anew:
+            self._close_gap(run.uid, took.layer or took.position or took.role, only_here=True)
+            self._missed(took)
+
+    def _missed(self, took: Took) -> None:
+        self.rows.missed(
+            took.carrier, took.child, took.role, amount=took.amount, uom=took.uom, layer=took.layer,
+            position=took.position, at=took.at, of=took.of,
+        )  # fmt: skip
+
+    def _find(self, carrier: _Carrier, took: Took) -> None:
+        """What came out of a carrier that was empty by the book came out of what is known now to have been in it."""
+        if carrier.now is not None:
+            carrier.dirty = True
+            self._take(carrier, took, None)
+            self.rows.gap_closed(took.child, "source", took.layer or took.position or took.role)
 
     def _heel(self, carrier: _Carrier, uom: str) -> int:
         now = carrier.now
@@ -312,14 +373,14 @@ class _Replay:
 
     def _take(self, carrier: _Carrier, took: Took, old: dict[str, Any] | None, *, moved: bool = False) -> None:
         """Let it out of what the carrier held; an edge of the records stays where nothing about it changes."""
-        run = carrier.now or carrier.last
+        run = carrier.now
         if run is None:
+            # By what is known now it was empty: nobody knows where this came from.
             if old is not None:
-                return
-            self.rows.gap(took.child, "source", took.layer or took.position or took.role)
+                self.rows.void(old["event"], old["n"])
+                self.rows.discrepancy_once("taken after it was emptied", took.child)
+            self._missed(took)
             return
-        if carrier.now is None and carrier.dirty:
-            self.rows.discrepancy_once("taken after it was emptied", run.uid)
         amount = (run.balance if run.balance > 0 else None) if took.role == "charge" else took.amount
         if old is None or moved or old["parent"] != run.uid or old["amount"] != amount:
             if old is not None:
@@ -342,6 +403,7 @@ class _Replay:
         self.rows.edge(
             took.child, parent, took.role, amount=amount, uom=took.uom, layer=took.layer, position=took.position,
             at=took.at,
+            of=took.of,
         )  # fmt: skip
 
     def _retire(self, content: Content, run: _Run) -> None:
@@ -358,6 +420,7 @@ class _Replay:
             self.rows.hold(run.uid, rule)
         for what, which in content.gaps:
             self.rows.gap(run.uid, what, which)
+            self.rows.gap_closed(content.uid, what, which)
 
     def _end(self, carrier: _Carrier) -> None:
         for run in carrier.runs:
@@ -402,9 +465,6 @@ def _as_it_was(content: Content, balance: int) -> _Run:
 
 def _as_took(carrier: str | None, edge: dict[str, Any], child: str) -> Took:
     return Took(
-        carrier, edge["at"], child, edge["amount"], edge["uom"] or "mg", edge["role"], edge["layer"], edge["position"]
-    )
-
-
-def _for_child(took: Took, child: str) -> Took:
-    return Took(took.carrier, took.at, child, took.amount, took.uom, took.role, took.layer, took.position)
+        carrier, edge["at"], child, edge["amount"], edge["uom"] or "mg", edge["role"], edge["layer"],
+        edge["position"], edge["of"],
+    )  # fmt: skip

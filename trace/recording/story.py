@@ -20,7 +20,8 @@ WITH log AS (
      AND (l.until IS NULL OR l.until > %(start)s OR l.since = (SELECT max(since) FROM carrier_log m
           WHERE m.carrier = l.carrier AND m.since <= %(start)s))),
  live AS (SELECT e.*, v.uid AS event_uid, COALESCE(
-           (v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened) AS at
+           (v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened) AS at,
+           v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'] AS of
           FROM edge e JOIN event v ON v.id = e.event
            WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
              AND (e.parent IN (SELECT content FROM log) OR e.child IN (SELECT content FROM log))),
@@ -33,15 +34,24 @@ SELECT json_build_object(
       'about', u.about, 'lot_no', u.lot_no, 'since', l.since, 'until', l.until, 'status', s.status,
       'balance', s.balance, 'place', (SELECT place FROM place_now WHERE unit = u.id),
       'gaps', (SELECT json_agg(json_build_array(what, which)) FROM gap WHERE unit = u.id),
-      'proved', EXISTS (SELECT FROM event_unit x WHERE x.unit = u.id AND x.role = 'proved empty'),
       'differences', (SELECT json_agg(json_build_object('amount', d.amount, 'cause', d.cause, 'at', d.at)
                                       ORDER BY d.id) FROM counted d WHERE d.unit = u.id),
       'holds', (SELECT json_agg(h.rule ORDER BY h.id) FROM hold h WHERE h.unit = u.id
            AND NOT EXISTS (SELECT FROM hold_release r
                             WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = u.id)))) ORDER BY l.since, u.id)
     FROM log l JOIN unit u ON u.id = l.content JOIN unit_state s ON s.unit = u.id),
+ 'proved', (SELECT json_agg(v.happened) FROM event v WHERE v.kind = 'proved_empty' AND v.happened > %(start)s
+     AND EXISTS (SELECT FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l WHERE l->>'carrier' = %(carrier)s)),
+ 'missed', (SELECT json_agg(m.said::jsonb || jsonb_build_object('of', COALESCE(m.said->>'of', v.uid::text),
+      'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))
+    FROM gap g JOIN event v ON v.id = g.event JOIN unit u ON u.id = g.unit,
+         LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
+   WHERE g.what = 'source' AND m.said->>'child' = u.uid::text
+     AND (m.said->>'carrier' = %(carrier)s OR u.id IN (SELECT content FROM log))
+     AND g.which = COALESCE(m.said->>'layer', m.said->>'position', m.said->>'role')),
  'edges', (SELECT json_agg(json_build_object('event', e.event_uid, 'n', e.n, 'child', c.uid, 'parent', p.uid,
       'role', e.role, 'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom, 'at', e.at,
+      'of', COALESCE(e.of, e.event_uid::text),
       'parent_about', p.about, 'parent_lot_no', p.lot_no,
       'parent_lot', CASE WHEN p.kind = 'lot' THEN p.uid::text ELSE p.about->>'lot' END) ORDER BY e.id)
     FROM live e JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent))::text
@@ -64,7 +74,6 @@ class Content:
     balance: int
     place: str | None
     gaps: list[list[str]]
-    proved: bool
     differences: list[dict[str, Any]]
     holds: list[str]
 
@@ -83,6 +92,8 @@ class Story:
     edges: list[dict[str, Any]]
     emptied: list[datetime]
     proved: frozenset[datetime]
+    # What came out of it, or into it out of another, while that was empty by the book.
+    missed: list[dict[str, Any]]
 
     @property
     def contents(self) -> list[Content]:
@@ -99,15 +110,15 @@ def story_of(carrier: str, start: datetime) -> Story:
     before = [c for c in contents if c.since <= start and (c.until is None or c.until > start)]
     base = before[-1] if before else None
     later = [c for c in contents if c.since > start]
-    emptied, proved = [], set()
+    proved = {moment(at) for at in found["proved"] or []}
+    emptied = set(proved)
     shown = ([base] if base else []) + later
-    for content, following in zip(shown, [*shown[1:], None], strict=True):
+    for content, following in zip(shown, [*shown[1:], None], strict=False):
         if content.until and (following is None or content.until < following.since):
-            emptied.append(content.until)
-            if content.proved:
-                proved.add(content.until)
+            emptied.add(content.until)
     left = _left(base, edges, start)
-    return Story(start, base, left, later, edges, emptied, frozenset(proved))
+    missed = [{**m, "at": moment(m["at"])} for m in found["missed"] or []]
+    return Story(start, base, left, later, edges, sorted(emptied), frozenset(proved), missed)
 
 
 def _left(base: Content | None, edges: list[dict[str, Any]], start: datetime) -> int:
@@ -146,15 +157,23 @@ def content_of(uids: set[str]) -> dict[str, tuple[str, datetime]]:
         return {unit: (carrier, since) for unit, carrier, since in cursor.fetchall()}
 
 
-def taken_since(content: str, when: datetime) -> bool:
-    """True when something was taken from this content after that time."""
+def taken_since(carrier: str, when: datetime) -> bool:
+    """True when, after that time, something came out of a carrier (though it was empty by the book), or it was proved
+    empty."""
     with connection.cursor() as cursor:
         cursor.execute(
-            """SELECT EXISTS (SELECT FROM unit u JOIN edge e ON e.parent = u.id JOIN event v ON v.id = e.event
-                 WHERE u.uid = %s AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
-                   AND COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz,
-                                v.happened) > %s)""",
-            [content, when],
+            """SELECT EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier = c.id
+                 JOIN edge e ON e.parent = s.content JOIN event v ON v.id = e.event
+                WHERE c.uid = %(carrier)s AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
+                  AND COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz,
+                               v.happened) > %(when)s)
+              OR EXISTS (SELECT FROM gap g JOIN event v ON v.id = g.event,
+                 LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
+                WHERE g.what = 'source' AND m.said->>'carrier' = %(carrier)s
+                  AND COALESCE((m.said->>'at')::timestamptz, v.happened) > %(when)s)
+              OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
+                WHERE v.kind = 'proved_empty' AND v.happened > %(when)s AND l->>'carrier' = %(carrier)s)""",
+            {"carrier": carrier, "when": when},
         )
         found: bool = cursor.fetchone()[0]
         return found
