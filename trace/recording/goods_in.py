@@ -9,7 +9,7 @@ from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor, Found
-from trace.recording.sources import expired, issue_codes, lot_known
+from trace.recording.sources import expired, issue_codes, lock_lot, lot_known
 
 UOM_OF_KIND = {"powder": "mg", "foam": "mg", "pigment": "mg", "insert": "pc", "graphic": "pc", "part": "pc"}
 CONTAINER_OF_KIND = {"insert": "container", "graphic": "roll"}
@@ -102,6 +102,7 @@ def receive(c: Receive, floor: Floor, rows: Rows) -> str:
         "material_revision": getattr(floor.plant.get("material", c.material), "version", None),
     }
     place = floor[c.place].key or "DOCK"
+    lock_lot(c.supplier, c.material, c.lot_no)
     lot = lot_known(c.supplier, c.material, c.lot_no)
     if lot is None:
         lot = rows.unit("lot", lot_no=c.lot_no, about=about, status="quarantine")

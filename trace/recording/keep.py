@@ -101,15 +101,23 @@ def _scan_row(a: Attempt, answer: Answer, now: datetime, event: int | None) -> d
 
 def write_scan_only(a: Attempt, answer: Answer, now: datetime) -> None:
     truth: dict[str, list[dict[str, Any]]] = {"scan": [_scan_row(a, answer, now, None)]}
-    if a.notes:
-        truth["note"] = [{"digest": k, "salt": s, "text": t} for k, (s, t) in a.notes.items()]
+    truth |= _notes(a)
+    a.reach("before_write")
     write(truth, None)
+    a.reach("after_write")
+    a.reach("before_commit")
+
+
+def _notes(a: Attempt) -> dict[str, list[dict[str, Any]]]:
+    notes = [{"digest": key, "salt": salt, "text": text} for key, (salt, text) in a.notes.items()]
+    return {"note": notes} if notes else {}
 
 
 def keep_conflict(a: Attempt) -> None:
     from trace.models import ScanConflict
 
     with transaction.atomic():
+        write(_notes(a), None)
         ScanConflict.objects.create(
             device=a.by.device,
             client_id=a.scan_id,

@@ -23,6 +23,8 @@ class Define(Command):
     """
 
     KIND = "defined"
+    # Revisions are recorded in the order of their numbers, so that the newest number tells whether plant data changed.
+    ALONE = True
 
     kind: str
     key: str

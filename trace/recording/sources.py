@@ -39,6 +39,14 @@ def issue_codes(count: int) -> list[str]:
         return [issue_label_code(n) for (n,) in cursor.fetchall()]
 
 
+def lock_lot(supplier: str, material: str, lot_no: str) -> None:
+    """Let no other scan make this lot meanwhile: a lot is one unit, however many deliveries bring it."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"lot {supplier} {material} {lot_no}"]
+        )
+
+
 def lot_known(supplier: str, material: str, lot_no: str, note_no: str | None = None) -> str | None:
     """The uid of this supplier's lot, or None; with note_no only if that delivery note was booked for it."""
     return _one(
