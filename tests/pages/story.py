@@ -84,6 +84,12 @@ class Plant:
         s.plates("T430", [f"GHM-T430-{n:06d}" for n in range(4417, 4460)], "2026-04")
         s.plates("H320", [f"GHM-H320-{n:06d}" for n in range(212, 230)], "2026-04")
 
+    def go_on(self) -> None:
+        """A later day: the scale is checked, and there are plates of this month."""
+        self.shift.check_scale()
+        self.numbers = count(5001)
+        self.shift.plates("T430", [f"GHM-T430-{n:06d}" for n in range(5001, 5021)], f"{self.clock.now:%Y-%m}")
+
     def top_up(self, name: str, amount: str, **by: Any) -> None:
         self.scan(
             TopUp(source=self.boxes[name][0], into=self.silo, amount=amount), person="P-05", station="top-up",

@@ -46,7 +46,7 @@ def search_page(wanted: Wanted) -> SearchPage:
                 if len(found) == MOST:
                     break
                 found.append(line)
-    if asked and not found:
+    if asked and not found and not trouble:
         hint = _hint(wanted.part)
     products = plant.of_kind("product")
     colours = sorted({c for p in products for c in p.body.get("colours", {})})

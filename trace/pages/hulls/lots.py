@@ -105,9 +105,10 @@ def _lot_line(gathered: Gathered, lot: Node) -> LotLine:
     values = ""
     if paper:
         limits = gathered.plant.at("material", lot.about.get("material"), paper.happened).get("spec", {})
-        values = ", ".join(_value(n, str(v), limits.get(n)) for n, v in sorted(paper.says["values"].items()))
+        read = [_value(n, str(v), limits.get(n)) for n, v in sorted(paper.says["values"].items())]
         if paper.says.get("finish"):
-            values += _(", finish %(finish)s") % {"finish": paper.says["finish"]}
+            read.append(_("finish %(finish)s") % {"finish": paper.says["finish"]})
+        values = ", ".join(read) or _("read, without values")
     said = ""
     if freed:
         said = f"{known.person(freed.person)}, {timezone.localtime(freed.happened):%-d %b %Y %H:%M}"

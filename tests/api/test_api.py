@@ -1,0 +1,69 @@
+"""What other systems read under /api/: documents that keep the shape of their description."""
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+import yaml
+from django.test import Client
+
+from tests.pages.story import Told
+from trace.genealogy.answer import genealogy
+from trace.genealogy.shown import as_json
+from trace.recording.rules_table import TABLE
+
+
+def test_the_genealogy_is_that_of_the_command(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-08")
+    for direction, code in (("back", story.hulls["no foam"]), ("forward", "N-0417")):
+        answer = client.get(f"/api/genealogy/{direction}/{code}/?as_known_on=2026-06-12T12:00:00%2B00:00")
+        assert answer.status_code == 200 and answer["Content-Type"] == "application/json"
+        known = genealogy(code, "back" if direction == "back" else "forward", _moment("2026-06-12T12:00:00+00:00"))
+        assert answer.json() == as_json(known)
+
+
+def _moment(text: str) -> Any:
+    from datetime import datetime
+
+    return datetime.fromisoformat(text)
+
+
+def test_the_rules_with_the_name_answers_cite(story: Told, signed_in: Callable[[str], Client]) -> None:
+    found = signed_in("P-08").get("/api/rules/").json()
+    assert [r["code"] for r in found["rules"]] == [r.code for r in TABLE]
+    assert len(found["rule_set"]) == 12
+
+
+@pytest.mark.parametrize(
+    ("address", "status"),
+    [
+        ("/api/genealogy/back/GHM-T430-999999/", 404),
+        ("/api/genealogy/sideways/N-0417/", 404),
+        ("/api/genealogy/back/N-0417/?as_known_on=soon", 400),
+    ],
+)
+def test_errors_are_said_as_data(story: Told, signed_in: Callable[[str], Client], address: str, status: int) -> None:
+    answer = signed_in("P-08").get(address, headers={"Accept": "application/json"})
+    assert answer.status_code == status
+    assert answer.json()["status"] == status and answer.json()["what"]
+
+
+def test_nobody_signed_on_reads_nothing(story: Told) -> None:
+    for address in ("/api/schema/", "/api/rules/", "/api/genealogy/back/N-0417/"):
+        assert Client().get(address, headers={"Accept": "application/json"}).status_code == 401
+        assert Client().post(address, headers={"Accept": "application/json"}).status_code == 405
+
+
+def test_the_description_names_every_field_that_is_answered(story: Told, signed_in: Callable[[str], Client]) -> None:
+    """OpenAPI 3: every field of a real answer stands in the description, and none besides."""
+    client = signed_in("P-08")
+    described = yaml.safe_load(client.get("/api/schema/").content)
+    assert described["openapi"].startswith("3.")
+    shapes = described["components"]["schemas"]
+    answer = json.loads(client.get(f"/api/genealogy/back/{story.hulls['no foam']}/").content)
+    assert answer.keys() == shapes["GenealogyAnswer"]["properties"].keys()
+    for part, shape in (("nodes", "GenealogyNode"), ("edges", "GenealogyEdge"), ("gaps", "GenealogyGap")):
+        assert answer[part] and all(row.keys() == shapes[shape]["properties"].keys() for row in answer[part])
+    rules = client.get("/api/rules/").json()
+    assert all(row.keys() == shapes["RuleShape"]["properties"].keys() for row in rules["rules"])

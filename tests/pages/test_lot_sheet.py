@@ -1,0 +1,96 @@
+"""A lot's sheet: where it went, certain and may apart, what is left, and a balance that adds up."""
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from tests.pages.story import Told
+from trace.pages.lots.gathered import NoLotError, gather_lot
+from trace.pages.lots.sheet import lot_sheet
+from trace.pages.sheets import LotSheet
+
+D = Decimal
+
+
+def sheet(code: str, **more: Any) -> LotSheet:
+    return lot_sheet(gather_lot(code), **more)
+
+
+def test_a_held_insert_lot_with_its_hulls_by_place(story: Told) -> None:
+    found = sheet("N-0417")
+    assert (found.certain, found.may, found.cannot, found.outside) == (4, 0, 4, 0)
+    assert found.standing == "on hold" and len(found.holds) == 1
+    assert found.holds[0].text == "The whole lot: Pull-out torque query"
+    by_place = found.views[0]
+    assert {(g.name, g.certain) for g in by_place.groups} == {("Demould floor", 3), ("Rack R4, level 2", 1)}
+    hulls = [h for g in by_place.groups for h in g.hulls]
+    assert all(h.held for h in hulls)
+    some = next(h for h in hulls if h.serial == story.hulls["no log"])
+    assert (some.layers, some.least, some.most, some.uom) == ("S5, S6, S7, S8", D(4), D(4), "pieces")
+    assert "cannot hold it" in found.cannot_words
+
+
+def test_a_lot_in_a_silo_may_be_in_every_hull_and_the_rest_is_still_there(story: Told) -> None:
+    """200 kg of 400 kg were drawn from the silo's two lots: 6 x 7.31 + 2 x 8.60 = 61.06 kg.
+
+    So of 200 kg of this lot at least 200 - 61.06 = 138.94 kg are still in it (conservation of mass).
+    """
+    found = sheet("D-77")
+    assert (found.certain, found.may, found.cannot) == (0, 8, 0)
+    assert found.place is not None
+    assert found.place.detail.endswith(": 138.94–200.00 kg")
+    hull = next(h for g in found.views[0].groups for h in g.hulls if h.serial == story.hulls["sled"])
+    assert (hull.layers, hull.least, hull.most) == ("inner", D("0.00"), D("8.60"))
+
+
+@pytest.mark.parametrize("lot", ["V-2288", "D-77", "F-118", "F-121", "N-0417", "G-77"])
+def test_the_balance_adds_up_to_the_milligram(story: Told, lot: str) -> None:
+    found = sheet(lot)
+    *lines, left = found.balance
+    assert left.total and sum(line.amount for line in lines) == left.amount
+    assert left.amount == sum(c.left for c in found.containers)
+
+
+def test_what_a_missing_layer_leaves_open_is_may(story: Told) -> None:
+    found = sheet("F-121")
+    assert (found.certain, found.may) == (2, 1)
+    assert found.gaps[0].startswith("No record of the foam in GHM-T430-004420.")
+    assert found.gaps[0].endswith("It may be of this lot.")
+
+
+def test_by_container_label_or_number_it_is_the_same_lot(story: Told) -> None:
+    by_label, by_number = sheet(story.plant.boxes["m8 2"][0]), sheet("N-0417")
+    assert by_label == by_number
+    with pytest.raises(NoLotError):
+        gather_lot(story.hulls["gone"])
+
+
+def test_a_vessel_is_a_subject_of_its_own(story: Told) -> None:
+    found = sheet(story.plant.silo)
+    assert found.may == 0 and found.certain == 8
+    assert found.drawing is not None and found.drawing.wide.description.startswith("Silo")
+
+
+def test_one_group_is_shown_whole(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-06")
+    page = client.get("/lot/N-0417/", {"by": "place", "group": "Demould floor"}).content.decode()
+    assert story.hulls["no log"] in page and story.hulls["held"] not in page
+
+
+def test_codes_lead_to_their_own_pages(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-08")
+    hull, box = story.hulls["gone"], story.plant.boxes["red"][0]
+    assert client.get(f"/lot/{hull}/")["Location"] == f"/hull/{hull}/"
+    assert client.get(f"/unit/{hull}/")["Location"] == f"/hull/{hull}/"
+    assert client.get(f"/unit/{box}/")["Location"] == f"/lot/{box}/"
+    assert client.get(f"/lot/{story.packs['sleds']}/")["Location"] == f"/unit/{story.packs['sleds']}/"
+    pack = client.get(f"/unit/{story.packs['sleds']}/").content.decode()
+    assert story.hulls["sled"] in pack and story.hulls["sled 2"] in pack
+    for code in ("T430-01", "W-3", story.plant.tubs[0], "2-1003/S1/T430-01/1".replace("/", "%2F")):
+        assert client.get(f"/unit/{code}/").status_code in (200, 404)
+    assert client.get("/hull/GHM-T430-999999/").status_code == 404
+    assert client.get(f"/hull/{hull}/?as_known_on=yesterday").status_code == 400
+    assert client.get(f"/hull/{hull}/?as_known_on=2026-04-11").status_code == 404

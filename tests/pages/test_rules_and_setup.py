@@ -1,0 +1,131 @@
+"""Rules and plant data are read as pages and changed by record."""
+
+import json
+import re
+from collections.abc import Callable
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+
+from tests.pages.story import Told
+from trace.demo import plant as invented
+from trace.models import Event, Revision
+from trace.pages.rules import rules_page
+from trace.pages.setup.shapes import ShapeError, check, read
+from trace.readmodels.plantdata import newest
+from trace.recording.rules_table import TABLE
+
+
+def test_every_rule_has_its_row_and_its_sentence(story: Told) -> None:
+    page = rules_page(newest())
+    assert {r.code for r in page.rules} == {r.code for r in TABLE}
+    assert all(r.sentence and "{" not in r.sentence and r.guards for r in page.rules)
+    fixed = {r.code for r in page.rules if r.fixed}
+    assert "PLATE-USED" in fixed and "VENT-DUE" not in fixed
+
+
+def test_counts_come_from_the_scans(story: Told, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("trace.pages.rules.COUNTED_DAYS", 3000)
+    rules = {r.code: r for r in rules_page(newest()).rules}
+    assert (rules["COOK-NO-LOG"].fired, rules["COOK-NO-LOG"].flagged) == (1, 1)
+    assert rules["LOAD-LAYER-MISSING"].flagged == 1
+    assert rules["PLATE-USED"].fired == 0
+
+
+def switch(client: Client, code: str, verdict: str, scan_id: str = "") -> int:
+    sent = {"code": code, "verdict": verdict, "scan_id": scan_id or str(uuid4())}
+    return client.post("/rules/", sent).status_code
+
+
+def test_an_administrator_switches_a_rule_by_record(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client, scan = signed_in("P-09"), str(uuid4())
+    before = rules_page(newest()).name
+    assert switch(client, "VENT-DUE", "refuse", scan) == 200
+    assert switch(client, "VENT-DUE", "refuse", scan) == 200, "sent twice, it counts once"
+    page = rules_page(newest())
+    assert page.name != before
+    assert [(h.rule, h.verdict, h.who) for h in page.history] == [("VENT-DUE", "refuse", "Cass Imrie")]
+    assert next(r for r in page.rules if r.code == "VENT-DUE").verdict == "refuse"
+    assert switch(client, "PLATE-USED", "off") == 409
+    assert switch(client, "VENT-DUE", "perhaps") == 409
+    assert switch(client, "NO-SUCH-RULE", "off") == 400
+    assert 'form method="post" action="/rules/"' in client.get("/rules/?change=VENT-DUE").content.decode()
+
+
+def test_others_read_the_rules_and_change_none(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-06")
+    assert client.get("/rules/").status_code == 200
+    assert "?change=" not in client.get("/rules/").content.decode()
+    assert switch(client, "VENT-DUE", "off") == 403
+
+
+def test_the_demo_plants_data_has_the_shapes(story: Told) -> None:
+    for kind, _key, _name, body in invented.things():
+        check(kind, body)
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "says"),
+    [
+        ("place", "{", "Line 1 cannot be read"),
+        ("place", "[]", "in braces"),
+        ("place", '{"name": "Rack"}', "“kind” is missing."),
+        ("place", '{"name": "Rack", "kind": "rack", "max_kg": 2.5}', "Write the number 2.5 in quotes"),
+        ("place", '{"name": "Rack", "kind": "rack", "max_kg": "NaN"}', "must be a number in quotes"),
+        ("person", '{"roles": ["king"]}', "“king” is no role"),
+        ("person", '{"roles": ["operator"], "trained": {"weighing": "soon"}}', "must be a day"),
+        ("mould", '{"products": ["T430"], "arms": [], "state": "fine"}', "must be one of in service"),
+        ("product", '{"name": "X", "area_m2": "5", "hull_number": {}, "layers": [{"name": "skin"}]}', "Layer 1 has no"),
+        ("sales_order", '{"consignee": "W", "lines": []}', "must be a list of lines"),
+        ("material", "[" * 100_000, "nested too deeply"),
+    ],
+)
+def test_one_sentence_says_what_is_wrong_with_a_body(kind: str, text: str, says: str) -> None:
+    with pytest.raises(ShapeError, match=re.escape(says)):
+        read(kind, text)
+
+
+def test_a_new_revision_is_an_event_and_the_old_one_stays(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-09")
+    body = {**newest().body("mould", "T430-01"), "state": "on hold"}
+    sent = {"key": "T430-01", "body": json.dumps(body), "scan_id": str(uuid4())}
+    assert client.post("/setup/mould/", sent)["Location"] == "/setup/mould/?key=T430-01"
+    assert newest().body("mould", "T430-01")["state"] == "on hold"
+    assert Revision.objects.filter(thing__key="T430-01").count() == 2
+    page = client.get("/setup/mould/?key=T430-01").content.decode()
+    assert "rev 2" in page and "rev 1" in page and "Cass Imrie" in page
+    again = client.post("/setup/mould/", {**sent, "scan_id": str(uuid4())})
+    assert again.status_code == 409 and "so already" in again.content.decode()
+
+
+def test_a_persons_name_stays_out_of_the_records(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-09")
+    sent = {"new": "1", "key": "P-11", "name": "Orla Penhallow", "body": '{"roles": ["warehouse"]}'}
+    assert client.post("/setup/person/", {**sent, "scan_id": str(uuid4())}).status_code == 302
+    event = Event.objects.order_by("-id")[0]
+    assert "Penhallow" not in event.body
+    assert "Orla Penhallow" in client.get("/setup/person/").content.decode()
+    # The same name once more is no new name.
+    body = {"key": "P-11", "name": "Orla Penhallow", "body": '{"roles": ["stores"]}', "scan_id": str(uuid4())}
+    assert client.post("/setup/person/", body).status_code == 302
+    first, second = (json.loads(r.body)["name"] for r in Revision.objects.filter(thing__key="P-11"))
+    assert first == second
+
+
+def test_a_planner_enters_a_works_order_by_its_fields(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-09")
+    sent = {"new": "1", "key": "WO-2001", "product": "T430", "colour": "teal", "quantity": "6", "purpose": "production"}
+    assert client.post("/setup/works_order/", {**sent, "scan_id": str(uuid4())}).status_code == 302
+    assert newest().body("works_order", "WO-2001") == {
+        "product": "T430", "colour": "teal", "quantity": 6, "purpose": "production",
+    }  # fmt: skip
+    for wrong in ({"quantity": "six"}, {"colour": "plaid"}, {"product": "X"}, {"key": "a:b"}):
+        assert client.post("/setup/works_order/", {**sent, **wrong, "scan_id": str(uuid4())}).status_code == 409
+
+
+def test_others_may_not_change_plant_data(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-06")
+    assert client.get("/setup/product/").status_code == 403
+    assert client.post("/setup/product/", {}).status_code == 403
+    assert signed_in("P-05").get("/setup/mould/").status_code == 200
