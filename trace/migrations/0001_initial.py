@@ -597,11 +597,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='edge',
-            index=models.Index(fields=['child', 'parent'], include=('id', 'role', 'amount', 'recorded'), name='edge_child_parent'),
+            index=models.Index(fields=['child', 'parent'], include=('id', 'role', 'amount', 'recorded', 'aside'), name='edge_child_parent'),
         ),
         migrations.AddIndex(
             model_name='edge',
-            index=models.Index(fields=['parent', 'child'], include=('id', 'role', 'amount', 'recorded'), name='edge_parent_child'),
+            index=models.Index(fields=['parent', 'child'], include=('id', 'role', 'amount', 'recorded', 'aside'), name='edge_parent_child'),
         ),
         migrations.AddConstraint(
             model_name='edge',

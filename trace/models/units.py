@@ -89,12 +89,12 @@ class Edge(models.Model):
             models.Index(
                 fields=["child", "parent"],
                 name="edge_child_parent",
-                include=["id", "role", "amount", "recorded"],
+                include=["id", "role", "amount", "recorded", "aside"],
             ),
             models.Index(
                 fields=["parent", "child"],
                 name="edge_parent_child",
-                include=["id", "role", "amount", "recorded"],
+                include=["id", "role", "amount", "recorded", "aside"],
             ),
         ]
         constraints = [
