@@ -144,26 +144,31 @@ def pointed_at(database: Database, back: Database, blocker: DjangoDbBlocker) -> 
             plantdata.forget()
 
 
+# One telling a run, however many folders take these fixtures.
+_told: list[tuple[Database, Cast]] = []
+_told_shared: list[Database] = []
+
+
 @pytest.fixture(scope="session")
 def told_once(
     django_db_setup: None,
     shared_database: Database,
     templates: tuple[Database, Database],
     django_db_blocker: DjangoDbBlocker,
-) -> Iterator[tuple[Database, Cast]]:
-    """The database in which the cast was told; only cloned from here on."""
-    database = databases.clone(templates[1], "told")
-    with pointed_at(database, shared_database, django_db_blocker):
-        told = tell()
-    yield database, told
-    databases.drop(database)
+) -> tuple[Database, Cast]:
+    """The database in which the cast was told; only cloned from here on. Dropped with the run's templates."""
+    if not _told:
+        database = databases.clone(templates[1], "told")
+        with pointed_at(database, shared_database, django_db_blocker):
+            _told.append((database, tell()))
+        _told_shared.append(databases.clone(database, "told_shared"))
+    return _told[0]
 
 
 @pytest.fixture(scope="session")
-def told_shared(told_once: tuple[Database, Cast]) -> Iterator[Database]:
-    database = databases.clone(told_once[0], "told_shared")
-    yield database
-    databases.drop(database)
+def told_shared(told_once: tuple[Database, Cast]) -> Database:
+    """Another, for tests that roll back."""
+    return _told_shared[0]
 
 
 @pytest.fixture

@@ -130,7 +130,7 @@ def _carrier(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None
 
 def _log(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
     carrier = ids.carrier[row["carrier"]]
-    entries = [e for e in store.all("carrier_log") if e["carrier"] == carrier]
+    entries = store.log_of(carrier)
     if row["replace"]:
         start = moment(row["from"])
         for entry in entries:

@@ -49,8 +49,16 @@ def touched_holds(rows: dict[str, list[Row]], ids: Ids, store: Store) -> list[in
     return sorted(holds)
 
 
+def write_reach(holds: list[int]) -> int:
+    """Walk these holds forward and write all that they reach, however much it is; how many rows that are."""
+    with connection.cursor() as cursor:
+        cursor.execute("DELETE FROM unit_hold WHERE hold = ANY (%s)", [holds])
+        cursor.execute(f"{REACH} INSERT INTO unit_hold (unit, hold) SELECT unit, hold FROM r", {"holds": holds})
+        return int(cursor.rowcount)
+
+
 def rewrite_reach(holds: list[int]) -> None:
-    """Walk these holds forward and write what they reach; one that reaches too much is left to a job."""
+    """The same within a scan: a hold that reaches too much is left to a job."""
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM unit_hold WHERE hold = ANY (%s)", [holds])
         cursor.execute(f"{REACH} SELECT r.hold, count(*) FROM r GROUP BY r.hold", {"holds": holds})
@@ -75,12 +83,7 @@ def rewrite_reach(holds: list[int]) -> None:
 
 def spread(hold: int) -> int:
     """The job's work: write the whole reach of one hold; how many units it has."""
-    with connection.cursor() as cursor:
-        cursor.execute("DELETE FROM unit_hold WHERE hold = %s", [hold])
-        cursor.execute(
-            f"{REACH} INSERT INTO unit_hold (unit, hold) SELECT unit, hold FROM r", {"holds": [hold]}
-        )
-        return int(cursor.rowcount)
+    return write_reach([hold])
 
 
 # Is one of these units under a hold that has not been spread yet? Asked by walking back, at every use.
@@ -92,7 +95,10 @@ WITH RECURSIVE up(start, unit) AS (
      AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) OFFSET 0) p)
 SELECT DISTINCT up.start, h.id FROM up JOIN hold h ON h.unit = up.unit
   JOIN job j ON j.kind = 'spread hold' AND j.state <> 'done' AND (j.args->>'hold')::bigint = h.id
+ WHERE NOT EXISTS (SELECT FROM hold_release x WHERE x.hold = h.id AND (x.unit IS NULL OR x.unit = up.start))
 """
+# Holds whose reach a job has not written yet; until it has, unit_hold holds only their own units.
+WAITING = "SELECT (args->>'hold')::bigint FROM job WHERE kind = 'spread hold' AND state <> 'done'"
 
 
 def under_unspread(units: list[int]) -> dict[int, list[int]]:

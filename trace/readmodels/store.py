@@ -46,12 +46,26 @@ class Store:
 
     rows: dict[str, dict[tuple[Hashable, ...], Row]] = field(default_factory=dict)
     changed: dict[str, dict[tuple[Hashable, ...], Row | None]] = field(default_factory=dict)
+    # Keys of the log's rows by carrier: a rebuild asks for them at every filling.
+    by_carrier: dict[int, set[tuple[Hashable, ...]]] = field(default_factory=dict)
     # Units whose rank this event raised.
     raised: set[int] = field(default_factory=set)
 
     def know(self, table: str, row: Row) -> None:
         """A row as it stands in the database; not a change."""
-        self.rows.setdefault(table, {})[key_of(table, row)] = row
+        self._set(table, row)
+
+    def _set(self, table: str, row: Row) -> tuple[Hashable, ...]:
+        key = key_of(table, row)
+        self.rows.setdefault(table, {})[key] = row
+        if table == "carrier_log":
+            self.by_carrier.setdefault(row["carrier"], set()).add(key)
+        return key
+
+    def log_of(self, carrier: int) -> list[Row]:
+        """The rows of one carrier's log, in no order."""
+        log = self.rows.get("carrier_log", {})
+        return [log[key] for key in self.by_carrier.get(carrier, ())]
 
     def get(self, table: str, *key: Hashable) -> Row | None:
         return self.rows.get(table, {}).get(key)
@@ -60,12 +74,13 @@ class Store:
         return list(self.rows.get(table, {}).values())
 
     def put(self, table: str, row: Row) -> None:
-        key = key_of(table, row)
-        self.rows.setdefault(table, {})[key] = row
+        key = self._set(table, row)
         self.changed.setdefault(table, {})[key] = row
 
     def drop(self, table: str, *key: Hashable) -> None:
-        self.rows.get(table, {}).pop(key, None)
+        row = self.rows.get(table, {}).pop(key, None)
+        if table == "carrier_log" and row is not None:
+            self.by_carrier[row["carrier"]].discard(key)
         self.changed.setdefault(table, {})[key] = None
 
     def puts(self) -> dict[str, list[Row]]:

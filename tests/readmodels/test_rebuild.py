@@ -1,0 +1,194 @@
+"""Read models come out of the events' bytes alone: rebuilt they are the same, and what differs is found."""
+
+from __future__ import annotations
+
+import json
+import random
+from typing import Any
+
+import pytest
+from django.db import connection, transaction
+
+from tests.cast import LEAD, PACKER, QUALITY, SO_RED, WO_RED, Cast, buoy_plate, plate, rows_of
+from tests.databases import Database
+from trace.readmodels.apply import Happening, apply
+from trace.readmodels.rebuild import differences, dump, rebuild
+from trace.readmodels.store import TABLES, Ids, Store
+from trace.recording.corrections import CloseDiscrepancy, Correct
+from trace.recording.holds import Hold, ReleaseHold
+from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
+from trace.recording.setup import Define
+from trace.recording.vessels import ProveEmpty, TopUp
+
+
+def busy(cast: Cast) -> None:
+    """A little of everything, so that no read model is empty."""
+    cast.hull(plate(1))
+    vessel = cast["vessels"][0]
+    cast.scan(TopUp(source=cast["natural2"], into=vessel, amount="50"), person=LEAD)
+    early = cast.clock.now
+    cast.shift.weigh(WO_RED, "inner", vessel, cast["boxes"][2])
+    event = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'weighed'")[0][0])
+    cast.late(TopUp(source=cast["natural"], into=vessel, amount="10"), early, person=LEAD)
+    cast.scan(Correct(event=event, was=vessel, now=cast["natural"], reason="read wrong"), person=LEAD)
+    cast.shift.weigh(WO_RED, "foam", cast["foam"][1], cast["boxes"][3])
+    cast.late(ProveEmpty(vessel=vessel), cast.clock(), person=LEAD)
+    code = cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER).made["codes"][0]
+    new = cast.scan(Rewrap(pack=code), person=PACKER).made["codes"][0]
+    cast.scan(Rack(place="R4-2", units=(new,)), person=PACKER)
+    held = cast.scan(Hold(code=cast["natural"], rule="quality", reason="x"), person=QUALITY).made["holds"][0]
+    cast.scan(ReleaseHold(hold=held, code=plate(1), reason="seen"), person=QUALITY)
+    cast.scan(Dispatch(order=SO_RED, packs=(new,), consignee="WHARFE"), person=PACKER)
+    cast.shift.weigh(WO_RED, "skin", cast["red"], cast["tubs"][1], "13.00", mode="tells")
+    open_ = rows_of("SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event LIMIT 1")[0]
+    cast.scan(CloseDiscrepancy(event=open_[0], n=open_[1], reason="looked at"), person=QUALITY)
+    cast.late(Pack(order=SO_RED, hulls=(buoy_plate(1),)), cast.clock(), person=PACKER)
+    for kind, body in (("setting", {"value": "15"}), ("device", {"name": "Tablet 1", "station": "weighing"})):
+        cast.scan(Define(kind=kind, key="one", body=body), person="P-09")
+    # Told of a box that is empty by the book: a gap stays.
+    cast.late(TopUp(source=vessel, into=cast["vessels"][1], amount="5"), cast.clock(), person=LEAD)
+
+
+def test_rebuilt_from_nothing_they_are_the_same_byte_for_byte(cast: Cast) -> None:
+    busy(cast)
+    before = dump()
+    assert [table for table, rows in before.items() if not rows] == []
+    for table in TABLES:
+        rows_of(f"DELETE FROM {table} RETURNING 1")
+    assert sum(len(rows) for rows in dump().values()) == 0
+    told: list[tuple[int, int]] = []
+    count = rebuild(lambda done, total: told.append((done, total)))
+    assert dump() == before
+    assert told[-1] == (count, rows_of("SELECT count(*) FROM event")[0][0])
+    assert differences() == []
+
+
+# One change to each table that no event tells of.
+PLANTED: dict[str, str] = {
+    "unit_state": "UPDATE unit_state SET balance = balance + 1 WHERE unit = (SELECT min(unit) FROM unit_state WHERE balance > 0)",
+    "carrier_state": "UPDATE carrier_state SET content = NULL WHERE carrier = (SELECT min(carrier) FROM carrier_state)",
+    "carrier_log": "UPDATE carrier_log SET since = since - interval '1 s' WHERE content = (SELECT min(content) FROM carrier_log)",
+    "mould_state": "UPDATE mould_state SET shots = shots + 1 WHERE mould = (SELECT min(mould) FROM mould_state)",
+    "instrument_state": "UPDATE instrument_state SET passed = NOT passed",
+    "serial_state": "UPDATE serial_state SET standing = 'back' WHERE text = (SELECT min(text) FROM serial_state)",
+    "label_state": "DELETE FROM label_state",
+    "unit_hold": "DELETE FROM unit_hold WHERE unit = (SELECT max(unit) FROM unit_hold)",
+    "place_now": "UPDATE place_now SET place = 'R5-1' WHERE unit = (SELECT min(unit) FROM place_now)",
+    "reading": "UPDATE reading SET value = value + 0.01 WHERE event = (SELECT min(event) FROM reading)",
+    "discrepancy": "UPDATE discrepancy SET closed_by = event WHERE closed_by IS NULL",
+    "gap": "DELETE FROM gap",
+    **{
+        table: f"""UPDATE {table} SET body = body || '{{"x": 1}}' WHERE key = (SELECT min(key) FROM {table})"""
+        for table in TABLES
+        if table.startswith("plant_")
+    },
+}
+
+
+def test_a_planted_difference_in_each_table_is_found(cast: Cast) -> None:
+    busy(cast)
+    assert PLANTED.keys() == TABLES.keys()
+    for table, change in PLANTED.items():
+        with transaction.atomic():
+            assert rows_of(f"{change} RETURNING 1"), table
+            found = differences()
+            transaction.set_rollback(True)
+        assert len(found) == 1, (table, found)
+        assert found[0].startswith(f"{table}: ")
+    assert differences() == []
+
+
+def test_the_commands(fresh_database: Database, told: Cast) -> None:
+    busy(told)
+    fine = fresh_database.run("check_readmodels")
+    assert fine.stdout.strip() == "The read models are what the events say."
+    assert "events" in fine.stderr
+    with connection.cursor() as cursor:
+        cursor.execute("UPDATE mould_state SET shots = 99 WHERE mould = (SELECT min(mould) FROM mould_state)")
+        cursor.execute("DELETE FROM gap")
+    found = fresh_database.run("check_readmodels", check=False)
+    assert found.returncode == 1
+    assert sorted(line.split(":")[0] for line in found.stdout.splitlines()) == ["gap", "mould_state"]
+    assert "rebuilt from" in fresh_database.run("rebuild_readmodels").stdout
+    assert fresh_database.run("check_readmodels").returncode == 0
+
+
+@pytest.mark.parametrize("wrong", [{"rows": {"wishes": [{"x": 1}]}}, {"ver": 2}], ids=["a part", "a version"])
+def test_what_a_rebuild_cannot_read_ends_it_loudly(cast: Cast, wrong: dict[str, Any]) -> None:
+    """A body of a later program, or damaged: better no rebuild than one that leaves something out."""
+    body = json.loads(rows_of("SELECT body FROM event ORDER BY id DESC LIMIT 1")[0][0])
+    from trace.chain import canonical
+    from trace.codes import uuid7
+
+    rows_of(
+        "INSERT INTO event (body) VALUES (%s) RETURNING 1", canonical({**body, "uid": str(uuid7()), "seq": None, **wrong})
+    )
+    before = dump()
+    with pytest.raises(ValueError, match=r"wishes|version 2"):
+        rebuild()
+    assert dump() == before
+    with pytest.raises(ValueError, match="no read model knows"):
+        apply(Store(), Happening(1, "", ""), {"wishes": []}, Ids())
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_any_history_rebuilds(cast: Cast, seed: int) -> None:
+    """Hulls, holds and releases, packs, late top-ups and corrections in any order."""
+    dice = random.Random(seed)
+    vessel, n, holds, packed = cast["vessels"][0], 0, list[str](), list[str]()
+    cast.scan(TopUp(source=cast["red2"], into=vessel, amount="200"), person=LEAD)
+    for _ in range(14):
+        what = dice.choice(["hull", "hull", "hold", "release", "pack", "late", "correct"])
+        if what == "hull" and n < 6:
+            n += 1
+            tubs = again(cast, n)
+            told_hull(cast, plate(n), dice.choice([vessel, cast["red"]]), tubs)
+        elif what == "hold":
+            code = dice.choice([cast["red"], vessel, cast["m8"], cast["foam"][0]])
+            holds += cast.scan(Hold(code=code, rule="quality", reason="x"), person=QUALITY).made["holds"]
+        elif what == "release" and holds:
+            part = plate(dice.randint(1, n)) if n and dice.random() < 0.4 else ""
+            cast.scan(ReleaseHold(hold=holds[-1], code=part, reason="x"), person=QUALITY)
+            if not part:
+                holds.pop()
+        elif what == "pack" and n and plate(n) not in packed:
+            packed.append(plate(n))
+            cast.scan(Pack(order=SO_RED, hulls=(plate(n),)), person=PACKER, mode="tells")
+        elif what == "late":
+            before = cast.clock.now.replace(hour=7, minute=dice.randint(0, 59))
+            cast.late(TopUp(source=cast["red"], into=vessel, amount="7"), before, person=LEAD)
+        elif what == "correct":
+            weighed = rows_of("SELECT uid::text FROM event WHERE kind = 'weighed' ORDER BY id DESC LIMIT 1")
+            if weighed:
+                was = dice.choice([vessel, cast["red"]])
+                now = cast["red2"] if dice.random() < 0.7 else ""
+                cast.scan(
+                    Correct(event=weighed[0][0], was=was, now=now, reason="x"), person=LEAD, expect="NOTHING-TO-CORRECT"
+                )
+    assert differences() == []
+
+
+def again(cast: Cast, n: int) -> list[str]:
+    return [cast["tubs"][n % 5], cast["boxes"][(2 * n) % 8], cast["boxes"][(2 * n + 1) % 8]]
+
+
+def told_hull(cast: Cast, serial: str, red: str, tubs: list[str]) -> None:
+    """A hull told station by station, whatever is on hold."""
+    from trace.recording.demould import Bind, Demould
+    from trace.recording.finishing import Inspect
+    from trace.recording.loading import CloseMould, ReadyMould, TipTub
+    from trace.recording.oven import EndCook, EndCooling, StartCook
+
+    for layer, box, tub in zip(("skin", "foam", "inner"), (red, cast["foam"][0], cast["natural"]), tubs, strict=True):
+        cast.shift.weigh(WO_RED, layer, box, tub, mode="tells")
+    told = {"mode": "tells"}
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"), **told)
+    for tub in tubs:
+        cast.scan(TipTub(mould="T430-01", tub=tub), **told)
+    cast.scan(CloseMould(mould="T430-01"), **told)
+    cast.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",)), **told)
+    cast.scan(EndCook(mould="T430-01", piat="208", log="attached"), **told)
+    cast.scan(EndCooling(mould="T430-01", demould_c="50"), **told)
+    cast.scan(Demould(mould="T430-01"), **told)
+    cast.scan(Bind(mould="T430-01", plate=serial), **told)
+    cast.scan(Inspect(hull=serial, verdict="pass", checks=("surface", "inserts", "plate")), person=QUALITY, **told)

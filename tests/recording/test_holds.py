@@ -1,0 +1,145 @@
+"""Holds are live: they reach what was made before and what is made afterwards, until a named role ends them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.cast import DEPUTY, LEAD, PACKER, QUALITY, SO_RED, WO_RED, Cast, plate, rows_of
+from trace.readmodels.holds import spread
+from trace.readmodels.rebuild import differences
+from trace.recording.answers import Answer
+from trace.recording.demould import Bind, Demould
+from trace.recording.finishing import Inspect
+from trace.recording.holds import Hold, ReleaseHold
+from trace.recording.loading import ReadyMould, TipTub
+from trace.recording.packing import Dispatch, Pack
+from trace.recording.weighing import Weigh
+
+CHECKS = ("surface", "inserts", "plate")
+
+
+def hold(cast: Cast, code: str, **more: Any) -> str:
+    uid: str = cast.scan(Hold(code=code, rule="quality", reason="density query", **more), person=QUALITY).made["holds"][0]
+    return uid
+
+
+def under(uid: str) -> set[str]:
+    return {
+        kind
+        for (kind,) in rows_of(
+            "SELECT u.kind FROM unit_hold x JOIN hold h ON h.id = x.hold JOIN unit u ON u.id = x.unit WHERE h.uid = %s",
+            uid,
+        )
+    }
+
+
+def pack(cast: Cast, serial: str) -> Answer:
+    return cast.scan(Pack(order=SO_RED, hulls=(serial,)), person=PACKER, expect="PACK-HELD")
+
+
+def make_from_held(cast: Cast, serial: str) -> None:
+    """Told: a hull whose skin came out of a box on hold, through every station, passed at the end."""
+    cast.shift.weigh(WO_RED, "skin", cast["red"], cast["tubs"][0], mode="tells")
+    cast.charge("foam", cast["foam"][0], cast["boxes"][0])
+    cast.charge("inner", cast["natural"], cast["boxes"][1])
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    for tub in (cast["tubs"][0], cast["boxes"][0], cast["boxes"][1]):
+        cast.scan(TipTub(mould="T430-01", tub=tub), mode="tells")
+    from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts
+
+    for box in (cast["m8"], cast["m6"]):
+        cast.scan(PlaceInserts(mould="T430-01", box=box))
+    for roll in (cast["side"], cast["side"], cast["capacity"]):
+        cast.scan(PlaceGraphic(mould="T430-01", pack=roll))
+    cast.scan(CloseMould(mould="T430-01"), mode="tells")
+    cast.shift.cook(["T430-01"], "S1")
+    cast.scan(Demould(mould="T430-01"))
+    cast.scan(Bind(mould="T430-01", plate=serial))
+    cast.scan(Inspect(hull=serial, verdict="pass", checks=CHECKS), person=QUALITY, mode="tells")
+
+
+@pytest.mark.parametrize("jobs", [False, True], ids=["at once", "by a job that has not run"])
+def test_what_is_made_of_a_held_box_is_held_at_once(cast: Cast, settings: Any, jobs: bool) -> None:
+    """The hull did not exist when the hold was laid, and no order refused on the way: it does not leave."""
+    cast.shift.weigh(WO_RED, "skin", cast["red"], cast["tubs"][1])
+    if jobs:
+        settings.HOLD_REACH_AT_ONCE = 1
+    uid = hold(cast, cast["red"])
+    assert under(uid) == ({"content"} if jobs else {"content", "charge"})
+    make_from_held(cast, plate(1))
+    assert pack(cast, plate(1)).code == "PACK-HELD"
+    told = cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER, mode="tells")
+    assert (told.outcome, told.code) == ("flagged", "PACK-HELD")
+    code = told.made["codes"][0]
+    gate = cast.scan(Dispatch(order=SO_RED, packs=(code,), consignee="WHARFE"), person=PACKER, expect="GATE-HELD")
+    assert gate.code == "GATE-HELD"
+    (number,) = rows_of("SELECT id FROM hold WHERE uid = %s", uid)[0]
+    if jobs:
+        job = rows_of("SELECT state, args->>'hold' FROM job WHERE kind = 'spread hold' AND key LIKE %s", f"%{uid}")
+        assert job == [("waiting", str(number))]
+    assert differences() == []
+    for (waiting,) in rows_of("SELECT (args->>'hold')::bigint FROM job WHERE state = 'waiting'"):
+        assert spread(waiting) == len(rows_of("SELECT 1 FROM unit_hold WHERE hold = %s", waiting))
+    rows_of("UPDATE job SET state = 'done' RETURNING 1")
+    assert under(uid) == {"content", "charge", "load", "moulding", "hull", "pack"}
+    assert differences() == []
+
+
+def test_a_waiting_job_lets_pass_what_is_not_under_it(cast: Cast, settings: Any) -> None:
+    cast.hull(plate(1))
+    cast.hull(plate(2), red=cast["red2"])
+    settings.HOLD_REACH_AT_ONCE = 1
+    uid = hold(cast, cast["red"])
+    assert pack(cast, plate(1)).code == "PACK-HELD"
+    assert cast.scan(Pack(order=SO_RED, hulls=(plate(2),)), person=PACKER).outcome == "accepted"
+    # Ended before its job has run, it stops nothing any more.
+    cast.scan(ReleaseHold(hold=uid, reason="measured again"), person=QUALITY)
+    assert cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER).outcome == "accepted"
+
+
+def test_one_hull_is_released_then_the_whole_hold(cast: Cast) -> None:
+    for n in (1, 2):
+        cast.hull(plate(n))
+    uid = hold(cast, cast["red"])
+    cast.scan(ReleaseHold(hold=uid, code=plate(1), reason="wall measured"), person=QUALITY)
+    assert cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER).outcome == "accepted"
+    assert pack(cast, plate(2)).code == "PACK-HELD"
+    assert differences() == []
+    cast.scan(ReleaseHold(hold=uid, reason="lot measured again"), person=QUALITY)
+    assert under(uid) == set()
+    assert cast.scan(Pack(order=SO_RED, hulls=(plate(2),)), person=PACKER).outcome == "accepted"
+    again = cast.scan(ReleaseHold(hold=uid, reason="twice"), person=QUALITY, expect="HOLD-UNKNOWN")
+    assert again.code == "HOLD-UNKNOWN"
+    assert differences() == []
+
+
+def test_a_safety_hold_is_ended_by_a_second_person(cast: Cast) -> None:
+    made = cast.scan(Hold(code=cast["red"], rule="safety", reason="seat insert pulled out"), person=QUALITY)
+    uid = made.made["holds"][0]
+    own = cast.scan(ReleaseHold(hold=uid, reason="it is fine"), person=QUALITY, expect="HOLD-OWN")
+    assert own.code == "HOLD-OWN"
+    assert cast.scan(ReleaseHold(hold=uid, reason="tested"), person=DEPUTY).outcome == "accepted"
+
+
+def test_the_whole_lot_or_one_container(cast: Cast) -> None:
+    one, other = cast["foam"]
+    hold(cast, one)
+    cast.shift.weigh(WO_RED, "foam", other, cast["boxes"][0])
+    refused = cast.shift.weigh(WO_RED, "foam", one, cast["boxes"][1], expect="SOURCE-HELD")
+    assert refused.code == "SOURCE-HELD"
+    hold(cast, other, whole_lot=True)
+    refused = cast.shift.weigh(WO_RED, "foam", other, cast["boxes"][1], expect="SOURCE-HELD")
+    assert refused.code == "SOURCE-HELD"
+
+
+def test_a_hold_says_who_and_when_without_a_name(cast: Cast) -> None:
+    hold(cast, cast["red"])
+    answer = cast.scan(
+        Weigh(order=WO_RED, layer="skin", box=cast["red"], tub=cast["tubs"][0], scale="W-3", gross="12.20"),
+        person=LEAD, expect="SOURCE-HELD",
+    )  # fmt: skip
+    assert f"⟦person:{QUALITY}⟧" in answer.what
+    assert "⟦note:" in answer.what
+    assert "density" not in answer.text()
