@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from PIL import ImageFont
 
 from trace.demo.drawings import DRAWINGS, H320, T430
-from trace.pages.drawings import (
+from trace.drawings import (
     LayerFill,
     LayerLot,
     MouldPlan,
@@ -26,9 +26,9 @@ from trace.pages.drawings import (
     station_plan,
     wall_section,
 )
-from trace.pages.drawings.callouts import Callout, above_and_below, left_and_right
-from trace.pages.drawings.hatching import bubbles, hatch_lines
-from trace.pages.drawings.words import named_together, words_width
+from trace.drawings.callouts import Callout, above_and_below, left_and_right
+from trace.drawings.hatching import bubbles, hatch_lines
+from trace.drawings.words import named_together, words_width
 
 D = Decimal
 SVG = "{http://www.w3.org/2000/svg}"

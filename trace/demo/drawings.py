@@ -1,7 +1,7 @@
 """The maker's drawings of the demo plant's moulds: outlines, details, positions, graphics, thickness zones.
 
 Seen from above, bow to the right, port side up; a unit is about 6 mm on the long hulls and 2 mm on the buoy.
-These are the "drawing" part of a product's recorded data; trace/pages/drawings/mould_plan.py reads the keys.
+These are the "drawing" part of a product's recorded data; trace/drawings/mould_plan.py reads the keys.
 """
 
 from typing import Any

@@ -9,9 +9,9 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from plant.errors import NotThere
+from trace.drawings.words import in_order, named_together
 from trace.pages.addresses import hull_url
 from trace.pages.asked import as_known_on
-from trace.pages.drawings.words import in_order, named_together
 from trace.pages.hulls.gathered import Gathered, gather
 from trace.pages.hulls.placed import filled
 from trace.pages.hulls.sheet import caution, hull_sheet

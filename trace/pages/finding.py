@@ -21,12 +21,13 @@ WITH hit AS MATERIALIZED (
    WHERE (%(like)s = '%%' OR s.text LIKE %(like)s) AND (%(model)s = '' OR s.product = %(model)s)
      AND (st.hull IS NOT NULL OR %(plates)s)),
  fit AS MATERIALIZED (
-  SELECT h.* FROM hit h WHERE NOT %(deep)s OR EXISTS (
-    SELECT FROM unit u JOIN unit_state us ON us.unit = u.id LEFT JOIN place_now p ON p.unit = u.id
-      JOIN event e ON e.id = u.event
-     WHERE u.id = h.hull AND (%(colour)s = '' OR u.about->>'colour' = %(colour)s)
-       AND (%(status)s = '' OR us.status = %(status)s) AND (%(place)s = '' OR p.place = %(place)s)
-       AND (%(from)s::timestamptz IS NULL OR (e.happened >= %(from)s AND e.happened < %(to)s)))),
+  SELECT h.* FROM hit h WHERE NOT %(deep)s
+  UNION ALL
+  SELECT h.* FROM hit h JOIN unit u ON u.id = h.hull JOIN unit_state us ON us.unit = u.id
+    LEFT JOIN place_now p ON p.unit = u.id JOIN event e ON e.id = u.event
+   WHERE %(deep)s AND (%(colour)s = '' OR u.about->>'colour' = %(colour)s)
+     AND (%(status)s = '' OR us.status = %(status)s) AND (%(place)s = '' OR p.place = %(place)s)
+     AND (%(from)s::timestamptz IS NULL OR (e.happened >= %(from)s AND e.happened < %(to)s))),
  shown AS (SELECT * FROM fit ORDER BY text LIMIT %(most)s)
 SELECT n.text, n.hull, n.product, u.about->>'colour', us.status, p.place, e.happened, st.standing,
   EXISTS (SELECT FROM unit_hold uh WHERE uh.unit = n.hull), (SELECT count(*) FROM fit)

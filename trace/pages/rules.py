@@ -15,13 +15,13 @@ from plant.errors import NotThere, NotUnderstood
 from plant.sign_on import current
 from trace.codes import uuid7
 from trace.pages.lists import RuleLine, RulesPage, SettingLine
-from trace.pages.speech import names_of, speak
 from trace.readmodels.plantdata import Directory, newest
 from trace.recording.commands import By
 from trace.recording.record import record
 from trace.recording.rules import Rule, as_switched, rule_set
 from trace.recording.rules_table import BY_CODE, TABLE
 from trace.recording.setup import Define
+from trace.speech import names_of, speak
 
 COUNTED_DAYS = 90
 COUNTS = """

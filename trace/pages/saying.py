@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext
 
 from trace.codes import kg_to_mg
-from trace.pages.drawings.words import named_together
+from trace.drawings.words import named_together
 from trace.pages.facts.amounts import label, said
 from trace.pages.facts.entries import Entry
 from trace.pages.facts.known import Known

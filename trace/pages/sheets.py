@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from trace.pages.drawings import Certainty, ContainerPair, PlanPair, WallPair
+from trace.drawings import Certainty, ContainerPair, PlanPair, WallPair
 
 
 def grouped(count: int) -> str:

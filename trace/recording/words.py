@@ -39,7 +39,7 @@ def clock(when: datetime | str) -> str:
 
 
 def person(key: str) -> str:
-    """Stands for a name: answers are kept for ever, names can be erased. pages/speech.py puts the name in."""
+    """Stands for a name: answers are kept for ever, names can be erased. speech.py puts the name in."""
     return f"⟦person:{key}⟧"
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
-from trace.pages.drawings import ContainerDrawing, MouldPlan
+from trace.drawings import ContainerDrawing, MouldPlan
 
 Outcome = Literal["accepted", "warned", "flagged", "refused"]
 FieldKind = Literal["text", "weight", "count", "temperature", "choice", "reason", "photo", "hidden", "checkbox"]

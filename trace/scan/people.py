@@ -12,8 +12,8 @@ from django.utils.translation import gettext as _
 
 from plant.access import allowed, counts_at
 from plant.sign_on import SignedOn, current, device_of, people_signed_on, switch_to
-from trace.pages.speech import names_of
 from trace.readmodels.plantdata import Thing
+from trace.speech import names_of
 
 WANTS_HELPER = "wants_helper"
 HELPER = "helper"

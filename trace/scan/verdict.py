@@ -7,10 +7,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from plant.access import role_words
-from trace.pages.speech import spoken
 from trace.recording.answers import Answer
 from trace.recording.rules_table import BY_CODE
 from trace.scan.page import Choice, Override, Verdict
+from trace.speech import spoken
 
 WORST = ("refused", "flagged", "warned", "accepted")
 # Nothing happened that could be told as a fact: the scan was misread, or a figure cannot be read.

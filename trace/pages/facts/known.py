@@ -9,7 +9,7 @@ from trace.pages.facts.entries import Entry, Row
 from trace.pages.facts.holding import Laid
 from trace.pages.facts.notes import Notes, named, named_digests, notes
 from trace.pages.facts.revisions import Revisions, revisions
-from trace.pages.speech import TOKEN
+from trace.speech import TOKEN
 
 
 @dataclass(frozen=True, slots=True)

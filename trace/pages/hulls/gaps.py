@@ -5,8 +5,8 @@ from collections.abc import Iterator, Mapping
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from trace.drawings.words import in_order, named_together
 from trace.genealogy.admitted import Admitted
-from trace.pages.drawings.words import in_order, named_together
 from trace.pages.facts.amounts import label
 from trace.pages.facts.entries import Entry
 from trace.pages.hulls.cooks import cycles

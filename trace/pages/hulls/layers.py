@@ -8,8 +8,8 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from trace.codes.formulas import wall_from_charge_mm
+from trace.drawings import LayerFill, LayerLot, WallPair, wall_sections
 from trace.genealogy.graph import Edge
-from trace.pages.drawings import LayerFill, LayerLot, WallPair, wall_sections
 from trace.pages.facts.amounts import in_trade_unit
 from trace.pages.facts.entries import Entry
 from trace.pages.hulls.gathered import Gathered

@@ -6,10 +6,10 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from trace.drawings import Certainty, PlanPair, PositionState, ZoneReading, mould_plans
+from trace.drawings.words import in_order, named_together
 from trace.genealogy.answer import Line
 from trace.pages.addresses import lot_url
-from trace.pages.drawings import Certainty, PlanPair, PositionState, ZoneReading, mould_plans
-from trace.pages.drawings.words import in_order, named_together
 from trace.pages.facts.amounts import said
 from trace.pages.hulls.gathered import Gathered
 from trace.pages.hulls.lots import lot_label, lots_at, name

@@ -5,7 +5,7 @@ from decimal import Decimal, InvalidOperation
 
 from django.utils.translation import gettext as _
 
-from trace.pages.drawings import ContainerKind, ContainerPair, container_drawings
+from trace.drawings import ContainerKind, ContainerPair, container_drawings
 from trace.pages.facts.amounts import in_trade_unit, label, unit_word
 from trace.pages.facts.holding import Laid
 from trace.pages.hulls.history import history

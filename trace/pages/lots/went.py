@@ -7,10 +7,10 @@ from urllib.parse import urlencode
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from trace.drawings import Certainty, Share
 from trace.genealogy.amounts import part, recorded_draw
 from trace.genealogy.answer import Line
 from trace.pages.addresses import hull_url, lot_url
-from trace.pages.drawings import Certainty, Share
 from trace.pages.facts.amounts import in_trade_unit, label, unit_word
 from trace.pages.lots.gathered import GatheredLot
 from trace.pages.sheets import HullLine, WentGroup, WentView

@@ -6,13 +6,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace import lookup
-from trace.pages.speech import names_of
 from trace.recording import words as say
 from trace.recording.commands import Command
 from trace.recording.corrections import CloseDiscrepancy, Correct
 from trace.scan.page import Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, reason_of, why
+from trace.speech import names_of
 
 CARRIERS = ("container", "vessel", "roll", "tub", "drop_box")
 

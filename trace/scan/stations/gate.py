@@ -7,7 +7,6 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace import lookup
-from trace.pages.speech import names_of
 from trace.readmodels.rows import moment
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
@@ -15,6 +14,7 @@ from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, label_words, press
+from trace.speech import names_of
 
 PACK_RULES = ("PACK-HELD", "PACK-NOT-RELEASED", "PACK-OFF-ORDER", "PACK-OVER-ORDER", "PACK-TWICE")
 LOAD_RULES = ("GATE-HELD", "GATE-NOT-PACKED", "GATE-OTHER-ORDER", "GATE-GONE")

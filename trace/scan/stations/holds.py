@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from trace.pages.speech import spoken
 from trace.readmodels.rows import moment
 from trace.recording import words as say
 from trace.recording.commands import Command
@@ -14,6 +13,7 @@ from trace.recording.holds import HOLDABLE, Hold, ReleaseHold
 from trace.scan.page import Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, reason_of, why
+from trace.speech import spoken
 
 
 def slots(sight: Sight) -> tuple[Slot, ...]:

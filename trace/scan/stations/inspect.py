@@ -6,8 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace import lookup
-from trace.pages.drawings import MouldPlan, PositionState, ZoneReading, mould_plan
-from trace.pages.speech import spoken
+from trace.drawings import MouldPlan, PositionState, ZoneReading, mould_plan
 from trace.recording import words as say
 from trace.recording.commands import Command
 from trace.recording.finishing import Inspect, Scrap
@@ -15,6 +14,7 @@ from trace.recording.sources import gaps_behind
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, done_rows, press
+from trace.speech import spoken
 
 EVENTS = ("bound", "inspected", "held", "hold_released", "plates_swapped")
 

@@ -8,10 +8,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace import lookup
+from trace.drawings import MouldPlan, PositionState, station_plan
+from trace.drawings.words import in_order, named_together
 from trace.lookup import Done
-from trace.pages.drawings import MouldPlan, PositionState, station_plan
-from trace.pages.drawings.words import in_order, named_together
-from trace.pages.speech import names_of
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor import Found
@@ -27,6 +26,7 @@ from trace.recording.loading import (
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HOT, material_words, press
+from trace.speech import names_of
 
 CARE = (("service", "service_every", "since_service"), ("vent", "vent_every", "since_vent"),
         ("release coat", "release_every", "since_release"))  # fmt: skip

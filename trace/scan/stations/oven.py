@@ -7,7 +7,6 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace import lookup
-from trace.pages.speech import names_of
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor import Found
@@ -15,6 +14,7 @@ from trace.recording.oven import AbortCook, CookStage, EndCook, EndCooling, Star
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import TURNING, choice, press
+from trace.speech import names_of
 
 COOK_EVENTS = ("mould_closed", "cook_started", "cook_stage", "cook_ended", "cooled")
 WORDS = {"cook_started": gettext_lazy("Into the oven"), "cook_stage": gettext_lazy("Stage"),

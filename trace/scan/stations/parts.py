@@ -6,10 +6,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace.lookup import Done
-from trace.pages.speech import names_of
 from trace.recording import words as say
 from trace.scan.page import Action, Choice, Field, Row
 from trace.scan.sight import Sight
+from trace.speech import names_of
 
 # The line under every caution: what such a screen is and is not.
 DEFERRAL = gettext_lazy(

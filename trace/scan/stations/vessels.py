@@ -6,7 +6,7 @@ from decimal import Decimal
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from trace.pages.drawings import ContainerDrawing, container_drawing
+from trace.drawings import ContainerDrawing, container_drawing
 from trace.recording import words as say
 from trace.recording.commands import Command
 from trace.recording.vessels import ProveEmpty, TopUp

@@ -8,8 +8,7 @@ from django.utils.translation import gettext_lazy
 
 from trace import lookup
 from trace.codes import kg_to_mg
-from trace.pages.drawings import ContainerDrawing, container_drawing
-from trace.pages.speech import names_of
+from trace.drawings import ContainerDrawing, container_drawing
 from trace.recording import words as say
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
@@ -17,6 +16,7 @@ from trace.recording.weighing import CheckWeight, Weigh, layer_of
 from trace.scan.page import Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, choice, label_words, material_words
+from trace.speech import names_of
 
 BOX_RULES = ("SOURCE-EMPTY", "SOURCE-HELD", "SOURCE-NOT-RELEASED", "SOURCE-USED-UP", "SOURCE-EXPIRED",
              "SOURCE-OPEN-TOO-LONG", "LAYER-NOT-IN-RECIPE", "LAYER-MATERIAL")  # fmt: skip

@@ -6,10 +6,10 @@ from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
-from trace.pages.drawings.hatching import bubbles, hatch_lines
-from trace.pages.drawings.shapes import Block, Bubble, LayerFill, Line, WallPair, WallSection, Words
-from trace.pages.drawings.share_bars import share_bar
-from trace.pages.drawings.words import amount_range, shorten, words_width
+from trace.drawings.hatching import bubbles, hatch_lines
+from trace.drawings.shapes import Block, Bubble, LayerFill, Line, WallPair, WallSection, Words
+from trace.drawings.share_bars import share_bar
+from trace.drawings.words import amount_range, shorten, words_width
 
 HEAD, LOT, BLOCK_GAP = 22.0, 38.0, 10.0  # heights of a layer's first line, of each lot, and the air after it
 TOP = 18.0

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from trace.pages.drawings.shapes import Block
+from trace.drawings.shapes import Block
 
 
 def share_bar(

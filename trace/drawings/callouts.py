@@ -10,8 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 
-from trace.pages.drawings.shapes import Anchor
-from trace.pages.drawings.words import broken, shorten, words_width
+from trace.drawings.shapes import Anchor
+from trace.drawings.words import broken, shorten, words_width
 
 ROW = 21.0  # height of a row of words, 14 units and air
 GAP = 9.0  # least distance between words, and between words and a passing leader

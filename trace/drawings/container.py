@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
-from trace.pages.drawings.shapes import (
+from trace.drawings.shapes import (
     Block,
     ContainerDrawing,
     ContainerKind,
@@ -14,8 +14,8 @@ from trace.pages.drawings.shapes import (
     Share,
     Words,
 )
-from trace.pages.drawings.share_bars import share_bar
-from trace.pages.drawings.words import amount_range, shorten, words_width
+from trace.drawings.share_bars import share_bar
+from trace.drawings.words import amount_range, shorten, words_width
 
 BODY = 168.0  # height of the drawn container
 BAR_ROW = 40.0

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from math import hypot
 from typing import Any
 
-from trace.pages.drawings.callouts import COLUMN_LINE, Placed, above_and_below, left_and_right
-from trace.pages.drawings.plan_words import callouts_of, described
-from trace.pages.drawings.shapes import (
+from trace.drawings.callouts import COLUMN_LINE, Placed, above_and_below, left_and_right
+from trace.drawings.plan_words import callouts_of, described
+from trace.drawings.shapes import (
     Line,
     Mark,
     MouldPlan,

@@ -1,8 +1,8 @@
 """Drawings of the plant's things: from plan data and record data to shapes for templates/drawings/."""
 
-from trace.pages.drawings.container import container_drawing, container_drawings
-from trace.pages.drawings.mould_plan import mould_plan, mould_plans, station_plan
-from trace.pages.drawings.shapes import (
+from trace.drawings.container import container_drawing, container_drawings
+from trace.drawings.mould_plan import mould_plan, mould_plans, station_plan
+from trace.drawings.shapes import (
     Certainty,
     ContainerDrawing,
     ContainerKind,
@@ -17,7 +17,7 @@ from trace.pages.drawings.shapes import (
     WallSection,
     ZoneReading,
 )
-from trace.pages.drawings.wall_section import wall_section, wall_sections
+from trace.drawings.wall_section import wall_section, wall_sections
 
 __all__ = [
     "Certainty",

@@ -1,6 +1,6 @@
 """Hatching of cut material: slanting lines for solid plastic, bubbles for foam; worked out, never clipped."""
 
-from trace.pages.drawings.shapes import Bubble
+from trace.drawings.shapes import Bubble
 
 
 def hatch_lines(x: float, y: float, width: float, height: float, *, falling: bool, step: float = 9.0) -> str:
