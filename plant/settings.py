@@ -28,7 +28,7 @@ DATABASES = {
     "default": database_settings(database_url(DATA_FOLDER, ROLE), owner=OWNER if ROLE == "migrator" else None)
 }
 
-# From the third run on the server keeps the plan of a scan's large statements (trace/readmodels/prepared.py).
+# From the third run on the server keeps the plan of a scan's large statements (trace/genealogy/prepared.py).
 _options = DATABASES["default"].setdefault("OPTIONS", {})
 _options["prepare_threshold"] = 2
 _options["options"] = " ".join(

@@ -12,10 +12,10 @@ from datetime import UTC, datetime
 from functools import partial
 from typing import Any, Literal
 
-import psycopg
 from django.db import connection
 
 from trace.genealogy.graph import Edge, Graph, Node
+from trace.genealogy.prepared import fetch_rows
 
 Direction = Literal["back", "forward"]
 # Half the time of Edge._make; a walk makes thousands.
@@ -117,16 +117,7 @@ def _reach(
     sql = f"""WITH RECURSIVE {_recursion(direction, bool(roles), bool(kinds))}
       SELECT n.* FROM reached r, LATERAL (
         SELECT {COLUMNS}, e.aside, {unfollowed} FROM edge e WHERE e.{near} = r.id AND {LIVE} OFFSET 0) n"""
-    return _rows(sql, _values(roots, as_known_on, roles, kinds))
-
-
-def _rows(sql: str, values: dict[str, Any]) -> list[tuple[Any, ...]]:
-    """The rows of a query whose plan the server keeps and whose numbers come as bytes, not as digits."""
-    connection.ensure_connection()
-    with connection.make_cursor(psycopg.Cursor(connection.connection)) as cursor:
-        cursor.cursor.format = psycopg.pq.Format.BINARY
-        cursor.execute(sql, values)
-        return cursor.fetchall()
+    return fetch_rows(sql, _values(roots, as_known_on, roles, kinds))
 
 
 NODES = """
@@ -164,16 +155,16 @@ def nodes(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
     if not ids:
         return {}
     values: dict[str, Any] = {"ids": id_array(ids), "known": known_by(as_known_on)}
-    rows = _rows(NODES, values)
+    rows = fetch_rows(NODES, values)
     values["carriers"] = id_array({row[7] for row in rows if row[7] is not None})
     plates = [row[0] for row in rows if row[2] == "plate"]
     hulls = [row[0] for row in rows if row[2] == "hull"]
     labels: dict[tuple[int | None, int | None], tuple[str, ...]] = {}
-    for unit, carrier, code in _rows(LABELS, values):
+    for unit, carrier, code in fetch_rows(LABELS, values):
         labels[unit, carrier] = (*labels.get((unit, carrier), ()), code)
     serials: dict[int, str] = {}
     if hulls or plates:
-        serials = dict(_rows(SERIALS, {**values, "hulls": id_array(hulls), "plates": id_array(plates)}))
+        serials = dict(fetch_rows(SERIALS, {**values, "hulls": id_array(hulls), "plates": id_array(plates)}))
     found = {}
     # Many units were made as the same thing: each text is read once.
     read = {about: json.loads(about) for about in {row[4] for row in rows}}

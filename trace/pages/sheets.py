@@ -204,6 +204,7 @@ class SharedCause:
     may: int
     in_plant: int
     outside: int
+    counted: bool = True  # False: in so many units that only the lot's own page counts them
     url: str = ""
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from trace.readmodels.prepared import fetch_json
+from trace.genealogy.prepared import fetch_json
 from trace.readmodels.store import Ids, Row, Store
 
 

@@ -85,6 +85,8 @@ def open_scan(a: Attempt) -> tuple[tuple[str, str] | None, int]:
 def same_words(a: Attempt) -> bool:
     """True when the words recorded under this scan's id are the same, as far as they were not erased."""
     words = words_of(a.command)
+    if not any(s.metadata.get("words") for s in dataclasses.fields(a.command)):
+        return True
     with connection.cursor() as cursor:
         cursor.execute(
             """SELECT raw FROM scan WHERE device = %s AND client_id = %s AND (mode = %s OR event IS NOT NULL)

@@ -81,12 +81,20 @@ class Bind(Command):
 
 
 def to_bind(c: Bind, floor: Floor) -> list[UnitFacts]:
-    """The mouldings this plate is for: those named, else the one waiting at the mould (in its cavity)."""
+    """The mouldings this plate is for: those named, else the last that came out of the mould (in its cavity)."""
     named = [f.unit for f in floor.list(c.mouldings) if f.unit]
-    if named or not c.mould:
-        return named
-    waiting = [u for u in floor[c.mould].waiting if not c.cavity or u.about.get("cavity") == c.cavity]
-    return waiting[:1]
+    return named or _waiting(c, floor)[-1:]
+
+
+def _waiting(c: Bind, floor: Floor) -> list[UnitFacts]:
+    """Those that waited at the mould when the plate was bound, in the order in which they came out."""
+    if not c.mould:
+        return []
+    return [
+        u
+        for u in floor[c.mould].waiting
+        if (not c.cavity or u.about.get("cavity") == c.cavity) and u.made <= floor.happened
+    ]
 
 
 def bind_facts(c: Bind, floor: Floor) -> Facts:
@@ -106,6 +114,8 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
         "typed": {"trouble": trouble},
         "moulding": {
             "none": not units,
+            "several": not c.mouldings and len(_waiting(c, floor)) > 1,
+            "waiting": ", ".join(str(u.lot_no) for u in _waiting(c, floor)),
             "product": product or "no moulding",
             "bound": any(u.gone_into for u in units),
             "not_production": any(u.status not in ("to bind", "in oven again") for u in units),
@@ -138,15 +148,23 @@ def bind(c: Bind, floor: Floor, rows: Rows) -> str:
         rows.status(unit.uid, "bound")
         for what, which in unit.gaps:
             rows.gap(hull, what, which)
-    if plate.unit and plate.unit.kind == "plate":
-        rows.edge(hull, plate.unit.uid, "plate")
-        rows.status(plate.unit.uid, "bound")
-    rows.serial_stands(plate.code, "bound", hull)
+    _put_on(rows, hull, plate)
     if c.mass:
         rows.reading("as moulded", c.mass, "kg", unit=hull)
     if c.mould:
         rows.resource("mould", floor[c.mould].key, "mould")
     return f"plate {plate.code} on moulding {first.lot_no}"
+
+
+def _put_on(rows: Rows, hull: str, plate: Found) -> None:
+    """The plate is this hull's. One that is told of twice stays with its first hull: a person must look."""
+    if plate.hull is not None or (plate.serial or {}).get("standing") == "destroyed":
+        rows.gap(hull, "plate", plate.code)
+        return
+    if plate.unit and plate.unit.kind == "plate":
+        rows.edge(hull, plate.unit.uid, "plate")
+        rows.status(plate.unit.uid, "bound")
+    rows.serial_stands(plate.code, "bound", hull)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -164,7 +182,7 @@ def cut_facts(c: Cut, floor: Floor) -> Facts:
     return {
         "cut": {
             "parts": len(c.parts),
-            "too_few": len(set(c.parts)) < 2,
+            "too_few": len(set(c.parts)) < 2 or len(set(c.parts)) < len(c.parts),
             "bound": bool(unit and unit.gone_into),
         }
     }
@@ -205,7 +223,7 @@ def swap_facts(c: SwapPlates, floor: Floor) -> Facts:
     gone = [h for h in hulls if h and h.status in ("dispatched", "registered")]
     return {
         "swap": {
-            "same": c.first.strip() == c.second.strip(),
+            "same": hulls[0] is not None and hulls[1] is not None and hulls[0].uid == hulls[1].uid,
             "gone": bool(gone),
             "no_evidence": not c.evidence.strip(),
             "models_differ": len({h.about.get("product") for h in hulls if h}) > 1,

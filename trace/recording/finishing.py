@@ -96,6 +96,7 @@ def scrap_facts(c: Scrap, floor: Floor) -> Facts:
         "scrap": {
             "plate_stays": found.hull is not None and not c.plate_destroyed,
             "gone": bool(found.unit and found.unit.status in ("packed", "dispatched", "scrapped")),
+            "bound": bool(found.unit and any(x["role"] in ("bind", "join", "cut") for x in found.unit.gone_into)),
             "status": (found.unit.status if found.unit else None) or "unknown",
         }
     }

@@ -6,10 +6,10 @@ from typing import Any
 
 from django.db import connection
 
-from trace.codes import CodeError, parse_label_code, parse_scan
+from trace.codes import CodeError, parse_label_code, parse_scan, shown
+from trace.genealogy.prepared import fetch_json
 from trace.readmodels.holds import under_unspread
 from trace.readmodels.plantdata import Directory, Thing
-from trace.readmodels.prepared import fetch_json
 from trace.readmodels.rows import moment
 from trace.recording.changes import Changes
 from trace.recording.commands import By, Command
@@ -192,6 +192,7 @@ class Sought:
 def seek(command: Command, plant: Directory) -> Sought:
     """Read the codes' text and look up what they are bound to. One statement; locks nothing."""
     sought = Sought()
+    several: set[str] = set()
     wanted = {str(code).strip(): kinds for _, code, kinds in command.codes()}
     prefixes = [str(p.body.get("hull_number", {}).get("prefix", "")) for p in plant.of_kind("product")]
     for text, kinds in wanted.items():
@@ -209,8 +210,11 @@ def seek(command: Command, plant: Directory) -> Sought:
                 sought.label[row["code"]] = row
             elif row["how"] == "serial":
                 sought.serials.append(row["code"])
-            else:
-                sought.numbers[row["code"]] = row["unit"]
+            elif sought.numbers.setdefault(row["code"], row["unit"]) != row["unit"]:
+                several.add(row["code"])
+    for text, code in sought.texts.items():
+        if code in several:
+            sought.trouble[text] = f"{shown(code)} is the number of several lots: scan a label of the one that is meant."
     by_resource = {t.resource: t for t in plant.things.values()} if sought.ids("resource") else {}
     for text, code in sought.texts.items():
         row = sought.label.get(code)

@@ -1,6 +1,7 @@
 """Loading: mould ready, inserts, graphics and tubs in any order, and closing the mould on the whole."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 
 from trace.readmodels.rows import Rows
@@ -11,6 +12,8 @@ from trace.recording.draws import draw, source_facts
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.weighing import layer_of
 
+# Two devices' clocks may differ by so much without anybody being told.
+CLOCKS_APART = timedelta(seconds=120)
 COUNTS = ("shots", "since_service", "since_vent", "since_release")
 
 
@@ -41,6 +44,7 @@ def mould_facts(found: Found, floor: Floor) -> Facts:
 
     return {
         "key": found.key,
+        "later": _used_since(found, floor),
         "stage": state.get("stage", "empty"),
         "open": state.get("stage") == "open",
         "order": state.get("order") or "no order",
@@ -53,6 +57,12 @@ def mould_facts(found: Found, floor: Floor) -> Facts:
         "arms": list(body.get("arms", [])),
         "logger": body.get("logger", "none"),
     }
+
+
+def _used_since(found: Found, floor: Floor) -> bool:
+    """True when the load now in the mould was begun only after the act: it is about another, earlier one."""
+    allowed = CLOCKS_APART + timedelta(milliseconds=floor.by.unsure_ms)
+    return found.load is not None and found.load.made - floor.happened > allowed
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,6 +116,8 @@ def ready_mould(c: ReadyMould, floor: Floor, rows: Rows) -> str:
         },
         status="open",
     )  # fmt: skip
+    if mould.load:
+        rows.discrepancy("left in a mould that was loaded again", mould.load.uid)
     reset = {
         {"service": "since_service", "vent": "since_vent", "release coat": "since_release"}[d]: 0
         for d in c.done

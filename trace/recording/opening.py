@@ -7,7 +7,7 @@ from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.floor import Floor
 from trace.recording.goods_in import CONTAINER_OF_KIND, UOM_OF_KIND
-from trace.recording.sources import issue_codes, serials_known
+from trace.recording.sources import issue_codes, lock_lot, lot_known, serials_known
 
 BEFORE = "before records"
 
@@ -52,7 +52,13 @@ def opening_stock(c: OpeningStock, floor: Floor, rows: Rows) -> str:
         "expires": c.expires or None,
         "origin": BEFORE,
     }
-    lot = rows.unit("lot", lot_no=c.lot_no or None, about=about, status="made before records")
+    lot = None
+    if c.lot_no:
+        # One lot, however many containers of it stood there: its number must lead to all of them.
+        lock_lot(c.supplier, c.material, c.lot_no)
+        lot = lot_known(c.supplier, c.material, c.lot_no)
+    if lot is None:
+        lot = rows.unit("lot", lot_no=c.lot_no or None, about=about, status="made before records")
     carrier = rows.carrier(
         c.carrier if c.carrier != "container" else CONTAINER_OF_KIND.get(kind, "container")
     )

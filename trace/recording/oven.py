@@ -73,6 +73,11 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "overdue": not due or str(due) < local_day(floor.happened).isoformat(),
             "due": due or "never",
         },
+        "mould": {
+            "key": ", ".join(stages),
+            "later": any(mould_facts(m, floor)["later"] for m in moulds),
+            "stage": ", ".join(stages.values()),
+        },
         "cook": {
             "nothing": not moulds and not c.units,
             "not_closed": any(stage != "closed" for stage in stages.values()),

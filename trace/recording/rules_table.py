@@ -28,6 +28,11 @@ BASIC = (
     Rule("NO-OPEN-LOAD", ("inserts_placed", "graphic_placed", "tipped", "mould_closed"), ("mould",), "!mould.open",
          "Mould {mould[key]} is not open for loading.", "It is {mould[stage]}.",
          "Make the mould ready for its order first.", basic=True, fixed=True),
+    Rule("MOULD-USED-SINCE", (
+         "mould_ready", "inserts_placed", "graphic_placed", "tipped", "mould_closed", "cook_started", "cook_stage",
+         "cook_ended", "cooled", "demoulded", "cook_aborted"), ("mould",), "mould.later",
+         "Mould {mould[key]} was loaded again since.", "This is about an earlier load than the one in it.",
+         "Tell the shift lead which hull it was for.", basic=True, fixed=True),
     Rule("NO-LOAD", ("demoulded", "cook_aborted"), ("load",), "load.none",
          "Mould {mould[key]} is empty.", "No load was made ready in it.", "Scan the mould that was on the arm.",
          basic=True, fixed=True),
@@ -143,7 +148,7 @@ SOURCES = (
     Rule("OVERDRAW", DRAWS, ("box",), "!box.empty && box.too_little",
          "{box[name]} holds {box[balance]} by the book, {box[short]} too little.",
          "More cannot come out than went in.", "Scan the box the rest came from, or count what is in this one.",
-         override=LEADS),
+         fixed=True),
 )  # fmt: skip
 
 WEIGHING = (
@@ -320,6 +325,9 @@ BINDING = (
     Rule("NOT-TO-DEMOULD", ("demoulded",), ("mould", "load"), "!load.ready",
          "Mould {mould[key]} is {mould[stage]}.", "No closed cycle awaits demould in it.",
          "Scan the mould that was cooled, or end its cooling first."),
+    Rule("MOULDING-WHICH", ("bound",), ("moulding",), "moulding.several",
+         "Several mouldings wait here: {moulding[waiting]}.", "The plate must go on the right one.",
+         "Name the cavity, or scan the moulding's number."),
     Rule("PLATE-USED", ("bound",), ("plate",), "plate.used",
          "Plate {plate[text]} was used already.", "A plate belongs to one product and never comes back.",
          "Take a new plate.", fixed=True),
@@ -372,6 +380,9 @@ FINISHING = (
     Rule("SCRAP-PLATE-STAYS", ("scrapped",), ("scrap",), "scrap.plate_stays",
          "The plate was not destroyed.", "A plate left over could be put on another hull.",
          "Destroy the plate, tick it, then scrap the hull."),
+    Rule("SCRAP-BOUND", ("scrapped",), ("scrap",), "scrap.bound",
+         "This moulding has its plate, or was cut.", "What it became is in the plant under another number.",
+         "Scan the plate of the hull, or the part."),
     Rule("SCRAP-GONE", ("scrapped",), ("scrap",), "scrap.gone",
          "This is {scrap[status]}.", "It cannot be scrapped from there.", "Bring it back into the plant first."),
 )  # fmt: skip

@@ -31,6 +31,11 @@ class Define(Command):
     body: dict[str, Any]
     name: str = field(default="", metadata={"words": True})
 
+    def said(self) -> dict[str, Any]:
+        """Without a name that was written into the body: it would stand in the event's bytes."""
+        said = super().said()
+        return {**said, "body": {k: v for k, v in said["body"].items() if k != "name" or self.kind not in NAMED}}
+
 
 def define_facts(c: Define, floor: Floor) -> Facts:
     known = floor.plant.get(c.kind, c.key)

@@ -12,7 +12,7 @@ from trace.genealogy.graph import Node
 from trace.genealogy.missing import as_doubts, could_fill, open_gaps, plant_data, suspect_of
 from trace.genealogy.places import places
 from trace.genealogy.scope import prepare, sweep
-from trace.genealogy.walk import REGRIND, walk
+from trace.genealogy.walk import REGRIND, reach, walk
 from trace.pages.addresses import lot_url
 from trace.pages.hulls.gathered import Gathered
 from trace.pages.hulls.lots import lot_label, name
@@ -51,6 +51,10 @@ def reaches(suspects: list[Node], known: datetime) -> dict[int, Reach]:
     return {lot: Reach(own, where) for lot, own in found.items()}
 
 
+# Past this many units the lots of a hull are not followed for its page: each lot's own page counts them.
+MOST_FOLLOWED = 20_000
+
+
 def shared(gathered: Gathered) -> tuple[SharedCause, ...]:
     """A line for each lot under a hold that reaches this hull; without one, a line for each lot in it."""
     suspects = gathered.suspects()
@@ -58,18 +62,24 @@ def shared(gathered: Gathered) -> tuple[SharedCause, ...]:
     chosen = [n for n in lots if n.id in suspects] or lots
     if not chosen:
         return ()
-    reach = reaches(chosen, gathered.answer.as_known_on)
-    return tuple(_cause(gathered, n, reach[n.id]) for n in sorted(chosen, key=lambda n: (n.lot_no or "", n.uid)))
+    chosen = sorted(chosen, key=lambda n: (n.lot_no or "", n.uid))
+    known = gathered.answer.as_known_on
+    held = any(n.id in suspects for n in chosen)
+    if not held and len(reach([n.id for n in chosen], "forward", known, stop_roles=REGRIND)) > MOST_FOLLOWED:
+        return tuple(_cause(gathered, n, None) for n in chosen)
+    found = reaches(chosen, known)
+    return tuple(_cause(gathered, n, found[n.id]) for n in chosen)
 
 
-def _cause(gathered: Gathered, lot: Node, reach: Reach) -> SharedCause:
-    others = {u: verdict for u, verdict in reach.hulls.items() if u != gathered.hull.id}
-    outside = sum(1 for u in others if reach.where.get(u, "").startswith("gone: "))
+def _cause(gathered: Gathered, lot: Node, found: Reach | None) -> SharedCause:
+    others = {u: verdict for u, verdict in found.hulls.items() if u != gathered.hull.id} if found else {}
+    outside = sum(1 for u in others if found and found.where.get(u, "").startswith("gone: "))
     return SharedCause(
         cause=_("%(material)s lot %(lot)s") % {"material": lot.about.get("material"), "lot": name(lot)},
         certain=sum(1 for v in others.values() if v == "certain"),
         may=sum(1 for v in others.values() if v == "may"),
         in_plant=len(others) - outside,
         outside=outside,
+        counted=found is not None,
         url=lot_url(lot_label(gathered, lot) or lot.uid, gathered.asked),
     )

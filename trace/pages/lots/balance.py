@@ -18,11 +18,14 @@ def balance(gathered: GatheredLot) -> tuple[BalanceLine, ...]:
         return ()
     uom = gathered.lines[gathered.lot.id].uom
     own = {n.id for n in gathered.containers}
-    out: dict[str, int] = {}
+    ways: dict[tuple[str, str], int] = {}
     for edge in gathered.answer.edges:
         if edge.parent in own and edge.role in PART_ROLES and edge.amount is not None:
-            word = _out(edge.role, gathered.lines[edge.child].node.kind)
-            out[word] = out.get(word, 0) + edge.amount
+            way = edge.role, gathered.lines[edge.child].node.kind
+            ways[way] = ways.get(way, 0) + edge.amount
+    out: dict[str, int] = {}
+    for (role, kind), amount in ways.items():
+        out[_out(role, kind)] = out.get(_out(role, kind), 0) + amount
     difference = sum(gathered.flows[n].difference for n in own)
     unrecorded = sum(gathered.flows[n].unrecorded_out for n in own)
     return tuple(_lines(total, out, difference, unrecorded, uom))
