@@ -48,7 +48,7 @@ def test_the_file_says_what_the_table_of_rights_says() -> None:
             want = {
                 # The sign-on pages are open to all and answer an empty form with 401 themselves.
                 "yes": status not in REFUSED or (address.name.startswith("sign_in") and status == "401"),
-                "no": status == (_refused(line.method) if actor == ANONYMOUS else "403"),
+                "no": status == (_refused(line) if actor == ANONYMOUS else "403"),
                 "no such method": status == "405",
             }
             assert want.get(verdict, False), (line.path, line.method, actor, status, verdict)
@@ -100,8 +100,9 @@ def _as_written(answer: HttpResponse, method: str) -> str:
     return f"{answer.status_code}{'*' if to_sign_on and method == 'GET' else ''}"
 
 
-def _refused(method: str) -> str:
-    return "302*" if method == "GET" else "401"
+def _refused(line: Line) -> str:
+    """People are led to the sign-on page; other systems are told."""
+    return "302*" if line.method == "GET" and not line.path.startswith("/api/") else "401"
 
 
 def _writes() -> int:
