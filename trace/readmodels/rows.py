@@ -5,6 +5,7 @@ everything), and is applied by trace/readmodels/apply.py. Everything is named by
 database id. Amounts are whole milligrams, pieces or millimetres; times are ISO 8601 in UTC.
 """
 
+import re
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
@@ -305,9 +306,13 @@ class Rows:
 
     def photo(self, stored: str) -> None:
         """A stored picture, "sha256 size type" as trace/scan/evidence.py names it; "" adds nothing."""
-        if stored:
-            sha256, size, type_ = stored.split(" ", 2)
-            self._add("blobs", {"sha256": sha256, "size": int(size), "type": type_})
+        if not stored:
+            return
+        parts = re.fullmatch(r"([0-9a-f]{64}) ([0-9]{1,12}) ([\x21-\x7e]{1,80})", stored)
+        if parts is None:
+            self.discrepancy("a photo was named that is not stored")
+        else:
+            self._add("blobs", {"sha256": parts[1], "size": int(parts[2]), "type": parts[3]})
 
     def job(self, kind: str, key: str, args: Row) -> None:
         self._add("jobs", {"uid": str(uuid7()), "kind": kind, "key": key, "args": args})

@@ -35,7 +35,13 @@ class Attempt:
 
 
 def with_digests(command: Command, by: By, reach: Callable[[str], None]) -> Attempt:
-    """The attempt, with every name and free word of the command replaced by a digest."""
+    """The attempt, with every name and free word of the command replaced by a digest.
+
+    What no database can hold (U+0000, half a character) is replaced in every field first: a fact is not lost by it.
+    """
+    command = replace(
+        command, **{s.name: _storable(getattr(command, s.name)) for s in dataclasses.fields(command)}
+    )
     notes: dict[str, tuple[str, str]] = {}
     digests: dict[str, str] = {}
     for name, text in words_of(command).items():
@@ -45,6 +51,14 @@ def with_digests(command: Command, by: By, reach: Callable[[str], None]) -> Atte
     kept = replace(command, **digests)
     scan_id = by.scan_id or uuid7()
     return Attempt(command, by, scan_id, _fingerprint(command, by), kept.said(), notes, kept, command.ALONE, reach)
+
+
+def _storable(value: Any) -> Any:
+    if isinstance(value, str):
+        return storable(value)
+    if isinstance(value, dict):
+        return {_storable(k): _storable(v) for k, v in value.items()}
+    return tuple(_storable(v) for v in value) if isinstance(value, tuple) else value
 
 
 def words_of(command: Command) -> dict[str, str]:

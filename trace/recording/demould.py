@@ -1,13 +1,12 @@
 """Demould and serial binding: the moulding leaves the mould, and the plate is bound to it."""
 
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
 
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.loading import mould_facts, mould_row
-from trace.recording.oven import shots_after
+from trace.recording.oven import celsius, shots_after
 from trace.recording.sources import local_day
 
 
@@ -105,10 +104,7 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
     day = local_day(floor.happened)
     month = serial.get("month")
     trouble = ""
-    try:
-        if c.mass and not Decimal(c.mass).is_finite():
-            raise InvalidOperation
-    except InvalidOperation:
+    if c.mass and celsius(c.mass) is None:
         trouble = f"“{c.mass[:20]}” is not a mass: write kilograms with a point, as in 28.60."
     return {
         "typed": {"trouble": trouble},

@@ -13,6 +13,12 @@ from trace.recording.sources import expired, issue_codes, lock_lot, lot_known
 
 UOM_OF_KIND = {"powder": "mg", "foam": "mg", "pigment": "mg", "insert": "pc", "graphic": "pc", "part": "pc"}
 CONTAINER_OF_KIND = {"insert": "container", "graphic": "roll"}
+CARRIERS = ("container", "vessel", "tub", "drop_box", "roll", "returnable")
+
+
+def carrier_trouble(kind: str) -> str:
+    """A sentence when this is no kind of carrier, else ""."""
+    return "" if kind in CARRIERS else f"“{kind[:20]}” is no kind of carrier: choose one from the list."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,7 +60,7 @@ def receive_facts(c: Receive, floor: Floor) -> Facts:
     except AmountError as error:
         noted, trouble = 0, str(error)
     return {
-        "typed": {"trouble": trouble or _dates_trouble(c)},
+        "typed": {"trouble": trouble or _dates_trouble(c) or carrier_trouble(c.vessel_kind or "container")},
         "delivery": {
             "material": c.material,
             "supplier": c.supplier,

@@ -14,6 +14,7 @@ from trace.recording.weighing import layer_of
 
 # Two devices' clocks may differ by so much without anybody being told.
 CLOCKS_APART = timedelta(seconds=120)
+DONE = {"service": "since_service", "vent": "since_vent", "release coat": "since_release"}
 COUNTS = ("shots", "since_service", "since_vent", "since_release")
 
 
@@ -86,7 +87,9 @@ def ready_facts(c: ReadyMould, floor: Floor) -> Facts:
     mould, order, arm = floor[c.mould], floor[c.order], floor[c.arm]
     facts = mould_facts(mould, floor)
     purpose = order.body.get("purpose", "production")
+    strange = [d for d in c.done if d not in DONE]
     return {
+        "typed": {"trouble": f"“{strange[0][:20]}” is no work on a mould: choose one from the list." if strange else ""},
         "mould": facts,
         "order": {
             "key": order.key,
@@ -118,10 +121,7 @@ def ready_mould(c: ReadyMould, floor: Floor, rows: Rows) -> str:
     )  # fmt: skip
     if mould.load:
         rows.discrepancy("left in a mould that was loaded again", mould.load.uid)
-    reset = {
-        {"service": "since_service", "vent": "since_vent", "release coat": "since_release"}[d]: 0
-        for d in c.done
-    }
+    reset = {DONE[d]: 0 for d in c.done}
     rows.mould(
         mould.key,
         **mould_row(mould, stage="open", load=load, cycle=None, arm=arm.key, order=order.key, **reset),

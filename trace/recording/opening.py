@@ -6,7 +6,7 @@ from trace.codes import AmountError, parse_amount
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.floor import Floor
-from trace.recording.goods_in import CONTAINER_OF_KIND, UOM_OF_KIND
+from trace.recording.goods_in import CARRIERS, CONTAINER_OF_KIND, UOM_OF_KIND, carrier_trouble
 from trace.recording.sources import issue_codes, lock_lot, lot_known, serials_known
 
 BEFORE = "before records"
@@ -37,7 +37,7 @@ def opening_facts(c: OpeningStock, floor: Floor) -> Facts:
     except AmountError as error:
         trouble = str(error)
     return {
-        "typed": {"trouble": trouble},
+        "typed": {"trouble": trouble or carrier_trouble(c.carrier)},
         "stock": {"known_material": material is not None, "material": c.material},
     }
 
@@ -86,9 +86,8 @@ class EmptyCarrier(Command):
 
 
 def carrier_facts(c: EmptyCarrier, floor: Floor) -> Facts:
-    kinds = ("container", "vessel", "tub", "drop_box", "roll", "returnable")
     return {
-        "carrier": {"unknown": c.carrier not in kinds, "kind": c.carrier, "many": not 1 <= c.count <= 200}
+        "carrier": {"unknown": c.carrier not in CARRIERS, "kind": c.carrier, "many": not 1 <= c.count <= 200}
     }
 
 

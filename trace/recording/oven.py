@@ -11,16 +11,18 @@ from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.loading import mould_facts, mould_row
 from trace.recording.sources import local_day
 
+LARGEST_READING = 1_000_000
 LOG_WORDS = ("attached", "missing")
 
 
 def celsius(text: str) -> Decimal | None:
-    """A temperature as typed, or None when it is no plain number."""
+    """A temperature (or another reading) as typed, or None when it is no plain number below a million."""
     try:
         value = Decimal(text.strip())
     except InvalidOperation:
         return None
-    return value if value.is_finite() and "e" not in text.lower() else None
+    plain = value.is_finite() and "e" not in text.lower() and "_" not in text
+    return value if plain and abs(value) < LARGEST_READING and len(text.strip()) <= 14 else None
 
 
 def _number_trouble(values: dict[str, str]) -> str:

@@ -350,7 +350,7 @@ BINDING = (
          "{plates[wrong_which]} is no number of {plates[product]}.", "{plates[wrong_why]}", "Correct the batch."),
     Rule("PLATE-AGAIN", ("plates_made", "old_hull"), ("plates",), "plates.again",
          "{plates[again_which]} exists already.", "A hull number is given once, for ever.", "Correct the batch.",
-         fixed=True),
+         basic=True, fixed=True),
     Rule("PLATE-MISPLACED", ("plates_out", "plates_back"), ("plates",), "plates.misplaced",
          "{plates[misplaced_which]}.", "That plate cannot be moved so.", "Check the number; leave it out.",
          override=LEADS),

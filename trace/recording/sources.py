@@ -17,8 +17,11 @@ def local_day(when: datetime) -> date:
 
 
 def expired(expires: str | None, when: datetime) -> bool:
-    """True after the last day of its shelf life."""
-    return bool(expires) and date.fromisoformat(str(expires)[:10]) < local_day(when)
+    """True after the last day of its shelf life. A date that cannot be read is another rule's matter."""
+    try:
+        return bool(expires) and date.fromisoformat(str(expires)[:10]) < local_day(when)
+    except ValueError:
+        return False
 
 
 def open_too_long(opened: datetime | None, days: int | None, when: datetime) -> bool:

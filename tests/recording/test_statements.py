@@ -1,0 +1,128 @@
+"""How many statements a scan sends: at most ten for every ordinary command, savepoints apart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from tests.cast import LEAD, PACKER, PLANNER, QUALITY, SO_RED, STORES, WO_RED, Cast, plate, statements
+from trace.recording import commands as every
+from trace.recording.answers import Answer
+from trace.recording.commands import HANDLERS, Command
+from trace.recording.corrections import CloseDiscrepancy, Correct
+from trace.recording.demould import Bind, Cut, Demould, SwapPlates
+from trace.recording.finishing import Inspect, Scrap
+from trace.recording.goods_in import Certify, Receive, Release
+from trace.recording.holds import Hold, ReleaseHold
+from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.opening import EmptyCarrier, OldHull, OpeningStock
+from trace.recording.oven import AbortCook, CookStage, EndCook, EndCooling, StartCook
+from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
+from trace.recording.plates import CheckOutPlates, CountBackPlates, MakePlates
+from trace.recording.setup import Define, Reprint
+from trace.recording.shown import Shown
+from trace.recording.vessels import ProveEmpty, TopUp
+from trace.recording.weighing import CheckWeight, Weigh
+
+MOST = 10
+# These rewrite or desk work: seldom, and nobody stands at a station for them.
+SELDOM = {Correct, SwapPlates, Define, ReleaseHold, Hold, CloseDiscrepancy}
+
+
+def day(cast: Cast) -> list[tuple[Command, str]]:
+    """Every ordinary command once, in an order in which each is accepted, with who does it."""
+    tub, foam, inner = cast["tubs"][0], cast["boxes"][0], cast["boxes"][1]
+    weigh = {"order": WO_RED, "scale": "W-3"}
+    one = "T430-01"
+    checks = ("surface", "inserts", "plate")
+    made = ("GHM-T430-009001", "GHM-T430-009002")
+    return [
+        (CheckWeight(scale="W-3", shown="10.000"), LEAD),
+        (Receive(supplier="VERRIN", material="LL-35", lot_no="V-1", amounts=("500",) * 6, note_no="N1"), STORES),
+        (EmptyCarrier(carrier="tub", count=3), STORES),
+        (OpeningStock(material="LL-35", amount="40"), STORES),
+        (OldHull(serial="OLD-1", product="T430"), STORES),
+        (MakePlates(product="T430", serials=made, month="2026-06"), LEAD),
+        (CheckOutPlates(plates=made), LEAD),
+        (CountBackPlates(plates=made[:1], missing=made[1:]), LEAD),
+        (Weigh(**weigh, layer="skin", box=cast["red"], tub=tub, gross="6.00", part=True), LEAD),
+        (Weigh(**weigh, layer="skin", box=cast["red2"], tub=tub, gross="6.20"), LEAD),
+        (Weigh(**weigh, layer="foam", box=cast["foam"][0], tub=foam, gross="9.15"), LEAD),
+        (Weigh(**weigh, layer="inner", box=cast["natural"], tub=inner, gross="7.32"), LEAD),
+        (ReadyMould(mould=one, order=WO_RED, arm="S1"), LEAD),
+        *[(TipTub(mould=one, tub=t), LEAD) for t in (tub, foam, inner)],
+        (PlaceInserts(mould=one, box=cast["m8"]), LEAD),
+        (PlaceInserts(mould=one, box=cast["m6"]), LEAD),
+        *[(PlaceGraphic(mould=one, pack=cast[p]), LEAD) for p in ("side", "side", "capacity")],
+        (CloseMould(mould=one), LEAD),
+        (StartCook(oven="OVEN-2", arm="S1", moulds=(one,)), LEAD),
+        (CookStage(mould=one, stage="heat", temperature="160"), LEAD),
+        (EndCook(mould=one, piat="208", log="attached"), LEAD),
+        (EndCooling(mould=one, demould_c="48"), LEAD),
+        (Demould(mould=one), LEAD),
+        (Bind(mould=one, plate=plate(1)), LEAD),
+        (Inspect(hull=plate(1), verdict="pass", checks=checks, thickness={"Z1": "4.1"}, mass="28.6"), QUALITY),
+        (Pack(order=SO_RED, hulls=(plate(1),)), PACKER),
+        (Rack(place="R4-2", units=(plate(1),)), PACKER),
+        (TopUp(source=cast["natural"], into=cast["vessels"][0], amount="20"), LEAD),
+        (TopUp(source=cast["natural2"], into=cast["vessels"][0], amount="20"), LEAD),
+        (TopUp(source=cast["vessels"][0], into=cast["vessels"][1], amount="40"), LEAD),
+        (ProveEmpty(vessel=cast["vessels"][0]), LEAD),
+        (Reprint(code=tub, reason="torn"), LEAD),
+        (ReadyMould(mould="T430-02", order=WO_RED, arm="S2"), LEAD),
+        (AbortCook(mould="T430-02"), LEAD),
+        (Define(kind="setting", key="one", body={"value": "1"}), PLANNER),
+        (Hold(code=cast["m8b"], rule="quality", reason="x"), QUALITY),
+    ]  # fmt: skip
+
+
+def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
+    counted: dict[str, int] = {}
+
+    def run(command: Command, person: str, **by: object) -> Answer:
+        answers: list[Answer] = []
+        sent = statements(lambda: answers.append(cast.scan(command, person=person, **by)))
+        name = type(command).__name__
+        counted[name] = max(counted.get(name, 0), len(sent))
+        return answers[0]
+
+    for command, person in day(cast):
+        made = run(command, person).made
+        if isinstance(command, Receive):
+            code = made["codes"][0]
+            run(Certify(container=code, lot_on_certificate="V-1", values={"mfi": "3.5", "density": "0.938"}), QUALITY)
+            run(Release(container=code), QUALITY)
+        if isinstance(command, Pack):
+            pack = run(Rewrap(pack=made["codes"][0]), PACKER).made["codes"][0]
+            run(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE"), PACKER)
+    cast.moulding()
+    number = cast.scan(Demould(mould="T430-01")).made["units"][0]["lot_no"]
+    part = run(Cut(moulding=number, parts=("left", "right")), LEAD).made["units"][0]["lot_no"]
+    run(Scrap(unit=part), LEAD)
+    # A refusal, and a fact told though refused, are no dearer.
+    for mode in ("asks", "tells"):
+        command = TipTub(mould="T430-01", tub=cast["tubs"][1])
+        run(command, LEAD, mode=mode, expect="NO-OPEN-LOAD")
+    print(counted)
+    assert {name: n for name, n in counted.items() if n > MOST} == {}
+    ordinary = {c.__name__ for c in HANDLERS if c not in SELDOM and c is not Shown}
+    assert ordinary <= counted.keys()
+
+
+def test_a_replay_sends_few(cast: Cast) -> None:
+    from trace.codes import uuid7
+
+    scan = uuid7()
+    command = TopUp(source=cast["natural"], into=cast["vessels"][0], amount="20")
+    again: Callable[[], Answer] = lambda: cast.scan(command, person=LEAD, scan_id=scan)  # noqa: E731
+    again()
+    assert len(statements(again)) <= 2
+
+
+@pytest.mark.parametrize("command", [c for c in HANDLERS], ids=lambda c: c.__name__)
+def test_every_command_says_its_kind(command: type[Command]) -> None:
+    assert command.KIND
+    kinds = [c.KIND for c in HANDLERS]
+    assert kinds.count(command.KIND) == 1
+    assert every.HANDLERS is HANDLERS
