@@ -22,7 +22,7 @@ class Account(AbstractBaseUser):
     pin = models.TextField(default="", blank=True)
     is_active = models.BooleanField(default=True)
 
-    objects: ClassVar[BaseUserManager["Account"]] = BaseUserManager()
+    objects = BaseUserManager()
 
     USERNAME_FIELD = "person"
     REQUIRED_FIELDS: ClassVar[list[str]] = []

@@ -26,15 +26,16 @@ def fetch_rows(sql: str, parameters: Mapping[str, Any]) -> list[tuple[Any, ...]]
     with _cursor() as cursor:
         cursor.cursor.format = psycopg.pq.Format.BINARY
         cursor.execute(sql, parameters)
-        return cursor.fetchall()
+        rows: list[tuple[Any, ...]] = cursor.fetchall()
+        return rows
 
 
 def _cursor() -> CursorWrapper:
     """Django's own cursors put the values into the text of a statement; this one sends them apart."""
     connection.ensure_connection()
-    bare = psycopg.Cursor(connection.connection)
-    wrapped: CursorWrapper = connection.make_debug_cursor(bare) if connection.queries_logged else connection.make_cursor(bare)
-    return wrapped
+    wrap = connection.make_debug_cursor if connection.queries_logged else connection.make_cursor
+    # Django's stubs know wrapped cursors only.
+    return wrap(psycopg.Cursor(connection.connection))  # type: ignore[arg-type]
 
 
 def _array(values: list[Any]) -> str:

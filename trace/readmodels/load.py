@@ -79,7 +79,8 @@ def named(rows: dict[str, list[Row]], corrects: str | None) -> Named:
 
 # Every lookup of one event in one statement. Arrays of uuids and texts in; one JSON document out.
 LOAD = """
-WITH un AS (SELECT id, uid, amount, EXISTS (SELECT FROM edge WHERE parent = unit.id) AS gone FROM unit WHERE uid = ANY (%(units)s::uuid[])),
+WITH un AS (SELECT id, uid, amount, EXISTS (SELECT FROM edge WHERE parent = unit.id) AS gone
+              FROM unit WHERE uid = ANY (%(units)s::uuid[])),
      ca AS (SELECT id, uid FROM carrier WHERE uid = ANY (%(carriers)s::uuid[])),
      ev AS (SELECT id, uid FROM event WHERE uid = ANY (%(events)s::uuid[])),
      re AS (SELECT id, kind || ':' || key AS name FROM resource
@@ -100,7 +101,8 @@ SELECT json_build_object(
      'unit', (SELECT json_agg(nextval(pg_get_serial_sequence('unit', 'id'))) FROM generate_series(1, %(n_unit)s::int)),
      'carrier', (SELECT json_agg(nextval(pg_get_serial_sequence('carrier', 'id')))
                    FROM generate_series(1, %(n_carrier)s::int)),
-     'cycle', (SELECT json_agg(nextval(pg_get_serial_sequence('cycle', 'id'))) FROM generate_series(1, %(n_cycle)s::int)),
+     'cycle', (SELECT json_agg(nextval(pg_get_serial_sequence('cycle', 'id')))
+                 FROM generate_series(1, %(n_cycle)s::int)),
      'hold', (SELECT json_agg(nextval(pg_get_serial_sequence('hold', 'id'))) FROM generate_series(1, %(n_hold)s::int)),
      'resource', (SELECT json_agg(nextval(pg_get_serial_sequence('resource', 'id')))
                     FROM generate_series(1, %(n_resource)s::int)),
