@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 
 from tests.pages.story import Told
+from trace.models import Label
 from trace.pages.lots.gathered import NoLotError, gather_lot
 from trace.pages.lots.sheet import lot_sheet
 from trace.pages.sheets import LotSheet
@@ -89,8 +90,15 @@ def test_codes_lead_to_their_own_pages(story: Told, signed_in: Callable[[str], C
     assert client.get(f"/lot/{story.packs['sleds']}/")["Location"] == f"/unit/{story.packs['sleds']}/"
     pack = client.get(f"/unit/{story.packs['sleds']}/").content.decode()
     assert story.hulls["sled"] in pack and story.hulls["sled 2"] in pack
-    for code in ("T430-01", "W-3", story.plant.tubs[0], "2-1003/S1/T430-01/1".replace("/", "%2F")):
-        assert client.get(f"/unit/{code}/").status_code in (200, 404)
+    tag = Label.objects.get(resource__kind="mould", resource__key="T430-01").code
+    for code in ("T430-01", "W-3", story.plant.tubs[0], tag):
+        assert client.get(f"/unit/{code}/").status_code == 200
+    # A label's own address leads on to whatever it sticks to.
+    assert "Mould" in client.get(f"/S/{tag}", follow=True).content.decode()
+    assert client.get(f"/S/{box}")["Location"] == f"/lot/{box}/"
+    assert "Set a hold" not in client.get(f"/lot/{box}/").content.decode()
+    assert f"/scan/hold/?thing={box}" in signed_in("P-06").get(f"/lot/{box}/").content.decode()
+    assert client.get("/lot/NOTHING/", follow=True).status_code == 404
     assert client.get("/hull/GHM-T430-999999/").status_code == 404
     assert client.get(f"/hull/{hull}/?as_known_on=yesterday").status_code == 400
     assert client.get(f"/hull/{hull}/?as_known_on=2026-04-11").status_code == 404

@@ -1,13 +1,14 @@
 """The page of one lot: its containers with what is left, and where it went, as known on a day."""
 
+from dataclasses import replace
 from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils.translation import gettext as _
 
-from plant.errors import NotThere
+from plant.access import allowed
+from plant.sign_on import current
 from trace.genealogy.find import AmbiguousCodeError
 from trace.pages.addresses import hull_url, unit_url
 from trace.pages.asked import as_known_on
@@ -18,8 +19,7 @@ from trace.pages.lots.sheet import lot_sheet
 def lot(request: HttpRequest, code: str) -> HttpResponse:
     """Context: lot (trace.pages.sheets.LotSheet). `by` and `group` show one group of hulls whole.
 
-    Raises NotThere for a code nobody knew by then. A code of something else leads to its own page, one that
-    several lots share to a list of them.
+    A code of something else leads to its own page, one that several lots share to a list of them.
     """
     asked = as_known_on(request)
     by, group = request.GET.get("by", ""), request.GET.get("group", "")
@@ -31,6 +31,15 @@ def lot(request: HttpRequest, code: str) -> HttpResponse:
         return HttpResponseRedirect(to)
     except AmbiguousCodeError:
         return HttpResponseRedirect(f"{reverse('search')}?{urlencode({'q': code})}")
-    except LookupError as error:
-        raise NotThere(what=str(error), why=_("A lot is known by its number or by a label of the plant.")) from None
-    return render(request, "pages/lot.html", {"lot": sheet})
+    except LookupError:
+        # A tag of the plant, or nothing at all: that page says which.
+        return HttpResponseRedirect(unit_url(code, asked))
+    return render(request, "pages/lot.html", {"lot": replace(sheet, hold_url=_hold_url(request, code))})
+
+
+def _hold_url(request: HttpRequest, code: str) -> str:
+    """The station where a hold is laid, with this lot scanned already; "" for those who may not."""
+    person = current(request)
+    if person is None or not allowed(person.roles, "station", "GET", {"slug": "hold"}, person.tasks):
+        return ""
+    return f"{reverse('station', args=['hold'])}?{urlencode({'thing': code})}"
