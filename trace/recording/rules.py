@@ -70,8 +70,8 @@ def evaluate(
             continue
         try:
             if _program(rule.when).execute({name: facts[name] for name in rule.reads}):
-                sentence = [part.format_map(facts) for part in (rule.what, rule.why, rule.now)]
-                found.append(Finding(rule.code, verdict, *sentence, rule.override, rule.basic))
+                what, why, now = (part.format_map(facts) for part in (rule.what, rule.why, rule.now))
+                found.append(Finding(rule.code, verdict, what, why, now, rule.override, rule.basic))
         except (RuntimeError, KeyError, ValueError, TypeError) as error:
             found.append(_unanswered(rule, error))
     return sorted(found, key=lambda f: VERDICTS.index(f.verdict))
@@ -96,11 +96,12 @@ def rule_set(table: tuple[Rule, ...], switched: Mapping[str, str]) -> str:
     known = _names.get((id(table), choices))
     if known is None:
         text = json.dumps([[asdict(r) for r in table], choices], sort_keys=True)
-        known = _names[(id(table), choices)] = hashlib.sha256(text.encode()).hexdigest()[:12]
-    return known
+        # The table is kept with its name: another one could get its id once it is gone.
+        known = _names[(id(table), choices)] = (table, hashlib.sha256(text.encode()).hexdigest()[:12])
+    return known[1]
 
 
-_names: dict[tuple[int, tuple[tuple[str, str], ...]], str] = {}
+_names: dict[tuple[int, tuple[tuple[str, str], ...]], tuple[tuple[Rule, ...], str]] = {}
 
 
 def as_switched(table: tuple[Rule, ...], switched: Mapping[str, str]) -> list[Rule]:
