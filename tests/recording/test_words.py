@@ -1,0 +1,105 @@
+"""Names and free words stand in notes alone: not in event bytes, not in a scan's answer, not in what was sent."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import pytest
+
+from tests.cast import LEAD, PLANNER, QUALITY, WO_RED, Cast, plate, rows_of
+from tests.recording.test_statements import day
+from tests.schema.bytes import assert_bytes_hold_no_words
+from trace.recording.commands import HANDLERS, Command
+from trace.recording.corrections import CloseDiscrepancy, Correct
+from trace.recording.demould import SwapPlates
+from trace.recording.finishing import Scrap
+from trace.recording.goods_in import Receive, Release
+from trace.recording.holds import Hold, ReleaseHold
+from trace.recording.packing import Dispatch, Pack
+from trace.recording.setup import Define
+from trace.recording.vessels import TopUp
+
+MARK = "Zebedee"
+
+
+def marked(command: Command, n: int) -> Command:
+    """The command with a marked text in every field of words."""
+    fields = [s.name for s in dataclasses.fields(command) if s.metadata.get("words")]
+    return dataclasses.replace(command, **{name: f"{MARK} {n} said {name}" for name in fields})
+
+
+def everywhere() -> list[tuple[str, str]]:
+    """Every text of the database that could hold a word, apart from notes: where it stands, and the text."""
+    found: list[tuple[str, str]] = []
+    for (table,) in rows_of("SELECT table_name FROM information_schema.tables WHERE table_schema = 'public' ORDER BY 1"):
+        readable = rows_of("SELECT has_table_privilege(%s, 'SELECT')", table)[0][0]
+        if table != "note" and readable:
+            found += [(table, text) for (text,) in rows_of(f'SELECT t::text FROM "{table}" t')]
+    return found
+
+
+@pytest.fixture
+def busy(cast: Cast) -> Cast:
+    """Every command that has words recorded with marked ones, refused once where it can be, overridden, told."""
+    for n, (command, person) in enumerate(day(cast)):
+        cast.scan(marked(command, n), person=person)
+    cast.hull(plate(2))
+    cast.hull(plate(3))
+    scan = cast.scan
+    held = scan(marked(Hold(code=cast["red"]), 100), person=QUALITY).made["holds"][0]
+    scan(marked(ReleaseHold(hold=held), 101), person=QUALITY)
+    scan(marked(SwapPlates(first=plate(2), second=plate(3)), 102), person=QUALITY)
+    scan(marked(Scrap(unit=plate(2), plate_destroyed=True), 103), person=LEAD)
+    pack = scan(Pack(order="SO-220", hulls=(plate(3),)), person="P-07").made["codes"][0]
+    scan(marked(Dispatch(order="SO-220", packs=(pack,), consignee="WHARFE"), 104), person="P-07")
+    more = scan(
+        marked(Receive(supplier="VERRIN", material="LL-35", lot_no="V-9", amounts=("5",), hold_reason="x"), 105),
+        person="P-05",
+    )
+    scan(marked(Release(container=more.made["codes"][0]), 106), person=QUALITY, expect="CERTIFICATE-MISSING")
+    name = Define(kind="person", key="P-77", name=f"{MARK} Person", body={"roles": [], "trained": {}, "name": f"{MARK} Body"})
+    scan(name, person=PLANNER)
+    scan(dataclasses.replace(name, key="P:78"), person=PLANNER, expect="THING-UNFIT")
+    cast.shift.weigh(WO_RED, "skin", cast["red"], cast["tubs"][2], "12.50", person=LEAD,
+                     overrides={"CHARGE-HEAVY": f"{MARK} override"})  # fmt: skip
+    event = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'weighed'")[0][0])
+    scan(marked(Correct(event=event, was=cast["red"], now=cast["red2"]), 107), person=LEAD)
+    told = scan(TopUp(source=cast["natural"], into=cast["vessels"][0], amount="900"), person=LEAD, mode="tells")
+    assert told.outcome == "flagged"
+    open_ = rows_of("SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event WHERE closed_by IS NULL")
+    for n, (uid, number) in enumerate(open_):
+        scan(marked(CloseDiscrepancy(event=uid, n=number), 200 + n), person=QUALITY)
+    return cast
+
+
+def test_words_are_in_notes_and_nowhere_else(busy: Cast) -> None:
+    notes = [text for (text,) in rows_of("SELECT text FROM note WHERE text LIKE %s", f"%{MARK}%")]
+    assert len(notes) > 12
+    for table, text in everywhere():
+        assert MARK.casefold() not in text.casefold(), (table, text[:300])
+    for (body,) in rows_of("SELECT body FROM event"):
+        assert_bytes_hold_no_words(body, [MARK, *notes])
+    # Every command that takes words was among them.
+    with_words = {c.KIND for c in HANDLERS if any(s.metadata.get("words") for s in dataclasses.fields(c))}
+    recorded = {k for (k,) in rows_of("SELECT DISTINCT kind FROM event WHERE body ~ '\"(reason|evidence|remark|name|collector|hold_reason)\":\"[0-9a-f]{64}\"'")}  # fmt: skip
+    assert with_words - recorded <= {"released"}
+
+
+def test_people_are_known_by_their_key_in_every_answer(busy: Cast) -> None:
+    names: list[Any] = [n for (n,) in rows_of("SELECT text FROM note WHERE text ~ '^[A-Z][a-z]+ [A-Z][a-z]+$'")]
+    assert "Ines Orrell" in names
+    for (answer,) in rows_of("SELECT answer FROM scan"):
+        assert not [n for n in names if n in answer]
+
+
+def test_an_erased_word_leaves_the_bytes_and_their_leaf_as_they_were(busy: Cast) -> None:
+    before = rows_of("SELECT id, body, leaf FROM event ORDER BY id")
+    event = before[-1][0]
+    erased = rows_of("UPDATE note SET text = NULL, erased_by = %s WHERE text LIKE %s RETURNING digest", event, f"%{MARK}%")
+    assert erased
+    assert rows_of("SELECT id, body, leaf FROM event ORDER BY id") == before
+    assert rows_of("SELECT 1 FROM note WHERE text LIKE %s", f"%{MARK}%") == []
+    from trace.readmodels.rebuild import differences
+
+    assert differences() == []
