@@ -11,7 +11,11 @@ from tests.pages.story import Told
 from trace.demo import plant as invented
 from trace.pages.hulls.gathered import NoHullError, gather
 from trace.pages.hulls.sheet import hull_sheet
+from trace.pages.lots.gathered import gather_lot
+from trace.pages.lots.sheet import lot_sheet
 from trace.pages.sheets import HullSheet
+from trace.recording.demould import SwapPlates
+from trace.recording.opening import OldHull, OpeningStock
 from trace.recording.setup import Define
 
 D = Decimal
@@ -170,3 +174,24 @@ def test_the_queries_do_not_grow_with_the_history(story: Told) -> None:
             sheet(story, which)
         counts.append(len(asked))
     assert max(counts) - min(counts) <= 6, counts
+
+
+def test_a_hull_from_before_the_records_says_so_and_passes_for_nothing(story: Told) -> None:
+    story.plant.scan(OldHull(serial="GHM-T430-000007", product="T430", colour="red", made="2019-06-01"), person="P-09")
+    box = story.plant.scan(OpeningStock(material="FM-22", amount="25.00"), person="P-05").made["codes"][0]
+    found = hull_sheet(gather("GHM-T430-000007"))
+    assert found.gaps[0].startswith("Made before records began")
+    assert (found.cycles, [x.missing for x in found.layers], str(found.made)) == ((), [True] * 3, "2019-06-01")
+    stock = lot_sheet(gather_lot(box))
+    assert stock.gaps[0].startswith("There before records began")
+    assert stock.may >= 1, "nobody knows what was in the older hull"
+
+
+def test_exchanged_plates_carry_the_sheet_of_the_other_moulding(story: Told) -> None:
+    first, second = story.hulls["no log"], story.hulls["no foam"]
+    moulding = gather(first).of_kind("moulding")[0].lot_no
+    story.plant.scan(SwapPlates(first=first, second=second, evidence="Photo of both plates"), person="P-06")
+    found = hull_sheet(gather(second))
+    assert found.moulding == moulding
+    assert any(g.startswith("Plates ") and "exchanged" in g for g in found.gaps)
+    assert [x.missing for x in found.layers] == [False] * 3
