@@ -87,6 +87,13 @@ def test_what_is_made_of_a_held_box_is_held_at_once(cast: Cast, settings: Any, j
     assert differences() == []
 
 
+def make_check(cast: Cast) -> None:
+    """Hold a box, then use it: the charge is under the hold."""
+    uid = hold(cast, cast["red"])
+    cast.shift.weigh(WO_RED, "skin", cast["red"], cast["tubs"][0], mode="tells")
+    assert under(uid) == {"content", "charge"}
+
+
 def test_a_waiting_job_lets_pass_what_is_not_under_it(cast: Cast, settings: Any) -> None:
     cast.hull(plate(1))
     cast.hull(plate(2), red=cast["red2"])
