@@ -35,7 +35,7 @@ CHECKS = (
     ("makemigrations", (f"{PYTHON}", "manage.py", "makemigrations", "--check", "--dry-run"), "migrator"),
 )
 # Taken at full size, which is what each does when nothing else is asked.
-MEASUREMENTS = ("walk",)
+MEASUREMENTS = ("scan", "search", "walk")
 # The oldest PostgreSQL that is promised, and what is run on it again where it is found.
 OLD_VERSION = 15
 OLD_FOLDERS = ("tests/schema", "tests/recording")
