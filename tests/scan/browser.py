@@ -7,6 +7,8 @@ from typing import Any
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
+VOID = ("input", "br", "link", "meta", "img")  # elements without an end tag (HTML standard, 13.1.2)
+
 
 @dataclass
 class Form:
@@ -33,7 +35,7 @@ class _Reader(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         a = {k: v or "" for k, v in attrs}
-        if tag not in ("input", "br", "link", "meta", "path", "circle", "rect", "img", "line", "ellipse", "use"):
+        if tag not in VOID:
             self.stack.append((tag, a.get("class", "") + (" #" + a["id"] if "id" in a else "")))
         if tag == "form":
             self.open_form = a.get("id") or f"form {len(self.forms)}"
@@ -80,10 +82,11 @@ class _Reader(HTMLParser):
             self.forms[form].buttons.append((name, value, words))
             self.text["button"] = []
             self.button = None
-        while self.stack and self.stack[-1][0] != tag:
+        if tag not in [open_ for open_, _ in self.stack]:
+            return
+        while self.stack[-1][0] != tag:
             self.stack.pop()
-        if self.stack:
-            self.stack.pop()
+        self.stack.pop()
 
     def handle_data(self, data: str) -> None:
         if self.button is not None:

@@ -34,9 +34,7 @@ def told(
 
 
 @pytest.fixture
-def plant(
-    told: Told, shared_database: Database, django_db_blocker: DjangoDbBlocker
-) -> Iterator[Plant]:
+def plant(told: Told, shared_database: Database, django_db_blocker: DjangoDbBlocker) -> Iterator[Plant]:
     """The cast, as the app's role; what the test records is undone."""
     with django_db_blocker.unblock():
         databases.point_django_at(told[0])

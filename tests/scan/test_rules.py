@@ -1,4 +1,4 @@
-"""Every rule a station can meet: the answer shown, the scan kept, nothing changed by a refusal, and what passes next."""
+"""Every rule a station can meet: the answer, the scan kept, nothing changed by a refusal, what passes next."""
 
 import pytest
 

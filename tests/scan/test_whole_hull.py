@@ -27,7 +27,7 @@ def _book(at: Opens, supplier: str, material: str, lot: str, each: str, **more: 
     return code
 
 
-def test_a_hull_goes_from_goods_in_to_dispatch_through_the_pages(plant: Plant, at: Opens) -> None:
+def test_a_hull_goes_from_goods_in_to_dispatch_through_the_pages(plant: Plant, at: Opens) -> None:  # noqa: PLR0915 - one story
     red = _book(at, "VERRIN", "LL-35 red", "V-3001", "500")
     foam = _book(at, "DUNSAY", "FM-22", "F-201", "25", expires=LATER)
     m8 = _book(at, "MARROW", "M8-N", "N-0500", "200")
@@ -79,7 +79,9 @@ def test_a_hull_goes_from_goods_in_to_dispatch_through_the_pages(plant: Plant, a
 
     inspect = at("inspect")
     inspect.scan(SERIALS[0])
-    page = inspect.press("pass", check_surface="yes", check_inserts="yes", check_plate="yes", zone_Z1="4.1", mass="28.6")
+    page = inspect.press(
+        "pass", check_surface="yes", check_inserts="yes", check_plate="yes", zone_Z1="4.1", mass="28.6"
+    )
     assert page.outcome == "accepted", page.verdict
 
     pack = at("pack")

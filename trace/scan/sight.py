@@ -115,8 +115,8 @@ class Station:
     """One station as data: what it takes, asks and records. Every callable is given the Sight.
 
     commands: what to record now, None while something is missing. early: an act still being put together, with
-    the rules that can judge it already. keeps: what stays for the next scan. labels: the layout on which new
-    labels are printed, "" where none are made.
+    the rules that can judge it already. objection: why the code just scanned is not taken, or "". keeps: what
+    stays for the next scan. labels: the layout on which new labels are printed, "" where none are made.
     """
 
     slug: str
@@ -130,6 +130,7 @@ class Station:
     drawing: Callable[[Sight], Any] = nothing
     place: Callable[[Sight], str] = no_place
     early: Callable[[Sight], Early | None] = nothing
+    objection: Callable[[Sight], Words] = no_place
     take: Callable[[Sight, Found], str | None] = lambda _sight, _found: None
     keeps: tuple[str, ...] = ()
     after: Callable[[Sight, Sequence[Answer]], dict[str, str]] | None = None

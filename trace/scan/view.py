@@ -202,6 +202,10 @@ class _Answering:
         sight = self.sight
         if self.came.troubles:
             return Shows(errors=self.came.troubles)
+        objection = str(self.place.objection(sight)) if slot is not None and mode == "asks" and not passed else ""
+        if objection and slot is not None:
+            self._drop(slot)
+            return Shows(said=objection)
         commands = self.place.commands(sight)
         if commands is None:
             return self._incomplete(slot)

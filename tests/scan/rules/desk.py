@@ -30,7 +30,7 @@ def hold_nothing(plant: Plant, at: Opens) -> Iterator[Scan]:
 @rule("REASON-MISSING")
 def hold_without_reason(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = holding(at, plant["red"])
-    yield lambda: screen.fill()
+    yield screen.fill
     yield lambda: lay(screen)
 
 
@@ -108,5 +108,3 @@ def no_such_discrepancy(plant: Plant, at: Opens) -> Iterator[Scan]:
     words = {"why": "counted", "why_words": "it was swept up"}
     yield lambda: screen.fill(discrepancy="0198c000-0000-7000-8000-000000000000:0", **words)
     yield lambda: screen.fill(discrepancy=choice, **words)
-
-

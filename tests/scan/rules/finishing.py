@@ -83,6 +83,18 @@ def moulding_of(plant: Plant) -> str:
     return str(Unit.objects.filter(kind="moulding").order_by("-id")[0].lot_no)
 
 
+@rule("MOULDING-WHICH")
+def two_wait(plant: Plant, at: Opens) -> Iterator[Scan]:
+    for n in (0, 1):
+        cook(plant, n)
+        plant.shift.scan(Demould(mould="T430-01"))
+    screen = at("demould")
+    page = screen.scan(plant["T430-01"])
+    assert page.next == "Scan or type the moulding's number, then its plate"
+    yield lambda: screen.scan(SERIALS[0])
+    yield lambda: scans(screen, moulding_of(plant), SERIALS[0])
+
+
 @rule("MOULDING-BOUND")
 def bound_already(plant: Plant, at: Opens) -> Iterator[Scan]:
     hull(plant)
@@ -157,7 +169,7 @@ def swapping(plant: Plant, open_: Opens) -> Screen:
 @rule("SWAP-UNFIT")
 def no_evidence(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = swapping(plant, at)
-    yield lambda: screen.fill()
+    yield screen.fill
     yield lambda: screen.fill(why="mass", why_words="28.6 and 31.2 kg")
 
 
@@ -246,6 +258,15 @@ def plate_stays(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = inspecting(plant, at)
     yield lambda: screen.press("scrap", remark="cracked")
     yield lambda: screen.press("scrap", remark="cracked", plate_destroyed="yes")
+
+
+@rule("SCRAP-BOUND")
+def scrap_what_became_a_hull(plant: Plant, at: Opens) -> Iterator[Scan]:
+    hull(plant)
+    screen = at("inspect")
+    screen.scan(moulding_of(plant))
+    yield lambda: screen.press("scrap", remark="cracked")
+    yield lambda: [screen.scan(SERIALS[0]), screen.press("scrap", remark="cracked", plate_destroyed="yes")][-1]
 
 
 @rule("SCRAP-GONE")
@@ -426,5 +447,3 @@ def old_label(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = truck(plant, at)
     yield lambda: screen.scan(code)
     yield lambda: leaves(screen, new)
-
-

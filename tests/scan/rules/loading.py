@@ -1,6 +1,9 @@
 """Rules met at the loading page."""
 
 from collections.abc import Iterator
+from datetime import timedelta
+
+from django.utils import timezone
 
 from tests.scan.browser import Page, Screen
 from tests.scan.cast import LATER, QUALITY, Plant, load, weigh_all
@@ -10,6 +13,7 @@ from tests.scan.rules.weighing import define
 from trace.demo import plant as invented
 from trace.recording.holds import Hold
 from trace.recording.loading import ReadyMould
+from trace.recording.weighing import Weigh
 
 
 def ready(plant: Plant, mould: str = "T430-01", order: str = "WO-1041", arm: str = "S1") -> None:
@@ -50,6 +54,18 @@ def box_before_ready(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen.scan(plant["T430-01"])
     yield lambda: screen.scan(tub)
     yield lambda: scans(screen, plant["WO-1041"], plant["S1"])
+
+
+@rule("MOULD-USED-SINCE")
+def about_an_earlier_load(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """A record from paper about a load that is no longer the one in the mould."""
+    ready(plant)
+    screen = at("load", late="yes")
+    screen.scan(plant["T430-01"])
+    now = timezone.localtime()
+    ago = now - timedelta(hours=2)
+    yield lambda: screen.scan(plant["m8"], happened=f"{ago:%Y-%m-%d %H:%M}")
+    yield lambda: screen.scan(plant["m8"], happened=f"{timezone.localtime():%Y-%m-%d %H:%M:%S.%f}")
 
 
 @rule("MOULD-ON-HOLD")
@@ -190,12 +206,8 @@ def tub_of_another_order(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(tub)
 
 
-def other_order(plant: Plant) -> object:
-    from trace.recording.weighing import Weigh
-
-    return Weigh(
-        order="WO-1050", layer="skin", box=plant["red"], tub=plant["tubs"][3], scale="W-3", gross="12.20"
-    )
+def other_order(plant: Plant) -> Weigh:
+    return Weigh(order="WO-1050", layer="skin", box=plant["red"], tub=plant["tubs"][3], scale="W-3", gross="12.20")
 
 
 @rule("TUB-PART-WEIGHED")
@@ -274,5 +286,3 @@ def held_since(plant: Plant, at: Opens) -> Iterator[Scan]:
     plant.shift.scan(Hold(code=plant["m8"], reason="finish in doubt"), person=QUALITY)
     yield lambda: screen.press("close")
     yield lambda: scans(screen, plant["T430-02"], plant["WO-1041"], plant["S1"])
-
-

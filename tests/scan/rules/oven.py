@@ -198,4 +198,4 @@ def empty_mould(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(plant["T430-01"])
 
 
-assert set(STAGES) == set(invented.HULL_COOK["stages"])  # type: ignore[call-overload]
+assert set(STAGES) == set(invented.HULL_COOK["stages"])

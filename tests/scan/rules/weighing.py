@@ -282,5 +282,3 @@ def not_empty(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = topping(at, plant["vessel"])
     yield lambda: screen.press("empty")
     yield lambda: [screen.scan(plant["natural"]), screen.fill(amount="50")][-1]
-
-

@@ -60,7 +60,7 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
 
 def commands(sight: Sight) -> Sequence[Command] | None:
     mould, plate = sight.text("mould"), sight.text("plate")
-    if plate and (mould or sight.text("mouldings")) and not (stale(sight) and not sight.do):
+    if plate and (mould or sight.text("mouldings")):
         return [
             Bind(
                 mould=mould, mouldings=sight.codes("mouldings"), plate=plate,
@@ -70,6 +70,12 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     if mould and not plate and (stage(sight) == "to demould" or not waiting(sight)):
         return [Demould(mould=mould)]
     return None
+
+
+def objection(sight: Sight) -> str:
+    if sight.text("plate") and sight.text("mould") and stale(sight):
+        return _("Scan the mould again, then the plate: its scan is more than ten minutes old.")
+    return ""
 
 
 def fields(sight: Sight) -> tuple[Field, ...]:
@@ -84,8 +90,9 @@ def fields(sight: Sight) -> tuple[Field, ...]:
 
 def next_(sight: Sight) -> Next | None:
     units = waiting(sight)
-    if stale(sight) and sight.text("plate"):
-        return Next(_("Scan the mould again, then the plate"), _("Its scan is more than ten minutes old."))
+    if units and not sight.text("mouldings") and len({str(u.about.get("cavity", "1")) for u in units}) < len(units):
+        numbers = ", ".join(str(unit.lot_no) for unit in units)
+        return Next(_("Scan or type the moulding's number, then its plate"), _("Waiting: %(all)s") % {"all": numbers})
     if units:
         words = {"cavity": cavity(sight), "mould": sight.key("mould")}
         ask = (
@@ -129,6 +136,7 @@ DEMOULD = Station(
     commands=commands,
     fields=fields,
     next=next_,
+    objection=objection,
     rows=rows,
     place=lambda sight: sight.key("mould"),
     after=after,

@@ -91,7 +91,9 @@ def rows(sight: Sight) -> tuple[Row, ...]:
         return ()
     hold = spoken([say.holds(found.unit)])[0]
     rows_ = [Row(_("On hold"), hold, now=True)] if hold else []
-    rows_ += [Row(_("Missing from the record"), f"{what} {which}".strip()) for what, which in gaps_behind(found.unit.id)]
+    rows_ += [
+        Row(_("Missing from the record"), f"{what} {which}".strip()) for what, which in gaps_behind(found.unit.id)
+    ]
     return (*rows_, *done_rows(lookup.story_of(found.unit.id, EVENTS)))
 
 

@@ -1,0 +1,290 @@
+"""Everyday situations of the trade that stations take in their stride, beside those filed under rules."""
+
+import json
+from datetime import timedelta
+from io import BytesIO
+from uuid import UUID
+
+import pytest
+from django.conf import settings
+from django.test import Client
+from django.utils import timezone
+from PIL import Image
+
+from plant.models import Person
+from tests.scan.browser import Screen, photo
+from tests.scan.cast import SERIALS, WAREHOUSE, Plant, cook, hull, weigh_all
+from tests.scan.conftest import Opens
+from tests.scan.rules.cases import scans, state
+from tests.scan.rules.finishing import old, packs
+from tests.scan.rules.loading import opened
+from tests.scan.rules.weighing import define
+from trace.labels.layouts import ROLL_62X29
+from trace.labels.symbol import matrix, runs
+from trace.models import Blob, Edge, Event, Gap, Label, SerialState, UnitHold, UnitState
+from trace.readmodels.rebuild import differences
+from trace.scan.evidence import path_of
+
+
+def picture(colour: str = "grey", exif: bool = False) -> bytes:
+    out = BytesIO()
+    data = Image.Exif()
+    if exif:
+        data[0x010F] = "Maker of cameras"  # Make, Exif 2.3 tag 271
+    Image.new("RGB", (640, 480), colour).save(out, "JPEG", exif=data)
+    return out.getvalue()
+
+
+def symbols(*codes: str) -> bytes:
+    """A picture of label symbols side by side."""
+    out, cell = BytesIO(), 8
+    image = Image.new("L", (300 * len(codes), 300), 255)
+    for n, code in enumerate(codes):
+        for x, y, length in runs(matrix(code)):
+            for i in range(length):
+                image.paste(
+                    0,
+                    (
+                        300 * n + 40 + (x + i) * cell,
+                        40 + y * cell,
+                        300 * n + 40 + (x + i + 1) * cell,
+                        40 + (y + 1) * cell,
+                    ),
+                )
+    image.save(out, "PNG")
+    return out.getvalue()
+
+
+def test_e2_tubs_weighed_ahead_are_bound_to_a_mould_when_tipped(plant: Plant, at: Opens) -> None:
+    weigh_all(plant, 0)
+    weigh_all(plant, 1)
+    screen = at("weigh")
+    page = screen.scan(plant["WO-1041"])
+    assert "(2 stand ready)" in page.said("checklist")
+    load = opened(at, plant)
+    page = load.scan(plant["tubs"][1])
+    assert page.outcome == "accepted"
+    assert "V-2288, 12.20 kg" in page.said("checklist")
+
+
+def test_e4_a_bag_that_holds_a_little_more_than_its_book_is_no_trouble(plant: Plant, at: Opens) -> None:
+    """Within the fill tolerance of 2 % a fill difference is booked."""
+    [bag] = plant.shift.stock("VERRIN", "LL-35 red", "V-2310", ("12.00",))
+    screen = at("weigh")
+    scans(screen, plant["WO-1041"], plant["W-3"], bag, plant["tubs"][0])
+    assert screen.fill(gross="12.20").outcome == "accepted"
+    body = json.loads(Event.objects.latest("id").body)
+    assert [d["cause"] for d in body["rows"]["differences"]] == ["fill difference"]
+
+
+def test_e9_plates_bound_the_wrong_way_round_are_put_right_with_evidence(plant: Plant, at: Opens) -> None:
+    first, second = hull(plant), hull(plant, 1, "T430-02", "S2")
+    before = {s.text: s.hull for s in SerialState.objects.filter(text__in=(first, second))}
+    screen = at("plates")
+    screen.fill(task="swap")
+    scans(screen, first, second)
+    page = screen.fill(why="mass", why_words="28.6 and 31.2 kg", photo_evidence=photo(picture(exif=True)))
+    assert page.outcome == "accepted", page.verdict
+    after = {s.text: s.hull for s in SerialState.objects.filter(text__in=(first, second))}
+    assert before == after  # a plate stays on its hull; the hulls change their mouldings
+    moved = Edge.objects.filter(role="bind", event=Event.objects.latest("id")).count()
+    assert moved == 2
+    blob = Blob.objects.get()
+    kept = path_of(blob.sha256).read_bytes()
+    assert (len(kept), blob.type) == (blob.size, "image/jpeg")
+    assert b"Maker of cameras" not in kept
+    assert not Image.open(BytesIO(kept)).getexif()
+    assert blob.sha256 in Event.objects.latest("id").body
+    assert differences() == []
+
+
+def test_e9_twin_mouldings_get_a_plate_for_each_cavity(plant: Plant, at: Opens) -> None:
+    cook(plant)
+    define(plant, "mould", "T430-01", products=["T430"], arms=["S1"], cavities=["1", "2"], state="in service")
+    screen = at("demould")
+    page = screen.scan(plant["T430-01"])
+    assert "cavity 1" in page.next
+    page = screen.scan(SERIALS[0])
+    assert (page.outcome, "cavity 2" in page.next) == ("accepted", False)
+    assert page.next == "Scan the plate for the moulding of T430-01"
+    page = screen.scan(SERIALS[1])
+    assert page.outcome == "accepted"
+    assert page.next == "Scan the mould on the arm"
+    hulls = [s.hull for s in SerialState.objects.filter(text__in=SERIALS[:2])]
+    assert len(set(hulls)) == 2
+    assert None not in hulls
+
+
+def test_an_old_form_at_the_demould_asks_for_the_mould_again(plant: Plant, at: Opens) -> None:
+    cook(plant)
+    screen = at("demould")
+    screen.scan(plant["T430-01"])
+    form = screen.page.form  # type: ignore[union-attr]
+    ago = int((timezone.now() - timedelta(minutes=11)).timestamp() * 1000)
+    form.values["scan_id"] = str(UUID(int=ago << 80 | 7 << 76 | 2 << 62))  # RFC 9562, 5.7
+    before = state()
+    page = screen.scan(SERIALS[0])
+    assert "Scan the mould again, then the plate" in page.said("said")
+    assert state() == before
+    screen.scan(plant["T430-01"])
+    assert screen.scan(SERIALS[0]).outcome == "accepted"
+
+
+def test_e11_an_unknown_delivery_is_booked_on_hold_with_a_photo(plant: Plant, at: Opens) -> None:
+    screen = at("goods-in")
+    page = screen.press(
+        "hold", supplier="unknown", material="unknown", lot_no="??", count="1", each="800", why="unknown",
+        why_words="no papers", photo_evidence=photo(picture("brown")),
+    )  # fmt: skip
+    assert page.outcome == "accepted", page.verdict
+    assert "on hold" in page.verdict
+    assert UnitHold.objects.count() == 1
+    blob = Blob.objects.get()
+    assert path_of(blob.sha256).exists()
+    assert str(settings.PHOTO_FOLDER) in str(path_of(blob.sha256))
+
+
+def test_e14_the_rack_is_scanned_once_for_several_hulls(plant: Plant, at: Opens) -> None:
+    codes = [*packs(plant, old(plant, 1)), old(plant, 2), old(plant, 3)]
+    screen = at("rack")
+    screen.scan(plant["R4-2"])
+    for code in codes:
+        assert screen.scan(code).outcome == "accepted"
+    from trace.models import PlaceNow
+
+    assert PlaceNow.objects.filter(place="R4-2").count() == 4  # a pack, its hull and two hulls
+
+
+def test_e14_the_pack_label_stands_on_two_faces(plant: Plant, at: Opens) -> None:
+    from tests.labels.raster import texts
+
+    serial = old(plant, 1)
+    screen = at("pack")
+    screen.scan(plant["SO-220"])
+    page = screen.scan(serial)
+    link = next(link for link in page.links if link.startswith("/labels/"))
+    pages = texts(screen.client.get(link).content)
+    assert len(pages) == 2
+    assert all(serial in text for text in pages)
+
+
+def test_e31_stock_and_hulls_from_before_the_records_say_so(plant: Plant, at: Opens) -> None:
+    screen = at("opening")
+    page = screen.fill(material="LL-35", amount="120.5")
+    assert page.outcome == "accepted"
+    assert any(link.startswith("/labels/") for link in page.links)
+    screen.fill(task="hull")
+    page = screen.fill(product="T430", serial="GHM-T430-000001", colour="red")
+    assert page.outcome == "accepted"
+    hull_ = SerialState.objects.get(text="GHM-T430-000001").hull
+    assert hull_ is not None
+    assert Gap.objects.filter(unit=hull_, what="before records").exists()
+    assert UnitState.objects.get(unit=hull_).status == "made before records"
+
+
+# Day badge (E17).
+
+
+def test_e17_a_day_badge_works_for_its_tasks_and_ends_with_the_shift(
+    plant: Plant, at: Opens, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    screen = at("badges")
+    form = screen.page.form  # type: ignore[union-attr]
+    filled = {"name": "Rafe P.", "agency": "Harbour Staff", "task_weighing": "trained", "task_loading": "beside"}
+    page = screen.send(form, filled, ("do", "send"))
+    assert page.outcome == "accepted", page.verdict
+    assert page.next.startswith("PIN ")
+    pin = page.next.removeprefix("PIN ")
+    person = Person.objects.get(key__startswith="D-")
+    assert person.body["roles"] == ["operator"]
+    assert person.body["tasks"] == ["check-weight", "load", "weigh"]
+    assert list(person.body["trained"]) == ["weighing"]
+    assert "Rafe" not in json.dumps(person.body)
+    again = screen.send(form, filled, ("do", "send"))
+    assert (again.replayed, pin in again.html) == (True, False)
+    assert Person.objects.filter(key__startswith="D-").count() == 1
+
+    badge = Label.objects.get(resource=person.resource).code
+    worker = Screen()
+    worker.sign_on(badge, pin)
+    worker.open("weigh")
+    scans(worker, plant["WO-1041"], plant["W-3"], plant["red"], plant["tubs"][0])
+    assert worker.fill(gross="12.20").outcome == "accepted"
+    assert worker.open("oven").status == 403
+    worker.open("load")
+    scans(worker, plant["T430-01"], plant["WO-1041"])
+    assert worker.scan(plant["S1"]).outcome == "refused"
+    assert worker.scan(plant["P-02"]).outcome == "accepted"  # a witnessed run
+
+    ended = timezone.datetime.fromisoformat(person.body["until"]) + timedelta(minutes=1)  # type: ignore[attr-defined]
+    monkeypatch.setattr(timezone, "now", lambda: ended)
+    assert worker.client.get("/scan/weigh/").status_code == 302
+
+
+# Photos of codes.
+
+
+def test_a_photo_of_a_label_is_read_as_its_code(plant: Plant, at: Opens) -> None:
+    screen = at("weigh")
+    page = screen.fill(photo=photo(symbols(plant["WO-1041"])))
+    assert page.form.values["order"] == plant["WO-1041"]
+
+
+def test_a_photo_of_two_labels_says_so(plant: Plant, at: Opens) -> None:
+    page = at("weigh").fill(photo=photo(symbols(plant["WO-1041"], plant["W-3"])))
+    assert "shows 2 codes" in page.verdict
+    assert page.outcome == "refused"
+
+
+@pytest.mark.parametrize("data", [b"", b"no picture", b"\xff\xd8\xff\xe0 broken"], ids=["empty", "text", "broken"])
+def test_a_file_that_is_no_photo_gets_a_sentence_and_the_form_stays(plant: Plant, at: Opens, data: bytes) -> None:
+    screen = at("weigh")
+    screen.scan(plant["WO-1041"])
+    page = screen.fill(photo=photo(data))
+    assert page.status == 200
+    assert page.form.values["order"] == plant["WO-1041"]
+    evidence = at("goods-in").press(
+        "hold", supplier="unknown", material="unknown", lot_no="1", count="1", each="8", why="unknown",
+        photo_evidence=photo(data or b"x"),
+    )  # fmt: skip
+    assert evidence.outcome == ""
+    assert "photo" in evidence.said("field-error")
+
+
+# Labels.
+
+
+def test_labels_are_printed_once_and_again_only_through_the_record(plant: Plant, at: Opens) -> None:
+    screen = at("labels")
+    screen.scan(plant["tubs"][0])
+    page = screen.fill(why="burnt", why_words="beside the oven", layout="62x29")
+    assert page.outcome == "accepted", page.verdict
+    link = next(link for link in page.links if link.startswith("/labels/"))
+    answer = screen.client.get(link)
+    assert (answer["Content-Type"], answer.content[:5]) == ("application/pdf", b"%PDF-")
+    forged = link.replace(plant["tubs"][0], plant["tubs"][1])
+    assert screen.client.get(forged).status_code == 404
+    assert Client().get(link).status_code == 302
+    assert Event.objects.latest("id").kind == "label_reprinted"
+
+
+def test_near_the_oven_a_label_carries_its_symbol_twice(plant: Plant, at: Opens) -> None:
+    from tests.labels.raster import pages
+    from tests.labels.raster import symbols as symbols_on
+
+    screen = at("labels")
+    screen.scan(plant["T430-01"])
+    page = screen.fill(why="burnt", layout="62x29")
+    link = next(link for link in page.links if link.startswith("/labels/"))
+    [picture_] = pages(screen.client.get(link).content)
+    assert [seen.text for seen in symbols_on(picture_, ROLL_62X29)] == [plant["T430-01"]] * 2
+
+
+def test_the_driver_sees_free_hulls_when_one_is_held(plant: Plant, at: Opens) -> None:
+    """E15: the nearest free hull of that model and colour, with its place."""
+    from tests.scan.cast import passed
+
+    serial = passed(plant)
+    screen = at("dispatch", WAREHOUSE)
+    page = screen.scan(plant["SO-220"])
+    assert serial in page.said("checklist")
