@@ -8,11 +8,11 @@ from django.db import connection
 
 from trace.codes import CodeError, parse_label_code, parse_scan, shown
 from trace.genealogy.prepared import fetch_json
-from trace.readmodels.holds import under_unspread
 from trace.readmodels.plantdata import Directory, Thing
 from trace.readmodels.rows import moment
 from trace.recording.changes import Changes
 from trace.recording.commands import By, Command
+from trace.recording.units import UnitFacts, read_facts, unit_facts
 
 RESOLVE = """
 SELECT COALESCE(json_agg(to_jsonb(r)), '[]')::text FROM (
@@ -22,90 +22,6 @@ UNION ALL SELECT 'serial', text, NULL, plate, NULL, FALSE, NULL FROM serial WHER
 UNION ALL SELECT 'number', lot_no, NULL, id, NULL, FALSE, NULL FROM unit
  WHERE kind IN ('moulding', 'part', 'lot') AND lot_no = ANY (%(texts)s::text[])) AS r
 """
-
-# Everything a handler may ask of the things scanned, in one statement; read after the rows are locked.
-FACTS = """
-WITH target AS (
-  SELECT unnest(%(units)s::bigint[]) AS id
-  UNION SELECT content FROM carrier_state WHERE carrier = ANY (%(carriers)s::bigint[])
-  UNION SELECT load FROM mould_state WHERE mould = ANY (%(moulds)s::bigint[])
-  UNION SELECT hull FROM serial_state WHERE text = ANY (%(serials)s::text[])
-  UNION SELECT plate FROM serial WHERE text = ANY (%(serials)s::text[])
-  UNION SELECT u.id FROM unit_state s JOIN unit u ON u.id = s.unit
-         WHERE s.status = 'to bind' AND u.about->>'mould' = ANY (%(mould_keys)s::text[])
-)
-SELECT json_build_object(
-  'carriers', (SELECT json_agg(json_build_object('id', c.id, 'uid', c.uid, 'kind', c.kind, 'content', s.content,
-       'order', s."order", 'layer', s.layer,
-       'changed', (SELECT max(COALESCE(until, since)) FROM carrier_log l WHERE l.carrier = c.id)))
-     FROM carrier c JOIN carrier_state s ON s.carrier = c.id WHERE c.id = ANY (%(carriers)s::bigint[])),
-  'moulds', (SELECT json_agg(to_jsonb(m) || jsonb_build_object('cycle_uid', (SELECT uid FROM cycle WHERE id = m.cycle),
-       'cycle_number', (SELECT number FROM cycle WHERE id = m.cycle)))
-     FROM mould_state m WHERE m.mould = ANY (%(moulds)s::bigint[])),
-  'serials', (SELECT json_agg(json_build_object('text', s.text, 'plate', s.plate, 'product', s.product,
-       'month', s.month, 'format', s.format, 'standing', st.standing, 'hull', st.hull))
-     FROM serial s JOIN serial_state st ON st.text = s.text WHERE s.text = ANY (%(serials)s::text[])),
-  'unspread', EXISTS (SELECT FROM job WHERE kind = 'spread hold' AND state <> 'done'),
-  'instruments', (SELECT json_agg(i) FROM instrument_state i WHERE i.instrument = ANY (%(resources)s::bigint[])),
-  'units', (SELECT json_agg(json_build_object(
-       'id', u.id, 'uid', u.uid, 'kind', u.kind, 'lot_no', u.lot_no, 'amount', u.amount, 'uom', u.uom,
-       'about', u.about, 'status', s.status, 'balance', s.balance,
-       'made', (SELECT happened FROM event WHERE id = u.event),
-       'gained', (SELECT sum(amount) FROM difference d WHERE d.unit = u.id AND d.cause = 'fill difference'),
-       'childless', NOT EXISTS (SELECT FROM edge e WHERE e.parent = u.id), 'overdrawn', s.overdrawn, 'opened', s.opened,
-       'carrier', (SELECT uid FROM carrier WHERE id = u.carrier),
-       'place', (SELECT place FROM place_now WHERE unit = u.id),
-       'serial', (SELECT text FROM serial_state WHERE hull = u.id),
-       'code', (SELECT code FROM label WHERE label.unit = u.id OR label.carrier = u.carrier LIMIT 1),
-       'gaps', (SELECT json_agg(json_build_array(what, which)) FROM gap WHERE unit = u.id),
-       'holds', (SELECT json_agg(json_build_object('uid', h.uid, 'rule', h.rule, 'on', h.unit,
-                    'why', e.why, 'person', e.person, 'happened', e.happened) ORDER BY h.id)
-                   FROM unit_hold uh JOIN hold h ON h.id = uh.hold JOIN event e ON e.id = h.event
-                  WHERE uh.unit = u.id),
-       'inside', CASE WHEN u.kind IN ('load', 'pack', 'consignment', 'hull', 'charge', 'moulding', 'part') THEN (
-          SELECT json_agg(json_build_object('role', e.role, 'layer', e.layer, 'position', e.position,
-                    'amount', e.amount, 'id', p.id, 'uid', p.uid, 'kind', p.kind, 'about', p.about, 'lot_no', p.lot_no,
-                    'status', ps.status, 'serial', (SELECT text FROM serial_state WHERE hull = p.id),
-                    'held', EXISTS (SELECT FROM unit_hold x WHERE x.unit = p.id)) ORDER BY e.id)
-            FROM edge e JOIN unit p ON p.id = e.parent JOIN unit_state ps ON ps.unit = p.id
-           WHERE e.child = u.id AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id)) END,
-       'gone_into', (SELECT json_agg(json_build_object('role', e.role, 'kind', c.kind, 'uid', c.uid,
-                    'code', (SELECT code FROM label WHERE label.unit = c.id LIMIT 1)))
-            FROM edge e JOIN unit c ON c.id = e.child
-           WHERE e.parent = u.id AND e.role IN ('charge', 'bind', 'join', 'pack', 'ship', 'cavity', 'cut') AND NOT e.aside
-             AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id)))) 
-     FROM target t JOIN unit u ON u.id = t.id JOIN unit_state s ON s.unit = u.id))::text
-"""
-
-
-@dataclass(frozen=True)
-class UnitFacts:
-    """A unit as it stands. Amounts in mg, pc or mm; holds, inside and gone_into are lists of plain dicts."""
-
-    id: int
-    uid: str
-    kind: str
-    lot_no: str | None
-    amount: int | None
-    uom: str | None
-    about: dict[str, Any]
-    status: str | None
-    balance: int | None
-    # When it was made, and what was found in it over the book.
-    made: datetime
-    gained: int
-    overdrawn: bool
-    childless: bool
-    opened: datetime | None
-    carrier: str | None
-    place: str | None
-    serial: str | None
-    code: str | None
-    gaps: list[tuple[str, str]]
-    holds: list[dict[str, Any]]
-    inside: list[dict[str, Any]]
-    gone_into: list[dict[str, Any]]
-
 
 @dataclass(frozen=True)
 class Found:
@@ -269,7 +185,7 @@ def lock_more(uids: set[str]) -> None:
 def read(sought: Sought) -> dict[str, Found]:
     """What each scanned text stands for now."""
     moulds = [t for t in sought.things.values() if t.kind == "mould"]
-    facts = _read_facts(
+    facts = read_facts(
         units=sought.ids("unit"),
         carriers=sought.ids("carrier"),
         moulds=[t.resource for t in moulds],
@@ -277,7 +193,7 @@ def read(sought: Sought) -> dict[str, Found]:
         serials=sought.serials,
         resources=[t.resource for t in sought.things.values()],
     )
-    units = {row["id"]: _unit_facts(row) for row in facts["units"] or []}
+    units = {row["id"]: unit_facts(row) for row in facts["units"] or []}
     carriers = {row["id"]: row for row in facts["carriers"] or []}
     mould_states = {row["mould"]: row for row in facts["moulds"] or []}
     serials = {row["text"]: row for row in facts["serials"] or []}
@@ -288,24 +204,6 @@ def read(sought: Sought) -> dict[str, Found]:
     for text, trouble in sought.trouble.items():
         found[text] = Found(text, text, trouble=trouble)
     return found
-
-
-def _read_facts(**wanted: list[Any]) -> dict[str, Any]:
-    nothing: dict[str, list[Any]] = {
-        "units": [], "carriers": [], "moulds": [], "mould_keys": [], "serials": [], "resources": [],
-    }  # fmt: skip
-    facts: dict[str, Any] = fetch_json(FACTS, nothing | wanted)
-    if facts["unspread"]:
-        _add_unspread(facts["units"] or [])
-    return facts
-
-
-def read_units(uids: list[str]) -> dict[str, UnitFacts]:
-    """The facts of units known by uid, as they stand now."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT id FROM unit WHERE uid = ANY (%s::uuid[])", [uids])
-        ids = [id_ for (id_,) in cursor.fetchall()]
-    return {row["uid"]: _unit_facts(row) for row in _read_facts(units=ids)["units"] or []}
 
 
 def _found(
@@ -356,49 +254,14 @@ def _found(
     )  # fmt: skip
 
 
-def _add_unspread(rows: list[dict[str, Any]]) -> None:
-    """While a hold's reach waits for its job, walk back from everything about to be used."""
-    under = under_unspread([row["id"] for row in rows])
-    inside = under_unspread(_ids_inside(rows))
-    for row in rows:
-        if row["id"] in under and not row["holds"]:
-            row["holds"] = [
-                {
-                    "uid": "",
-                    "rule": "hold",
-                    "on": 0,
-                    "why": None,
-                    "person": "",
-                    "happened": None,
-                    "spreading": True,
-                }
-            ]
-        for inner in row["inside"] or []:
-            inner["held"] = inner["held"] or inner["id"] in inside
-
-
-def _ids_inside(rows: list[dict[str, Any]]) -> list[int]:
-    return [inner["id"] for row in rows for inner in row["inside"] or []]
-
-
-def _unit_facts(row: dict[str, Any]) -> UnitFacts:
-    return UnitFacts(
-        **{
-            **row,
-            "opened": moment(row["opened"]) if row["opened"] else None,
-            "made": moment(row["made"]),
-            "gained": row["gained"] or 0,
-            "gaps": [(what, which) for what, which in row["gaps"] or []],
-            "holds": row["holds"] or [],
-            "inside": row["inside"] or [],
-            "gone_into": row["gone_into"] or [],
-        }
-    )
-
-
 def label_text(code: str) -> str:
     """XXXX-XXXX for one of our labels, the text itself for anything else."""
     try:
         return parse_label_code(code).printed
     except CodeError:
         return code
+
+
+__all__ = [
+    "Floor", "Found", "Sought", "UnitFacts", "label_text", "lock", "lock_more", "lock_waiting", "read", "seek",
+]  # fmt: skip

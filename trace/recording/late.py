@@ -4,8 +4,9 @@ from dataclasses import replace
 from datetime import datetime
 
 from trace.recording.commands import Command
-from trace.recording.floor import Floor, Found, read_units
+from trace.recording.floor import Floor, Found
 from trace.recording.story import story_of, taken_since
+from trace.recording.units import read_units
 
 # States a content left behind when it was filled up or used; when the act happened it was in none of them.
 PASSED = ("topped up", "used up", "made anew", "tipped")

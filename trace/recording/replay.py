@@ -6,88 +6,29 @@ late event, so that walk, balance and holds agree and no false "cannot" is left.
 proved empty, or a charge weighed into an empty tub, does not depend on what was before and stays as it is.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from trace.readmodels.rows import Rows, stamp
 from trace.recording.changes import Changes, Emptied, Put, Stood, Took
-from trace.recording.story import AUTOMATIC, Content, Story, story_of
+from trace.recording.runs import (
+    Goes,
+    Run,
+    Step,
+    Tolerance,
+    as_it_was,
+    as_took,
+    is_missed,
+    mixed_about,
+    steps_in_order,
+)
+from trace.recording.story import AUTOMATIC, Content, story_of
 
 MADE_ANEW = "made anew by a late record"
 LASTING = (
     "quarantine", "released", "conditionally released", "made before records", "part weighed", "weighed",
 )  # fmt: skip
-
-
-@dataclass
-class _Run:
-    """One content as it comes out of the replay."""
-
-    uid: str
-    kind: str
-    uom: str
-    amount: int
-    about: dict[str, Any]
-    lot_no: str | None
-    balance: int
-    old: Content | None = None
-    made: bool = False
-    automatic: dict[datetime, int] = field(default_factory=dict)
-    touched: bool = False
-    end: str = ""
-
-
-@dataclass
-class _Carrier:
-    """A carrier while it is gone through. `dirty`: what is in it differs from what the records said so far."""
-
-    uid: str
-    story: Story
-    now: _Run | None = None
-    dirty: bool = False
-    runs: list[_Run] = field(default_factory=list)
-    entries: list[tuple[str | None, datetime]] = field(default_factory=list)
-
-    def begin(self, run: _Run | None, at: datetime) -> None:
-        if run is None:
-            self.entries.append((None, at))
-        else:
-            self.runs.append(run)
-            self.entries.append((run.uid, at))
-        self.now = run
-
-
-@dataclass(frozen=True)
-class _Step:
-    at: datetime
-    order: int
-    carrier: str
-    content: Content | None = None
-    edge: dict[str, Any] | None = None
-    took: Took | None = None
-    missed: bool = False
-    put: Put | None = None
-    stood: Stood | None = None
-    emptied: Emptied | None = None
-
-
-Tolerance = Callable[[dict[str, Any], int], int]
-
-
-def mixed_about(
-    heel: tuple[dict[str, Any], str | None] | None, about: dict[str, Any], lot_no: str | None
-) -> dict[str, Any]:
-    """`lot_no` and `about` of a content made of a heel and an addition: the lot only where both are of one lot."""
-    same = heel is None or heel[0].get("lot") == about.get("lot")
-    keep = {k: about.get(k) for k in ("material", "supplier", "origin")}
-    dates = [str(a["expires"]) for a in ([heel[0]] if heel else []) + [about] if a.get("expires")]
-    if same:
-        keep["lot"] = about.get("lot")
-    elif heel is not None and heel[0].get("origin"):
-        keep["origin"] = heel[0]["origin"]
-    return {"lot_no": lot_no if same else None, "about": {**keep, "expires": min(dates, default=None)}}
 
 
 def replay(rows: Rows, changes: Changes, tolerance: Tolerance, recorded: datetime) -> None:
@@ -98,7 +39,7 @@ def replay(rows: Rows, changes: Changes, tolerance: Tolerance, recorded: datetim
 class _Replay:
     def __init__(self, rows: Rows, changes: Changes, tolerance: Tolerance, recorded: str) -> None:
         self.rows, self.changes, self.tolerance, self.recorded = rows, changes, tolerance, recorded
-        self.carriers = {uid: _Carrier(uid, story_of(uid, at)) for uid, at in changes.starts().items()}
+        self.carriers = {uid: Goes(uid, story_of(uid, at)) for uid, at in changes.starts().items()}
         gone = {(e["event"], e["n"]) for e in changes.withdrawn}
         every = {(e["event"], e["n"]): e for c in self.carriers.values() for e in c.story.edges}
         self.edges = [e for key, e in every.items() if key not in gone]
@@ -115,8 +56,8 @@ class _Replay:
         for carrier in self.carriers.values():
             base = carrier.story.base
             if base is not None:
-                carrier.begin(_as_it_was(base, carrier.story.left), base.since)
-        for step in sorted(self._steps(), key=lambda s: (s.at, s.order)):
+                carrier.begin(as_it_was(base, carrier.story.left), base.since)
+        for step in steps_in_order(self.carriers, self.changes, self.edges, set(self.later)):
             carrier = self.carriers[step.carrier]
             if step.content is not None:
                 self._enter(carrier, step.content)
@@ -126,56 +67,23 @@ class _Replay:
                 self._stand(carrier, step.stood)
             elif step.emptied is not None:
                 self._empty(carrier, step.emptied)
-            elif step.took is not None and step.missed:
-                self._find(carrier, step.took)
-            elif step.took is not None:
-                carrier.dirty = True
-                self._take(carrier, step.took, None)
-            elif step.edge is not None:
-                self._take(carrier, _as_took(carrier.uid, step.edge, step.edge["child"]), step.edge)
             else:
-                carrier.dirty = True
+                self._let_out(carrier, step)
         for carrier in self.carriers.values():
             self._end(carrier)
 
-    def _steps(self) -> list[_Step]:
-        steps = []
-        for uid, carrier in self.carriers.items():
-            known = {x.uid for x in carrier.story.contents}
-            steps += [_Step(c.since, 0, uid, content=c) for c in carrier.story.later]
-            again = [at for other, at in self.changes.filled_again if other == uid]
-            steps += [
-                _Step(at, 2, uid, emptied=Emptied(uid, at, proved=False))
-                for at in carrier.story.emptied
-                if at not in again
-            ]
-            steps += [
-                _Step(e["at"], 1, uid, edge=e)
-                for e in self.edges
-                if e["parent"] in known and e["role"] != "heel" and e["child"] not in self.later
-                and e["at"] > carrier.story.start
-            ]  # fmt: skip
-            steps += [
-                _Step(m["at"], 1, uid, took=_as_took(uid, m, m["child"]), missed=True)
-                for m in carrier.story.missed
-                if m["carrier"] == uid
-                and m["at"] > carrier.story.start
-                and m["child"] not in self.later
-                and self._is_missed(m)
-            ]
-            # From where something was withdrawn, the rest of the story is another one.
-            steps += [_Step(e["at"], 1, uid) for e in self.changes.withdrawn if e["parent"] in known]
-        steps += [_Step(p.at, 0, p.carrier, put=p) for p in self.changes.put]
-        steps += [_Step(s.at, 0, s.carrier, stood=s) for s in self.changes.stood]
-        steps += [_Step(e.at, 2, e.carrier, emptied=e) for e in self.changes.emptied]
-        steps += [
-            _Step(t.at, 1, t.carrier, took=t)
-            for t in self.changes.took
-            if t.carrier is not None and t.child not in self.later
-        ]
-        return steps
+    def _let_out(self, carrier: Goes, step: Step) -> None:
+        if step.edge is not None:
+            self._take(carrier, as_took(carrier.uid, step.edge, step.edge["child"]), step.edge)
+        elif step.took is not None and step.missed:
+            self._find(carrier, step.took)
+        else:
+            # Something new, or something withdrawn: from here on the rest of the story is another one.
+            carrier.dirty = True
+            if step.took is not None:
+                self._take(carrier, step.took, None)
 
-    def _enter(self, carrier: _Carrier, content: Content) -> None:
+    def _enter(self, carrier: Goes, content: Content) -> None:
         """A content of the records: it stays when nothing before it or into it has changed."""
         into = [e for e in self.edges if e["child"] == content.uid]
         heels = [e for e in into if e["role"] == "heel"]
@@ -197,13 +105,13 @@ class _Replay:
             self._retire(content, run)
         else:
             by_hand = [d["amount"] for d in content.differences if d["cause"] not in AUTOMATIC]
-            run = _as_it_was(content, content.amount + sum(by_hand))
+            run = as_it_was(content, content.amount + sum(by_hand))
             if carrier.now is not None:
                 carrier.now.end = "topped up"
         for edge in into:
             if edge["role"] != "heel":
                 home = self._home(edge)
-                took = _as_took(home.uid if home else None, edge, run.uid)
+                took = as_took(home.uid if home else None, edge, run.uid)
                 if home is not None:
                     self._take(home, took, edge, moved=anew)
                 elif anew:
@@ -222,14 +130,14 @@ class _Replay:
             (m["of"], str(m["layer"] or m["position"])): m
             for c in self.carriers.values()
             for m in c.story.missed
-            if m["child"] == content.uid and self._is_missed(m)
+            if m["child"] == content.uid and is_missed(self.changes, m)
         }
         for missed in every.values():
             self._find_for(self.carriers.get(missed["carrier"] or ""), missed, run, anew)
         carrier.dirty = anew
         carrier.begin(run, content.since)
 
-    def _home(self, edge: dict[str, Any]) -> _Carrier | None:
+    def _home(self, edge: dict[str, Any]) -> Goes | None:
         """The carrier, among those gone through, that this edge came out of after its beginning."""
         home = self.home.get(edge["parent"])
         return home if home is not None and edge["at"] > home.story.start else None
@@ -241,7 +149,7 @@ class _Replay:
             self._close_gap(child, which)
         elif not known:
             self._close_gap(child, which, only_here=True)
-            self._missed(_as_took(None, edge, child))
+            self._missed(as_took(None, edge, child))
 
     def _close_gap(self, unit: str, which: str, *, only_here: bool = False) -> None:
         gaps = self.rows.parts.get("gaps", [])
@@ -251,14 +159,9 @@ class _Replay:
         if not here and not only_here:
             self.rows.gap_closed(unit, "source", which)
 
-    def _is_missed(self, missed: dict[str, Any]) -> bool:
-        """False for what is put right by this very event."""
-        said = {(e["child"], e["of"]) for e in self.changes.withdrawn if e["n"] is None}
-        return (missed["child"], missed["of"]) not in said
-
-    def _find_for(self, source: _Carrier | None, missed: dict[str, Any], run: _Run, anew: bool) -> None:
+    def _find_for(self, source: Goes | None, missed: dict[str, Any], run: Run, anew: bool) -> None:
         """The same for what went into a content; one made anew takes the gap over where it stays one."""
-        took = _as_took(missed["carrier"], missed, run.uid)
+        took = as_took(missed["carrier"], missed, run.uid)
         if source is not None and source.now is not None and missed["at"] > source.story.start:
             source.dirty = True
             self._take(source, took, None)
@@ -273,18 +176,18 @@ class _Replay:
             position=took.position, at=took.at, of=took.of,
         )  # fmt: skip
 
-    def _find(self, carrier: _Carrier, took: Took) -> None:
+    def _find(self, carrier: Goes, took: Took) -> None:
         """What came out of a carrier that was empty by the book came out of what is known now to have been in it."""
         if carrier.now is not None:
             carrier.dirty = True
             self._take(carrier, took, None)
             self.rows.gap_closed(took.child, "source", took.layer or took.position or took.role)
 
-    def _heel(self, carrier: _Carrier, uom: str) -> int:
+    def _heel(self, carrier: Goes, uom: str) -> int:
         now = carrier.now
         return max(now.balance, 0) if now is not None and now.uom == uom else 0
 
-    def _make(self, carrier: _Carrier, content: Content, heel: int, put_in: int) -> _Run:
+    def _make(self, carrier: Goes, content: Content, heel: int, put_in: int) -> Run:
         now = carrier.now
         about, lot_no = content.about, content.lot_no
         if content.kind == "content":
@@ -296,7 +199,7 @@ class _Replay:
             place=content.place,
         )  # fmt: skip
         self.rows.remade.add(uid)
-        return _Run(uid, content.kind, content.uom, heel + put_in, about, lot_no, heel + put_in, old=content, made=True)
+        return Run(uid, content.kind, content.uom, heel + put_in, about, lot_no, heel + put_in, old=content, made=True)
 
     def _of_put(self, content: Content) -> tuple[dict[str, Any], str | None]:
         """What was put in, apart from the heel: what its source is now, else what the content was made as."""
@@ -312,7 +215,7 @@ class _Replay:
                 return {**edge["parent_about"], "lot": edge["parent_lot"]}, edge["parent_lot_no"]
         return content.about, content.lot_no
 
-    def _leave_heel(self, carrier: _Carrier, run: _Run, heel: int, discrete: bool) -> None:
+    def _leave_heel(self, carrier: Goes, run: Run, heel: int, discrete: bool) -> None:
         if carrier.now is None or discrete:
             return
         # Nothing left by the book is not proved empty: an edge without an amount keeps it a "may".
@@ -321,16 +224,14 @@ class _Replay:
         carrier.now.end = "topped up"
         carrier.now.touched = True
 
-    def _put(self, carrier: _Carrier, put: Put) -> None:
+    def _put(self, carrier: Goes, put: Put) -> None:
         heel, now = self._heel(carrier, put.uom), carrier.now
         mix = mixed_about((now.about, now.lot_no) if now and heel else None, put.about, put.lot_no)
         uid = self.rows.unit(
             "content", amount=heel + put.amount, uom=put.uom, carrier=carrier.uid,
             place=now.old.place if now and now.old else None, **mix,
         )  # fmt: skip
-        run = _Run(
-            uid, "content", put.uom, heel + put.amount, mix["about"], mix["lot_no"], heel + put.amount, made=True
-        )
+        run = Run(uid, "content", put.uom, heel + put.amount, mix["about"], mix["lot_no"], heel + put.amount, made=True)
         run.end = put.status
         self._leave_heel(carrier, run, heel, discrete=False)
         source = self.carriers.get(put.source or "")
@@ -343,16 +244,16 @@ class _Replay:
         carrier.dirty = True
         carrier.begin(run, put.at)
 
-    def _stand(self, carrier: _Carrier, stood: Stood) -> None:
+    def _stand(self, carrier: Goes, stood: Stood) -> None:
         if any(c.since > stood.at for c in carrier.story.later):
             self.rows.discrepancy("late charge: the tub was used since", stood.charge)
         made = next(u for u in self.rows.parts["units"] if u["uid"] == stood.charge)
-        run = _Run(stood.charge, "charge", "mg", made["amount"], made["about"], made["lot_no"], made["amount"])
+        run = Run(stood.charge, "charge", "mg", made["amount"], made["about"], made["lot_no"], made["amount"])
         run.end = "as made"
         carrier.dirty = True
         carrier.begin(run, stood.at)
 
-    def _empty(self, carrier: _Carrier, emptied: Emptied) -> None:
+    def _empty(self, carrier: Goes, emptied: Emptied) -> None:
         late = emptied in self.changes.emptied
         now = carrier.now
         if now is not None:
@@ -371,7 +272,7 @@ class _Replay:
         carrier.dirty = late
         carrier.begin(None, emptied.at)
 
-    def _take(self, carrier: _Carrier, took: Took, old: dict[str, Any] | None, *, moved: bool = False) -> None:
+    def _take(self, carrier: Goes, took: Took, old: dict[str, Any] | None, *, moved: bool = False) -> None:
         """Let it out of what the carrier held; an edge of the records stays where nothing about it changes."""
         run = carrier.now
         if run is None:
@@ -406,7 +307,7 @@ class _Replay:
             of=took.of,
         )  # fmt: skip
 
-    def _retire(self, content: Content, run: _Run) -> None:
+    def _retire(self, content: Content, run: Run) -> None:
         """A content made anew stands empty; what a person laid on or counted in it goes over to the new one."""
         left = content.amount + sum(d["amount"] for d in content.differences)
         if left:
@@ -422,7 +323,7 @@ class _Replay:
             self.rows.gap(run.uid, what, which)
             self.rows.gap_closed(content.uid, what, which)
 
-    def _end(self, carrier: _Carrier) -> None:
+    def _end(self, carrier: Goes) -> None:
         for run in carrier.runs:
             before: dict[datetime, int] = {}
             if run.old is not None and not run.made:
@@ -444,7 +345,7 @@ class _Replay:
                 order=about.get("order"), layer=about.get("layer"),
             )  # fmt: skip
 
-    def _set_status(self, carrier: _Carrier, run: _Run) -> None:
+    def _set_status(self, carrier: Goes, run: Run) -> None:
         was = run.old.status if run.old is not None else None
         if run.end == "as made":
             return
@@ -455,16 +356,3 @@ class _Replay:
             status = was or status
         if status != was or run.made:
             self.rows.status(run.uid, status, at=self.recorded)
-
-
-def _as_it_was(content: Content, balance: int) -> _Run:
-    return _Run(
-        content.uid, content.kind, content.uom, content.amount, content.about, content.lot_no, balance, old=content
-    )
-
-
-def _as_took(carrier: str | None, edge: dict[str, Any], child: str) -> Took:
-    return Took(
-        carrier, edge["at"], child, edge["amount"], edge["uom"] or "mg", edge["role"], edge["layer"],
-        edge["position"], edge["of"],
-    )  # fmt: skip

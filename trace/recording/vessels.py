@@ -10,7 +10,7 @@ from trace.recording.changes import Emptied, Put
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, fill_tolerance, source_facts
 from trace.recording.floor import Floor, UnitFacts
-from trace.recording.replay import mixed_about
+from trace.recording.runs import mixed_about
 
 LARGEST_FILL = Decimal(50_000)
 

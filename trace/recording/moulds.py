@@ -1,0 +1,60 @@
+"""A mould as it stands: its state for the read model, and the facts the rules ask of it."""
+
+from datetime import timedelta
+from typing import Any
+
+from trace.recording.commands import Facts
+from trace.recording.floor import Floor, Found, UnitFacts
+
+# Two devices' clocks may differ by so much without anybody being told.
+CLOCKS_APART = timedelta(seconds=120)
+DONE = {"service": "since_service", "vent": "since_vent", "release coat": "since_release"}
+COUNTS = ("shots", "since_service", "since_vent", "since_release")
+
+
+def mould_row(found: Found, **change: Any) -> dict[str, Any]:
+    """The mould's whole state with these changes, for Rows.mould."""
+    state = found.mould or {}
+    row: dict[str, Any] = {
+        "stage": state.get("stage", "empty"),
+        "load": found.load.uid if found.load else None,
+        "cycle": state.get("cycle_uid"),
+        "arm": state.get("arm"),
+        "order": state.get("order"),
+        **{name: state.get(name, 0) for name in COUNTS},
+    }
+    return {**row, **change}
+
+
+def open_load(found: Found) -> UnitFacts | None:
+    return found.load if found.mould and found.mould["stage"] == "open" else None
+
+
+def mould_facts(found: Found, floor: Floor) -> Facts:
+    state, body = found.mould or {}, found.body
+
+    def due(name: str, count: str) -> bool:
+        limit = body.get(name)
+        return limit is not None and int(state.get(count, 0)) >= int(limit)
+
+    return {
+        "key": found.key,
+        "later": _used_since(found, floor),
+        "stage": state.get("stage", "empty"),
+        "open": state.get("stage") == "open",
+        "order": state.get("order") or "no order",
+        "state": body.get("state", "unknown"),
+        "service_due": due("service_every", "since_service"),
+        "vent_due": due("vent_every", "since_vent"),
+        "release_due": due("release_every", "since_release"),
+        "shots": int(state.get("shots", 0)),
+        "products": list(body.get("products", [])),
+        "arms": list(body.get("arms", [])),
+        "logger": body.get("logger", "none"),
+    }
+
+
+def _used_since(found: Found, floor: Floor) -> bool:
+    """True when the load now in the mould was begun only after the act: it is about another, earlier one."""
+    allowed = CLOCKS_APART + timedelta(milliseconds=floor.by.unsure_ms)
+    return found.load is not None and found.load.made - floor.happened > allowed

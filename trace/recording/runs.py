@@ -1,0 +1,134 @@
+"""Carriers and their contents while a replay goes through them, step by step."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from trace.recording.changes import Changes, Emptied, Put, Stood, Took
+from trace.recording.story import Content, Story
+
+Tolerance = Callable[[dict[str, Any], int], int]
+
+
+@dataclass
+class Run:
+    """One content as it comes out of the replay."""
+
+    uid: str
+    kind: str
+    uom: str
+    amount: int
+    about: dict[str, Any]
+    lot_no: str | None
+    balance: int
+    old: Content | None = None
+    made: bool = False
+    automatic: dict[datetime, int] = field(default_factory=dict)
+    touched: bool = False
+    end: str = ""
+
+
+@dataclass
+class Goes:
+    """A carrier while it is gone through. `dirty`: what is in it differs from what the records said so far."""
+
+    uid: str
+    story: Story
+    now: Run | None = None
+    dirty: bool = False
+    runs: list[Run] = field(default_factory=list)
+    entries: list[tuple[str | None, datetime]] = field(default_factory=list)
+
+    def begin(self, run: Run | None, at: datetime) -> None:
+        if run is None:
+            self.entries.append((None, at))
+        else:
+            self.runs.append(run)
+            self.entries.append((run.uid, at))
+        self.now = run
+
+
+@dataclass(frozen=True)
+class Step:
+    at: datetime
+    order: int
+    carrier: str
+    content: Content | None = None
+    edge: dict[str, Any] | None = None
+    took: Took | None = None
+    missed: bool = False
+    put: Put | None = None
+    stood: Stood | None = None
+    emptied: Emptied | None = None
+
+
+def mixed_about(
+    heel: tuple[dict[str, Any], str | None] | None, about: dict[str, Any], lot_no: str | None
+) -> dict[str, Any]:
+    """`lot_no` and `about` of a content made of a heel and an addition: the lot only where both are of one lot."""
+    same = heel is None or heel[0].get("lot") == about.get("lot")
+    keep = {k: about.get(k) for k in ("material", "supplier", "origin")}
+    dates = [str(a["expires"]) for a in ([heel[0]] if heel else []) + [about] if a.get("expires")]
+    if same:
+        keep["lot"] = about.get("lot")
+    elif heel is not None and heel[0].get("origin"):
+        keep["origin"] = heel[0]["origin"]
+    return {"lot_no": lot_no if same else None, "about": {**keep, "expires": min(dates, default=None)}}
+
+
+def as_it_was(content: Content, balance: int) -> Run:
+    return Run(
+        content.uid, content.kind, content.uom, content.amount, content.about, content.lot_no, balance, old=content
+    )
+
+
+def as_took(carrier: str | None, edge: dict[str, Any], child: str) -> Took:
+    return Took(
+        carrier, edge["at"], child, edge["amount"], edge["uom"] or "mg", edge["role"], edge["layer"],
+        edge["position"], edge["of"],
+    )  # fmt: skip
+
+
+def is_missed(changes: Changes, missed: dict[str, Any]) -> bool:
+    """False for what is put right by this very event."""
+    said = {(e["child"], e["of"]) for e in changes.withdrawn if e["n"] is None}
+    return (missed["child"], missed["of"]) not in said
+
+
+def steps_in_order(
+    carriers: dict[str, Goes], changes: Changes, edges: list[dict[str, Any]], later: set[str]
+) -> list[Step]:
+    """All that happened to these carriers since their beginnings, and all that is new, in the order of time.
+
+    What went into a content of `later` is no step of its own: it is gone through with that content.
+    """
+    steps = []
+    for uid, carrier in carriers.items():
+        known = {x.uid for x in carrier.story.contents}
+        steps += [Step(c.since, 0, uid, content=c) for c in carrier.story.later]
+        again = [at for other, at in changes.filled_again if other == uid]
+        steps += [
+            Step(at, 2, uid, emptied=Emptied(uid, at, proved=False)) for at in carrier.story.emptied if at not in again
+        ]
+        steps += [
+            Step(e["at"], 1, uid, edge=e)
+            for e in edges
+            if e["parent"] in known and e["role"] != "heel" and e["child"] not in later
+            and e["at"] > carrier.story.start
+        ]  # fmt: skip
+        steps += [
+            Step(m["at"], 1, uid, took=as_took(uid, m, m["child"]), missed=True)
+            for m in carrier.story.missed
+            if m["carrier"] == uid
+            and m["at"] > carrier.story.start
+            and m["child"] not in later
+            and is_missed(changes, m)
+        ]
+        # From where something was withdrawn, the rest of the story is another one.
+        steps += [Step(e["at"], 1, uid) for e in changes.withdrawn if e["parent"] in known]
+    steps += [Step(p.at, 0, p.carrier, put=p) for p in changes.put]
+    steps += [Step(s.at, 0, s.carrier, stood=s) for s in changes.stood]
+    steps += [Step(e.at, 2, e.carrier, emptied=e) for e in changes.emptied]
+    steps += [Step(t.at, 1, t.carrier, took=t) for t in changes.took if t.carrier is not None and t.child not in later]
+    return sorted(steps, key=lambda s: (s.at, s.order))
