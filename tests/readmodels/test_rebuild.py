@@ -65,9 +65,9 @@ def test_rebuilt_from_nothing_they_are_the_same_byte_for_byte(cast: Cast) -> Non
 
 # One change to each table that no event tells of.
 PLANTED: dict[str, str] = {
-    "unit_state": "UPDATE unit_state SET balance = balance + 1 WHERE unit = (SELECT min(unit) FROM unit_state WHERE balance > 0)",
+    "unit_state": "UPDATE unit_state SET balance = balance + 1 WHERE balance = (SELECT max(balance) FROM unit_state)",
     "carrier_state": "UPDATE carrier_state SET content = NULL WHERE carrier = (SELECT min(carrier) FROM carrier_state)",
-    "carrier_log": "UPDATE carrier_log SET since = since - interval '1 s' WHERE content = (SELECT min(content) FROM carrier_log)",
+    "carrier_log": "UPDATE carrier_log SET since = since - interval '1 s'",
     "mould_state": "UPDATE mould_state SET shots = shots + 1 WHERE mould = (SELECT min(mould) FROM mould_state)",
     "instrument_state": "UPDATE instrument_state SET passed = NOT passed",
     "serial_state": "UPDATE serial_state SET standing = 'back' WHERE text = (SELECT min(text) FROM serial_state)",
@@ -121,7 +121,8 @@ def test_what_a_rebuild_cannot_read_ends_it_loudly(cast: Cast, wrong: dict[str, 
     from trace.codes import uuid7
 
     rows_of(
-        "INSERT INTO event (body) VALUES (%s) RETURNING 1", canonical({**body, "uid": str(uuid7()), "seq": None, **wrong})
+        "INSERT INTO event (body) VALUES (%s) RETURNING 1",
+        canonical({**body, "uid": str(uuid7()), "seq": None, **wrong}),
     )
     before = dump()
     with pytest.raises(ValueError, match=r"wishes|version 2"):

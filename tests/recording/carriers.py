@@ -1,6 +1,6 @@
 """A second, plain reckoning of carriers: every true fact replayed in the order of time, from the beginning.
 
-It knows nothing of events, edges or databases, only what TRADE's everyday rules say: what enters a carrier that was
+It knows nothing of events, edges or databases, only the everyday rules of the floor: what enters a carrier that was
 not proved empty is mixed with all that was in it; a container may hold a little more than its label says; what is
 proved empty is empty. The tests hold the product's records against it.
 """

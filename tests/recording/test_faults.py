@@ -5,7 +5,7 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
+from typing import Any
 
 import pytest
 
@@ -30,8 +30,8 @@ class BrokenError(Exception):
 
 def commands(cast: Cast) -> dict[str, tuple[Command, By]]:
     now = cast.clock()
-    who = {"device": "t1", "station": "weighing", "recorded": now}
-    weigh = {"order": WO_RED, "layer": "skin", "box": cast["red"], "scale": "W-3"}
+    who: dict[str, Any] = {"device": "t1", "station": "weighing", "recorded": now}
+    weigh: dict[str, Any] = {"order": WO_RED, "layer": "skin", "box": cast["red"], "scale": "W-3"}
     return {
         "an ask": (Weigh(**weigh, tub=cast["tubs"][0], gross="12.20"), By(person=LEAD, **who)),
         "a refused ask": (Weigh(**weigh, tub=cast["tubs"][0], gross="13.00"), By(person=LEAD, **who)),
@@ -50,7 +50,7 @@ def everything() -> dict[str, object]:
 
 
 @pytest.fixture
-def breaking(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
+def breaking(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Add the name of a point: the next scan breaks off there, once."""
     points: list[str] = []
 

@@ -21,7 +21,8 @@ CHECKS = ("surface", "inserts", "plate")
 
 
 def hold(cast: Cast, code: str, **more: Any) -> str:
-    uid: str = cast.scan(Hold(code=code, rule="quality", reason="density query", **more), person=QUALITY).made["holds"][0]
+    answer = cast.scan(Hold(code=code, rule="quality", reason="density query", **more), person=QUALITY)
+    uid: str = answer.made["holds"][0]
     return uid
 
 

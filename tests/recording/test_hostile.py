@@ -46,8 +46,9 @@ def hostile(command: Any, name: str, text: str) -> Any:
 
 def attempts(command: Any) -> list[tuple[str, Any]]:
     found = []
-    for spec in dataclasses.fields(command):
-        for what, text in TEXTS.items():
+    for n, spec in enumerate(dataclasses.fields(command)):
+        # Another third of the texts in each field; over all commands each text is in every kind of field.
+        for what, text in list(TEXTS.items())[n % 3 :: 3]:
             other = hostile(command, spec.name, text)
             if other is not None:
                 found.append((f"{type(command).__name__}.{spec.name}: {what}", other))
@@ -56,12 +57,10 @@ def attempts(command: Any) -> list[tuple[str, Any]]:
 
 @pytest.mark.parametrize("mode", ["asks", "tells"])
 def test_no_text_breaks_a_scan(cast: Cast, mode: str) -> None:
-    """Every text in every field of every command, at the moment at which that command is in order."""
+    """Hostile texts in every field of every command, at the moment at which that command is in order."""
     broken: dict[str, str] = {}
     for command, person in day(cast):
         for what, other in attempts(command):
-            if mode == "tells" and "nothing" not in what and "zero" not in what and "half" not in what:
-                continue
             try:
                 with transaction.atomic():
                     answer = record_it(cast, other, person, mode)

@@ -151,7 +151,8 @@ def held_tubs(tubs: list[str]) -> set[str]:
 def balances_agree() -> list[tuple[object, ...]]:
     """Units whose balance is not what they began with, less what left them by live edges, plus differences."""
     return rows_of(
-        """SELECT u.kind, u.lot_no, s.status, s.balance, u.amount, x.gone, d.diff FROM unit u JOIN unit_state s ON s.unit = u.id,
+        """SELECT u.kind, u.lot_no, s.status, s.balance, u.amount, x.gone, d.diff
+             FROM unit u JOIN unit_state s ON s.unit = u.id,
            LATERAL (SELECT COALESCE(sum(e.amount), 0) AS gone FROM edge e WHERE e.parent = u.id AND NOT e.aside
                      AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id)) x,
            LATERAL (SELECT COALESCE(sum(amount), 0) AS diff FROM difference WHERE unit = u.id) d

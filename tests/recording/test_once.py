@@ -21,8 +21,9 @@ from trace.recording.weighing import Weigh
 
 
 def weigh(cast: Cast, **more: str) -> Weigh:
-    said = {"order": WO_RED, "layer": "skin", "box": cast["red"], "tub": cast["tubs"][0], "scale": "W-3", "gross": "12.20"}
-    return Weigh(**(said | more))  # type: ignore[arg-type]
+    said = {"order": WO_RED, "layer": "skin", "box": cast["red"], "tub": cast["tubs"][0], "scale": "W-3"}
+    said["gross"] = "12.20"
+    return Weigh(**(said | more))
 
 
 def by(cast: Cast, scan: UUID, **more: object) -> By:
@@ -74,7 +75,12 @@ def test_a_replay_may_be_sent_later_and_by_another_way(cast: Cast) -> None:
 
 @pytest.mark.parametrize(
     ("said", "who"),
-    [({"gross": "12.21"}, {}), ({"layer": "inner"}, {}), ({}, {"person": "P-02"}), ({}, {"overrides": {"OVERDRAW": "x"}})],
+    [
+        ({"gross": "12.21"}, {}),
+        ({"layer": "inner"}, {}),
+        ({}, {"person": "P-02"}),
+        ({}, {"overrides": {"OVERDRAW": "x"}}),
+    ],
     ids=["amount", "layer", "person", "override"],
 )
 def test_other_content_is_refused_and_kept(cast: Cast, said: dict[str, str], who: dict[str, object]) -> None:

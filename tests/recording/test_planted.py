@@ -15,10 +15,12 @@ from tests.cast import Cast, rows_of
 from tests.recording import test_faults, test_holds, test_late, test_once, test_races, test_rules
 from trace.codes import uuid7
 from trace.readmodels import apply
+from trace.readmodels.holds import inherit
 from trace.recording import attempt, draws, keep
 from trace.recording import floor as floors
 from trace.recording import record as recording
 from trace.recording.answers import Answer
+from trace.recording.write import write
 
 FOUND = (AssertionError, DatabaseError, pytest.fail.Exception, LookupError, RuntimeError)
 Patch = pytest.MonkeyPatch
@@ -43,15 +45,15 @@ def other_mode_forgotten(patch: Patch) -> None:
 
 
 def no_fingerprint(patch: Patch) -> None:
-    patch.setattr(attempt, "_fingerprint", lambda command, by: "same")
+    patch.setattr(attempt, "_fingerprint", lambda *_: "same")
 
 
 def words_not_compared(patch: Patch) -> None:
-    patch.setattr(recording, "same_words", lambda a: True)
+    patch.setattr(recording, "same_words", lambda *_: True)
 
 
 def recomputed_answer(patch: Patch) -> None:
-    patch.setattr(Answer, "again", staticmethod(lambda text: Answer("accepted", recorded="seen before", replayed=True)))
+    patch.setattr(Answer, "again", staticmethod(lambda *_: Answer("accepted", recorded="seen before", replayed=True)))
 
 
 def new_id_on_retry(patch: Patch) -> None:
@@ -61,7 +63,7 @@ def new_id_on_retry(patch: Patch) -> None:
 
 def two_transactions(patch: Patch) -> None:
     """The answer is kept after the event, by itself."""
-    true = keep.write
+    true = write
 
     def event_first(truth: Any, store: Any) -> None:
         scan = truth.pop("scan")
@@ -84,27 +86,27 @@ def kept_on_a_crash(patch: Patch) -> None:
 
 
 def no_inheritance(patch: Patch) -> None:
-    patch.setattr(keep, "inherit", lambda store, rows, ids: None)
+    patch.setattr(keep, "inherit", lambda *_: None)
 
 
 def late_fact_not_replayed(patch: Patch) -> None:
-    patch.setattr(recording, "late_codes", lambda command, floor: [])
+    patch.setattr(recording, "late_codes", lambda *_: [])
 
 
 def draws_not_moved(patch: Patch) -> None:
-    patch.setattr(recording, "replay", lambda rows, changes, tolerance, now: None)
+    patch.setattr(recording, "replay", lambda *_: None)
 
 
 def withdrawn_not_given_back(patch: Patch) -> None:
-    patch.setitem(apply.STEPS, "voids", lambda store, event, n, row, ids: None)
+    patch.setitem(apply.STEPS, "voids", lambda *_: None)
 
 
 def endless_tolerance(patch: Patch) -> None:
-    patch.setattr(draws, "fill_tolerance", lambda floor, unit: 10**12)
+    patch.setattr(draws, "fill_tolerance", lambda *_: 10**12)
 
 
 def overrides_by_anybody(patch: Patch) -> None:
-    patch.setattr(recording, "_overridden", lambda finding, a, floor: bool(a.by.overrides.get(finding.code)))
+    patch.setattr(recording, "_overridden", lambda finding, a, *_: bool(a.by.overrides.get(finding.code)))
 
 
 def told_is_refused(patch: Patch) -> None:
@@ -150,30 +152,30 @@ PLANTED: dict[str, tuple[Callable[[Patch], None], Callable[[Cast, Patch], None]]
     "no replay check": (no_replay_check, replay),
     "the other mode forgotten": (
         other_mode_forgotten,
-        lambda c, p: test_once.test_what_was_recorded_is_not_recorded_again_in_the_other_mode(c, ("asks", "tells")),
+        lambda c, *_: test_once.test_what_was_recorded_is_not_recorded_again_in_the_other_mode(c, ("asks", "tells")),
     ),
     "no fingerprint": (
-        no_fingerprint, lambda c, p: test_once.test_other_content_is_refused_and_kept(c, {"gross": "12.21"}, {})
+        no_fingerprint, lambda c, *_: test_once.test_other_content_is_refused_and_kept(c, {"gross": "12.21"}, {})
     ),
     "words not compared": (
-        words_not_compared, lambda c, p: test_once.test_other_words_are_other_content_until_they_are_erased(c)
+        words_not_compared, lambda c, *_: test_once.test_other_words_are_other_content_until_they_are_erased(c)
     ),
     "a recomputed answer": (recomputed_answer, replay),
     "a new id on retry": (new_id_on_retry, replay),
     "two transactions": (two_transactions, replay),
     "the event kept on a crash": (kept_on_a_crash, crash),
     "no hold inheritance": (
-        no_inheritance, lambda c, p: test_holds.make_check(c)
+        no_inheritance, lambda c, *_: test_holds.make_check(c)
     ),
     "a late fact taken for one in order": (late_fact_not_replayed, late("a top-up told late")),
     "a late fact not replayed": (draws_not_moved, late("a draw told late")),
     "what is withdrawn not given back": (withdrawn_not_given_back, late("a draw told late")),
     "more out than in": (endless_tolerance, overdraw),
     "anybody overrides": (
-        overrides_by_anybody, lambda c, p: test_rules.test_an_override_needs_a_role_and_a_reason_and_is_kept(c)
+        overrides_by_anybody, lambda c, *_: test_rules.test_an_override_needs_a_role_and_a_reason_and_is_kept(c)
     ),
     "a told fact refused": (
-        told_is_refused, lambda c, p: test_once.test_a_fact_told_after_a_refused_ask_is_one_flagged_event(c)
+        told_is_refused, lambda c, *_: test_once.test_a_fact_told_after_a_refused_ask_is_one_flagged_event(c)
     ),
 }  # fmt: skip
 
@@ -192,7 +194,7 @@ def slowly(patch: Patch) -> None:
 
 
 def no_row_lock(patch: Patch) -> None:
-    patch.setattr(floors, "lock", lambda sought: rows_of("SELECT clock_timestamp()")[0][0])
+    patch.setattr(floors, "lock", lambda *_: rows_of("SELECT clock_timestamp()")[0][0])
 
 
 def no_id_lock(patch: Patch) -> None:
@@ -208,9 +210,7 @@ RACES: dict[str, tuple[Callable[[Patch], None], Callable[[Cast, test_races.AtOnc
 
 
 @pytest.mark.parametrize("bug", RACES)
-def test_the_races_find(
-    told: Cast, at_once: test_races.AtOnce, monkeypatch: pytest.MonkeyPatch, bug: str
-) -> None:
+def test_the_races_find(told: Cast, at_once: test_races.AtOnce, monkeypatch: pytest.MonkeyPatch, bug: str) -> None:
     from trace.recording.weighing import CheckWeight
 
     test_races.scan(CheckWeight(scale="W-3", shown="10.000"))
@@ -227,4 +227,4 @@ def test_nothing_is_found_where_nothing_was_planted(cast: Cast, monkeypatch: pyt
         check(cast, monkeypatch)
         monkeypatch.undo()
     test_holds.make_check(cast)
-    assert keep.inherit.__module__ == "trace.readmodels.holds"
+    assert keep.__dict__["inherit"] is inherit

@@ -31,7 +31,8 @@ AtOnce = Callable[..., list[Any]]
 
 
 def scan(command: Command, **who: Any) -> Answer:
-    return record(command, By(**{"person": LEAD, "device": "t1", "scan_id": uuid7()} | who))
+    said: dict[str, Any] = {"person": LEAD, "device": "t1", "scan_id": uuid7()}
+    return record(command, By(**said | who))
 
 
 def skin(cast: Cast, box: str, tub: str) -> Weigh:
@@ -88,7 +89,8 @@ def test_both_took_the_last_kilograms_and_tell_it(today: Cast, at_once: AtOnce) 
     held = rows_of("SELECT count(*) FROM unit_hold x JOIN unit u ON u.id = x.unit WHERE u.uid = %s", charge)
     assert held == [(1,)]
     open_ = rows_of(
-        "SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event WHERE d.closed_by IS NULL ORDER BY 1, 2"
+        """SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event
+            WHERE d.closed_by IS NULL ORDER BY 1, 2"""
     )
     assert {kind for (kind,) in rows_of("SELECT kind FROM discrepancy")} == {"overdrawn", "told, but: OVERDRAW"}
     for event, n in open_:
@@ -97,9 +99,7 @@ def test_both_took_the_last_kilograms_and_tell_it(today: Cast, at_once: AtOnce) 
     assert differences() == []
 
 
-def explained(
-    stock: dict[str, int], slack: dict[str, int], asked: list[tuple[str, int]], accepted: list[bool]
-) -> bool:
+def explained(stock: dict[str, int], slack: dict[str, int], asked: list[tuple[str, int]], accepted: list[bool]) -> bool:
     """Is there an order in which these draws, one after the other, are answered so?
 
     `slack`: how much more may still be found in a box than its book says. What is used up by the book stays so.

@@ -29,7 +29,7 @@ WORDS_OF_CEL = {"has", "true", "false", "in", "size"}
 def names_in(expression: str) -> set[str]:
     """The facts that an expression reads: what stands before the first dot."""
     without_texts = re.sub(r"'[^']*'", "", expression)
-    return {n for n in re.findall(r"(?<![.\w])([a-z_]+)", without_texts)} - WORDS_OF_CEL
+    return set(re.findall(r"(?<![.\w])([a-z_]+)", without_texts)) - WORDS_OF_CEL
 
 
 def braces_in(rule: Rule) -> set[str]:
@@ -65,12 +65,11 @@ def test_a_row_reads_what_it_names_and_no_more(rule: Rule) -> None:
 def facts_of(monkeypatch: pytest.MonkeyPatch, cast: Cast) -> dict[str, list[dict[str, Any]]]:
     """For each kind of event the facts that its real commands produce in a day, refused ones too."""
     found: dict[str, list[dict[str, Any]]] = {}
-    true_evaluate = recording.evaluate
 
     def note(table: Any, kind: str, facts: Any, switched: Any, *, basic: bool) -> Any:
         if kind:
             found.setdefault(kind, []).append(dict(facts))
-        return true_evaluate(table, kind, facts, switched, basic=basic)
+        return evaluate(table, kind, facts, switched, basic=basic)
 
     monkeypatch.setattr(recording, "evaluate", note)
     for command, person in day(cast):
@@ -97,14 +96,15 @@ def test_every_sentence_can_be_said_of_real_facts(monkeypatch: pytest.MonkeyPatc
     unseen = {k for k in KINDS if k not in facts}
     # Told of in tests of their own: cuts, swaps, corrections, releases of holds, consignments, scrap, certificates.
     assert unseen <= {
-        "certified", "released", "corrected", "cut", "discrepancy_closed", "dispatched", "hold_released", "plates_swapped",
-        "rewrapped", "scrapped", "shown",
+        "certified", "released", "corrected", "cut", "discrepancy_closed", "dispatched", "hold_released",
+        "plates_swapped", "rewrapped", "scrapped", "shown",
     }  # fmt: skip
 
 
 def test_a_fact_that_is_missing_is_a_refusal() -> None:
     rule = Rule("X", ("weighed",), ("box",), "box.held", "{box[name]}", "w.", "n.", verdict="warn")
-    for facts in ({"box": {}}, {"box": {"held": "yes"}}, {}):
+    missing: list[dict[str, Any]] = [{"box": {}}, {"box": {"held": "yes"}}, {}]
+    for facts in missing:
         (finding,) = evaluate((rule,), "weighed", facts, {}, basic=False)
         assert (finding.code, finding.verdict) == ("X", "refuse")
     broken = replace(rule, when="box.held &&")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 
@@ -33,7 +34,7 @@ SELDOM = {Correct, SwapPlates, Define, ReleaseHold, Hold, CloseDiscrepancy}
 def day(cast: Cast) -> list[tuple[Command, str]]:
     """Every ordinary command once, in an order in which each is accepted, with who does it."""
     tub, foam, inner = cast["tubs"][0], cast["boxes"][0], cast["boxes"][1]
-    weigh = {"order": WO_RED, "scale": "W-3"}
+    weigh: dict[str, Any] = {"order": WO_RED, "scale": "W-3"}
     one = "T430-01"
     checks = ("surface", "inserts", "plate")
     made = ("GHM-T430-009001", "GHM-T430-009002")
@@ -120,7 +121,7 @@ def test_a_replay_sends_few(cast: Cast) -> None:
     assert len(statements(again)) <= 2
 
 
-@pytest.mark.parametrize("command", [c for c in HANDLERS], ids=lambda c: c.__name__)
+@pytest.mark.parametrize("command", list(HANDLERS), ids=lambda c: c.__name__)
 def test_every_command_says_its_kind(command: type[Command]) -> None:
     assert command.KIND
     kinds = [c.KIND for c in HANDLERS]

@@ -142,7 +142,8 @@ def test_the_other_tub_was_tipped(cast: Cast) -> None:
     load = rows_of("SELECT id FROM unit WHERE kind = 'load'")[0][0]
     assert {n.lot_no for n in walk([load], "back").nodes.values() if n.kind == "lot"} == {"V-2291"}
     holding = rows_of(
-        "SELECT l.code, c.layer FROM label l JOIN carrier_state c ON c.carrier = l.carrier WHERE l.code IN (%s, %s) AND c.content IS NOT NULL",
+        """SELECT l.code, c.layer FROM label l JOIN carrier_state c ON c.carrier = l.carrier
+            WHERE l.code IN (%s, %s) AND c.content IS NOT NULL""",
         one, two,
     )  # fmt: skip
     assert holding == [(one, "skin")]
@@ -204,7 +205,7 @@ def silo(cast: Cast, *, late: bool) -> dict[int, tuple[str, int, int | None]]:
     suspect = find_unit("S-B")
     graph = walk([suspect], "forward")
     shares = sweep(prepare(graph, flows(graph.nodes)), suspect).shares
-    found = {}
+    found: dict[int, tuple[str, int, int | None]] = {}
     for n, tub in enumerate(tubs):
         unit = rows_of(
             "SELECT c.content FROM label l JOIN carrier_state c ON c.carrier = l.carrier WHERE l.code = %s", tub
@@ -217,7 +218,7 @@ def silo(cast: Cast, *, late: bool) -> dict[int, tuple[str, int, int | None]]:
 
 
 def test_a_silo_filled_late_gives_the_same_answer(cast: Cast) -> None:
-    """The wrong-grade top-up of TRADE's worked case, told after 32 charges: each charge may hold B as if told in time."""
+    """The top-up of a wrong grade, told after 32 charges: each charge may hold of it what it would, told in time."""
     from django.db import transaction
 
     with transaction.atomic():

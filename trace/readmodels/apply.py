@@ -103,9 +103,7 @@ def _edge(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
         store.raised.add(child)
         store.put("unit_state", below)
     at = row.get("at", event.happened)
-    if row["role"] in OPENING_ROLES and (
-        above["opened"] is None or moment(at) < moment(above["opened"])
-    ):
+    if row["role"] in OPENING_ROLES and (above["opened"] is None or moment(at) < moment(above["opened"])):
         above["opened"] = at
         store.put("unit_state", above)
     if row["amount"] is not None:
@@ -123,9 +121,7 @@ def _difference(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> N
 
 
 def _carrier(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
-    store.put(
-        "carrier_state", {"carrier": ids.carrier[row["uid"]], "content": None, "order": None, "layer": None}
-    )
+    store.put("carrier_state", {"carrier": ids.carrier[row["uid"]], "content": None, "order": None, "layer": None})
 
 
 def _log(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
@@ -181,22 +177,17 @@ def _status(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
 def _place(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
     unit = ids.unit[row["unit"]]
     if _later(store, "place_now", unit, event.happened, event):
-        store.put(
-            "place_now", {"unit": unit, "place": row["place"], "since": event.happened, "event": event.id}
-        )
+        store.put("place_now", {"unit": unit, "place": row["place"], "since": event.happened, "event": event.id})
 
 
 def _mould(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
     mould = ids.resource[f"mould:{row['mould']}"]
     state = dict(store.get("mould_state", mould) or {**EMPTY_MOULD, "mould": mould})
-    for name, value in row.items():
-        if name == "mould":
-            continue
-        if name == "load":
-            value = None if value is None else ids.unit[value]
-        elif name == "cycle":
-            value = None if value is None else ids.cycle[value]
-        state[name] = value
+    state |= {name: value for name, value in row.items() if name != "mould"}
+    if row.get("load") is not None:
+        state["load"] = ids.unit[row["load"]]
+    if row.get("cycle") is not None:
+        state["cycle"] = ids.cycle[row["cycle"]]
     store.put("mould_state", state)
 
 
@@ -230,9 +221,7 @@ def _reading(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None
 
 def _discrepancy(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
     unit = None if row["unit"] is None else ids.unit[row["unit"]]
-    store.put(
-        "discrepancy", {"event": event.id, "n": n, "kind": row["kind"], "unit": unit, "closed_by": None}
-    )
+    store.put("discrepancy", {"event": event.id, "n": n, "kind": row["kind"], "unit": unit, "closed_by": None})
 
 
 def _closed(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
@@ -242,9 +231,7 @@ def _closed(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
 
 
 def _gap(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
-    store.put(
-        "gap", {"unit": ids.unit[row["unit"]], "what": row["what"], "which": row["which"], "event": event.id}
-    )
+    store.put("gap", {"unit": ids.unit[row["unit"]], "what": row["what"], "which": row["which"], "event": event.id})
 
 
 def _gap_closed(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:

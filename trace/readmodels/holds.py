@@ -65,13 +65,9 @@ def rewrite_reach(holds: list[int]) -> None:
         large = [hold for hold, count in cursor.fetchall() if count > settings.HOLD_REACH_AT_ONCE]
         small = [hold for hold in holds if hold not in large]
         if small:
-            cursor.execute(
-                f"{REACH} INSERT INTO unit_hold (unit, hold) SELECT unit, hold FROM r", {"holds": small}
-            )
+            cursor.execute(f"{REACH} INSERT INTO unit_hold (unit, hold) SELECT unit, hold FROM r", {"holds": small})
         for hold in large:
-            cursor.execute(
-                "INSERT INTO unit_hold (unit, hold) SELECT unit, id FROM hold WHERE id = %s", [hold]
-            )
+            cursor.execute("INSERT INTO unit_hold (unit, hold) SELECT unit, id FROM hold WHERE id = %s", [hold])
             cursor.execute(
                 """INSERT INTO job (id, kind, key, args, state, done, total, error, made, touched)
                    SELECT gen_random_uuid(), 'spread hold', 'spread hold ' || uid, json_build_object('hold', id),

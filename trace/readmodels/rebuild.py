@@ -62,9 +62,7 @@ def differences(progress: Callable[[int, int], None] | None = None) -> list[str]
         missing, extra = set(after[table]) - set(before[table]), set(before[table]) - set(after[table])
         if missing or extra:
             first = sorted(extra or missing)[0]
-            found.append(
-                f"{table}: {len(extra)} rows that events do not give, {len(missing)} missing; first {first}"
-            )
+            found.append(f"{table}: {len(extra)} rows that events do not give, {len(missing)} missing; first {first}")
     return found
 
 

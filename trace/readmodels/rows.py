@@ -106,9 +106,7 @@ class Rows:
         """Withdraw edge number n of an earlier event."""
         self._add("voids", {"event": event, "n": n})
 
-    def difference(
-        self, unit: str, amount: int, uom: str, cause: str, *, at: datetime | None = None
-    ) -> None:
+    def difference(self, unit: str, amount: int, uom: str, cause: str, *, at: datetime | None = None) -> None:
         row: Row = {"unit": unit, "amount": amount, "uom": uom, "cause": cause}
         self._add("differences", row if at is None else {**row, "at": stamp(at)})
 
@@ -194,9 +192,7 @@ class Rows:
         self._add("label_ends", {"code": code, "replaced_by": replaced_by})
 
     def serial(self, text: str, plate: str, form: str, product: str, month: str | None) -> None:
-        self._add(
-            "serials", {"text": text, "plate": plate, "format": form, "product": product, "month": month}
-        )
+        self._add("serials", {"text": text, "plate": plate, "format": form, "product": product, "month": month})
 
     def serial_stands(self, text: str, standing: str, hull: str | None) -> None:
         self._add("serial_stands", {"text": text, "standing": standing, "hull": hull})

@@ -39,7 +39,7 @@ class Answer:
         return Answer(**{**said, "override": tuple(said["override"]), "replayed": True})
 
     @staticmethod
-    def refused(first: Finding, findings: list[Finding], rules: str, facts: dict[str, Any]) -> "Answer":
+    def refused(first: Finding, findings: list[Finding], rules: str) -> "Answer":
         return Answer(
             "refused", first.code, first.what, first.why, first.now, "", rules, first.override, first.basic,
             _found(findings),
@@ -52,7 +52,6 @@ class Answer:
         held: list[Finding],
         overrides: dict[str, str],
         rules: str,
-        facts: dict[str, Any],
         rows: Rows,
     ) -> "Answer":
         outcome = "flagged" if held else "warned" if findings else "accepted"
@@ -62,6 +61,7 @@ class Answer:
             "units": [
                 {"kind": r["kind"], "uid": r["uid"], "lot_no": r["lot_no"]}
                 for r in rows.parts.get("units", [])
+                if r["uid"] not in rows.remade
             ],
             "holds": [r["uid"] for r in rows.parts.get("holds", [])],
         }

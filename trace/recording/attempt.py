@@ -39,9 +39,7 @@ def with_digests(command: Command, by: By, reach: Callable[[str], None]) -> Atte
 
     What no database can hold (U+0000, half a character) is replaced in every field first: a fact is not lost by it.
     """
-    command = replace(
-        command, **{s.name: _storable(getattr(command, s.name)) for s in dataclasses.fields(command)}
-    )
+    command = replace(command, **{s.name: _storable(getattr(command, s.name)) for s in dataclasses.fields(command)})
     notes: dict[str, tuple[str, str]] = {}
     digests: dict[str, str] = {}
     for name, text in words_of(command).items():

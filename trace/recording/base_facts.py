@@ -63,9 +63,7 @@ def _say(kinds: tuple[str, ...]) -> str:
 
 def _person(command: Command, floor: Floor) -> dict[str, Any]:
     task = command.TASK
-    able = task is None or any(
-        _trained(floor, key, task) for key in (floor.by.person, floor.by.helper) if key
-    )
+    able = task is None or any(_trained(floor, key, task) for key in (floor.by.person, floor.by.helper) if key)
     return {"name": person_name(floor.by.person), "task": task or "anything", "untrained": not able}
 
 

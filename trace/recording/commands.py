@@ -33,9 +33,12 @@ def words(**keywords: Any) -> Any:
 
 @dataclass(frozen=True, kw_only=True)
 class Command:
-    """Subclasses set KIND (the event's kind), TASK (the training it needs, if any), ALONE (rewrites history, so
-    that no other scan may run beside it) and AS_IT_WAS (fields whose carriers count as they were when it happened),
-    FILLS (those of them whose content it changes, so that what was taken since came out of another one) and LOCKS_WAITING (it is about the mouldings that wait at the mould scanned).
+    """A subclass says by constants how it is carried out.
+
+    KIND: the event's kind. TASK: the training it needs, if any. ALONE: it rewrites history, so that no other scan
+    may run beside it. AS_IT_WAS: fields whose carriers count as they were when it happened. FILLS: those of them
+    whose content it changes, so that what was taken since came out of another one. LOCKS_WAITING: it is about the
+    mouldings that wait at the mould scanned.
     """
 
     KIND: ClassVar[str]

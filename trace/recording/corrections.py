@@ -137,7 +137,8 @@ def correct(c: Correct, floor: Floor, rows: Rows) -> str:
         if right is not None or c.amount:
             floor.changes.took.append(
                 Took(
-                    right.carrier if right else None, edge["at"], edge["child"], amount, edge["uom"] or "mg", edge["role"],
+                    right.carrier if right else None, edge["at"], edge["child"], amount, edge["uom"] or "mg",
+                    edge["role"],
                     edge["layer"], edge["position"], edge["of"],
                 )
             )  # fmt: skip

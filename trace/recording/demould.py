@@ -55,9 +55,7 @@ def demould(c: Demould, floor: Floor, rows: Rows) -> str:
         numbers.append(number)
     rows.status(load.uid, "demoulded")
     rows.resource("mould", found.key, "mould")
-    rows.mould(
-        found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None, **shots_after(found))
-    )
+    rows.mould(found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None, **shots_after(found)))
     return f"moulding {', '.join(numbers)}"
 
 

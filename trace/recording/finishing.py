@@ -35,9 +35,7 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
     for zone, text in sorted(c.thickness.items()):
         value, least = celsius(text), celsius(product.get("zones", {}).get(zone, {}).get("least_mm", "0"))
         if value is None or value <= 0:
-            trouble = (
-                f"“{text[:20]}” is not a thickness for {zone}: write millimetres with a point, as in 4.1."
-            )
+            trouble = f"“{text[:20]}” is not a thickness for {zone}: write millimetres with a point, as in 4.1."
         elif least is not None and value < least:
             thin.append(f"{zone} {text} mm (least {least})")
     if c.mass and celsius(c.mass) is None:

@@ -23,6 +23,7 @@ UNION ALL SELECT 'number', lot_no, NULL, id, NULL, FALSE, NULL FROM unit
  WHERE kind IN ('moulding', 'part', 'lot') AND lot_no = ANY (%(texts)s::text[])) AS r
 """
 
+
 @dataclass(frozen=True)
 class Found:
     """What one scanned code stands for. `kinds` is empty when nothing is known under it."""
@@ -108,7 +109,6 @@ class Sought:
 def seek(command: Command, plant: Directory) -> Sought:
     """Read the codes' text and look up what they are bound to. One statement; locks nothing."""
     sought = Sought()
-    several: set[str] = set()
     wanted = {str(code).strip(): kinds for _, code, kinds in command.codes()}
     prefixes = [str(p.body.get("hull_number", {}).get("prefix", "")) for p in plant.of_kind("product")]
     for text, kinds in wanted.items():
@@ -120,17 +120,7 @@ def seek(command: Command, plant: Directory) -> Sought:
         except CodeError as error:
             sought.trouble[text] = str(error)
     if sought.texts:
-        every = sorted(set(sought.texts.values()))
-        for row in fetch_json(RESOLVE, {"codes": every, "texts": every}):
-            if row["how"] == "label":
-                sought.label[row["code"]] = row
-            elif row["how"] == "serial":
-                sought.serials.append(row["code"])
-            elif sought.numbers.setdefault(row["code"], row["unit"]) != row["unit"]:
-                several.add(row["code"])
-    for text, code in sought.texts.items():
-        if code in several:
-            sought.trouble[text] = f"{shown(code)} is the number of several lots: scan a label of the one that is meant."
+        _resolve(sought)
     by_resource = {t.resource: t for t in plant.things.values()} if sought.ids("resource") else {}
     for text, code in sought.texts.items():
         row = sought.label.get(code)
@@ -141,6 +131,22 @@ def seek(command: Command, plant: Directory) -> Sought:
             if named:
                 sought.things[code] = named[0]
     return sought
+
+
+def _resolve(sought: Sought) -> None:
+    """What labels, serials and numbers are bound to. A number of several lots leads to none of them."""
+    several: set[str] = set()
+    every = sorted(set(sought.texts.values()))
+    for row in fetch_json(RESOLVE, {"codes": every, "texts": every}):
+        if row["how"] == "label":
+            sought.label[row["code"]] = row
+        elif row["how"] == "serial":
+            sought.serials.append(row["code"])
+        elif sought.numbers.setdefault(row["code"], row["unit"]) != row["unit"]:
+            several.add(row["code"])
+    for text, code in sought.texts.items():
+        if code in several:
+            sought.trouble[text] = f"{shown(code)} is the number of several lots: scan a label of the right one."
 
 
 def _thing_kinds(thing: Thing) -> frozenset[str]:
@@ -226,9 +232,7 @@ def _found(
         )  # fmt: skip
     if row and row["unit"] is not None:
         unit = units[row["unit"]]
-        return Found(
-            text, code, frozenset({unit.kind}), unit=unit, dead=row["dead"], replaced_by=row["replaced_by"]
-        )
+        return Found(text, code, frozenset({unit.kind}), unit=unit, dead=row["dead"], replaced_by=row["replaced_by"])
     if code in serials:
         serial = serials[code]
         hull = units.get(serial["hull"] or 0)
@@ -250,7 +254,8 @@ def _found(
                 key=lambda u: u.id,
             )
         ),
-        checked=checks.get(thing.resource),
+        checked=checks.get(thing.resource), dead=bool(row and row["dead"]),
+        replaced_by=row["replaced_by"] if row else None,
     )  # fmt: skip
 
 

@@ -151,9 +151,7 @@ def certify_facts(c: Certify, floor: Floor) -> Facts:
             if not Decimal(text).is_finite() or "e" in text.lower():
                 raise InvalidOperation
         except InvalidOperation:
-            trouble = (
-                f"“{text[:20]}” is not a value for {name}: write digits and a decimal point, as in 0.938."
-            )
+            trouble = f"“{text[:20]}” is not a value for {name}: write digits and a decimal point, as in 0.938."
     return {"typed": {"trouble": trouble}}
 
 

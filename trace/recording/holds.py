@@ -73,9 +73,7 @@ def release_hold_facts(c: ReleaseHold, floor: Floor) -> Facts:
         "hold": {
             "known": known is not None,
             "no_reason": not c.reason.strip(),
-            "own": bool(
-                known and known["person"] == floor.by.person and known["rule"] in ("safety", "stop-use")
-            ),
+            "own": bool(known and known["person"] == floor.by.person and known["rule"] in ("safety", "stop-use")),
         }
     }
 

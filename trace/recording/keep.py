@@ -31,7 +31,7 @@ def write_all(a: Attempt, floor: Floor, rows: Rows, answer: Answer, in_force: st
     set_aside(rows, floor.childless())
     corrects = a.says.get("event") if a.command.KIND == "corrected" else None
     uid = str(uuid7())
-    body = {
+    body: dict[str, Any] = {
         "uid": uid,
         "kind": a.command.KIND,
         "ver": 1,
@@ -75,7 +75,7 @@ def write_all(a: Attempt, floor: Floor, rows: Rows, answer: Answer, in_force: st
 
 
 def _log_start(rows: Rows, floor: Floor) -> str:
-    starts = [r["from"] for r in rows.parts.get("logs", []) if r["replace"]]
+    starts: list[str] = [r["from"] for r in rows.parts.get("logs", []) if r["replace"]]
     return min([*starts, stamp(floor.happened)])
 
 

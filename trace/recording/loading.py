@@ -35,7 +35,7 @@ def ready_facts(c: ReadyMould, floor: Floor) -> Facts:
     purpose = order.body.get("purpose", "production")
     strange = [d for d in c.done if d not in DONE]
     return {
-        "typed": {"trouble": f"“{strange[0][:20]}” is no work on a mould: choose one from the list." if strange else ""},
+        "typed": {"trouble": f"“{strange[0][:20]}” is no work on a mould: choose from the list." if strange else ""},
         "mould": facts,
         "order": {
             "key": order.key,

@@ -31,9 +31,7 @@ def opening_facts(c: OpeningStock, floor: Floor) -> Facts:
     material = floor.plant.get("material", c.material)
     trouble = ""
     try:
-        parse_amount(
-            c.amount, UOM_OF_KIND.get(str(floor.plant.body("material", c.material).get("kind")), "mg")
-        )
+        parse_amount(c.amount, UOM_OF_KIND.get(str(floor.plant.body("material", c.material).get("kind")), "mg"))
     except AmountError as error:
         trouble = str(error)
     return {
@@ -59,9 +57,7 @@ def opening_stock(c: OpeningStock, floor: Floor, rows: Rows) -> str:
         lot = lot_known(c.supplier, c.material, c.lot_no)
     if lot is None:
         lot = rows.unit("lot", lot_no=c.lot_no or None, about=about, status="made before records")
-    carrier = rows.carrier(
-        c.carrier if c.carrier != "container" else CONTAINER_OF_KIND.get(kind, "container")
-    )
+    carrier = rows.carrier(c.carrier if c.carrier != "container" else CONTAINER_OF_KIND.get(kind, "container"))
     amount = parse_amount(c.amount, uom)
     content = rows.unit(
         "content", amount=amount, uom=uom, carrier=carrier, lot_no=c.lot_no or None, about={**about, "lot": lot},
@@ -86,9 +82,7 @@ class EmptyCarrier(Command):
 
 
 def carrier_facts(c: EmptyCarrier, floor: Floor) -> Facts:
-    return {
-        "carrier": {"unknown": c.carrier not in CARRIERS, "kind": c.carrier, "many": not 1 <= c.count <= 200}
-    }
+    return {"carrier": {"unknown": c.carrier not in CARRIERS, "kind": c.carrier, "many": not 1 <= c.count <= 200}}
 
 
 @handles(EmptyCarrier, carrier_facts)
@@ -127,9 +121,7 @@ def old_hull_facts(c: OldHull, floor: Floor) -> Facts:
 
 @handles(OldHull, old_hull_facts)
 def old_hull(c: OldHull, floor: Floor, rows: Rows) -> str:
-    plate = rows.unit(
-        "plate", lot_no=c.serial, about={"product": c.product, "origin": BEFORE}, status="bound"
-    )
+    plate = rows.unit("plate", lot_no=c.serial, about={"product": c.product, "origin": BEFORE}, status="bound")
     rows.serial(c.serial, plate, "before records", c.product, None)
     hull = rows.unit(
         "hull", about={"product": c.product, "colour": c.colour or None, "origin": BEFORE, "made": c.made or None},

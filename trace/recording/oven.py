@@ -224,9 +224,7 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
             "no_log": c.log != "attached",
             "no_piat": not c.piat,
             "piat": c.piat or "not read",
-            "outside": bool(
-                value is not None and low and high and not Decimal(low) <= value <= Decimal(high)
-            ),
+            "outside": bool(value is not None and low and high and not Decimal(low) <= value <= Decimal(high)),
             "low": low or "?",
             "high": high or "?",
             "skipped": bool(skipped),
@@ -311,15 +309,11 @@ def abort_cook(c: AbortCook, floor: Floor, rows: Rows) -> str:
     load = found.load
     assert load is not None  # noqa: S101 - NO-LOAD is basic
     kilograms = sum(e["amount"] or 0 for e in load.inside if e["role"] == "charge") or None
-    scrap = rows.unit(
-        "moulding", amount=kilograms, uom="mg", about={**load.about, "load": load.uid, "aborted": True}
-    )
+    scrap = rows.unit("moulding", amount=kilograms, uom="mg", about={**load.about, "load": load.uid, "aborted": True})
     rows.edge(scrap, load.uid, "cavity", position="1")
     rows.status(scrap, "scrapped")
     rows.status(load.uid, "aborted")
-    rows.mould(
-        found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None, **shots_after(found))
-    )
+    rows.mould(found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None, **shots_after(found)))
     rows.resource("mould", found.key, "mould")
     return f"{found.key} aborted; the moulding is scrap"
 
@@ -327,7 +321,4 @@ def abort_cook(c: AbortCook, floor: Floor, rows: Rows) -> str:
 def shots_after(found: Found) -> dict[str, int]:
     """The shot counts after one more moulding."""
     state = found.mould or {}
-    return {
-        name: int(state.get(name, 0)) + 1
-        for name in ("shots", "since_service", "since_vent", "since_release")
-    }
+    return {name: int(state.get(name, 0)) + 1 for name in ("shots", "since_service", "since_vent", "since_release")}

@@ -12,11 +12,7 @@ from trace.recording.sources import issue_codes, packed_for_order
 def _line(order: Found, hull: UnitFacts | None) -> Facts | None:
     """The order's line that this hull's model and colour fit, or None."""
     for line in order.body.get("lines", []):
-        if (
-            hull
-            and line["product"] == hull.about.get("product")
-            and line["colour"] == hull.about.get("colour")
-        ):
+        if hull and line["product"] == hull.about.get("product") and line["colour"] == hull.about.get("colour"):
             found: Facts = line
             return found
     return None
@@ -40,15 +36,10 @@ def pack_facts(c: Pack, floor: Floor) -> Facts:
     over = []
     for line in order.body.get("lines", []):
         here = [h for h in hulls if h and _line(order, h) == line]
-        if (
-            here
-            and len(here) + packed_for_order(order.key, line["product"], line["colour"]) > line["quantity"]
-        ):
+        if here and len(here) + packed_for_order(order.key, line["product"], line["colour"]) > line["quantity"]:
             over.append(f"{line['quantity']} × {line['product']} {line['colour']}")
     held = [f for f in found if f.hull and f.hull.holds]
-    unready = [
-        f for f in found if f.hull and f.hull.status not in ("released", "packed", "made before records")
-    ]
+    unready = [f for f in found if f.hull and f.hull.status not in ("released", "packed", "made before records")]
     packed = [f for f in found if f.hull and any(g["role"] == "pack" for g in f.hull.gone_into)]
     return {
         "pack": {
@@ -61,9 +52,7 @@ def pack_facts(c: Pack, floor: Floor) -> Facts:
             "off_order": bool(off),
             "off_which": ", ".join(off),
             "order": order.key,
-            "wants": ", ".join(
-                f"{x['quantity']} × {x['product']} {x['colour']}" for x in order.body.get("lines", [])
-            )
+            "wants": ", ".join(f"{x['quantity']} × {x['product']} {x['colour']}" for x in order.body.get("lines", []))
             or "nothing",
             "over": bool(over),
             "over_which": ", ".join(over),
@@ -136,9 +125,7 @@ def rack_facts(c: Rack, floor: Floor) -> Facts:
     weight, limit = celsius(c.weight or "0"), celsius(str(body.get("max_kg", "0")))
     return {
         "typed": {
-            "trouble": ""
-            if weight is not None
-            else f"“{c.weight[:20]}” is not a mass: write kilograms, as in 180."
+            "trouble": "" if weight is not None else f"“{c.weight[:20]}” is not a mass: write kilograms, as in 180."
         },
         "rack": {
             "none": not c.units,
@@ -178,11 +165,7 @@ class Dispatch(Command):
 
 def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
     order, found = floor[c.order], floor.list(c.packs)
-    held = [
-        f
-        for f in found
-        if (f.unit and f.unit.holds) or any(e["held"] for e in (f.unit.inside if f.unit else []))
-    ]
+    held = [f for f in found if (f.unit and f.unit.holds) or any(e["held"] for e in (f.unit.inside if f.unit else []))]
     unpacked = [f for f in found if "hull" in f.kinds]
     other = [f for f in found if f.unit and f.unit.kind == "pack" and f.unit.about.get("order") != order.key]
     gone = [f for f in found if f.unit and f.unit.status == "dispatched"]

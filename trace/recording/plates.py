@@ -94,9 +94,7 @@ def standing_facts(c: CheckOutPlates | CountBackPlates, floor: Floor) -> Facts:
         "plates": {
             "none": not found,
             "misplaced": bool(wrong),
-            "misplaced_which": ", ".join(
-                f"{f.code} is {(f.serial or {}).get('standing')}" for f in wrong[:3]
-            ),
+            "misplaced_which": ", ".join(f"{f.code} is {(f.serial or {}).get('standing')}" for f in wrong[:3]),
         }
     }
 

@@ -9,7 +9,6 @@ recorded whatever the rules say: flagged, and what it touches is held.
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from typing import Any
 
 from django.db import DatabaseError, IntegrityError, OperationalError, transaction
 
@@ -104,18 +103,18 @@ def _record(a: Attempt) -> Answer | None:
         _need_alone(a)
         as_it_was(floor, late)
     if a.by.ahead:
-        findings, facts = look_ahead(a.command, floor, a.by.ahead, _switched(plant))
+        findings, _facts = look_ahead(a.command, floor, a.by.ahead, _switched(plant))
     else:
-        findings, facts = _decide(a, floor)
+        findings = _decide(a, floor)
     in_force = rule_set(TABLE, _switched(plant))
     refused = [f for f in findings if f.verdict == "refuse" and not _overridden(f, a, floor)]
     if refused and a.by.mode == "asks":
-        answer = Answer.refused(refused[0], findings, in_force, facts)
+        answer = Answer.refused(refused[0], findings, in_force)
         write_scan_only(a, answer, now)
         return answer
     if a.by.ahead:
         return Answer("accepted", rules=in_force)
-    return _accept(a, floor, findings, refused, in_force, facts)
+    return _accept(a, floor, findings, refused, in_force)
 
 
 def _need_alone(a: Attempt) -> None:
@@ -131,19 +130,19 @@ def _switched(plant: plantdata.Directory) -> dict[str, str]:
     }
 
 
-def _decide(a: Attempt, floor: floors.Floor) -> tuple[list[Finding], dict[str, Any]]:
+def _decide(a: Attempt, floor: floors.Floor) -> list[Finding]:
     """What the rules say: the basic ones first, and only when they are silent the rest."""
     switched = _switched(floor.plant)
     facts = base_facts(a.command, floor)
     # What every scan needs (codes that can be read, a time that has come) before anything else can be asked.
     findings = evaluate(TABLE, "", facts, switched, basic=True)
     if findings:
-        return findings, facts
+        return findings
     facts |= HANDLERS[type(a.command)].facts(a.command, floor)
     findings = evaluate(TABLE, a.command.KIND, facts, switched, basic=True)
     if not findings:
         findings = evaluate(TABLE, a.command.KIND, facts, switched, basic=False)
-    return findings, facts
+    return findings
 
 
 def _overridden(finding: Finding, a: Attempt, floor: floors.Floor) -> bool:
@@ -158,7 +157,6 @@ def _accept(
     findings: list[Finding],
     refused: list[Finding],
     in_force: str,
-    facts: dict[str, Any],
 ) -> Answer:
     rows = Rows()
     basic = [f for f in refused if f.basic]
@@ -181,7 +179,7 @@ def _accept(
         # What is under a hold from now on may be in use by another scan at this moment.
         _need_alone(a)
     overrides = {f.code: a.by.overrides[f.code] for f in findings if _overridden(f, a, floor) and f.verdict == "refuse"}
-    answer = Answer.accepted(recorded, findings, held, overrides, in_force, facts, rows)
+    answer = Answer.accepted(recorded, findings, held, overrides, in_force, rows)
     write_all(a, floor, rows, answer, in_force, overrides)
     return answer
 
@@ -194,7 +192,7 @@ def _touch_known(rows: Rows, floor: floors.Floor) -> None:
 
 
 def _what_it_made(rows: Rows, floor: floors.Floor) -> list[str]:
-    """What a flagged fact holds: the units it made (not packs' insides), else the hull, moulding or load it is about."""
+    """What a flagged fact holds: the units it made (not packs' insides), else the hull, moulding or load it is of."""
     made = [
         u["uid"]
         for u in rows.parts.get("units", [])

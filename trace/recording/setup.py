@@ -62,12 +62,7 @@ def define_facts(c: Define, floor: Floor) -> Facts:
 
 
 def _good_key(key: str) -> bool:
-    return (
-        0 < len(key) <= 60
-        and key.isprintable()
-        and key == key.strip()
-        and ":" not in key.removeprefix("rule:")
-    )
+    return 0 < len(key) <= 60 and key.isprintable() and key == key.strip() and ":" not in key.removeprefix("rule:")
 
 
 def _fixed() -> set[str]:

@@ -1,4 +1,4 @@
-"""A code shown to a station that has no place for it: refused by the rules about codes, and kept as every attempt is."""
+"""A code shown to a station that has no place for it: refused by the rules about codes, and kept like any attempt."""
 
 from dataclasses import dataclass
 

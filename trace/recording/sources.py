@@ -45,19 +45,19 @@ def issue_codes(count: int) -> list[str]:
 def lock_lot(supplier: str, material: str, lot_no: str) -> None:
     """Let no other scan make this lot meanwhile: a lot is one unit, however many deliveries bring it."""
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"lot {supplier} {material} {lot_no}"]
-        )
+        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"lot {supplier} {material} {lot_no}"])
 
 
 def lot_known(supplier: str, material: str, lot_no: str, note_no: str | None = None) -> str | None:
     """The uid of this supplier's lot, or None; with note_no only if that delivery note was booked for it."""
-    return _one(
-        """SELECT u.uid::text FROM unit u WHERE u.kind = 'lot' AND u.lot_no = %s AND COALESCE(u.about->>'supplier', '') = %s
+    found: str | None = _one(
+        """SELECT u.uid::text FROM unit u WHERE u.kind = 'lot' AND u.lot_no = %s
+           AND COALESCE(u.about->>'supplier', '') = %s
            AND u.about->>'material' = %s AND (%s::text IS NULL OR EXISTS (SELECT FROM edge e
              JOIN unit c ON c.id = e.child WHERE e.parent = u.id AND c.about->>'note_no' = %s)) LIMIT 1""",
         [lot_no, supplier, material, note_no, note_no],
     )
+    return found
 
 
 def certificate_of(lot: str) -> dict[str, Any] | None:

@@ -41,7 +41,8 @@ SELECT json_build_object(
                             WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = u.id)))) ORDER BY l.since, u.id)
     FROM log l JOIN unit u ON u.id = l.content JOIN unit_state s ON s.unit = u.id),
  'proved', (SELECT json_agg(v.happened) FROM event v WHERE v.kind = 'proved_empty' AND v.happened > %(start)s
-     AND EXISTS (SELECT FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l WHERE l->>'carrier' = %(carrier)s)),
+     AND EXISTS (SELECT FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
+                  WHERE l->>'carrier' = %(carrier)s)),
  'missed', (SELECT json_agg(m.said::jsonb || jsonb_build_object('of', COALESCE(m.said->>'of', v.uid::text),
       'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))
     FROM gap g JOIN event v ON v.id = g.event JOIN unit u ON u.id = g.unit,
@@ -126,7 +127,7 @@ def _left(base: Content | None, edges: list[dict[str, Any]], start: datetime) ->
     if base is None:
         return 0
     later = sum(e["amount"] or 0 for e in edges if e["parent"] == base.uid and (e["role"] == "heel" or e["at"] > start))
-    booked = sum(d["amount"] for d in base.differences if d["cause"] in AUTOMATIC and d["at"] > start)
+    booked: int = sum(d["amount"] for d in base.differences if d["cause"] in AUTOMATIC and d["at"] > start)
     return base.balance + later - booked
 
 

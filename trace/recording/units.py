@@ -59,8 +59,8 @@ SELECT json_build_object(
        'gone_into', (SELECT json_agg(json_build_object('role', e.role, 'kind', c.kind, 'uid', c.uid,
                     'code', (SELECT code FROM label WHERE label.unit = c.id LIMIT 1)))
             FROM edge e JOIN unit c ON c.id = e.child
-           WHERE e.parent = u.id AND e.role IN ('charge', 'bind', 'join', 'pack', 'ship', 'cavity', 'cut') AND NOT e.aside
-             AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))))
+           WHERE e.parent = u.id AND e.role IN ('charge', 'bind', 'join', 'pack', 'ship', 'cavity', 'cut')
+             AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))))
      FROM target t JOIN unit u ON u.id = t.id JOIN unit_state s ON s.unit = u.id))::text
 """
 

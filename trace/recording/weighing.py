@@ -160,9 +160,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
 
 
 def _same_charge(tub: Found, c: Weigh, order: str) -> bool:
-    return bool(
-        tub.unit and tub.unit.status == "part weighed" and tub.order == order and tub.layer == c.layer
-    )
+    return bool(tub.unit and tub.unit.status == "part weighed" and tub.order == order and tub.layer == c.layer)
 
 
 def _volume_l(floor: Floor, layer: Facts, target: int) -> Decimal | None:

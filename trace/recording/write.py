@@ -74,9 +74,7 @@ def truth_rows(
             }
             for n, r in enumerate(rows.get("edges", []))
         ],
-        "edge_void": [
-            {"edge": ids.edge[(r["event"], r["n"])]["id"], "event": event} for r in rows.get("voids", [])
-        ],
+        "edge_void": [{"edge": ids.edge[(r["event"], r["n"])]["id"], "event": event} for r in rows.get("voids", [])],
         "difference": [
             {
                 "event": event,
@@ -87,12 +85,9 @@ def truth_rows(
             }
             for r in rows.get("differences", [])
         ],
-        "event_unit": [
-            {"event": event, "unit": unit(r["unit"]), "role": r["role"]} for r in rows.get("touches", [])
-        ],
+        "event_unit": [{"event": event, "unit": unit(r["unit"]), "role": r["role"]} for r in rows.get("touches", [])],
         "event_resource": [
-            {"event": event, "resource": ids.resource[r["thing"]], "role": r["role"]}
-            for r in rows.get("resources", [])
+            {"event": event, "resource": ids.resource[r["thing"]], "role": r["role"]} for r in rows.get("resources", [])
         ],
         "cycle": [
             {"id": ids.cycle[r["uid"]], "uid": r["uid"], "number": r["number"], "event": event}

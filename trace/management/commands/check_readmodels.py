@@ -10,7 +10,7 @@ from trace.readmodels.rebuild import differences
 
 
 class Command(BaseCommand):
-    help = "Compares the read models with the recorded events. One line per difference, and exit code 1 if there is one."
+    help = "Compares the read models with the recorded events. One line per difference; exit code 1 if there is any."
 
     def handle(self, *args: Any, **options: Any) -> None:
         found = differences(self._progress)
