@@ -6,6 +6,7 @@ from uuid import UUID
 from celery import shared_task
 from django.db import connection, transaction
 from django.utils import timezone
+from kombu.exceptions import KombuError
 
 from trace.models import Job
 from trace.readmodels.holds import spread
@@ -48,5 +49,5 @@ def send_waiting() -> None:
     for job in Job.objects.filter(state="waiting").values_list("id", flat=True):
         try:
             carry.delay(str(job))
-        except OSError:
+        except (OSError, KombuError):
             return
