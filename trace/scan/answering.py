@@ -1,0 +1,302 @@
+"""One POST on its way through: a code finds its slot, what is complete is recorded, what is refused is said."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from django.http import HttpRequest
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from plant.sign_on import current, device_of
+from trace import lookup
+from trace.codes import shown as printable
+from trace.recording.answers import Answer
+from trace.recording.commands import By, Command
+from trace.recording.floor import Found
+from trace.recording.record import SameIdOtherContentError, record
+from trace.recording.shown import Shown
+from trace.scan import people, posted
+from trace.scan.label_links import labels_url
+from trace.scan.page import Verdict
+from trace.scan.posted import Posted
+from trace.scan.sight import MANY, Sight, Slot, Station, open_slot, put, slot_for
+from trace.scan.verdict import plain_refusal, verdict
+from trace.tasks import send_waiting
+
+LATE, HAPPENED = "late", "happened"
+
+
+@dataclass
+class Shows:
+    """What the page says beside the state of the station."""
+
+    verdict: Verdict | None = None
+    said: str = ""
+    refused_text: str = ""
+    errors: dict[str, str] | None = None
+
+
+def person_here(request: HttpRequest) -> str:
+    now = current(request)
+    return now.person if now else ""
+
+
+def see(place: Station, sight: Sight, *more: str) -> None:
+    """Look up every code that is held, and those given beside; two statements."""
+    kinds = [kind for slot in place.slots(sight) for kind in slot.kinds]
+    texts = [code for slot in place.slots(sight) for code in sight.held.get(slot.name, "").split(MANY)]
+    sight.found = lookup.look([*texts, *more], sight.plant, kinds)
+    # A station may have other slots once it sees what is held: an open mould takes boxes and tubs.
+    others = [c for slot in place.slots(sight) for c in sight.held.get(slot.name, "").split(MANY)]
+    if set(others) - set(texts) - {""}:
+        sight.found |= lookup.look(set(others) - set(texts), sight.plant, kinds)
+
+
+@dataclass
+class Answering:
+    """One POST on its way through: what came, what the station sees."""
+
+    request: HttpRequest
+    place: Station
+    sight: Sight
+    came: Posted
+
+    def answer(self) -> Shows | str:
+        """What to show, or an address to go to."""
+        sight, came = self.sight, self.came
+        sight.held, sight.do, sight.scan_id = came.held, came.do, str(came.scan_id)
+        see(self.place, sight, came.code, came.badge)
+        if came.trouble:
+            return Shows(plain_refusal(_("The photo was not read."), came.trouble, ""))
+        if came.overrides or came.fact:
+            return self._again()
+        slot = None
+        if came.code:
+            found = sight.found[came.code]
+            if found.thing is not None and found.thing.kind == "person" and not found.dead:
+                return self._badge(found)
+            slot = slot_for(self.place, sight, found) if found.kinds and not found.dead else None
+            if slot is None:
+                return self._no_place(found)
+            sight.typed = found.code
+            put(slot, sight, found.code)
+            sight.found[found.code] = found
+            early = self._early(slot)
+            if early is not None:
+                return early
+        return self._act(slot, passed={})
+
+    # What a code may be besides a thing of this station.
+
+    def _badge(self, found: Found) -> Shows | str:
+        assert found.thing is not None  # noqa: S101 - the caller has looked
+        done = people.shown(self.request, found.thing, self.place.slug, self.sight.held)
+        if done.sign_in:
+            return done.sign_in
+        self.sight.person = person_here(self.request)
+        if not done.helper:
+            return Shows(said=done.said)
+        self.sight.held[people.HELPER] = done.helper
+        self.sight.held.pop(people.WANTS_HELPER, None)
+        shows = self._act(None, passed={})
+        shows.said = shows.said or done.said
+        return shows
+
+    def _no_place(self, found: Found) -> Shows:
+        kinds = tuple(dict.fromkeys(k for slot in self.place.slots(self.sight) for k in slot.kinds))
+        wanted = open_slot(self.place, self.sight)
+        if wanted is not None and not found.kinds & set(wanted.kinds):
+            kinds = wanted.kinds
+        code = self.came.code
+        if found.thing is not None:  # a key typed for something else: its label says what it is
+            code = lookup.label_of(found.thing) or code
+        command = Shown(code=code, wanted=kinds or lookup.TYPED)
+        answers = self._record([command], passed={})
+        if isinstance(answers, Shows):
+            return answers
+        return Shows(verdict(answers), refused_text=printable(self.came.code, 200))
+
+    def _early(self, slot: Slot) -> Shows | None:
+        """A refusal that can be given before the act is whole; None when the act may go on."""
+        early = self.place.early(self.sight)
+        if early is None:
+            return None
+        command, rules = early
+        answers = self._record([command], passed={}, ahead=rules)
+        if isinstance(answers, Shows):
+            return answers
+        if answers[0].outcome != "refused":
+            return None
+        self._drop(slot)
+        return Shows(verdict(answers))
+
+    # The act itself.
+
+    def _again(self) -> Shows:
+        """The same once more, as a fact or with an override; the form holds what was judged."""
+        came = self.came
+        self.sight.typed = came.typed
+        slot = next((one for one in self.place.slots(self.sight) if one.name == came.slot), None)
+        if came.fact:
+            return self._act(slot, passed=came.passed, mode="tells")
+        may = self._may_override()
+        if isinstance(may, str) or not came.reason:
+            error = may if isinstance(may, str) else _("The reason is missing: choose one and write a few words.")
+            return self._act(slot, passed=came.passed, error=error)
+        person, helper = may
+        self.came = replace(came, scan_id=posted.after(came.scan_id, f"override {came.rule}"))
+        passed = came.passed | {came.rule: came.reason}
+        return self._act(slot, passed=passed, person=person, helper=helper)
+
+    def _may_override(self) -> tuple[str, str] | str:
+        """(who overrides, who stands beside), or the sentence why nobody does."""
+        badge = self.came.badge
+        if not badge:
+            return self.sight.person, ""
+        found = self.sight.found.get(badge)
+        if found is None or found.thing is None or found.thing.kind != "person" or found.dead:
+            return _("This is no badge: scan the badge of the one who allows it.")
+        if people.here(self.request, found.thing.key) is None:
+            return _("That person signs on here first, with badge and PIN: then scan the badge again.")
+        return found.thing.key, self.sight.person
+
+    def _act(
+        self,
+        slot: Slot | None,
+        *,
+        passed: dict[str, str],
+        mode: str = "asks",
+        person: str = "",
+        helper: str = "",
+        error: str = "",
+    ) -> Shows:
+        """Record what is complete; else ask for the next thing."""
+        sight = self.sight
+        if self.came.troubles:
+            return Shows(errors=self.came.troubles)
+        objection = str(self.place.objection(sight)) if slot is not None and mode == "asks" and not passed else ""
+        if objection and slot is not None:
+            self._drop(slot)
+            return Shows(said=objection)
+        commands = self.place.commands(sight)
+        if commands is None:
+            return self._incomplete(slot)
+        before = dict(sight.held)
+        answers = self._record(commands, passed=passed, mode=mode, person=person, helper=helper)
+        if isinstance(answers, Shows):
+            return answers
+        judged = before | {
+            "scan_id": str(self.came.scan_id), "do": sight.do, "slot": slot.name if slot else "",
+            "typed": sight.typed,
+        }  # fmt: skip
+        shown = verdict(
+            answers, roles=self._roles(person), judged=judged, passed=passed, error=error,
+            label_url=self._labels(answers),
+        )  # fmt: skip
+        if any(answer.outcome == "refused" for answer in answers):
+            self._refused(slot, answers)
+        else:
+            keeps = (*self.place.keeps, people.HELPER, LATE, HAPPENED)
+            after = self.place.after
+            kept = after(sight, answers) if after else {}
+            sight.held = {n: sight.held[n] for n in keeps if n in sight.held} | kept
+            sight.do = ""
+        # What was just recorded changed what the codes stand for, and perhaps the plant's own data.
+        sight.plant = lookup.plant_now()
+        see(self.place, sight)
+        return Shows(shown)
+
+    def _labels(self, answers: Sequence[Answer]) -> str:
+        """The link to what was given a label now, or to the label that is printed again."""
+        if self.place.labels != "again":
+            return labels_url([c for a in answers for c in a.made.get("codes", [])], self.place.labels)
+        found = self.sight.one("label")
+        if found is None or any(a.outcome == "refused" for a in answers):
+            return ""
+        code = lookup.label_of(found.thing) if found.thing is not None else found.code
+        return labels_url([code], self.sight.text("layout") or "a4")
+
+    def _refused(self, slot: Slot | None, answers: Sequence[Answer]) -> None:
+        """Free the slot for the next scan; what was typed stays. Who lacks training may call a trained person."""
+        if any(answer.code == "UNTRAINED" for answer in answers):
+            self.sight.held[people.WANTS_HELPER] = "yes"
+            self.sight.held.pop(people.HELPER, None)
+        elif slot is not None:
+            self._drop(slot)
+
+    def _drop(self, slot: Slot) -> None:
+        held = self.sight.held
+        if slot.many:
+            held[slot.name] = MANY.join(c for c in self.sight.codes(slot.name) if c != self.sight.typed)
+        else:
+            held.pop(slot.name, None)
+
+    def _incomplete(self, slot: Slot | None) -> Shows:
+        """Something is missing. A code that found its slot needs no words; a bare press does."""
+        wanted = open_slot(self.place, self.sight)
+        if slot is not None:
+            return Shows()
+        if wanted is not None:
+            return Shows(said=_("Nothing was recorded. %(ask)s.") % {"ask": wanted.ask})
+        missing = {
+            f.name: _("This is missing: fill it in, then send again.")
+            for f in self.place.fields(self.sight)
+            if f.required and not self.sight.text(f.name)
+        }
+        return Shows(said=_("Nothing was recorded: something is missing."), errors=missing)
+
+    def _roles(self, person: str) -> frozenset[str]:
+        one = people.here(self.request, person or self.sight.person)
+        return one.roles if one else frozenset()
+
+    def _record(
+        self,
+        commands: Sequence[Command],
+        *,
+        passed: dict[str, str],
+        mode: str = "asks",
+        person: str = "",
+        helper: str = "",
+        ahead: tuple[str, ...] = (),
+    ) -> list[Answer] | Shows:
+        """Record the commands of one scan in order, each under an id that follows from the scan's; the first
+        refusal ends it."""
+        sight, answers = self.sight, list[Answer]()
+        happened = None
+        if sight.text(LATE):
+            happened = posted.moment_of(sight.text(HAPPENED))
+            if happened is None:
+                return Shows(
+                    said=_("Nothing was recorded."),
+                    errors={HAPPENED: _("When was it done? Write date and time as 2026-04-30 14:05.")},
+                )
+        offset = timezone.localtime(happened or sight.now).utcoffset()
+        for n, command in enumerate(commands):
+            by = By(
+                person=person or sight.person,
+                station=self.place.slug,
+                device=device_of(self.request).id,
+                scan_id=posted.after(self.came.scan_id, f"part {n}") if n else self.came.scan_id,
+                mode=mode,
+                happened=happened,
+                offset_min=int(offset.total_seconds() // 60) if offset is not None else 0,
+                overrides=passed,
+                helper=helper or people.helper_of(self.request, sight.text(people.HELPER)),
+                ahead=ahead,
+            )
+            try:
+                answers.append(record(command, by))
+            except SameIdOtherContentError:
+                return Shows(
+                    plain_refusal(
+                        _("This form was sent before with something else in it."),
+                        _("One form records one scan; the first answer stands and this one was not recorded."),
+                        _("Look at what is shown now and scan again."),
+                    )
+                )
+            if answers[-1].outcome == "refused":
+                break
+            if command.ALONE:
+                # A hold that reaches very far leaves a job behind; the sweep would find it a minute later.
+                send_waiting()
+        return answers
