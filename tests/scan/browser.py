@@ -1,11 +1,14 @@
 """A browser without JavaScript: reads a station page as HTML, fills its form and sends it as the form says."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
 VOID = ("input", "br", "link", "meta", "img")  # elements without an end tag (HTML standard, 13.1.2)
 
@@ -152,6 +155,7 @@ class Screen:
     client: Client = field(default_factory=Client)
     page: Page | None = None
     slug: str = ""
+    statements: int = 0  # that the last request sent, savepoints apart
 
     def sign_on(self, badge: str, pin: str) -> None:
         answer = self.client.post("/sign-in/", {"badge": badge, "pin": pin})
@@ -159,7 +163,7 @@ class Screen:
 
     def open(self, slug: str, **query: str) -> Page:
         self.slug = slug
-        return self._got(self.client.get(f"/scan/{slug}/", query))
+        return self._asked(lambda: self.client.get(f"/scan/{slug}/", query))
 
     def send(self, form: Form, values: dict[str, Any], press: tuple[str, str]) -> Page:
         """Send a form with these values filled in and this button pressed; only what the form has can be filled."""
@@ -171,7 +175,7 @@ class Screen:
                 sent.pop(name, None)
             else:
                 sent[name] = value
-        return self._got(self.client.post(f"/scan/{self.slug}/", sent))
+        return self._asked(lambda: self.client.post(f"/scan/{self.slug}/", sent))
 
     def scan(self, code: str, **values: Any) -> Page:
         """A code typed into the box and sent."""
@@ -199,7 +203,10 @@ class Screen:
         values = {"reason": reason, "reason_words": words} | ({"badge": badge} if badge else {})
         return self.send(self.page.way("override"), values, ("override", "yes"))
 
-    def _got(self, response: Any) -> Page:
+    def _asked(self, request: Callable[[], Any]) -> Page:
+        with CaptureQueriesContext(connection) as asked:
+            response = request()
+        self.statements = sum(not str(q["sql"]).startswith(("SAVEPOINT", "RELEASE", "ROLLBACK")) for q in asked)
         self.page = read(response)
         return self.page
 

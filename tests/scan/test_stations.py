@@ -10,8 +10,8 @@ from tests.scan.cast import LEAD, OPERATOR, PIN, QUALITY, Plant, weigh_all
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import newest_scan, scans, state
 from tests.scan.rules.loading import opened
-from tests.scan.rules.weighing import begun
-from trace.models import Event, Hold, Scan, ScanConflict
+from tests.scan.rules.weighing import begun, define
+from trace.models import Event, Hold, LabelState, Scan, ScanConflict
 from trace.scan.stations import STATIONS
 
 
@@ -136,6 +136,17 @@ def test_a_badge_without_a_task_here_changes_nobody(plant: Plant, at: Opens) -> 
     page = screen.scan(plant[QUALITY])
     assert "no task at this station" in page.said("said")
     assert page.said("station-people").startswith("Signed on: Ines Orrell")
+
+
+def test_a_badge_that_was_replaced_or_has_ended_changes_nobody(plant: Plant, at: Opens) -> None:
+    screen = at("weigh", LEAD, OPERATOR)
+    LabelState.objects.create(code=plant[LEAD])
+    page = screen.scan(plant[LEAD])
+    assert (page.outcome, newest_scan()) == ("refused", ("refused", "LABEL-REPLACED"))
+    assert page.said("station-people").startswith("Signed on: Ines Orrell")
+    define(plant, "person", "P-02", ended=True)
+    page = screen.scan(plant["P-02"])
+    assert "This badge has ended" in page.said("said")
 
 
 def test_untrained_work_counts_as_witnessed(plant: Plant, at: Opens) -> None:
