@@ -54,6 +54,8 @@ def _plant() -> list[tuple[str, list[Entry]]]:
             station("release", _("Release"), _("Let a lot into use, or not")),
             station("plates", _("Plates"), _("Hand out and count back number plates")),
             station("top-up", _("Top up"), _("Fill a silo, bin or hopper")),
+            station("opening", _("Before records"), _("Opening stock, old hulls, new tubs and boxes")),
+            station("labels", _("Labels"), _("Print a label again")),
         ]),
         (_("Moulding"), [
             station("check-weight", _("Check weight"), _("Put the known weight on a scale")),
@@ -63,8 +65,10 @@ def _plant() -> list[tuple[str, list[Entry]]]:
             station("demould", _("Demould"), _("Take the moulding out and bind its plate")),
         ]),
         (_("Finishing and dispatch"), [
+            station("cut", _("Cut"), _("Cut one moulding into its parts")),
             station("inspect", _("Inspect"), _("Look, measure and decide")),
             station("pack", _("Pack"), _("Pack a hull")),
+            station("rewrap", _("Wrap again"), _("A new label for a pack; the old one stops counting")),
             station("rack", _("Rack"), _("Say where a hull stands")),
             station("dispatch", _("Dispatch"), _("Load a truck for a consignee")),
         ]),
@@ -72,6 +76,7 @@ def _plant() -> list[tuple[str, list[Entry]]]:
             station("hold", _("Hold"), _("Stop a lot, a hull or what comes of it")),
             station("release-hold", _("End a hold"), _("Let held things go on")),
             station("correct", _("Correct"), _("Put a record right beside the old one")),
+            station("discrepancies", _("To look at"), _("What the records could not explain")),
             station("badges", _("Day badge"), _("A badge for one shift")),
         ]),
         (_("Desk"), [
