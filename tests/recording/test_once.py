@@ -36,7 +36,7 @@ def events() -> int:
 
 
 def scans(scan: UUID) -> list[tuple[str, str]]:
-    return rows_of("SELECT mode, outcome FROM scan WHERE client_id = %s ORDER BY id", scan)  # type: ignore[return-value]
+    return rows_of("SELECT mode, outcome FROM scan WHERE client_id = %s ORDER BY id", scan)
 
 
 # What is sent and how it is answered first: accepted, refused, flagged.

@@ -247,3 +247,40 @@ def test_person_of_the_first_scan_is_kept(cast: Cast) -> None:
             WHERE e.role = 'draw' AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)"""
     )
     assert again == [(drawn,)]
+
+
+def test_a_charge_that_is_more_than_its_tub_holds(cast: Cast) -> None:
+    """12.20 kg at 350 kg/m³ of bulk density (the plant's own figure) are 34.9 litres."""
+    from trace.recording.setup import Define
+
+    def size(litres: str) -> None:
+        cast.scan(Define(kind="setting", key="tub litres", body={"value": litres}), person="P-09")
+
+    size("30")
+    warned = cast.shift.weigh(WO_RED, "skin", cast["red"], cast["tubs"][0])
+    assert (warned.outcome, warned.code) == ("warned", "TUB-SMALL")
+    assert "34.9 litres" in warned.what
+    size("40")
+    assert cast.shift.weigh(WO_RED, "skin", cast["red"], cast["tubs"][1]).outcome == "accepted"
+
+
+def test_equal_speeds_are_asked_about_and_told_all_the_same(cast: Cast) -> None:
+    from trace.recording.oven import StartCook
+
+    tub, box = cast["tubs"][0], cast["boxes"][0]
+    cast.charge("skin", cast["red"], tub, "WO-1043")
+    cast.charge("foam", cast["foam"][0], box, "WO-1043")
+    cast.shift.load("B60-01", "WO-1043", "A1", [tub, box], [], [])
+    start = StartCook(oven="OVEN-1", arm="A1", moulds=("B60-01",), arm_rpm="8", plate_rpm="8.0")
+    assert cast.scan(start, expect="SPEEDS-EQUAL").code == "SPEEDS-EQUAL"
+    told = cast.scan(start, mode="tells")
+    assert (told.outcome, told.code) == ("flagged", "SPEEDS-EQUAL")
+    assert rows_of("SELECT count(*) FROM cook") == [(1,)]
+
+
+def test_a_plate_long_after_its_moulding(cast: Cast) -> None:
+    cast.moulding()
+    cast.scan(Demould(mould="T430-01"))
+    cast.clock.now += timedelta(hours=3)
+    late = cast.scan(Bind(mould="T430-01", plate=plate(1)))
+    assert (late.outcome, late.code) == ("warned", "BOUND-LATE")

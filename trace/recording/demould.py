@@ -101,6 +101,7 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
     product = units[0].about.get("product") if units else None
     day = local_day(floor.happened)
     month = serial.get("month")
+    minutes = int((floor.happened - units[0].made).total_seconds() // 60) if units else 0
     trouble = ""
     if c.mass and celsius(c.mass) is None:
         trouble = f"“{c.mass[:20]}” is not a mass: write kilograms with a point, as in 28.60."
@@ -108,6 +109,8 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
         "typed": {"trouble": trouble},
         "moulding": {
             "none": not units,
+            "minutes": minutes,
+            "late": not c.mouldings and minutes > int(floor.plant.setting("bind within minutes", 120)),
             "several": not c.mouldings and len(_waiting(c, floor)) > 1,
             "waiting": ", ".join(str(u.lot_no) for u in _waiting(c, floor)),
             "product": product or "no moulding",

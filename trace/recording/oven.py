@@ -61,9 +61,11 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
         "",
         _number_trouble({"arm speed": c.arm_rpm, "plate speed": c.plate_rpm, "oven temperature": c.set_c}),
     )
-    if c.arm_rpm and c.plate_rpm and not trouble:
+    arm_rpm, plate_rpm = celsius(c.arm_rpm), celsius(c.plate_rpm)
+    equal = arm_rpm is not None and arm_rpm == plate_rpm
+    if arm_rpm is not None and plate_rpm is not None and not trouble and not equal:
         try:
-            ratio = f"{speed_ratio(Decimal(c.arm_rpm), Decimal(c.plate_rpm)).normalize():f}"
+            ratio = f"{speed_ratio(arm_rpm, plate_rpm).normalize():f}"
         except FormulaError as error:
             trouble = str(error)
     wrong_logger = [m.key for m in moulds if c.logger and m.body.get("logger") != floor[c.logger].key]
@@ -94,6 +96,8 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "logger": floor[c.logger].key if c.logger else "none",
             "logger_moulds": ", ".join(wrong_logger),
             "ratio": ratio,
+            "speeds_equal": equal,
+            "speed": c.arm_rpm or "unknown",
         },
     }
 

@@ -21,14 +21,12 @@ from trace.recording.runs import (
     as_took,
     is_missed,
     mixed_about,
+    status_of,
     steps_in_order,
 )
 from trace.recording.story import AUTOMATIC, Content, story_of
 
 MADE_ANEW = "made anew by a late record"
-LASTING = (
-    "quarantine", "released", "conditionally released", "made before records", "part weighed", "weighed",
-)  # fmt: skip
 
 
 def replay(rows: Rows, changes: Changes, tolerance: Tolerance, recorded: datetime) -> None:
@@ -336,7 +334,9 @@ class _Replay:
                     change = run.automatic.get(at, 0) - before.get(at, 0)
                     if change:
                         self.rows.difference(run.uid, change, run.uom, AUTOMATIC[0], at=at)
-                self._set_status(carrier, run)
+                status = status_of(run, now=run is carrier.now)
+                if status is not None:
+                    self.rows.status(run.uid, status, at=self.recorded)
         if carrier.entries:
             last = carrier.now
             about = last.about if last is not None and last.kind == "charge" else {}
@@ -344,15 +344,3 @@ class _Replay:
                 carrier.uid, carrier.entries[0][1], carrier.entries,
                 order=about.get("order"), layer=about.get("layer"),
             )  # fmt: skip
-
-    def _set_status(self, carrier: Goes, run: Run) -> None:
-        was = run.old.status if run.old is not None else None
-        if run.end == "as made":
-            return
-        status = run.end or (was if was in LASTING else "released")
-        if run is carrier.now and run.balance <= 0:
-            status = "used up"
-        if run.kind == "charge":
-            status = was or status
-        if status != was or run.made:
-            self.rows.status(run.uid, status, at=self.recorded)

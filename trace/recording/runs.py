@@ -8,6 +8,11 @@ from typing import Any
 from trace.recording.changes import Changes, Emptied, Put, Stood, Took
 from trace.recording.story import Content, Story
 
+# States in which a content may still be used or wait; the others it leaves behind when it is filled or used up.
+LASTING = (
+    "quarantine", "released", "conditionally released", "made before records", "part weighed", "weighed",
+)  # fmt: skip
+
 Tolerance = Callable[[dict[str, Any], int], int]
 
 
@@ -132,3 +137,16 @@ def steps_in_order(
     steps += [Step(e.at, 2, e.carrier, emptied=e) for e in changes.emptied]
     steps += [Step(t.at, 1, t.carrier, took=t) for t in changes.took if t.carrier is not None and t.child not in later]
     return sorted(steps, key=lambda s: (s.at, s.order))
+
+
+def status_of(run: Run, *, now: bool) -> str | None:
+    """The status a content comes out with, None where it keeps the one it has. `now`: it is in its carrier still."""
+    was = run.old.status if run.old is not None else None
+    if run.end == "as made":
+        return None
+    status = run.end or (was if was in LASTING else "released")
+    if now and run.balance <= 0:
+        status = "used up"
+    if run.kind == "charge":
+        status = was or status
+    return status if status != was or run.made else None

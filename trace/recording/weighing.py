@@ -1,7 +1,7 @@
 """Weighing: a charge of one layer, read off a scale, into a tub or drop box, for an order."""
 
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 
 from trace.codes import AmountError, kg_to_mg, parse_amount
 from trace.codes.formulas import charge_volume_l
@@ -126,7 +126,8 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
     target, tolerance = kg_to_mg(layer.get("target_kg", "0")), kg_to_mg(layer.get("tolerance_kg", "0"))
     off = already + net - target
     kind = "drop box" if "drop_box" in tub.kinds else "tub"
-    volume = tub.unit is None and _volume_l(floor, layer, target)
+    volume = _volume_l(floor, layer, target)
+    room = _decimal(str(floor.plant.setting(f"{kind} litres", "")))
     return {
         "typed": {"trouble": trouble},
         "box": source_facts(floor[c.box], floor, net),
@@ -145,6 +146,8 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "holds": say.lot_name(tub.unit.about, tub.unit.lot_no) if tub.unit else "nothing",
             "wrong_kind": bool(layer) and (layer.get("arrives") == "drop box") != (kind == "drop box"),
             "litres": f"{volume:.1f}" if volume else "0",
+            "too_small": volume is not None and room is not None and volume > room,
+            "room": str(room) if room is not None else "unknown",
         },
         "scale": scale_facts(floor[c.scale], floor),
         "charge": {
@@ -161,6 +164,14 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
 
 def _same_charge(tub: Found, c: Weigh, order: str) -> bool:
     return bool(tub.unit and tub.unit.status == "part weighed" and tub.order == order and tub.layer == c.layer)
+
+
+def _decimal(text: str) -> Decimal | None:
+    try:
+        value = Decimal(text)
+    except InvalidOperation:
+        return None
+    return value if value.is_finite() else None
 
 
 def _volume_l(floor: Floor, layer: Facts, target: int) -> Decimal | None:
