@@ -122,6 +122,7 @@ class StationPage:
     detail: str = ""  # one line under `next`: "M8-N, nickel over copper"
     caution: str = ""
     deferral: str = ""  # under every caution: what this screen is and is not
+    plan_first: bool = False  # drawing and list say what is next; the fields are seldom needed
     focus: str = ""  # the field to type into now; empty = the code box
     drawing: MouldPlan | ContainerDrawing | None = None
     rows: tuple[Row, ...] = ()
@@ -146,6 +147,11 @@ class StationPage:
     def container(self) -> ContainerDrawing | None:
         """The drawing, when it is a container."""
         return self.drawing if isinstance(self.drawing, ContainerDrawing) else None
+
+    @property
+    def asks_first(self) -> bool:
+        """Fields stand right under what is next; where the plan leads, they follow the list."""
+        return bool(self.fields) and not self.plan_first
 
     @property
     def done_count(self) -> int:

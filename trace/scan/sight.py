@@ -139,6 +139,7 @@ class Station:
     send: Callable[[Sight], Words] = no_place
     takes_code: bool = True
     labels: str = ""
+    plan_first: bool = False
 
 
 def open_slot(station: Station, sight: Sight) -> Slot | None:

@@ -60,6 +60,7 @@ def _page(request: HttpRequest, place: Station, sight: Sight, shows: Shows) -> S
         people=people.names_here(request, people.helper_of(request, sight.text(people.HELPER))),
         caution=str(place.caution),
         deferral=str(DEFERRAL) if place.caution else "",
+        plan_first=place.plan_first,
         focus=_focus(fields, slot),
         drawing=place.drawing(sight),
         rows=place.rows(sight),

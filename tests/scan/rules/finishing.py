@@ -83,6 +83,16 @@ def moulding_of(plant: Plant) -> str:
     return str(Unit.objects.filter(kind="moulding").order_by("-id")[0].lot_no)
 
 
+@rule("BOUND-LATE", "warned")
+def bound_late(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "setting", "bind within minutes", value=-1)
+    screen = waiting(plant, at)
+    yield lambda: screen.scan(SERIALS[0])
+    define(plant, "setting", "bind within minutes", value=120)
+    cook(plant, 1, "T430-02", "S2")
+    yield lambda: scans(screen, plant["T430-02"], SERIALS[1])
+
+
 @rule("MOULDING-WHICH")
 def two_wait(plant: Plant, at: Opens) -> Iterator[Scan]:
     for n in (0, 1):

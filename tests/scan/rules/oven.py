@@ -69,6 +69,14 @@ def other_recipe(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: [screen.scan(plant["OVEN-2"]), screen.press("start")][-1]
 
 
+@rule("SPEEDS-EQUAL")
+def equal_speeds(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "machine", "OVEN-2", motion="biaxial")
+    screen = before_start(plant, at)
+    yield lambda: screen.press("start", arm_rpm="8", plate_rpm="8")
+    yield lambda: screen.press("start", arm_rpm="8", plate_rpm="10")
+
+
 @rule("MOULD-ON-OTHER-ARM")
 def on_other_arm(plant: Plant, at: Opens) -> Iterator[Scan]:
     load(plant)

@@ -162,6 +162,15 @@ def tub_kind(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: [screen.scan(plant["tubs"][1]), screen.fill(gross="12.20")][-1]
 
 
+@rule("TUB-SMALL", "warned")
+def tub_small(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """12.20 kg at 350 kg/m3 take 34.9 litres."""
+    define(plant, "setting", "tub litres", value="30")
+    screen = begun(at, plant, plant["red"], plant["tubs"][0])
+    yield lambda: screen.fill(gross="12.20")
+    yield lambda: [scans(screen, plant["foam"], plant["drops"][0]), screen.fill(gross="9.15")][-1]
+
+
 @rule("BAG-CHANGED", "warned")
 def second_bag(plant: Plant, at: Opens) -> Iterator[Scan]:
     """E3: the reading so far is kept, and the next bag is scanned."""

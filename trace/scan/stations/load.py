@@ -141,7 +141,10 @@ def missing(sight: Sight) -> dict[str, list[str]]:
 
 
 def actions(sight: Sight) -> tuple[Action, ...]:
-    return (press("close", _("Close the mould")),) if stage(sight) == "open" else ()
+    if stage(sight) != "open":
+        return ()
+    whole = not any(missing(sight).values())
+    return (press("close", _("Close the mould"), "main" if whole else "plain"),)
 
 
 def next_(sight: Sight) -> Next | None:
@@ -284,4 +287,5 @@ LOAD = Station(
     place=place,
     after=after,
     caution=HOT,
+    plan_first=True,
 )
