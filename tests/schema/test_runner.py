@@ -90,13 +90,16 @@ def test_a_command_runs_on_the_clone(fresh_database: Database) -> None:
         fresh_database.run("no-such-command")
 
 
-def test_clones_are_dropped_and_django_is_back_on_the_shared_one(
-    test_server: Server, shared_database: Database
+def test_a_clone_is_dropped_and_django_is_back_where_it_was(
+    test_server: Server, templates: tuple[Database, Database], shared_database: Database
 ) -> None:
-    own = {name for name in databases.names(test_server) if name.startswith(databases.prefix())}
-    lasting = {f"{databases.prefix()}_{what}" for what in ("plain", "marked", "shared")}
-    # The cast's two live for the whole run, when tests before this one asked for them.
-    assert own - {f"{databases.prefix()}_{what}" for what in ("told", "told_shared")} == lasting
+    before = set(databases.names(test_server))
+    with databases.cloned(templates[1]) as clone:
+        assert clone.name in databases.names(test_server)
+        databases.point_django_at(clone)
+    databases.point_django_at(shared_database)
+    assert set(databases.names(test_server)) == before
+    assert connection.settings_dict["NAME"] == shared_database.name
 
 
 def test_databases_of_a_dead_run_are_dropped(test_server: Server, templates: tuple[Database, Database]) -> None:
