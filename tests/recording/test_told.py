@@ -284,3 +284,35 @@ def test_a_plate_long_after_its_moulding(cast: Cast) -> None:
     cast.clock.now += timedelta(hours=3)
     late = cast.scan(Bind(mould="T430-01", plate=plate(1)))
     assert (late.outcome, late.code) == ("warned", "BOUND-LATE")
+
+
+def test_a_time_that_may_be_off_counts_in_both_orders(cast: Cast) -> None:
+    """A vessel emptied, cleaned and filled with another lot: a draw two minutes about that moment may be of either."""
+    from trace.recording.vessels import ProveEmpty
+
+    vessel = cast["vessels"][0]
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="12.2"), person=LEAD)
+    cast.shift.weigh(WO_RED, "skin", vessel, cast["tubs"][0])
+    cast.scan(ProveEmpty(vessel=vessel), person=LEAD)
+    filled = cast.clock()
+    cast.scan(TopUp(source=cast["red2"], into=vessel, amount="200"), person=LEAD, happened=filled, recorded=filled)
+
+    def lots(minutes: float, unsure_min: int, tub: str) -> set[str | None]:
+        weigh = Weigh(order=WO_RED, layer="skin", box=vessel, tub=tub, scale="W-3", gross="12.20")
+        cast.clock.now = filled + timedelta(hours=1)
+        cast.late(weigh, filled + timedelta(minutes=minutes), unsure_ms=unsure_min * 60_000)
+        charge = rows_of("SELECT max(id) FROM unit WHERE kind = 'charge'")[0][0]
+        return {n.lot_no for n in walk([charge], "back").nodes.values() if n.kind == "lot"}
+
+    tubs = cast["tubs"]
+    assert lots(2, 1, tubs[1]) == {"V-2291"}
+    # Nothing was in it for a while before; what was then is proved gone, but for the time of the emptying itself.
+    assert lots(-0.5, 1, tubs[2]) >= {"V-2291"}
+    vessel = cast["vessels"][1]
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="200"), person=LEAD, happened=filled, recorded=cast.clock())
+    again = cast.clock()
+    cast.scan(TopUp(source=cast["red2"], into=vessel, amount="200"), person=LEAD, happened=again, recorded=again)
+    filled = again
+    assert lots(-0.5, 1, tubs[3]) == {"V-2288", "V-2291"}
+    assert lots(-3, 1, tubs[4]) == {"V-2288"}
+    assert differences() == []

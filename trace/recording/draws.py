@@ -73,6 +73,8 @@ def draw(
     carrier was last filled or emptied is left to the replay of its log.
     """
     unit = source.unit
+    if source.before is not None:
+        rows.edge(child, source.before, role, layer=layer, position=position)
     if unit is None:
         rows.missed(source.carrier, child, role, amount=amount, uom=uom, layer=layer, position=position)
         return

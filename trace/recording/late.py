@@ -1,8 +1,9 @@
 """The floor as it was when a late act happened: what its carriers held then, and how much was left."""
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
+from trace.recording.changes import BEFORE
 from trace.recording.commands import Command
 from trace.recording.floor import Floor, Found
 from trace.recording.story import story_of, taken_since
@@ -20,14 +21,29 @@ def late_codes(command: Command, floor: Floor) -> list[str]:
     """The scanned texts whose carriers were filled or emptied since the act happened, or taken from since they were
     filled by it."""
     found = []
+    unsure = timedelta(milliseconds=floor.by.unsure_ms)
     for name in command.AS_IT_WAS:
         text = str(getattr(command, name)).strip()
         changed = floor[text].changed
         carrier = floor[text].carrier
         filled = name in command.FILLS and carrier is not None
-        if (changed is not None and floor.happened < changed) or (filled and taken_since(str(carrier), floor.happened)):
+        # Within what its time may be off, a draw counts as out of what is there now, and of what was there before.
+        late = changed is not None and floor.happened < (changed if filled else changed - unsure)
+        if late or (filled and taken_since(str(carrier), floor.happened)):
             found.append(text)
     return found
+
+
+def in_doubt(command: Command, floor: Floor) -> None:
+    """Where the carrier was filled or emptied within what the act's time may be off, remember what it held before."""
+    unsure = timedelta(milliseconds=floor.by.unsure_ms)
+    for name in command.AS_IT_WAS:
+        found = floor[str(getattr(command, name))]
+        if found.carrier is None or found.changed is None or abs(floor.happened - found.changed) > unsure:
+            continue
+        base = story_of(found.carrier, found.changed - BEFORE).base
+        if base is not None and not found.late:
+            floor.found[found.text] = replace(found, before=base.uid)
 
 
 def as_it_was(floor: Floor, codes: list[str]) -> None:

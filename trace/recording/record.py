@@ -21,7 +21,7 @@ from trace.recording.base_facts import base_facts
 from trace.recording.commands import HANDLERS, By, Command
 from trace.recording.draws import tolerance
 from trace.recording.keep import keep_conflict, write_all, write_scan_only
-from trace.recording.late import RunAloneError, as_it_was, late_codes
+from trace.recording.late import RunAloneError, as_it_was, in_doubt, late_codes
 from trace.recording.look_ahead import look_ahead
 from trace.recording.replay import replay
 from trace.recording.rules import Finding, evaluate, rule_set
@@ -102,6 +102,8 @@ def _record(a: Attempt) -> Answer | None:
     if late:
         _need_alone(a)
         as_it_was(floor, late)
+    if a.by.unsure_ms:
+        in_doubt(a.command, floor)
     if a.by.ahead:
         findings, _facts = look_ahead(a.command, floor, a.by.ahead, _switched(plant))
     else:
