@@ -12,6 +12,8 @@ from django.utils import timezone
 from PIL import Image
 
 from plant.models import Person
+from tests.labels.raster import pages, texts
+from tests.labels.raster import symbols as symbols_on
 from tests.scan.browser import Screen, photo
 from tests.scan.cast import SERIALS, WAREHOUSE, Plant, cook, hull, weigh_all
 from tests.scan.conftest import Opens
@@ -144,6 +146,37 @@ def test_e11_an_unknown_delivery_is_booked_on_hold_with_a_photo(plant: Plant, at
     assert str(settings.PHOTO_FOLDER) in str(path_of(blob.sha256))
 
 
+def test_e10_the_suppliers_own_label_fills_in_lot_and_dates(plant: Plant, at: Opens) -> None:
+    """A GS1 element string: AI 10 is the lot, 17 the last day of use (GS1 General Specifications, 3.4)."""
+    screen = at("goods-in")
+    page = screen.scan("(01)09506000134352(17)280630(10)V-7777", supplier="VERRIN", count="2")
+    assert "V-7777" in page.said("said")
+    values = page.form.values
+    assert (values["lot_no"], values["expires"]) == ("V-7777", "2028-06-30")
+    assert (values["supplier"], values["count"]) == ("VERRIN", "2")
+    page = screen.scan("LOT 88/4")
+    assert page.form.values["lot_no"] == "LOT 88/4"
+    assert Event.objects.latest("id").kind != "shown"
+    assert screen.scan("3334-3DRX").outcome == "refused"
+
+
+def test_a_kept_photo_comes_back_with_the_form_and_a_forged_one_does_not(plant: Plant, at: Opens) -> None:
+    screen = at("goods-in")
+    filled = {"supplier": "VERRIN", "material": "LL-35 red", "lot_no": "V-1", "count": "1"}
+    page = screen.press("hold", **filled, each="1,5", why="damaged", photo_evidence=photo(picture()))
+    assert page.outcome == "refused"
+    kept = page.form.values["photo_evidence"]
+    page = screen.press("hold", each="15")
+    assert page.outcome == "accepted", page.verdict
+    assert Blob.objects.get().sha256 == kept.split()[0]
+    form = screen.open("goods-in").form
+    for forged in ("x", f"{'0' * 64} 5 image/jpeg", "../../etc/passwd 1 image/jpeg"):
+        sent = {**form.values, **filled, "each": "5", "why": "damaged", "photo_evidence": forged, "do": "hold"}
+        sent["scan_id"] = ""
+        assert screen.client.post("/scan/goods-in/", sent).status_code == 200
+    assert Blob.objects.count() == 1
+
+
 def test_e14_the_rack_is_scanned_once_for_several_hulls(plant: Plant, at: Opens) -> None:
     codes = [*packs(plant, old(plant, 1)), old(plant, 2), old(plant, 3)]
     screen = at("rack")
@@ -156,16 +189,14 @@ def test_e14_the_rack_is_scanned_once_for_several_hulls(plant: Plant, at: Opens)
 
 
 def test_e14_the_pack_label_stands_on_two_faces(plant: Plant, at: Opens) -> None:
-    from tests.labels.raster import texts
-
     serial = old(plant, 1)
     screen = at("pack")
     screen.scan(plant["SO-220"])
     page = screen.scan(serial)
     link = next(link for link in page.links if link.startswith("/labels/"))
-    pages = texts(screen.client.get(link).content)
-    assert len(pages) == 2
-    assert all(serial in text for text in pages)
+    faces = texts(screen.client.get(link).content)
+    assert len(faces) == 2
+    assert all(serial in text for text in faces)
 
 
 def test_e31_stock_and_hulls_from_before_the_records_say_so(plant: Plant, at: Opens) -> None:
@@ -205,6 +236,9 @@ def test_e17_a_day_badge_works_for_its_tasks_and_ends_with_the_shift(
     assert Person.objects.filter(key__startswith="D-").count() == 1
 
     badge = Label.objects.get(resource=person.resource).code
+    link = next(link for link in page.links if link.startswith("/labels/"))
+    [text] = texts(screen.client.get(link).content)
+    assert all(words in text for words in ("Rafe P.", "Day badge", "Harbour Staff", "until"))
     worker = Screen()
     worker.sign_on(badge, pin)
     worker.open("weigh")
@@ -269,9 +303,6 @@ def test_labels_are_printed_once_and_again_only_through_the_record(plant: Plant,
 
 
 def test_near_the_oven_a_label_carries_its_symbol_twice(plant: Plant, at: Opens) -> None:
-    from tests.labels.raster import pages
-    from tests.labels.raster import symbols as symbols_on
-
     screen = at("labels")
     screen.scan(plant["T430-01"])
     page = screen.fill(why="burnt", layout="62x29")

@@ -24,6 +24,7 @@ from trace.scan.verdict import plain_refusal, verdict
 from trace.tasks import send_waiting
 
 LATE, HAPPENED = "late", "happened"
+PAPER_MS = 60_000  # a time written on paper is good to the minute
 
 
 @dataclass
@@ -77,7 +78,8 @@ class Answering:
                 return self._badge(found)
             slot = slot_for(self.place, sight, found) if found.kinds and not found.dead else None
             if slot is None:
-                return self._no_place(found)
+                said = self.place.reads(sight, came.code) if not found.kinds and not found.trouble else ""
+                return Shows(said=said) if said else self._no_place(found)
             sight.typed = found.code
             put(slot, sight, found.code)
             sight.found[found.code] = found
@@ -279,6 +281,7 @@ class Answering:
                 scan_id=posted.after(self.came.scan_id, f"part {n}") if n else self.came.scan_id,
                 mode=mode,
                 happened=happened,
+                unsure_ms=PAPER_MS if happened else 0,
                 offset_min=int(offset.total_seconds() // 60) if offset is not None else 0,
                 overrides=passed,
                 helper=helper or people.helper_of(self.request, sight.text(people.HELPER)),

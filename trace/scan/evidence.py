@@ -2,6 +2,7 @@
 
 import hashlib
 import os
+import re
 import tempfile
 from io import BytesIO
 from pathlib import Path
@@ -16,6 +17,7 @@ from trace.scan.photo import PhotoError, opened
 LONGEST_SIDE = 2400  # pixels: a label held before the camera stays readable, a hundred photos stay below 100 MB
 QUALITY = 82
 TYPE = "image/jpeg"
+KEPT = re.compile(r"([0-9a-f]{64}) ([0-9]{1,9}) image/jpeg")
 
 
 def keep_photo(file: BinaryIO) -> str:
@@ -42,6 +44,15 @@ def keep_photo(file: BinaryIO) -> str:
     digest = hashlib.sha256(data).hexdigest()
     _write(path_of(digest), data)
     return f"{digest} {len(data)} {TYPE}"
+
+
+def is_kept(text: str) -> bool:
+    """Whether this is the name of a picture that is stored here: what comes back in a form may be anything."""
+    found = KEPT.fullmatch(text)
+    if found is None:
+        return False
+    path = path_of(found[1])
+    return path.is_file() and path.stat().st_size == int(found[2])
 
 
 def path_of(digest: str) -> Path:

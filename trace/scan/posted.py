@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from trace.codes import storable, uuid7
-from trace.scan.evidence import keep_photo
+from trace.scan.evidence import is_kept, keep_photo
 from trace.scan.photo import PhotoError, decode_photo
 
 LONGEST = 5000  # characters of one value
@@ -22,6 +22,7 @@ OWN = frozenset(
     {"csrfmiddlewaretoken", "scan_id", "code", "photo", "do", "tell", "override", "reason", "reason_words",
      "badge", "rule", "passed", "slot", "typed"}
 )  # fmt: skip
+EVIDENCE = "photo_"  # a picture already kept comes back in the form by its name
 NAME = re.compile(r"[a-z][A-Za-z0-9_ .-]{0,60}")
 
 
@@ -56,7 +57,7 @@ def held_in(sent: QueryDict) -> dict[str, str]:
     for name in list(sent)[:MOST]:
         if name not in OWN and NAME.fullmatch(name):
             value = clean(sent.get(name, ""))
-            if value.strip():
+            if value.strip() and (not name.startswith(EVIDENCE) or is_kept(value)):
                 held[name] = value
     return held
 

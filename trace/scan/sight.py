@@ -115,8 +115,9 @@ class Station:
     """One station as data: what it takes, asks and records. Every callable is given the Sight.
 
     commands: what to record now, None while something is missing. early: an act still being put together, with
-    the rules that can judge it already. objection: why the code just scanned is not taken, or "". keeps: what
-    stays for the next scan. labels: the layout on which new labels are printed, "" where none are made.
+    the rules that can judge it already. reads: fills fields from a text that is no code of ours and says so in a
+    sentence, or "". objection: why the code just scanned is not taken, or "". keeps: what stays for the next scan.
+    labels: the layout on which new labels are printed, "" where none are made.
     """
 
     slug: str
@@ -130,6 +131,7 @@ class Station:
     drawing: Callable[[Sight], Any] = nothing
     place: Callable[[Sight], str] = no_place
     early: Callable[[Sight], Early | None] = nothing
+    reads: Callable[[Sight, str], str] = lambda _sight, _text: ""
     objection: Callable[[Sight], Words] = no_place
     take: Callable[[Sight, Found], str | None] = lambda _sight, _found: None
     keeps: tuple[str, ...] = ()

@@ -2,9 +2,12 @@
 
 from collections.abc import Sequence
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from trace.codes import CodeError, parse_scan
+from trace.codes import shown as printable
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor import Found
@@ -13,6 +16,7 @@ from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, press, reason_of, why
 
+LONGEST_LOT = 40
 MOST = 200  # containers of one delivery line
 STAYS = ("supplier", "note_no", "place")
 
@@ -58,6 +62,31 @@ def _hold_fields(sight: Sight) -> tuple[Field, ...]:
     )
 
 
+def reads(sight: Sight, text: str) -> str:
+    """The supplier's own label: lot, dates and weight of a GS1 label, else the text itself as the lot number."""
+    try:
+        found = parse_scan(text)
+    except CodeError:
+        return ""
+    if found.supplier is not None:
+        label, today = found.supplier, timezone.localdate(sight.now)
+        seen: dict[str, object] = {"lot_no": label.lot, "each": label.net_kg}
+        try:
+            seen |= {"expires": label.on("17", today) or label.on("15", today), "made": label.on("11", today)}
+        except CodeError:
+            seen |= {"expires": None}
+        known = {name: str(value) for name, value in seen.items() if value is not None}
+    else:
+        known = {"lot_no": found.text} if found.kind == "foreign" and len(found.text) <= LONGEST_LOT else {}
+    sight.held |= known
+    return (
+        _("Read from the supplier's label: %(what)s. Compare it with the label.")
+        % {"what": ", ".join(printable(value, 40) for value in known.values())}
+        if known
+        else ""
+    )
+
+
 def actions(sight: Sight) -> tuple[Action, ...]:
     return (press("book", _("Book it")), press("hold", _("Book it on hold"), "plain"))
 
@@ -89,6 +118,7 @@ GOODS_IN = Station(
     title=gettext_lazy("Goods in"),
     slots=slots,
     fields=fields,
+    reads=reads,
     actions=actions,
     commands=commands,
     next=lambda sight: Next(
