@@ -42,7 +42,9 @@ def plant_now() -> Directory:
 
 
 def look(texts: Iterable[str], plant: Directory, kinds: Iterable[str] = ()) -> dict[str, Found]:
-    """What each text stands for now, by the text as given; locks nothing. At most two statements.
+    """What each text stands for now, by the text as given; locks nothing.
+
+    Two statements, four where a key was typed for another kind.
 
     A typed key is read as one of `kinds` first, then as any kind of thing that has a key.
     """
@@ -52,12 +54,9 @@ def look(texts: Iterable[str], plant: Directory, kinds: Iterable[str] = ()) -> d
     named = tuple(dict.fromkeys(kinds))
     first = floors.seek(_Look(texts=wanted, kinds=named or TYPED), plant)
     found = floors.read(first)
-    if named:
-        for text, one in list(found.items()):
-            others = [t for t in plant.find(text) if not one.kinds and floors._thing_kinds(t) & set(TYPED)]
-            if others:
-                thing = others[0]
-                found[text] = Found(one.text, one.code, floors._thing_kinds(thing), thing=thing)
+    others = [text for text, one in found.items() if named and not one.kinds and plant.find(text)]
+    if others:
+        found |= floors.read(floors.seek(_Look(texts=tuple(others)), plant))
     return {text: found.get(text.strip(), Found(text, text)) for text in wanted}
 
 

@@ -25,6 +25,7 @@ from trace.labels.layouts import ROLL_62X29
 from trace.labels.symbol import matrix, runs
 from trace.models import Blob, Edge, Event, Gap, Label, SerialState, UnitHold, UnitState
 from trace.readmodels.rebuild import differences
+from trace.recording.holds import Hold
 from trace.scan.evidence import path_of
 
 
@@ -130,6 +131,71 @@ def test_an_old_form_at_the_demould_asks_for_the_mould_again(plant: Plant, at: O
     assert state() == before
     screen.scan(plant["T430-01"])
     assert screen.scan(SERIALS[0]).outcome == "accepted"
+
+
+def spider(plant: Plant, at: Opens) -> Screen:
+    """Two buoys closed on arm A1, the station ready to send them in."""
+    shift = plant.shift
+    for n, mould in enumerate(("B60-01", "B60-02")):
+        tub, box = plant["tubs"][n], plant["drops"][n]
+        shift.weigh("WO-1043", "skin", plant["red"], tub)
+        shift.weigh("WO-1043", "foam", plant["foam2"], box)
+        shift.load(mould, "WO-1043", "A1", [tub, box], [], [])
+    screen = at("oven")
+    scans(screen, plant["A1"], plant["B60-01"], plant["B60-02"], plant["OVEN-1"])
+    return screen
+
+
+def stages_of(*moulds: str) -> list[str]:
+    from trace.models import MouldState, Resource
+
+    ids = {r.key: r.pk for r in Resource.objects.filter(kind="mould", key__in=moulds)}
+    return [MouldState.objects.get(mould=ids[key]).stage for key in moulds]
+
+
+def test_all_moulds_of_an_arm_go_in_and_come_out_with_one_press(plant: Plant, at: Opens) -> None:
+    screen = spider(plant, at)
+    assert screen.press("start", arm_rpm="8", plate_rpm="10").outcome == "accepted"
+    for stage in ("heat", "drop foam", "out"):
+        form = screen.page.form  # type: ignore[union-attr]
+        page = screen.press(f"stage {stage}")
+        assert page.outcome == "accepted"
+        assert all(mould in page.verdict for mould in ("B60-01", "B60-02"))
+        assert screen.send(form, {}, ("do", f"stage {stage}")).replayed
+        screen.page = page
+    assert Event.objects.filter(kind="cook_stage").count() == 6
+    assert screen.press("end", temperature="208", log="attached").outcome == "accepted"
+    assert screen.press("cooled", temperature="45").outcome == "accepted"
+    assert stages_of("B60-01", "B60-02") == ["to demould", "to demould"]
+
+
+def test_a_mould_that_came_out_before_the_others_does_not_stop_them(plant: Plant, at: Opens) -> None:
+    from trace.recording.oven import EndCook
+
+    screen = spider(plant, at)
+    screen.press("start", arm_rpm="8", plate_rpm="10")
+    for stage in ("heat", "drop foam", "out"):
+        screen.press(f"stage {stage}")
+    plant.shift.scan(EndCook(mould="B60-01", piat="208", log="attached"))
+    assert screen.press("end", temperature="208", log="attached").outcome == "accepted"
+    assert stages_of("B60-01", "B60-02") == ["cooling", "cooling"]
+
+
+def test_what_was_gathered_by_mistake_or_is_held_since_is_taken_out(plant: Plant, at: Opens) -> None:
+    first, second = packs(plant, old(plant, 1), old(plant, 2))
+    screen = at("dispatch")
+    scans(screen, plant["SO-220"], first, second)
+    plant.shift.scan(Hold(code="GHM-T430-000001", reason="query"), person="P-06")
+    page = screen.press("gone")
+    assert (page.outcome, "On hold at this moment" in page.verdict) == ("refused", True)
+    page = screen.press(f"off {first}")
+    assert page.form.values["packs"] == second
+    assert screen.press("gone").outcome == "accepted"
+    plates = at("plates")
+    page = plates.fill(task="back")
+    scans(plates, SERIALS[0], SERIALS[1])
+    page = plates.press(f"off {SERIALS[1]}")
+    assert page.form.values["plates"] == SERIALS[0]
 
 
 def test_e11_an_unknown_delivery_is_booked_on_hold_with_a_photo(plant: Plant, at: Opens) -> None:

@@ -20,6 +20,7 @@ from trace.scan.label_links import labels_url
 from trace.scan.page import Verdict
 from trace.scan.posted import Posted
 from trace.scan.sight import MANY, Sight, Slot, Station, open_slot, put, slot_for
+from trace.scan.stations.parts import OFF, label_words
 from trace.scan.verdict import plain_refusal, verdict
 from trace.tasks import send_waiting
 
@@ -71,22 +72,32 @@ class Answering:
             return Shows(plain_refusal(_("The photo was not read."), came.trouble, ""))
         if came.overrides or came.fact:
             return self._again()
-        slot = None
-        if came.code:
-            found = sight.found[came.code]
-            if found.thing is not None and found.thing.kind == "person" and not found.dead:
-                return self._badge(found)
-            slot = slot_for(self.place, sight, found) if found.kinds and not found.dead else None
-            if slot is None:
-                said = self.place.reads(sight, came.code) if not found.kinds and not found.trouble else ""
-                return Shows(said=said) if said else self._no_place(found)
-            sight.typed = found.code
-            put(slot, sight, found.code)
-            sight.found[found.code] = found
-            early = self._early(slot)
-            if early is not None:
-                return early
-        return self._act(slot, passed={})
+        if came.do.startswith(OFF):
+            return self._take_out(came.do.removeprefix(OFF))
+        return self._scanned() if came.code else self._act(None, passed={})
+
+    def _scanned(self) -> Shows | str:
+        """A code came: a person's badge, a thing of this station, or something else."""
+        sight, found = self.sight, self.sight.found[self.came.code]
+        if found.thing is not None and found.thing.kind == "person" and not found.dead:
+            return self._badge(found)
+        slot = slot_for(self.place, sight, found) if found.kinds and not found.dead else None
+        if slot is None:
+            said = self.place.reads(sight, self.came.code) if not found.kinds and not found.trouble else ""
+            return Shows(said=said) if said else self._no_place(found)
+        sight.typed = found.code
+        put(slot, sight, found.code)
+        sight.found[found.code] = found
+        return self._early(slot) or self._act(slot, passed={})
+
+    def _take_out(self, code: str) -> Shows:
+        """A code leaves the slot that gathers several: it was scanned by mistake, or was refused since."""
+        for slot in self.place.slots(self.sight):
+            if slot.many and code in self.sight.codes(slot.name):
+                self.sight.typed = code
+                self._drop(slot)
+        see(self.place, self.sight)
+        return Shows(said=_("Taken out: %(code)s.") % {"code": label_words(code)})
 
     # What a code may be besides a thing of this station.
 
@@ -198,7 +209,7 @@ class Answering:
         if any(answer.outcome == "refused" for answer in answers):
             self._refused(slot, answers)
         else:
-            keeps = (*self.place.keeps, people.HELPER, LATE, HAPPENED)
+            keeps = (*self.place.keeps, people.HELPER, LATE)
             after = self.place.after
             kept = after(sight, answers) if after else {}
             sight.held = {n: sight.held[n] for n in keeps if n in sight.held} | kept

@@ -137,8 +137,6 @@ class Station:
     keeps: tuple[str, ...] = ()
     after: Callable[[Sight, Sequence[Answer]], dict[str, str]] | None = None
     caution: Words = ""
-    headline: Words = ""
-    send: Callable[[Sight], Words] = no_place
     takes_code: bool = True
     labels: str = ""
     plan_first: bool = False

@@ -57,7 +57,7 @@ def verdict(
     return Verdict(
         outcome=answer.outcome,  # type: ignore[arg-type]
         headline=what if refused else recorded,
-        what="" if refused else what,
+        what=(_("Recorded all the same: %(words)s.") % {"words": recorded} if recorded else "") if refused else what,
         why=why,
         now=now,
         rule=answer.code,

@@ -16,10 +16,10 @@ from trace import lookup
 from trace.codes import uuid7
 from trace.scan import people, posted
 from trace.scan.answering import HAPPENED, LATE, Answering, Shows, person_here, see
-from trace.scan.page import Field, StationPage
+from trace.scan.page import Action, Field, StationPage
 from trace.scan.sight import Sight, Slot, Station, open_slot
 from trace.scan.stations import STATIONS
-from trace.scan.stations.parts import DEFERRAL
+from trace.scan.stations.parts import DEFERRAL, off
 
 
 def station(request: HttpRequest, slug: str) -> HttpResponse:
@@ -67,13 +67,19 @@ def _page(request: HttpRequest, place: Station, sight: Sight, shows: Shows) -> S
         verdict=shows.verdict,
         said=shows.said or _helper_wanted(sight),
         fields=fields,
-        actions=place.actions(sight),
+        actions=(*place.actions(sight), *_last_off(place, sight)),
         carried={name: value for name, value in sight.held.items() if name not in shown},
         refused_text=shows.refused_text,
         takes_code=place.takes_code,
         takes_photo=place.takes_code,
-        send_label=str(place.send(sight)),
     )
+
+
+def _last_off(place: Station, sight: Sight) -> tuple[Action, ...]:
+    """What was scanned last into a slot that gathers several can be taken out again."""
+    shown = {action.value for action in place.actions(sight)}
+    last = [off(sight.codes(slot.name)[-1]) for slot in place.slots(sight) if slot.many and sight.codes(slot.name)]
+    return tuple(action for action in last if action.value not in shown)
 
 
 def _focus(fields: tuple[Field, ...], slot: Slot | None) -> str:

@@ -13,7 +13,7 @@ from trace.recording.commands import Command
 from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
-from trace.scan.stations.parts import HEAVY, choice, label_words, press
+from trace.scan.stations.parts import HEAVY, choice, label_words, off, press
 from trace.speech import names_of
 
 PACK_RULES = ("PACK-HELD", "PACK-NOT-RELEASED", "PACK-OFF-ORDER", "PACK-OVER-ORDER", "PACK-TWICE")
@@ -213,7 +213,14 @@ def load_fields(sight: Sight) -> tuple[Field, ...]:
 
 def load_actions(sight: Sight) -> tuple[Action, ...]:
     n = len(sight.codes("packs"))
-    return (press("gone", _("The truck leaves with %(n)d packs") % {"n": n}),) if sight.text("order") else ()
+    if not sight.text("order"):
+        return ()
+    held = [
+        off(found.code, "stop")
+        for found in sight.many("packs")
+        if found.unit and (found.unit.holds or any(inner["held"] for inner in found.unit.inside))
+    ]
+    return (*held, press("gone", _("The truck leaves with %(n)d packs") % {"n": n}))
 
 
 def load_rows(sight: Sight) -> tuple[Row, ...]:

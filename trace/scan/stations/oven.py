@@ -97,7 +97,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
 
 def commands(sight: Sight) -> Sequence[Command] | None:
     moulds, units, do = sight.codes("moulds"), sight.codes("units"), sight.do
-    under = (*moulds, *(units if again(sight) else ()))
+    under = (*in_stage(sight, "in oven"), *(units if again(sight) else ()))
     read = sight.text("temperature")
     if do == "start":
         if not (sight.text("oven") and sight.text("arm")):
@@ -120,10 +120,18 @@ def commands(sight: Sight) -> Sequence[Command] | None:
         log = "attached" if sight.text("log") == "attached" else "missing"
         return [EndCook(mould=code, piat=read, log=log, stages=seen(sight, code)) for code in under]
     if do == "cooled":
-        return [EndCooling(mould=code, demould_c=read) for code in moulds] or None
+        return [EndCooling(mould=code, demould_c=read) for code in in_stage(sight, "cooling")] or None
     if do == "abort":
         return [AbortCook(mould=code) for code in moulds] or None
     return None
+
+
+def in_stage(sight: Sight, stage: str) -> tuple[str, ...]:
+    """The moulds of the arm that are in this stage, so that what was recorded for some is not asked again for them;
+    all of them where none is, so that the answer says why."""
+    codes = sight.codes("moulds")
+    there = {code for code in codes if (sight.found[code].mould or {}).get("stage") == stage}
+    return tuple(code for code in codes if code in there) or codes
 
 
 def seen(sight: Sight, code: str) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from trace.speech import names_of
 DEFERRAL = gettext_lazy(
     "This is a record, not approval. Local law, machine makers' instructions and licensed persons come first."
 )
+OFF = "off "  # with a code behind it: the button that takes it out again
 HOT = gettext_lazy("Moulds burn skin: scan at arm's length or at the post, never on a hot mould.")
 TURNING = gettext_lazy(
     "Arms, carriages and doors move and burn. A scan starts, stops and permits nothing: lock out before going in."
@@ -46,13 +47,13 @@ def reason_of(sight: Sight) -> str:
     return ": ".join(part for part in (sight.text("why"), sight.text("why_words")) if part)
 
 
+def off(code: str, style: str = "plain") -> Action:
+    """Takes a code out of a slot that gathers several."""
+    return press(f"{OFF}{code}", _("Take out %(code)s") % {"code": label_words(code)}, style)
+
+
 def press(value: str, label: str, style: str = "main") -> Action:
     return Action("do", value, label, style)  # type: ignore[arg-type]
-
-
-def figure(text: str) -> str:
-    """A typed figure without blanks; a decimal comma stays, so that the answer can say what to write."""
-    return text.strip()
 
 
 def done_rows(done: Sequence[Done], label: dict[str, str] | None = None) -> tuple[Row, ...]:
