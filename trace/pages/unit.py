@@ -7,6 +7,7 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
 from plant.errors import NotThere
+from trace.codes import storable
 from trace.genealogy.find import AmbiguousCodeError, UnknownCodeError
 from trace.pages.addresses import hull_url, lot_url
 from trace.pages.asked import as_known_on
@@ -27,7 +28,7 @@ def unit(request: HttpRequest, code: str) -> HttpResponse:
         return HttpResponseRedirect(f"{reverse('search')}?{urlencode({'q': code})}")
     except UnknownCodeError as unknown:
         try:
-            sheet = thing_sheet(code, asked)
+            sheet = thing_sheet(storable(code), asked)
         except LookupError:
             raise NotThere(what=str(unknown), why=_("No label, plate or key of this plant reads so.")) from None
     return render(request, "pages/unit.html", {"unit": sheet})
