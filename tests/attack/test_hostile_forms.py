@@ -144,7 +144,8 @@ def test_photos(at: Opens) -> None:
 
 DESK = (
     "/hull/{}/", "/lot/{}/", "/unit/{}/", "/search/?q={}", "/search/?model={}&colour={}&month={}",
-    "/compare/?a={}&b={}", "/labels/?codes={}", "/labels/?codes=3333334Y&layout={}", "/S/{}", "/api/genealogy/back/{}/", "/setup/product/{}/",
+    "/compare/?a={}&b={}", "/labels/?codes={}", "/labels/?codes=3333334Y&layout={}", "/S/{}",
+    "/api/genealogy/back/{}/", "/setup/product/{}/",
     "/hull/GHM-T430-004417/?as_known_on={}", "/lot/V-2288/?as_known_on={}",
     "/api/genealogy/forward/V-2288/?as_known_on={}",
     "/scan/{}/", "/rules/?{}",

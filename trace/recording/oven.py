@@ -178,12 +178,17 @@ def stage_facts(c: CookStage, floor: Floor) -> Facts:
         "mould": mould_facts(found, floor),
         "stage": {
             "name": c.stage,
-            "known": c.stage in recipe.get("stages", []) or c.stage in ("stopped", "mist", "air", "water"),
+            "known": c.stage == "stopped" or c.stage in [*recipe.get("stages", []), *recipe.get("cooling", [])],
             "stopped": c.stage == "stopped",
             "no_drop": c.stage.startswith("drop") and not c.observed,
-            "in_oven": in_oven(found),
+            # A stage of the cooling is seen once the mould is out of the oven.
+            "in_oven": in_oven(found) or (c.stage in recipe.get("cooling", []) and _cools(found)),
         },
     }
+
+
+def _cools(found: Found) -> bool:
+    return (found.mould or {}).get("stage") == "cooling"
 
 
 @handles(CookStage, stage_facts)
@@ -255,25 +260,32 @@ def end_cook(c: EndCook, floor: Floor, rows: Rows) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class EndCooling(Command):
-    """Rotation has stopped and the mould waits to be opened. demould_c: internal temperature, "" if not read."""
+    """Rotation has stopped and the mould waits to be opened. demould_c: internal temperature, "" if not read.
+
+    stages: the stages of cook and cooling seen, in order.
+    """
 
     KIND = "cooled"
     TASK = "oven"
 
     mould: str = scanned("mould")
     demould_c: str = ""
+    stages: tuple[str, ...] = ()
 
 
 def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
     found = floor[c.mould]
     _, recipe = cooking(found, floor)
     limit = recipe.get("demould_max_c")
+    skipped = [stage for stage in recipe.get("cooling", []) if stage not in c.stages]
     value = celsius(c.demould_c) if c.demould_c else None
     return {
         "typed": {"trouble": _number_trouble({"temperature": c.demould_c})},
         "mould": mould_facts(found, floor),
         "cooling": {
-            "begun": (found.mould or {}).get("stage") == "cooling",
+            "begun": _cools(found),
+            "skipped": bool(skipped),
+            "skipped_which": ", ".join(skipped),
             "too_hot": bool(value is not None and limit and value > Decimal(limit)),
             "not_read": bool(limit) and not c.demould_c,
             "seen": c.demould_c or "not read",

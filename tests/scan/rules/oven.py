@@ -190,6 +190,15 @@ def too_hot(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: other_mould(screen, plant)
 
 
+@rule("COOLING-SKIPPED", "flagged")
+def no_mist(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "product", "T430", cook={**invented.HULL_COOK, "cooling": ["air", "mist"]})
+    screen = cooling(plant, at)
+    screen.press("stage air")
+    yield lambda: screen.press("cooled", temperature="45")
+    yield lambda: other_mould(screen, plant)
+
+
 @rule("DEMOULD-NOT-READ", "flagged")
 def not_read(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = cooling(plant, at)

@@ -62,6 +62,7 @@ def actions(sight: Sight) -> tuple[Action, ...]:
         found += [press("not seen", _("Drop not seen"), "stop"), press("stage stopped", _("Stopped"), "stop")]
         found += [press("end", _("Out of the oven"))]
     elif "cooling" in stages(sight):
+        found += [press(f"stage {name}", name.capitalize(), "plain") for name in recipe(sight).get("cooling", [])]
         found += [press("cooled", _("Cooling is over"))]
     elif sight.text("oven") and sight.text("arm"):
         found += [press("start", _("Into the oven"))]
@@ -120,7 +121,8 @@ def commands(sight: Sight) -> Sequence[Command] | None:
         log = "attached" if sight.text("log") == "attached" else "missing"
         return [EndCook(mould=code, piat=read, log=log, stages=seen(sight, code)) for code in under]
     if do == "cooled":
-        return [EndCooling(mould=code, demould_c=read) for code in in_stage(sight, "cooling")] or None
+        cooled = in_stage(sight, "cooling")
+        return [EndCooling(mould=code, demould_c=read, stages=seen(sight, code)) for code in cooled] or None
     if do == "abort":
         return [AbortCook(mould=code) for code in moulds] or None
     return None
