@@ -75,6 +75,7 @@ def test_an_override_needs_the_role_and_a_reason_and_stays_in_the_record(plant: 
     assert page.offers("override")
     page = screen.override("checked by hand", "")
     assert page.outcome in ("accepted", "warned"), page.verdict
+    assert "Overridden; the reason stays in the record." in page.verdict
     body = json.loads(Event.objects.latest("id").body)
     assert list(body["overrides"]) == ["CHARGE-HEAVY"]
     assert "checked by hand" not in Event.objects.latest("id").body

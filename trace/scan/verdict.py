@@ -51,6 +51,8 @@ def verdict(
     recorded = " · ".join(dict.fromkeys(a.recorded for a in answers if a.recorded))
     what, why, now, recorded = spoken([answer.what, answer.why, answer.now, recorded])
     refused = answer.outcome == "refused"
+    if any(f["code"] == answer.code and f.get("overridden") for f in answer.found):
+        now = _("Overridden; the reason stays in the record.")
     rule = BY_CODE.get(answer.code)
     may = tuple(answer.override) if refused and rule and not rule.fixed and not answer.basic else ()
     again = dict(judged or {}) | {"rule": answer.code, "passed": json.dumps(dict(passed or {}))}
