@@ -21,7 +21,8 @@ def celsius(text: str) -> Decimal | None:
         value = Decimal(text.strip())
     except InvalidOperation:
         return None
-    plain = value.is_finite() and "e" not in text.lower() and "_" not in text
+    # Decimal takes the digits of every script; the table takes only those of ASCII.
+    plain = value.is_finite() and text.isascii() and "e" not in text.lower() and "_" not in text
     return value if plain and abs(value) < LARGEST_READING and len(text.strip()) <= 14 else None
 
 

@@ -17,6 +17,7 @@ from trace.scan.photo import PhotoError, decode_photo
 
 LONGEST = 5000  # characters of one value
 MOST = 120  # values of one form
+FIRST_YEAR = 1900  # an earlier one is a slip of the hand, and the first years of the calendar have no four digits
 # Names with a meaning of their own; everything else is a slot or a field of the station.
 OWN = frozenset(
     {"csrfmiddlewaretoken", "scan_id", "code", "photo", "do", "tell", "override", "reason", "reason_words",
@@ -128,7 +129,7 @@ def _passed(text: str) -> dict[str, str]:
     """Rules overridden on the way, as carried: {rule: reason}. Roles are judged anew by record()."""
     try:
         pairs = json.loads(text) if text else {}
-    except ValueError:
+    except (ValueError, RecursionError):  # the second for brackets nested without end
         return {}
     if not isinstance(pairs, dict):
         return {}
@@ -141,12 +142,14 @@ def after(scan_id: UUID, step: str) -> UUID:
 
 
 def moment_of(text: str) -> datetime | None:
-    """A time typed as 2026-04-30 14:05 in the plant's own time; None when it is none."""
+    """A time typed as 2026-04-30 14:05 in the plant's own time; None when it is none, or before FIRST_YEAR."""
     try:
         typed = datetime.fromisoformat(text.strip())
     except ValueError:
         return None
     try:
-        return timezone.make_aware(typed) if timezone.is_naive(typed) else typed
+        # Turned into the plant's time, so that the first and the last day of the calendar fail here if at all.
+        there = timezone.make_aware(typed) if timezone.is_naive(typed) else timezone.localtime(typed)
     except (ValueError, OverflowError):
         return None
+    return there if there.year >= FIRST_YEAR else None

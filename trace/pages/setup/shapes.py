@@ -12,10 +12,12 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from plant.access import ROLES
+from trace.chain import canonical
 from trace.recording.rules import VERDICTS
 
 Body = Mapping[str, Any]
 LONGEST = 200_000
+LONGEST_INT = 17  # signs of the least number that canonical JSON holds, its minus among them
 
 
 class ShapeError(ValueError):
@@ -27,7 +29,7 @@ def read(kind: str, text: str) -> dict[str, Any]:
     if len(text) > LONGEST:
         raise ShapeError(_("This is more than %(n)d signs: too much for one thing.") % {"n": LONGEST})
     try:
-        body = json.loads(text, parse_float=_no_float, parse_constant=_no_float)
+        body = json.loads(text, parse_int=_short_int, parse_float=_no_float, parse_constant=_no_float)
     except json.JSONDecodeError as error:
         raise ShapeError(
             _("Line %(line)d cannot be read: %(why)s.") % {"line": error.lineno, "why": error.msg.lower()}
@@ -36,12 +38,21 @@ def read(kind: str, text: str) -> dict[str, Any]:
         raise ShapeError(_("This is nested too deeply.")) from None
     if not isinstance(body, dict):
         raise ShapeError(_('The whole must stand in braces: {"name": …}.'))
+    try:
+        canonical(body)
+    except ValueError as error:
+        raise ShapeError(_("This cannot be kept as it is written: %(why)s") % {"why": error}) from None
     check(kind, body)
     return body
 
 
 def _no_float(text: str) -> Any:
     raise ShapeError(_('Write the number %(n)s in quotes, as "%(n)s": it is kept digit by digit.') % {"n": text})
+
+
+def _short_int(text: str) -> int:
+    # Python itself refuses to read a number of some thousand digits; one beyond 2^53 is refused by canonical().
+    return int(text) if len(text) <= LONGEST_INT else _no_float(f"{text[:LONGEST_INT]}…")
 
 
 def check(kind: str, body: Body) -> None:
@@ -158,9 +169,10 @@ def _drawing(drawing: Any) -> None:
     if not isinstance(drawing, dict) or not isinstance(drawing.get("outline"), str):
         raise _wrong("drawing", _("a drawing with its box and outline"))
     sizes = [("box", drawing.get("box"), 2)]
-    sizes += [(f"position {n}", at, 2) for n, at in dict(drawing.get("positions", {})).items()]
-    sizes += [(f"graphic {n}", at, 4) for n, at in dict(drawing.get("graphics", {})).items()]
-    sizes += [(f"zone {n}", at, 2) for n, at in dict(drawing.get("zones", {})).items()]
+    for part, word, many in (("positions", "position", 2), ("graphics", "graphic", 4), ("zones", "zone", 2)):
+        places = drawing.get(part, {})
+        _map(f"{part} of the drawing", places)
+        sizes += [(f"{word} {n}", at, many) for n, at in places.items()]
     for name, at, many in sizes:
         if not isinstance(at, list) or len(at) != many or not all(isinstance(x, int) for x in at):
             raise ShapeError(_("In the drawing, %(name)s needs %(many)d whole numbers.") % {"name": name, "many": many})
