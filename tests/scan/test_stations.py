@@ -9,6 +9,7 @@ from tests.scan.browser import Screen
 from tests.scan.cast import LEAD, OPERATOR, PIN, QUALITY, Plant, weigh_all
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import newest_scan, scans, state
+from tests.scan.rules.goods import let_go, received, releasing
 from tests.scan.rules.loading import opened
 from tests.scan.rules.weighing import begun, define
 from trace.models import Event, Hold, LabelState, Scan, ScanConflict
@@ -258,3 +259,16 @@ def test_a_get_prefills_nothing_but_what_the_form_could_hold(plant: Plant, at: O
     assert page is not None
     assert page.form.values["order"] == plant["WO-1041"]
     assert page.form.values["scan_id"] != "x"
+
+
+def test_a_decision_is_never_offered_as_a_fact(plant: Plant, at: Opens) -> None:
+    """A release that is refused has not happened: no button records it, and no forged form does."""
+    screen = releasing(at, received(plant))
+    booked = Event.objects.latest("id").id
+    page = let_go(screen)
+    assert page.outcome == "refused"
+    assert not page.offers("tell")
+    forged = {**page.form.values, "do": "release", "tell": "fact", "rule": "CERTIFICATE-MISSING"}
+    screen.client.post("/scan/release/", forged)
+    assert Scan.objects.latest("id").mode == "asks"
+    assert not Event.objects.filter(kind="released", id__gt=booked).exists()

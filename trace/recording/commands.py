@@ -38,7 +38,8 @@ class Command:
     KIND: the event's kind. TASK: the training it needs, if any. ALONE: it rewrites history, so that no other scan
     may run beside it. AS_IT_WAS: fields whose carriers count as they were when it happened. FILLS: those of them
     whose content it changes, so that what was taken since came out of another one. LOCKS_WAITING: it is about the
-    mouldings that wait at the mould scanned.
+    mouldings that wait at the mould scanned. DECISION: a person decides, nothing has happened: it can be asked, never
+    told as a fact.
     """
 
     KIND: ClassVar[str]
@@ -47,6 +48,7 @@ class Command:
     AS_IT_WAS: ClassVar[tuple[str, ...]] = ()
     FILLS: ClassVar[tuple[str, ...]] = ()
     LOCKS_WAITING: ClassVar[bool] = False
+    DECISION: ClassVar[bool] = False
 
     def codes(self) -> list[tuple[str, str, tuple[str, ...]]]:
         """(field name, code as scanned, kinds expected) of every scanned field that is filled."""

@@ -155,6 +155,7 @@ class CloseDiscrepancy(Command):
     """A person has looked at a discrepancy. event: uid of the event that opened it; n: its number there."""
 
     KIND = "discrepancy_closed"
+    DECISION = True
 
     event: str
     n: int

@@ -174,6 +174,7 @@ class Release(Command):
     """Take a lot out of quarantine: every container of it that is in quarantine now."""
 
     KIND = "released"
+    DECISION = True
 
     container: str = scanned("container", "roll", "vessel", "lot")
     conditional: bool = False

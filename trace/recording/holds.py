@@ -58,6 +58,7 @@ class ReleaseHold(Command):
     """hold: its uid. code: release only this unit and what comes of it; "": the hold is over altogether."""
 
     KIND = "hold_released"
+    DECISION = True
     ALONE = True
 
     hold: str

@@ -7,7 +7,7 @@ from trace.recording import words as say
 from trace.recording.changes import Emptied
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
-from trace.recording.floor import Floor, UnitFacts
+from trace.recording.floor import Floor, UnitFacts, label_text
 from trace.recording.moulds import DONE, mould_facts, mould_row, open_load
 from trace.recording.weighing import layer_of
 
@@ -239,7 +239,7 @@ def tip_facts(c: TipTub, floor: Floor) -> Facts:
     return {
         "mould": mould_facts(mould, floor),
         "tub": {
-            "name": tub.code,
+            "name": label_text(tub.code),
             "empty": tub.unit is None or (tub.unit.balance or 0) <= 0,
             "order": tub.order or "no order",
             "wrong_order": bool(tub.unit and load and tub.order != load.about.get("order")),

@@ -14,6 +14,7 @@ class MakePlates(Command):
     """A batch of plates for one product. serials: the texts on them; month: "2026-04", or "" if they carry none."""
 
     KIND = "plates_made"
+    DECISION = True
 
     product: str
     serials: tuple[str, ...]

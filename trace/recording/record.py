@@ -50,6 +50,8 @@ def record(command: Command, by: By) -> Answer:
     Raises SameIdOtherContentError when the scan id was used for something else (kept in scan_conflict), and lets
     a database that cannot answer now raise OperationalError: nothing was recorded then.
     """
+    if command.DECISION:
+        by = replace(by, mode="asks")
     attempt = with_digests(command, by, fault_point)
     for turn in range(RETRIES):
         try:

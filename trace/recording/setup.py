@@ -23,6 +23,7 @@ class Define(Command):
     """
 
     KIND = "defined"
+    DECISION = True
     # Revisions are recorded in the order of their numbers, so that the newest number tells whether plant data changed.
     ALONE = True
 

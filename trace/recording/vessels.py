@@ -9,7 +9,7 @@ from trace.recording import words as say
 from trace.recording.changes import Emptied, Put
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, fill_tolerance, source_facts
-from trace.recording.floor import Floor, UnitFacts
+from trace.recording.floor import Floor, UnitFacts, label_text
 from trace.recording.runs import mixed_about
 
 LARGEST_FILL = Decimal(50_000)
@@ -45,7 +45,7 @@ def top_up_facts(c: TopUp, floor: Floor) -> Facts:
         "typed": {"trouble": trouble},
         "box": box,
         "into": {
-            "name": into.code,
+            "name": label_text(into.code),
             "material": there or "nothing",
             "other_material": bool(there and there != box["material"]),
             "live": bool(into.unit and (into.unit.balance or 0) > 0 and "vessel" not in into.kinds),
@@ -99,7 +99,7 @@ def empty_facts(c: ProveEmpty, floor: Floor) -> Facts:
     left = unit.balance or 0 if unit else 0
     return {
         "vessel": {
-            "name": found.code,
+            "name": label_text(found.code),
             "empty": unit is None,
             "left": say.amount(left, unit.uom if unit else "mg"),
             "much_left": bool(unit) and left > (fill_tolerance(floor, unit) if unit else 0),

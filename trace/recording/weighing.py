@@ -10,7 +10,7 @@ from trace.recording import words as say
 from trace.recording.changes import Stood
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
-from trace.recording.floor import Floor, Found
+from trace.recording.floor import Floor, Found, label_text
 from trace.recording.sources import local_day
 
 LARGEST_CHARGE = Decimal(500)
@@ -140,7 +140,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "target": say.kg(target),
         },
         "tub": {
-            "name": tub.code,
+            "name": label_text(tub.code),
             "kind": kind,
             "full": tub.unit is not None and not _same_charge(tub, c, order.key),
             "holds": say.lot_name(tub.unit.about, tub.unit.lot_no) if tub.unit else "nothing",

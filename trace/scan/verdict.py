@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from plant.access import role_words
 from trace.recording.answers import Answer
+from trace.recording.commands import HANDLERS
 from trace.recording.rules_table import BY_CODE
 from trace.scan.page import Choice, Override, Verdict
 from trace.speech import spoken
@@ -68,7 +69,7 @@ def verdict(
         replayed=answer.replayed and not error,
         label_url=label_url,
         fact=_("Already done? Record it as a fact")
-        if refused and can_tell and judged is not None and answer.code not in NO_FACT
+        if refused and can_tell and judged is not None and answer.code not in NO_FACT and not decides(answer.code)
         else "",
         override=Override(
             who_may=_(" or ").join(role_words(role) for role in may),
@@ -80,6 +81,12 @@ def verdict(
         else None,
         judged=again if refused else {},
     )
+
+
+def decides(code: str) -> bool:
+    """True for a rule that guards decisions alone: what a person decides has not happened before it is decided."""
+    rule = BY_CODE.get(code)
+    return rule is not None and set(rule.guards) <= {command.KIND for command in HANDLERS if command.DECISION}
 
 
 def plain_refusal(what: str, why: str, now: str) -> Verdict:
