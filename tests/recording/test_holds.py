@@ -58,10 +58,7 @@ def make_from_held(cast: Cast, serial: str) -> None:
     cast.shift.cook(["T430-01"], "S1")
     cast.scan(Demould(mould="T430-01"))
     cast.scan(Bind(mould="T430-01", plate=serial))
-    # A pass is a decision: it is asked, however it is sent, and a held hull gets none.
-    inspection = Inspect(hull=serial, verdict="pass", checks=CHECKS)
-    answer = cast.scan(inspection, person=QUALITY, mode="tells", expect="INSPECT-HELD")
-    assert answer.outcome == "refused"
+    cast.scan(Inspect(hull=serial, verdict="pass", checks=CHECKS), person=QUALITY, mode="tells")
 
 
 @pytest.mark.parametrize("jobs", [False, True], ids=["at once", "by a job that has not run"])

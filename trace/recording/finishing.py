@@ -15,7 +15,6 @@ class Inspect(Command):
     """verdict: pass or fail. checks: what was looked at; thickness: zone -> mm as read; mass in kg."""
 
     KIND = "inspected"
-    DECISION = True
     TASK = "inspection"
 
     hull: str = scanned("hull")
