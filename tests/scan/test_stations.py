@@ -272,3 +272,31 @@ def test_a_decision_is_never_offered_as_a_fact(plant: Plant, at: Opens) -> None:
     screen.client.post("/scan/release/", forged)
     assert Scan.objects.latest("id").mode == "asks"
     assert not Event.objects.filter(kind="released", id__gt=booked).exists()
+
+
+def test_weighing_goes_on_with_the_layer_that_is_due(plant: Plant, at: Opens) -> None:
+    """Somebody leaves and comes back: the page asks for what is not weighed yet, and says when nothing is."""
+    plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
+    page = begun(at, plant).page
+    assert page is not None
+    assert "foam" in page.next
+    plant.shift.weigh("WO-1041", "foam", plant["foam"], plant["drops"][0])
+    plant.shift.weigh("WO-1041", "inner", plant["natural"], plant["drops"][1])
+    page = begun(at, plant).page
+    assert page is not None
+    assert page.next.startswith("All layers stand weighed: load the mould")
+
+
+def test_a_wrong_weight_keeps_the_box_and_the_tub(plant: Plant, at: Opens) -> None:
+    screen = begun(at, plant, plant["tubs"][0])
+    page = screen.scan(plant["red"])
+    assert "Tub" in page.html
+    assert screen.fill(gross="10.37").outcome == "refused"
+    assert screen.fill(gross="12.20").outcome == "accepted"
+
+
+def test_a_full_tub_is_refused_at_its_own_scan(plant: Plant, at: Opens) -> None:
+    plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
+    page = begun(at, plant).scan(plant["tubs"][0], layer="skin")
+    assert page.outcome == "refused"
+    assert "is full" in page.verdict

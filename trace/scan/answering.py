@@ -25,6 +25,8 @@ from trace.scan.verdict import plain_refusal, verdict
 from trace.tasks import send_waiting
 
 LATE, HAPPENED = "late", "happened"
+# Refusals of what was typed: the codes scanned for it are right and stay.
+ABOUT_FIGURES = ("AMOUNT-UNREADABLE", "CHARGE-HEAVY", "CHARGE-LIGHT")
 PAPER_MS = 60_000  # a time written on paper is good to the minute
 
 
@@ -45,6 +47,7 @@ def person_here(request: HttpRequest) -> str:
 
 def see(place: Station, sight: Sight, *more: str) -> None:
     """Look up every code that is held, and those given beside; two statements."""
+    sight.looked.clear()
     kinds = [kind for slot in place.slots(sight) for kind in slot.kinds]
     texts = [code for slot in place.slots(sight) for code in sight.held.get(slot.name, "").split(MANY)]
     sight.found = lookup.look([*texts, *more], sight.plant, kinds)
@@ -234,7 +237,7 @@ class Answering:
         if any(answer.code == "UNTRAINED" for answer in answers):
             self.sight.held[people.WANTS_HELPER] = "yes"
             self.sight.held.pop(people.HELPER, None)
-        elif slot is not None:
+        elif slot is not None and answers[-1].code not in ABOUT_FIGURES:
             self._drop(slot)
 
     def _drop(self, slot: Slot) -> None:

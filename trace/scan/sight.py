@@ -32,6 +32,7 @@ class Sight:
     do: str = ""
     person: str = ""
     scan_id: str = ""
+    looked: dict[str, Any] = field(default_factory=dict)  # what a station looked up itself, until something is recorded
 
     def text(self, name: str) -> str:
         """The value of a slot or field, without blanks around it."""

@@ -150,7 +150,8 @@ def failed(plant: Plant, at: Opens) -> Iterator[Scan]:
 @rule("TUB-FULL")
 def tub_full(plant: Plant, at: Opens) -> Iterator[Scan]:
     plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
-    screen = begun(at, plant, plant["red"])
+    screen = begun(at, plant)
+    screen.scan(plant["red"], layer="skin")  # one stands weighed already: the page would go on with the foam
     yield lambda: screen.scan(plant["tubs"][0])
     yield lambda: [screen.scan(plant["tubs"][1]), screen.fill(gross="12.20")][-1]
 
@@ -222,7 +223,7 @@ def source_used_up(plant: Plant, at: Opens) -> Iterator[Scan]:
     [bag] = plant.shift.stock("VERRIN", "LL-35 red", "V-2304", ("12.20",))
     plant.shift.weigh("WO-1041", "skin", bag, plant["tubs"][0])
     screen = begun(at, plant)
-    yield lambda: screen.scan(bag)
+    yield lambda: screen.scan(bag, layer="skin")
     yield lambda: skin(screen, plant, tub=1)
 
 

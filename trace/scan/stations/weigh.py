@@ -28,11 +28,32 @@ def layer_names(sight: Sight) -> list[str]:
     return [str(layer["name"]) for layer in sight.product().get("layers", [])]
 
 
+def standing(sight: Sight) -> list[lookup.Done]:
+    """What stands weighed for the order and is in no mould yet; asked once a page."""
+    order = sight.key("order")
+    if "weighed" not in sight.looked:
+        sight.looked["weighed"] = lookup.weighed_ahead(order) if order else []
+    found: list[lookup.Done] = sight.looked["weighed"]
+    return found
+
+
+def ready(sight: Sight) -> dict[str, int]:
+    """How many whole charges of each layer stand ready for the order."""
+    return {
+        name: sum(done.where == name and done.what == "weighed" for done in standing(sight))
+        for name in layer_names(sight)
+    }
+
+
 def layer_now(sight: Sight) -> str:
-    """The layer chosen, else the first of the recipe."""
+    """The layer chosen, else one that is part weighed, else the first of which the fewest stand ready."""
     names = layer_names(sight)
     chosen = sight.text("layer")
-    return chosen if chosen in names or not names else names[0]
+    if chosen in names or not names:
+        return chosen
+    begun = [done.where for done in standing(sight) if done.what == "part weighed" and done.where in names]
+    counts = ready(sight)
+    return begun[0] if begun else min(names, key=lambda name: counts[name])
 
 
 def recipe(sight: Sight, name: str) -> dict[str, str]:
@@ -68,7 +89,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     if not names:
         return ()
     found = []
-    if sight.text("tub"):
+    if sight.text("tub") and sight.text("box"):
         layer, scale = recipe(sight, layer_now(sight)), sight.body("scale")
         least, most = _limits(layer)
         found += [
@@ -104,20 +125,27 @@ def early(sight: Sight) -> Early | None:
     rules: tuple[str, ...] = SCALE_RULES if sight.text("scale") else ()
     if sight.text("order") and sight.text("box"):
         rules += BOX_RULES
-        if sight.text("tub"):
-            rules += TUB_RULES
+    if sight.text("order") and sight.text("tub"):
+        rules += TUB_RULES
     return (command(sight), rules) if rules else None
 
 
 def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
-    """Order and scale stay; the next layer comes, or the same one while more bags are to follow."""
-    names, now = layer_names(sight), layer_now(sight)
+    """Order and scale stay; the layer that is due comes, or the same one while more bags are to follow."""
     if sight.text("part") == "yes":
-        return {"layer": now, "tub": sight.text("tub")}
-    return {"layer": names[(names.index(now) + 1) % len(names)]} if now in names else {}
+        return {"layer": layer_now(sight), "tub": sight.text("tub")}
+    return {}
 
 
 def next_(sight: Sight) -> Next | None:
+    counts = ready(sight)
+    begun = sight.text("box") or sight.text("tub")
+    if sight.text("scale") and counts and min(counts.values()) > 0 and not begun:
+        return Next(
+            _("All layers stand weighed: load the mould"),
+            _("or scan the %(material)s box to weigh another set")
+            % {"material": recipe(sight, layer_now(sight)).get("material", _("powder"))},
+        )
     if not all(sight.text(name) for name in ("order", "scale", "box", "tub")):
         return None
     layer = layer_now(sight)
@@ -130,21 +158,20 @@ def next_(sight: Sight) -> Next | None:
 
 
 def rows(sight: Sight) -> tuple[Row, ...]:
-    """Every layer of the order: what stands weighed for it and is in no mould yet."""
-    order = sight.key("order")
-    if not order:
+    """What is held for this charge, then every layer of the order: what stands weighed and is in no mould yet."""
+    if not sight.key("order"):
         return ()
-    waiting = lookup.weighed_ahead(order)
+    waiting = standing(sight)
     names = names_of({done.person for done in waiting})
-    found = []
+    found = _held(sight)
     for name in layer_names(sight):
-        ready = [done for done in waiting if done.where == name]
-        last = ready[-1] if ready else None
+        there = [done for done in waiting if done.where == name]
+        last = there[-1] if there else None
         layer = recipe(sight, name)
         wanted = f"{layer.get('material', '')} {layer.get('target_kg', '')} ± {layer.get('tolerance_kg', '')} kg"
         detail = wanted
         if last:
-            more = _(" (%(n)d stand ready)") % {"n": len(ready)} if len(ready) > 1 else ""
+            more = _(" (%(n)d stand ready)") % {"n": len(there)} if len(there) > 1 else ""
             part = _("part weighed: ") if last.what == "part weighed" else ""
             detail = f"{part}{material_words(last)}, {label_words(last.code)}{more}"
         found.append(
@@ -152,6 +179,19 @@ def rows(sight: Sight) -> tuple[Row, ...]:
                 names.get(last.person, "") if last else "", last.when if last else None, now=name == layer_now(sight))
         )  # fmt: skip
     return tuple(found)
+
+
+def _held(sight: Sight) -> list[Row]:
+    """The box and the tub scanned for this charge, so that nobody has to remember them."""
+    found = []
+    for name, words in (("box", _("Box")), ("tub", _("Tub"))):
+        one = sight.one(name)
+        if one is not None:
+            about = one.unit.about if one.unit else {}
+            lot = f" lot {one.unit.lot_no}" if one.unit and one.unit.lot_no else ""
+            inside = f", {about.get('material', '')}{lot}" if about else ""
+            found.append(Row(words, f"{label_words(one.code)}{inside}", True))
+    return found
 
 
 def drawing(sight: Sight) -> ContainerDrawing | None:
