@@ -160,6 +160,7 @@ def test_two_clones(fresh_database, unmarked_database): pass
         "pyproject.toml",
         "-p",
         "no:cacheprovider",
+        "-rN",  # no summary: how much of a message it repeats depends on the environment
         str(tmp_path),
     ]
     run = subprocess.run(command, check=False, capture_output=True, text=True, cwd=databases.ROOT)

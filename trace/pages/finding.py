@@ -35,10 +35,14 @@ FROM shown n JOIN serial_state st ON st.text = n.text LEFT JOIN unit u ON u.id =
 LEFT JOIN unit_state us ON us.unit = n.hull LEFT JOIN place_now p ON p.unit = n.hull
 LEFT JOIN event e ON e.id = u.event ORDER BY n.text
 """
-# Lots by the supplier's number; mouldings, which have their number for ever, by theirs.
+# Lots by the supplier's number; mouldings, which have theirs for ever, by it: a bound one is where its hull is.
 NUMBERED = """
 SELECT u.kind, u.lot_no, u.uid::text, u.about->>'material', u.about->>'supplier', u.about->>'product',
-  us.status, p.place, EXISTS (SELECT FROM unit_hold uh WHERE uh.unit = u.id),
+  us.status,
+  COALESCE((SELECT h.place FROM edge b JOIN place_now h ON h.unit = b.child
+    WHERE b.parent = u.id AND b.role IN ('bind', 'join')
+      AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = b.id) LIMIT 1), p.place),
+  EXISTS (SELECT FROM unit_hold uh WHERE uh.unit = u.id),
   (SELECT s.text FROM edge b JOIN serial_state s ON s.hull = b.child
     WHERE b.parent = u.id AND b.role IN ('bind', 'join')
       AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = b.id) LIMIT 1)

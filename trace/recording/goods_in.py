@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from trace.codes import AmountError, parse_amount
+from trace.codes import AmountError, parse_amount, shown
 from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, words
@@ -84,7 +84,7 @@ def receive_facts(c: Receive, floor: Floor) -> Facts:
 
 
 def _dates_trouble(c: Receive) -> str:
-    for name, text in (("made", c.made), ("expires", c.expires)):
+    for name, text in (("the day it was made", c.made), ("the use-by date", c.expires)):
         try:
             if text:
                 datetime.fromisoformat(text)
@@ -152,7 +152,15 @@ def certify_facts(c: Certify, floor: Floor) -> Facts:
     for name, text in c.values.items():
         if celsius(text) is None:
             trouble = f"“{text[:20]}” is not a value for {name}: write digits and a decimal point, as in 0.938."
-    return {"typed": {"trouble": trouble}}
+    unit = floor[c.container].unit
+    return {
+        "typed": {"trouble": trouble},
+        "certificate": {
+            "other_lot": bool(unit and c.lot_on_certificate != unit.lot_no),
+            "names": shown(c.lot_on_certificate),
+            "lot": say.lot_name(unit.about if unit else {}, unit.lot_no if unit else None),
+        },
+    }
 
 
 @handles(Certify, certify_facts)

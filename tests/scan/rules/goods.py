@@ -84,6 +84,17 @@ def another(screen: Screen, plant: Plant) -> Page:
     return let_go(screen)
 
 
+@rule("CERTIFICATE-NAMES-OTHER-LOT", "warned")
+def another_lots_paper(plant: Plant, at: Opens) -> Iterator[Scan]:
+    code = received(plant)
+    screen = at("certificate")
+    screen.scan(code)
+    values = {"value_mfi": "3.5", "value_density": "0.938"}
+    yield lambda: screen.fill(lot_on_certificate="V-9002", **values)
+    screen.scan(code)
+    yield lambda: screen.fill(lot_on_certificate="V-2402", **values)
+
+
 @rule("CERTIFICATE-MISSING")
 def no_certificate(plant: Plant, at: Opens) -> Iterator[Scan]:
     code = received(plant)

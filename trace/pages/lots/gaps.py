@@ -26,6 +26,9 @@ def _of_lot(gathered: GatheredLot) -> Iterator[str]:
     elif gathered.lot.kind == "lot":
         if "certified" not in kinds:
             yield _("No certificate is recorded.")
+        names = {str(e.says["lot_on_certificate"]) for e in gathered.entries if e.kind == "certified"}
+        if names and gathered.lot.lot_no not in names:
+            yield _("Its certificate names another lot: %(lots)s.") % {"lots": ", ".join(sorted(names))}
         if "released" not in kinds:
             yield _("It was never released.")
     if gathered.lot.lot_no is None and gathered.lot.kind == "lot":

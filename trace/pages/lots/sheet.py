@@ -147,7 +147,8 @@ def _tests(gathered: GatheredLot, material: str) -> tuple[TestLine, ...]:
     if body.get("finish") or paper.says.get("finish"):
         wanted, seen = str(body.get("finish") or ""), str(paper.says.get("finish") or "")
         lines.append(TestLine(_("finish"), seen, wanted, _("certificate"), outside=bool(wanted) and seen != wanted))
-    return tuple(lines)
+    named = TestLine(_("lot named on it"), str(paper.says["lot_on_certificate"]), "", _("certificate"))
+    return tuple(lines) or (named,)
 
 
 def _test(quantity: str, value: str, limits: list[str] | None) -> TestLine:
