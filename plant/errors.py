@@ -9,6 +9,7 @@ PlantError
 ├── NotThatWay      405  the address exists, the method does not
 ├── TooLarge        413  more was sent than is taken at once
 ├── NotThisKind     415  sent as a kind of content the address does not take
+│   └── OtherCharset 415  its text is not UTF-8
 ├── TooMany         429  more often than is answered in this time
 ├── Broken          500  a fault of the software; logged with its trace, shown without
 └── TryAgain        503  nothing is wrong with what was sent; the same again will do
@@ -125,6 +126,13 @@ class NotThisKind(PlantError):
     what = _("This kind of content is not taken here.")
     why = _("The address takes other content than was sent.")
     now = _("Nothing was recorded: send it as the interface's description says.")
+
+
+class OtherCharset(NotThisKind):
+    code = "other-charset"
+    what = _("The text of this request is in another character set.")
+    why = _("Text is taken in UTF-8 only.")
+    now = _("Nothing was recorded: send it again in UTF-8.")
 
 
 class TooMany(PlantError):

@@ -51,6 +51,7 @@ MIDDLEWARE = [
     "plant.middleware.policy_headers",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "plant.middleware.OneSentenceErrors",
+    "plant.middleware.readable",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",

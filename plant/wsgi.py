@@ -12,7 +12,8 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "plant.settings")
 from django.core.wsgi import get_wsgi_application
 
 from plant.checks import refuse_to_start
+from plant.middleware import only_utf8
 
-application = get_wsgi_application()
+application = only_utf8(get_wsgi_application())
 # Once the apps are loaded: no request is answered from a database that does not guard its records.
 refuse_to_start()
