@@ -6,7 +6,6 @@ import sys
 from collections.abc import Callable, Iterable
 from http import HTTPStatus
 from typing import ClassVar
-from urllib.parse import urlencode
 from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from django.conf import settings
@@ -211,9 +210,8 @@ def _refuse(request: HttpRequest, verdict: access.Answer, right: access.Right | 
 
 
 def _sign_in_address(request: HttpRequest) -> str:
-    if request.path == reverse("home"):
-        return settings.LOGIN_URL
-    return f"{settings.LOGIN_URL}?{urlencode({'next': request.get_full_path()})}"
+    address = sign_on.sign_in_address(request.get_full_path())
+    return settings.LOGIN_URL if request.path == reverse("home") or not address else address
 
 
 def _device(request: HttpRequest) -> str:

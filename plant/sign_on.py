@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from typing import Any, Literal
+from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib.auth.hashers import check_password, is_password_usable, make_password
@@ -30,6 +31,7 @@ SESSION = "screen"  # the session's one key
 SCREEN = "plant.screen"  # where the judged people travel with a request
 DEVICE = "plant.device"
 DEVICE_DAYS = 400  # the longest life browsers grant a cookie (RFC 6265bis draft, 5.5)
+LONGEST_ADDRESS = 3500  # characters: gunicorn takes a line of 4094
 SEEN_EVERY = 60  # seconds: the session's row is not rewritten more often
 
 
@@ -60,6 +62,12 @@ class Device:
     id: str
     known: bool = False
     fresh: bool = False
+
+
+def sign_in_address(back: str) -> str:
+    """Where to sign in and be led back to the address `back`; "" when that is longer than servers take."""
+    found = f"{settings.LOGIN_URL}?{urlencode({'next': back})}"
+    return found if len(found) <= LONGEST_ADDRESS else ""
 
 
 def people_signed_on(request: HttpRequest) -> tuple[SignedOn, ...]:

@@ -107,3 +107,12 @@ def test_every_address(strict: Client) -> None:
             looks_right(strict.get(before + quote(value)), f"{before} {what}")
     for odd in ("/%ff%fe", "/S/%00", "/scan/weigh/?%ff=%fe", "/scan/weigh/?next=//x", "//", "/S/" + "%2e%2e/" * 50):
         looks_right(strict.get(odd), odd)
+
+
+def test_a_badge_after_long_texts_leads_to_an_address_that_servers_take(plant: Plant, at: Opens) -> None:
+    screen = at("hold")
+    long = {"do": "send", "code": plant["P-03"], "thing": "\U0001f6f6" * 1250, "act": "lay", "reason_words": "7" * 5000}
+    to = screen.client.post("/scan/hold/", long).headers.get("Location", "")
+    assert len(to) < 4000
+    assert to.startswith("/sign-in/?next=%2Fscan%2Fhold%2F")
+    assert len(Client().get("/scan/hold/?thing=" + "7" * 3900).headers["Location"]) < 4000

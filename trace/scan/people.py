@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from plant.access import allowed, counts_at
-from plant.sign_on import SignedOn, current, device_of, people_signed_on, switch_to
+from plant.sign_on import SignedOn, current, device_of, people_signed_on, sign_in_address, switch_to
 from trace.readmodels.plantdata import Thing
 from trace.speech import names_of
 
@@ -45,12 +45,19 @@ def shown(request: HttpRequest, badge: Thing, slug: str, held: Mapping[str, str]
         return Shown(_("%(name)s stands beside.") % {"name": name}, helper=_token(request, badge.key))
     one = here(request, badge.key)
     if one is None:
-        back = f"{reverse('station', args=[slug])}?{urlencode(dict(held))}"
-        return Shown(sign_in=f"{reverse('sign_in')}?{urlencode({'next': back})}")
+        return Shown(sign_in=_sign_in(slug, held))
     if not allowed(one.roles, "station", "POST", {"slug": slug}, one.tasks):
         return Shown(_("%(name)s has no task at this station. Nobody changed here.") % {"name": one.name})
     switch_to(request, one.person)
     return Shown(_("%(name)s works here now.") % {"name": one.name})
+
+
+def _sign_in(slug: str, held: Mapping[str, str]) -> str:
+    """The sign-in that leads back to this station with what was scanned; of what is too much, the longest stays out."""
+    kept = sorted(held.items(), key=lambda slot: len(slot[1]))
+    while not (found := sign_in_address(f"{reverse('station', args=[slug])}?{urlencode(kept)}")):
+        kept.pop()
+    return found
 
 
 def _token(request: HttpRequest, key: str) -> str:
