@@ -3,19 +3,18 @@
 import logging
 import re
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from http import HTTPStatus
 from typing import ClassVar
-from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.template.loader import render_to_string
 from django.urls import Resolver404, resolve, reverse
 from django.utils.html import escape
-from django.utils.http import parse_header_parameters
 
 from plant import access, errors, sign_on
+from plant.character_set import OTHER
 
 Next = Callable[[HttpRequest], HttpResponse]
 
@@ -36,10 +35,6 @@ FEATURES_OFF = (
     "publickey-credentials-get", "screen-wake-lock", "serial", "storage-access", "usb", "web-share",
     "xr-spatial-tracking",
 )  # fmt: skip
-# ASCII is a part of UTF-8.
-CHARSETS = {"utf-8", "utf8", "us-ascii"}
-# A name that is no codec, so that Django passes over it.
-OTHER = "other"
 PRINTABLE = re.compile(r"[ -~]*")
 PERMISSIONS_POLICY = ", ".join(["camera=(self)", *(f"{feature}=()" for feature in FEATURES_OFF)])
 
@@ -127,21 +122,6 @@ def policy_headers(get_response: Next) -> Next:
         response.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
         response.setdefault("Cache-Control", "no-store")
         return response
-
-    return respond
-
-
-def only_utf8(application: WSGIApplication) -> WSGIApplication:
-    """Keep the name of any other character set from Django, which decodes by it before the first middleware.
-
-    Python takes some names for codecs that are no text, and reading the request would fail.
-    """
-
-    def respond(environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
-        kind, words = parse_header_parameters(environ.get("CONTENT_TYPE", ""))
-        if words.get("charset", "utf-8").lower() not in CHARSETS:
-            environ["CONTENT_TYPE"] = f"{kind}; charset={OTHER}"
-        return application(environ, start_response)
 
     return respond
 

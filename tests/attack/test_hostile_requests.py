@@ -7,7 +7,7 @@ import pytest
 from django.conf import settings
 from django.test import Client
 
-from plant.middleware import only_utf8
+from plant.character_set import only_utf8
 from tests.attack.test_hostile_forms import HOSTILE, looks_right, signed_in
 from tests.scan.cast import OPERATOR, Plant
 from tests.scan.conftest import Opens

@@ -107,8 +107,8 @@ def stand_in(tree: Path) -> Path:
         path = tree / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text)
-    (tree / "plant" / "celery.py").write_text((ROOT / "plant" / "celery.py").read_text())
-    (tree / "plant" / "wsgi.py").write_text((ROOT / "plant" / "wsgi.py").read_text())
+    for name in ("celery.py", "wsgi.py", "character_set.py"):
+        (tree / "plant" / name).write_text((ROOT / "plant" / name).read_text())
     (tree / ".venv").symlink_to(ROOT / ".venv")
     return tree
 
