@@ -60,6 +60,14 @@ def test_others_read_the_rules_and_change_none(story: Told, signed_in: Callable[
     assert switch(client, "VENT-DUE", "off") == 403
 
 
+def powder(more: str) -> str:
+    return f'{{"name": "X", "kind": "powder", {more}}}'
+
+
+def hull(more: str) -> str:
+    return f'{{"name": "X", "area_m2": "5", "hull_number": {{"format": "plant"}}, "layers": [], {more}}}'
+
+
 def test_the_demo_plants_data_has_the_shapes(story: Told) -> None:
     for kind, _key, _name, body in invented.things():
         check(kind, body)
@@ -79,6 +87,18 @@ def test_the_demo_plants_data_has_the_shapes(story: Told) -> None:
         ("product", '{"name": "X", "area_m2": "5", "hull_number": {}, "layers": [{"name": "skin"}]}', "Layer 1 has no"),
         ("sales_order", '{"consignee": "W", "lines": []}', "must be a list of lines"),
         ("material", "[" * 100_000, "nested too deeply"),
+        ("material", powder('"spec": {"mfi": ["3.8", "3.2"]}'), "“spec mfi” must be least and most"),
+        ("material", powder('"spec": {"mfi": "3.8"}'), "“spec mfi” must be least and most"),
+        ("material", powder('"fill_tolerance": "Infinity"'), "“fill_tolerance” must be a number"),
+        ("material", powder('"colour": "red; x"'), "“colour” must be a colour"),
+        ("product", hull('"cook": {"ovens": "OVEN-1", "stages": []}'), "“cook ovens” must be a list"),
+        ("product", hull('"cook": {"ovens": []}'), "“cook stages” is missing"),
+        ("product", hull('"cook": {"ovens": [], "stages": [], "piat_c": ["200"]}'), "“cook piat_c” must be least"),
+        ("product", hull('"zones": {"Z1": {"least_mm": "thick"}}'), "“zones Z1 least_mm” must be a number"),
+        ("product", hull('"zones": {"Z1": "3.4"}'), "“zones Z1” must be names with values"),
+        ("product", hull('"graphics": {"PORT": {"artwork": "A"}}'), "“graphics PORT revision” is missing"),
+        ("product", hull('"inserts": {"S1": 4}'), "“inserts S1” must be a text"),
+        ("product", hull('"hull_number": {"format": "own"}'), "“hull_number format” must be one of plant, us"),
     ],
 )
 def test_one_sentence_says_what_is_wrong_with_a_body(kind: str, text: str, says: str) -> None:

@@ -84,14 +84,20 @@ def receive_facts(c: Receive, floor: Floor) -> Facts:
 
 
 def _dates_trouble(c: Receive) -> str:
-    for name, text in (("the day it was made", c.made), ("the use-by date", c.expires)):
-        try:
-            if text:
-                datetime.fromisoformat(text)
-        except ValueError:
-            return f"“{text[:20]}” is not a date: write {name} as 2026-04-30."
+    if trouble := date_trouble("the day it was made", c.made) or date_trouble("the use-by date", c.expires):
+        return trouble
     if not c.lot_no.strip():
         return "The lot number is missing: copy it from the supplier's label."
+    return ""
+
+
+def date_trouble(name: str, text: str) -> str:
+    """Why a text is no date, as a sentence; nothing is no trouble."""
+    try:
+        if text:
+            datetime.fromisoformat(text)
+    except ValueError:
+        return f"“{text[:20]}” is not a date: write {name} as 2026-04-30."
     return ""
 
 

@@ -6,7 +6,7 @@ from trace.codes import AmountError, parse_amount
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.floor import Floor
-from trace.recording.goods_in import CARRIERS, CONTAINER_OF_KIND, UOM_OF_KIND, carrier_trouble
+from trace.recording.goods_in import CARRIERS, CONTAINER_OF_KIND, UOM_OF_KIND, carrier_trouble, date_trouble
 from trace.recording.sources import issue_codes, lock_lot, lot_known, serials_known
 
 BEFORE = "before records"
@@ -35,7 +35,7 @@ def opening_facts(c: OpeningStock, floor: Floor) -> Facts:
     except AmountError as error:
         trouble = str(error)
     return {
-        "typed": {"trouble": trouble or carrier_trouble(c.carrier)},
+        "typed": {"trouble": trouble or date_trouble("the use-by date", c.expires) or carrier_trouble(c.carrier)},
         "stock": {"known_material": material is not None, "material": c.material},
     }
 
@@ -108,7 +108,10 @@ class OldHull(Command):
 
 
 def old_hull_facts(c: OldHull, floor: Floor) -> Facts:
+    # A year and month are enough: nobody knows the day.
+    made = f"{c.made}-01" if len(c.made) == len("2025-04") else c.made
     return {
+        "typed": {"trouble": date_trouble("the day or month it was made", made)},
         "plates": {
             "known_product": floor.plant.get("product", c.product) is not None,
             "product": c.product,

@@ -28,7 +28,9 @@ def amount(value: int | None, uom: str | None) -> str:
         return kg(value)
     if value is None:
         return "an unknown number"
-    return f"{value} {'pieces' if uom == 'pc' else uom}"
+    if uom == "pc":
+        return "1 piece" if value == 1 else f"{value} pieces"
+    return f"{value} {uom}"
 
 
 def clock(when: datetime | str) -> str:

@@ -163,6 +163,21 @@ def no_such_material(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.fill(material="LL-35", amount="120")
 
 
+@rule("AMOUNT-UNREADABLE")
+def no_such_day(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening")
+    yield lambda: screen.fill(material="LL-35", amount="120", expires="next spring")
+    yield lambda: screen.fill(material="LL-35", amount="120", expires="2027-06-30")
+
+
+@rule("AMOUNT-UNREADABLE")
+def no_such_month(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening")
+    screen.fill(task="hull")
+    yield lambda: screen.fill(product="T430", serial="GHM-T430-000001", colour="red", made="2019-13")
+    yield lambda: screen.fill(product="T430", serial="GHM-T430-000001", colour="red", made="2019-12")
+
+
 @rule("PRODUCT-UNKNOWN")
 def no_such_product(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("opening")

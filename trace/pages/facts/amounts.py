@@ -31,7 +31,7 @@ def said(amount: int | None, uom: str | None) -> str:
     """ "12.19 kg", "8 pieces", or "an unknown amount"."""
     if amount is None:
         return _("an unknown amount")
-    return f"{in_trade_unit(amount, uom)} {unit_word(uom)}"
+    return f"{in_trade_unit(amount, uom)} {_('piece') if uom == 'pc' and amount == 1 else unit_word(uom)}"
 
 
 def label(code: str) -> str:

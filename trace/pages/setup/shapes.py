@@ -4,9 +4,10 @@ The shapes themselves are described in DEVELOPERS.md. Fields beyond these are ke
 """
 
 import json
+import re
 from collections.abc import Callable, Mapping
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -16,6 +17,8 @@ from trace.chain import canonical
 from trace.recording.rules import VERDICTS
 
 Body = Mapping[str, Any]
+DECIMAL = re.compile(r"[0-9]{1,12}(\.[0-9]{1,9})?")
+HEX = re.compile("#[0-9a-fA-F]{6}")
 LONGEST = 200_000
 LONGEST_INT = 17  # signs of the least number that canonical JSON holds, its minus among them
 
@@ -78,13 +81,14 @@ def _text(field: str, value: Any) -> None:
         raise _wrong(field, _("a text in quotes"))
 
 
+def _any_text(field: str, value: Any) -> None:
+    if not isinstance(value, str):
+        raise _wrong(field, _("a text in quotes"))
+
+
 def _number(field: str, value: Any) -> None:
     """A decimal as text, above zero; kept digit by digit."""
-    try:
-        good = isinstance(value, str) and "e" not in value.lower() and Decimal(value) > 0
-    except InvalidOperation:
-        good = False
-    if not good:
+    if not isinstance(value, str) or not DECIMAL.fullmatch(value) or Decimal(value) == 0:
         raise _wrong(field, _('a number in quotes, as "12.20"'))
 
 
@@ -137,9 +141,52 @@ def _trained(field: str, value: Any) -> None:
         _day(f"{field} {task}", day)
 
 
+def _share(field: str, value: Any) -> None:
+    if value != "0":
+        _number(field, value)
+
+
+def _colour(field: str, value: Any) -> None:
+    if not isinstance(value, str) or not HEX.fullmatch(value):
+        raise _wrong(field, _('a colour, as "#9fb1ba"'))
+
+
+def _range(field: str, value: Any) -> None:
+    if not isinstance(value, list) or len(value) != 2:
+        raise _wrong(field, _('least and most, as ["3.2", "3.8"]'))
+    for end in value:
+        _number(field, end)
+    if Decimal(value[0]) > Decimal(value[1]):
+        raise _wrong(field, _('least and most, as ["3.2", "3.8"]'))
+
+
 def _map(field: str, value: Any) -> None:
     if not isinstance(value, dict):
         raise _wrong(field, _("names with values in braces"))
+
+
+def _map_of(reader: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
+    def read_map(field: str, value: Any) -> None:
+        _map(field, value)
+        for name, inner in value.items():
+            reader(f"{field} {name}", inner)
+
+    return read_map
+
+
+def _with(**parts: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
+    """A map in which these names are there, each read as it says; "optional_" before a name: it may be missing."""
+
+    def read_parts(field: str, value: Any) -> None:
+        _map(field, value)
+        for name, reader in parts.items():
+            part = name.removeprefix("optional_")
+            if value.get(part) is not None:
+                reader(f"{field} {part}", value[part])
+            elif part == name:
+                raise ShapeError(_("“%(field)s” is missing.") % {"field": f"{field} {part}"})
+
+    return read_parts
 
 
 def _layers(field: str, value: Any) -> None:
@@ -181,12 +228,19 @@ def _drawing(drawing: Any) -> None:
 # A field with "?" before it may be left out.
 SHAPES: dict[str, dict[str, Callable[[str, Any], None]]] = {
     "product": {
-        "name": _text, "area_m2": _number, "layers": _layers, "?colours": _map, "?inserts": _map, "?graphics": _map,
-        "?zones": _map, "?cook": _map, "hull_number": _map, "?checks": _texts, "?cavities": _texts,
+        "name": _text, "area_m2": _number, "layers": _layers, "?colours": _map_of(_colour),
+        "?inserts": _map_of(_text), "?graphics": _map_of(_with(artwork=_text, revision=_text)),
+        "?zones": _map_of(_with(least_mm=_number)),
+        "?cook": _with(
+            ovens=_texts, stages=_texts, optional_cooling=_texts, optional_piat_c=_range, optional_demould_max_c=_number
+        ),
+        "hull_number": _with(format=_one_of("plant", "us"), optional_prefix=_any_text, optional_maker=_text),
+        "?checks": _texts, "?cavities": _texts,
     },
     "material": {
         "name": _text, "kind": _one_of("powder", "foam", "insert", "graphic", "pigment", "part"), "?density": _density,
-        "?bulk_density": _number, "?shelf_days": _whole, "?open_days": _whole, "?spec": _map,
+        "?bulk_density": _number, "?shelf_days": _whole, "?open_days": _whole,
+        "?spec": _map_of(_range), "?fill_tolerance": _share, "?colour": _colour, "?artwork": _text, "?revision": _text,
     },
     "mould": {
         "products": _texts, "arms": _texts, "?cavities": _texts,
