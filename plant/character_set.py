@@ -20,10 +20,10 @@ def only_utf8(application: WSGIApplication) -> WSGIApplication:
     Python takes some names for codecs that are no text, and reading the request would fail.
     """
 
-    def respond(environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
-        kind, words = parse_header_parameters(environ.get("CONTENT_TYPE", ""))
+    def respond(head: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
+        kind, words = parse_header_parameters(head.get("CONTENT_TYPE", ""))
         if words.get("charset", "utf-8").lower() not in TAKEN:
-            environ["CONTENT_TYPE"] = f"{kind}; charset={OTHER}"
-        return application(environ, start_response)
+            head["CONTENT_TYPE"] = f"{kind}; charset={OTHER}"
+        return application(head, start_response)
 
     return respond

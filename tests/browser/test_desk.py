@@ -1,26 +1,16 @@
-"""Every desk page at a telephone's and a desk's width: nothing axe objects to, nothing wider than the window.
+"""Every desk page at a telephone's and a desk's width: nothing axe objects to, nothing wider than the window."""
 
-axe-core (axe_playwright_python) checks what of WCAG 2.2 AA and its own best practice can be checked by program.
-"""
-
-import os
-import shutil
 from collections.abc import Iterator
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 
 from plant.credentials import set_password
 from plant.models import Person
+from tests.browser.looked_at import objections, started_chromium
 from tests.pages.story import Told, told
 from trace.readmodels import plantdata
 
-FLAGS = [
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
-    "--disable-background-networking", "--disable-component-update",
-]  # fmt: skip
-STANDARDS = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
 PASSWORD = "lantern over slow water"
 
 
@@ -33,13 +23,9 @@ def story(fresh_database: object) -> Told:
 
 
 @pytest.fixture
-def chromium(monkeypatch: pytest.MonkeyPatch) -> Iterator[object]:
-    # The driver runs a loop of its own in this thread; Django would take that for asynchronous code.
-    monkeypatch.setitem(os.environ, "DJANGO_ALLOW_ASYNC_UNSAFE", "true")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), headless=True, args=FLAGS)
+def chromium() -> Iterator[object]:
+    with started_chromium() as browser:
         yield browser
-        browser.close()
 
 
 def signed_on(chromium: object, site: str, width: int, scheme: str) -> Page:
@@ -68,10 +54,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         for address in pages:
             answer = page.goto(f"{floor_server}{address}")
             assert answer is not None and answer.status == 200, address
-            for violation in Axe().run(page, options={"runOnly": STANDARDS}).response["violations"]:
-                found.append((address, width, scheme, violation["id"], violation["nodes"][0]["html"][:120]))
-            if page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth"):
-                found.append((address, width, scheme, "wider than the window", ""))
+            found += [(address, width, scheme, *said_of) for said_of in objections(page)]
         found += [
             (text, width, scheme, "refused by the content policy", "")
             for text in said
