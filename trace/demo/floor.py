@@ -2,8 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
+
+from django.utils import timezone
 
 from trace.demo import plant as invented
 from trace.recording.answers import Answer
@@ -18,6 +20,10 @@ from trace.recording.plates import CheckOutPlates, MakePlates
 from trace.recording.record import record
 from trace.recording.setup import Define
 from trace.recording.weighing import CheckWeight, Weigh, layer_of
+
+# Invented; about what a hull of three layers takes.
+STAGE_MINUTES = {"heat": 14, "drop foam": 7, "drop inner": 6, "out": 5}
+COOLING_MINUTES = 24
 
 
 class RefusedError(Exception):
@@ -126,19 +132,28 @@ class Shift:
             self.scan(TipTub(mould=mould, tub=tub))
         self.scan(CloseMould(mould=mould))
 
+    def rest(self, minutes: int) -> None:
+        """Time goes by, where the clock is the story's own."""
+        if isinstance(self.clock, WorkingClock):
+            self.clock.rest(minutes)
+
     def cook(
         self, moulds: list[str], arm: str, oven: str = "OVEN-2", *, piat: str = "208", log: str = "attached"
     ) -> None:
         self.scan(StartCook(oven=oven, arm=arm, moulds=tuple(moulds)), station="oven")
-        for mould in moulds:
-            product = invented.products()[invented.MOULDS[mould]["products"][0]]
-            stages = product["cook"]["stages"]
-            for stage in stages:
+        # One arm carries moulds of one recipe.
+        stages = invented.products()[invented.MOULDS[moulds[0]]["products"][0]]["cook"]["stages"]
+        for stage in stages:
+            self.rest(STAGE_MINUTES[stage])
+            for mould in moulds:
                 self.scan(
                     CookStage(mould=mould, stage=stage, temperature="160" if stage != "out" else ""),
                     station="oven",
                 )
+        for mould in moulds:
             self.scan(EndCook(mould=mould, piat=piat, log=log, stages=tuple(stages)), station="oven")
+        self.rest(COOLING_MINUTES)
+        for mould in moulds:
             self.scan(EndCooling(mould=mould, demould_c="48"), station="oven")
 
     def plates(self, product: str, serials: list[str], month: str) -> None:
@@ -154,6 +169,24 @@ class Shift:
             Inspect(hull=plate, verdict=verdict, checks=("surface", "inserts", "plate")), person="P-06",
             station="inspect", **more,
         )  # fmt: skip
+
+
+class WorkingClock:
+    """Plant time for the story: each look is a little later; `morning` jumps to the next early shift."""
+
+    def __init__(self, start: datetime) -> None:
+        self.now = start
+
+    def __call__(self) -> datetime:
+        self.now += timedelta(seconds=37)
+        return self.now
+
+    def morning(self) -> None:
+        local = timezone.localtime(self.now) + timedelta(days=1)
+        self.now = local.replace(hour=6, minute=2, second=0, microsecond=0).astimezone(UTC)
+
+    def rest(self, minutes: int) -> None:
+        self.now += timedelta(minutes=minutes)
 
 
 def stepping(start: datetime, step: timedelta) -> Callable[[], datetime]:

@@ -2,13 +2,13 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from decimal import Decimal
 
 from django.utils import timezone
 
 from trace.demo import plant as invented
-from trace.demo.floor import Shift
+from trace.demo.floor import Shift, WorkingClock
 from trace.recording.demould import Bind, Demould
 from trace.recording.finishing import Inspect
 from trace.recording.holds import Hold
@@ -37,24 +37,6 @@ class Stock:
     vessel: str
     tubs: list[str]
     drops: list[str]
-
-
-class WorkingClock:
-    """Plant time for the story: each look is a little later; `morning` jumps to the next early shift."""
-
-    def __init__(self, start: datetime) -> None:
-        self.now = start
-
-    def __call__(self) -> datetime:
-        self.now += timedelta(seconds=37)
-        return self.now
-
-    def morning(self) -> None:
-        local = timezone.localtime(self.now) + timedelta(days=1)
-        self.now = local.replace(hour=6, minute=2, second=0, microsecond=0).astimezone(UTC)
-
-    def rest(self, minutes: int) -> None:
-        self.now += timedelta(minutes=minutes)
 
 
 def build(progress: Callable[[int, int, str], None]) -> None:
@@ -224,14 +206,11 @@ def _weigh_foam(shift: Shift, stock: Stock, order: str, drop: str, gross: str) -
 
 def _finish(shift: Shift, mould: str, plate: str, *, passes: bool = True) -> str:
     product = invented.MOULDS[mould]["products"][0]
-    clock = shift.clock
-    if isinstance(clock, WorkingClock):
-        clock.rest(25)
+    shift.rest(4)
     shift.scan(Demould(mould=mould), station="demould", person="P-04")
     mass = {"T430": "28.61", "H320": "34.80", "B60": "5.48"}[product]
     shift.scan(Bind(mould=mould, plate=plate, mass=mass), station="demould", person="P-04")
-    if isinstance(clock, WorkingClock):
-        clock.rest(90)
+    shift.rest(90)
     if passes:
         zones = dict.fromkeys(invented.products()[product]["zones"], "4.1")
         shift.scan(
