@@ -23,6 +23,13 @@ def test_only_what_differs_is_shown(story: Told) -> None:
     assert found.gaps[0].startswith(story.hulls["bag change"])
 
 
+def test_what_the_other_model_does_not_have_is_no_missing_record(story: Told) -> None:
+    found = compared(story.hulls["no log"], story.hulls["sled"])
+    inserts = {d.about: d for g in found.groups if g.title == "Inserts" for d in g.lines}
+    assert inserts["H1–H4"].right == "not in this model"
+    assert not any(d.left_missing or d.right_missing for d in inserts.values())
+
+
 def test_a_hull_differs_from_itself_in_nothing(story: Told) -> None:
     found = compared(story.hulls["held"], story.hulls["held"])
     assert found.groups == ()

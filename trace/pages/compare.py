@@ -60,7 +60,10 @@ def compared(left: str, right: str, asked: datetime | None = None) -> CompareShe
         if x and y and x.value == y.value:
             same.append(_named(x))
         else:
-            groups.setdefault(key[0], []).append(_difference(key[1], x, y))
+            # What is planned stands among a hull's facts even without a record; what does not was never asked of it.
+            planned = key[0] in (_("Wall"), _("Inserts"), _("Graphics"), _("Measured"))
+            absent = _("not in this model") if planned and one.model != two.model else ""
+            groups.setdefault(key[0], []).append(_difference(key[1], x, y, absent))
     together = [DifferenceGroup(name, tuple(_merged(lines))) for name, lines in groups.items()]
     return CompareSheet(
         left=one.serial,
@@ -105,15 +108,16 @@ def _positions(abouts: list[str]) -> bool:
     return all(name[-1:].isdigit() and " " not in name for name in abouts)
 
 
-def _difference(about: str, x: Fact | None, y: Fact | None) -> Difference:
+def _difference(about: str, x: Fact | None, y: Fact | None, absent: str) -> Difference:
+    left, right = (f.value if f else absent for f in (x, y))
     return Difference(
         about=about,
-        left=x.value if x else "",
-        right=y.value if y else "",
+        left=left,
+        right=right,
         left_url=x.url if x else "",
         right_url=y.url if y else "",
-        left_missing=not (x and x.value),
-        right_missing=not (y and y.value),
+        left_missing=not left,
+        right_missing=not right,
         weight=", ".join(dict.fromkeys(f.weight for f in (x, y) if f and f.weight)),
     )
 

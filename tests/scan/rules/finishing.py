@@ -323,6 +323,16 @@ def pack_held(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(second)
 
 
+@rule("PACK-HELD")
+def pack_held_before_the_order(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first, second = old(plant, 1), old(plant, 2)
+    plant.shift.scan(Hold(code=first, reason="query"), person=QUALITY)
+    screen = at("pack")
+    yield lambda: screen.scan(first)
+    screen.scan(second)
+    yield lambda: screen.scan(plant["SO-220"])
+
+
 @rule("PACK-NOT-RELEASED")
 def pack_unready(plant: Plant, at: Opens) -> Iterator[Scan]:
     serial, second = hull(plant), old(plant, 2)

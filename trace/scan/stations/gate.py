@@ -16,7 +16,8 @@ from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, label_words, off, press
 from trace.speech import names_of
 
-PACK_RULES = ("PACK-HELD", "PACK-NOT-RELEASED", "PACK-OFF-ORDER", "PACK-OVER-ORDER", "PACK-TWICE")
+HULL_RULES = ("PACK-HELD", "PACK-NOT-RELEASED", "PACK-TWICE")
+ORDER_RULES = ("PACK-OFF-ORDER", "PACK-OVER-ORDER")
 LOAD_RULES = ("GATE-HELD", "GATE-NOT-PACKED", "GATE-OTHER-ORDER", "GATE-GONE")
 
 
@@ -42,9 +43,11 @@ def commands(sight: Sight) -> Sequence[Command] | None:
 
 
 def early(sight: Sight) -> Early | None:
-    if not (gathers(sight) and sight.text("order") and sight.text("hulls")):
+    """A held hull is stopped at its own scan, also before anybody said for whom it is."""
+    if not sight.text("hulls") or (sight.text("order") and not gathers(sight)):
         return None
-    return Pack(order=sight.text("order"), hulls=sight.codes("hulls")), PACK_RULES
+    rules = HULL_RULES + ORDER_RULES if sight.text("order") else HULL_RULES
+    return Pack(order=sight.text("order"), hulls=sight.codes("hulls")), rules
 
 
 def fields(sight: Sight) -> tuple[Field, ...]:
