@@ -25,7 +25,7 @@ class Row:
     done: bool = False
     who: str = ""
     when: datetime | None = None
-    optional: bool = False  # shown as "if needed"; does not keep the mould from closing
+    note: bool = False  # good to know while one does it: neither done nor open
     now: bool = False  # the row that `next` speaks of
 
 
@@ -152,6 +152,10 @@ class StationPage:
     def asks_first(self) -> bool:
         """Fields stand right under what is next; where the plan leads, they follow the list."""
         return bool(self.fields) and not self.plan_first
+
+    @property
+    def to_do_count(self) -> int:
+        return sum(not row.note for row in self.rows)
 
     @property
     def done_count(self) -> int:

@@ -119,7 +119,7 @@ def rows(sight: Sight) -> tuple[Row, ...]:
         for n, u in enumerate(units)
     ]
     plates = ", ".join(out[:3]) + (" …" if len(out) > 3 else "") if out else _("none is checked out")
-    return (*rows_, Row(_("Plates out for %(product)s") % {"product": product}, plates, optional=True))
+    return (*rows_, Row(_("Plates out for %(product)s") % {"product": product}, plates, note=True))
 
 
 def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:

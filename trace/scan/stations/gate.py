@@ -84,7 +84,7 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     for line in sight.body("order").get("lines", []):
         free = lookup.free_hulls(line["product"], line["colour"])
         where = ", ".join(f"{h['serial']} {h['place']}".strip() for h in free) or _("none is free")
-        rows_.append(Row(_("Free %(product)s %(colour)s") % line, where, optional=True))
+        rows_.append(Row(_("Free %(product)s %(colour)s") % line, where, note=True))
     return tuple(rows_)
 
 
@@ -240,7 +240,7 @@ def load_rows(sight: Sight) -> tuple[Row, ...]:
         free = lookup.free_hulls(line["product"], line["colour"])
         if free:
             where = ", ".join(f"{h['serial']} {h['place']}".strip() for h in free)
-            rows_.append(Row(_("Free %(product)s %(colour)s") % line, where, optional=True))
+            rows_.append(Row(_("Free %(product)s %(colour)s") % line, where, note=True))
     return tuple(rows_)
 
 

@@ -73,7 +73,10 @@ def rows(sight: Sight) -> tuple[Row, ...]:
         return ()
     texts = [f"{say.note(h['why'])}, {say.person(h['person'])}" for h in one.holds]
     return tuple(
-        Row(_("On hold: %(rule)s") % {"rule": h["rule"]}, text, when=moment(h["happened"]) if h["happened"] else None)
+        Row(
+            _("On hold: %(rule)s") % {"rule": h["rule"]}, text, note=True,
+            when=moment(h["happened"]) if h["happened"] else None,
+        )
         for h, text in zip(one.holds, spoken(texts), strict=True)
     )
 
