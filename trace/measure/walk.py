@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from time import perf_counter
 from typing import Any
 
-from trace.genealogy.walk import REGRIND, Direction, walk
+from trace.genealogy.walk import REGRIND, Direction, reach, walk
 from trace.measure.plant import Plant
 from trace.measure.records import KINDS, load
 from trace.measure.scratch import open_for_load, scratch_database
@@ -78,6 +78,7 @@ def _timings(plant: Plant, walks: int, seed: int) -> Timings:
     return {
         ORDINARY[0]: _each(hulls, "back", ordinary=True),
         ORDINARY[1]: _each(boxes, "forward", ordinary=True),
+        "forward, ids alone as a hold does": _each(boxes, "forward", ordinary=True, ids_alone=True),
         "back, through regrind": _each(hulls[:few], "back", ordinary=False),
         "forward, through regrind": _each(boxes[:few], "forward", ordinary=False),
     }
@@ -87,15 +88,22 @@ def _timings(plant: Plant, walks: int, seed: int) -> Timings:
 CONTAINERS = {500, 200, 50, 600_000_000, 25_000_000}
 
 
-def _each(roots: Sequence[int], direction: Direction, *, ordinary: bool) -> tuple[list[float], list[int]]:
+def _each(
+    roots: Sequence[int], direction: Direction, *, ordinary: bool, ids_alone: bool = False
+) -> tuple[list[float], list[int]]:
     times, units = [], []
+    stops = REGRIND if ordinary else frozenset()
     for warm in (True, False):
         for root in roots:
             began = perf_counter()
-            graph = walk([root], direction, stop_roles=REGRIND if ordinary else ())
+            found = (
+                reach([root], direction, stop_roles=stops)
+                if ids_alone
+                else walk([root], direction, stop_roles=stops).nodes
+            )
             if not warm:
                 times.append((perf_counter() - began) * 1e3)
-                units.append(len(graph.nodes))
+                units.append(len(found))
     return times, units
 
 
