@@ -151,3 +151,23 @@ def test_a_hold_says_who_and_when_without_a_name(cast: Cast) -> None:
     assert f"⟦person:{QUALITY}⟧" in answer.what
     assert "⟦note:" in answer.what
     assert "density" not in answer.text()
+
+
+def test_a_hold_ends_for_a_mould_alone_where_its_load_is_under_it(cast: Cast) -> None:
+    """What was scanned is a mould: its load is let go, the rest of the hold stands."""
+    cast.moulding()
+    cast.scan(Demould(mould="T430-01"))
+    cast.charge("skin", cast["red"], cast["tubs"][0])
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    cast.scan(TipTub(mould="T430-01", tub=cast["tubs"][0]))
+    uid = hold(cast, cast["red"])
+    before = under(uid)
+    empty = cast.scan(
+        ReleaseHold(hold=uid, code="T430-02", reason="measured"), person=QUALITY, expect="NOTHING-TO-HOLD"
+    )
+    assert empty.outcome == "refused"
+    assert under(uid) == before
+    cast.scan(ReleaseHold(hold=uid, code="T430-01", reason="measured"), person=QUALITY)
+    assert "moulding" in under(uid)
+    assert rows_of("SELECT u.kind FROM hold_release r JOIN unit u ON u.id = r.unit") == [("load",)]
+    assert differences() == []

@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import connection
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from trace.codes import CodeError, parse_label_code
@@ -154,7 +155,7 @@ def _several(text: str, found: Mapping[int, Node]) -> str:
             str(part)
             for part in (
                 node.kind, node.about.get("material"), node.about.get("supplier"),
-                f"{node.happened:%Y-%m-%d}", f"({node.uid})",
+                f"{timezone.localdate(node.happened):%Y-%m-%d}", f"({node.uid})",
             )
             if part
         )

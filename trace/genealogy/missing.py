@@ -12,6 +12,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import connection
+from django.utils import timezone
 
 from trace.genealogy.amounts import OPEN
 from trace.genealogy.graph import Graph, Node
@@ -160,7 +161,7 @@ def could_fill(suspect: Suspect, gap: Gap, unit: Node, plant: PlantData) -> bool
 
 
 def _day(node: Node) -> date:
-    return node.happened.date()
+    return timezone.localdate(node.happened)
 
 
 def _made(unit: Node) -> date | None:

@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext
 
 from trace.codes import kg_to_mg
-from trace.drawings.words import named_together
+from trace.drawings.words import in_order, named_together
 from trace.pages.facts.amounts import label, said
 from trace.pages.facts.entries import Entry
 from trace.pages.facts.known import Known
@@ -49,8 +49,10 @@ def _released(e: Entry, _known: Known) -> str:
 
 
 def _topped_up(e: Entry, _known: Known) -> str:
-    return _("%(amount)s kg from %(source)s on top of what was in %(into)s") % {
-        "amount": e.says["amount"], "source": label(e.says["source"]), "into": label(e.says["into"]),
+    edge = next((row for row in e.part("edges") if row["role"] == "topup"), None)
+    much = said(edge["amount"], edge["uom"]) if edge and edge["amount"] else e.says["amount"]
+    return _("%(amount)s from %(source)s on top of what was in %(into)s") % {
+        "amount": much, "source": label(e.says["source"]), "into": label(e.says["into"]),
     }  # fmt: skip
 
 
@@ -78,7 +80,7 @@ def _inserts(e: Entry, _known: Known) -> str:
     places = [row["position"] for row in e.part("edges") if row["role"] == "insert"]
     places += [row["which"] for row in e.part("gaps")]
     return _("%(count)d inserts placed in %(places)s, from %(box)s") % {
-        "count": len(places), "places": named_together(sorted(places)) or _("no position"),
+        "count": len(places), "places": named_together(sorted(places, key=in_order)) or _("no position"),
         "box": label(e.says["box"]),
     }  # fmt: skip
 

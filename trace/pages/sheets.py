@@ -217,6 +217,7 @@ class HullSheet:
     model: str
     colour: str
     made: date | None
+    made_about: str  # a month or year, where an old hull's record says no day
     recipe_revision: str  # "T430 rev 7"
     as_known_on: datetime
     records_count: int

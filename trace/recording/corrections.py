@@ -113,6 +113,8 @@ def correct_facts(c: Correct, floor: Floor) -> Facts:
             parse_amount(c.amount, uom or "mg")
     except AmountError as error:
         trouble = str(error)
+    if c.amount and len(edges) > 1:
+        trouble = f"That record used it {len(edges)} times: an amount can be put right only where it was used once."
     right = floor[c.now].carrier if c.now else None
     empty = bool(right) and any(story_of(str(right), e["at"]).base is None for e in edges)
     return {

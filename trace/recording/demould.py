@@ -103,7 +103,7 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
     month = serial.get("month")
     minutes = int((floor.happened - units[0].made).total_seconds() // 60) if units else 0
     trouble = ""
-    if c.mass and celsius(c.mass) is None:
+    if c.mass and (celsius(c.mass) or 0) <= 0:
         trouble = f"“{c.mass[:20]}” is not a mass: write kilograms with a point, as in 28.60."
     return {
         "typed": {"trouble": trouble},

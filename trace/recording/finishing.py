@@ -38,7 +38,7 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
             trouble = f"“{text[:20]}” is not a thickness for {zone}: write millimetres with a point, as in 4.1."
         elif least is not None and value < least:
             thin.append(f"{zone} {text} mm (least {least})")
-    if c.mass and celsius(c.mass) is None:
+    if c.mass and (celsius(c.mass) or 0) <= 0:
         trouble = f"“{c.mass[:20]}” is not a mass: write kilograms with a point, as in 28.60."
     if c.verdict not in ("pass", "fail"):
         trouble = "Say pass or fail."
@@ -106,6 +106,6 @@ def scrap(c: Scrap, floor: Floor, rows: Rows) -> str:
     assert found.unit is not None  # noqa: S101
     rows.status(found.unit.uid, "scrapped")
     rows.touch(found.unit.uid, "scrapped")
-    if found.hull:
+    if found.hull and c.plate_destroyed:
         rows.serial_stands(found.code, "destroyed", found.hull.uid)
     return f"{found.code} scrapped"

@@ -1,7 +1,8 @@
 """Goods-in: booking what stands on the dock, its certificate, and its release."""
 
+import re
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date
 from decimal import Decimal
 
 from trace.codes import AmountError, parse_amount, shown
@@ -20,6 +21,7 @@ def carrier_trouble(kind: str) -> str:
     """A sentence when this is no kind of carrier, else ""."""
     return "" if kind in CARRIERS else f"“{kind[:20]}” is no kind of carrier: choose one from the list."
 
+DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 @dataclass(frozen=True, kw_only=True)
 class Receive(Command):
@@ -55,7 +57,9 @@ def receive_facts(c: Receive, floor: Floor) -> Facts:
     try:
         total = sum(parse_amount(a, uom) for a in c.amounts)
         noted = parse_amount(c.note_amount, uom) if c.note_amount else total
-        if not c.amounts or any(parse_amount(a, uom) == 0 for a in c.amounts):
+        if not c.amounts:
+            raise AmountError("How many containers there are cannot be read: write a whole number, 1 to 200.")
+        if any(parse_amount(a, uom) == 0 for a in c.amounts):
             raise AmountError("A container without an amount cannot be booked: write what it holds.")
     except AmountError as error:
         noted, trouble = 0, str(error)
@@ -94,8 +98,8 @@ def _dates_trouble(c: Receive) -> str:
 def date_trouble(name: str, text: str) -> str:
     """Why a text is no date, as a sentence; nothing is no trouble."""
     try:
-        if text:
-            datetime.fromisoformat(text)
+        if text and not (DAY.fullmatch(text) and date.fromisoformat(text)):
+            raise ValueError(text)
     except ValueError:
         return f"“{text[:20]}” is not a date: write {name} as 2026-04-30."
     return ""

@@ -74,6 +74,8 @@ def release_hold_facts(c: ReleaseHold, floor: Floor) -> Facts:
         "hold": {
             "known": known is not None,
             "no_reason": not c.reason.strip(),
+            "nothing": bool(c.code) and held_unit(floor[c.code], False) is None,
+            "code": floor[c.code].code if c.code else "",
             "own": bool(known and known["person"] == floor.by.person and known["rule"] in ("safety", "stop-use")),
         }
     }
@@ -85,6 +87,6 @@ def release_hold(c: ReleaseHold, floor: Floor, rows: Rows) -> str:
 
     known = open_hold(c.hold) or {}
     found = floor[c.code] if c.code else None
-    rows.release_hold(c.hold, found.unit.uid if found and found.unit else None)
+    rows.release_hold(c.hold, held_unit(found, False) if found else None)
     rows.touch(str(known["unit"]), "hold released")
     return f"hold released{' for ' + found.code if found else ''}"

@@ -1,5 +1,6 @@
 """Loading: mould ready, inserts, graphics and tubs in any order, and closing the mould on the whole."""
 
+import re
 from dataclasses import dataclass
 
 from trace.readmodels.rows import Rows
@@ -154,7 +155,12 @@ def place_inserts(c: PlaceInserts, floor: Floor, rows: Rows) -> str:
 
 
 def _span(places: list[str]) -> str:
-    return places[0] if len(places) == 1 else f"{places[0]}–{places[-1]}" if places else "no position"
+    """"S1–S8" where none is left out, else each by name."""
+    if not places:
+        return "no position"
+    first, last = (re.fullmatch(r"(\D+)(\d+)", place) for place in (places[0], places[-1]))
+    row = first and last and [f"{first[1]}{n}" for n in range(int(first[2]), int(last[2]) + 1)]
+    return f"{places[0]}–{places[-1]}" if row == places and len(places) > 1 else ", ".join(places)
 
 
 @dataclass(frozen=True, kw_only=True)

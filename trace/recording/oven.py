@@ -12,7 +12,8 @@ from trace.recording.loading import mould_facts, mould_row
 from trace.recording.sources import local_day
 
 LARGEST_READING = 1_000_000
-LOG_WORDS = ("attached", "missing")
+# What may go into the oven once more: it waits for its plate, or is inspected again afterwards.
+COOKED_AGAIN = ("to bind", "trial", "bound", "released", "failed inspection")
 
 
 def celsius(text: str) -> Decimal | None:
@@ -69,6 +70,7 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             ratio = f"{speed_ratio(arm_rpm, plate_rpm).normalize():f}"
         except FormulaError as error:
             trouble = str(error)
+    again = [u for u in floor.list(c.units) if u.unit is None or u.unit.status not in COOKED_AGAIN]
     wrong_logger = [m.key for m in moulds if c.logger and m.body.get("logger") != floor[c.logger].key]
     return {
         "typed": {"trouble": trouble},
@@ -96,6 +98,8 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "wrong_logger": bool(wrong_logger),
             "logger": floor[c.logger].key if c.logger else "none",
             "logger_moulds": ", ".join(wrong_logger),
+            "unfit": bool(again),
+            "unfit_which": ", ".join(f"{u.code} is {u.unit.status if u.unit else 'unknown'}" for u in again),
             "ratio": ratio,
             "speeds_equal": equal,
             "speed": c.arm_rpm or "unknown",
@@ -246,8 +250,9 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
 @handles(EndCook, end_facts)
 def end_cook(c: EndCook, floor: Floor, rows: Rows) -> str:
     found = floor[c.mould]
-    again = "bound" if "hull" in found.kinds else "to bind"
     for unit in cooking(found, floor)[0]:
+        purpose = str(unit.about.get("purpose", "production"))
+        again = "bound" if unit.kind == "hull" else "to bind" if purpose == "production" else purpose
         rows.status(unit.uid, "cooling" if found.thing else again)
         if c.piat:
             rows.reading("peak internal air", c.piat, "C", unit=unit.uid)

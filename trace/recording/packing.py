@@ -34,10 +34,14 @@ def pack_facts(c: Pack, floor: Floor) -> Facts:
     hulls = [f.hull for f in found]
     off = [f.code for f in found if f.hull and _line(order, f.hull) is None]
     over = []
+    # Two lines for the same model and colour are one wish.
+    wished: dict[tuple[str, str], int] = {}
     for line in order.body.get("lines", []):
-        here = [h for h in hulls if h and _line(order, h) == line]
-        if here and len(here) + packed_for_order(order.key, line["product"], line["colour"]) > line["quantity"]:
-            over.append(f"{line['quantity']} × {line['product']} {line['colour']}")
+        wished[line["product"], line["colour"]] = wished.get((line["product"], line["colour"]), 0) + line["quantity"]
+    for (product, colour), quantity in wished.items():
+        here = [h for h in hulls if h and (h.about.get("product"), h.about.get("colour")) == (product, colour)]
+        if here and len(here) + packed_for_order(order.key, product, colour) > quantity:
+            over.append(f"{quantity} × {product} {colour}")
     held = [f for f in found if f.hull and f.hull.holds]
     unready = [f for f in found if f.hull and f.hull.status not in ("released", "packed", "made before records")]
     packed = [f for f in found if f.hull and any(g["role"] == "pack" for g in f.hull.gone_into)]
@@ -123,10 +127,13 @@ def rack_facts(c: Rack, floor: Floor) -> Facts:
 
     body = floor[c.place].body
     weight, limit = celsius(c.weight or "0"), celsius(str(body.get("max_kg", "0")))
+    trouble = ""
+    if weight is None or weight < 0:
+        trouble = f"“{c.weight[:20]}” is not a mass: write kilograms, as in 180."
+    if c.levels < 0:
+        trouble = "How many levels are stacked cannot be read: write a whole number, as in 2."
     return {
-        "typed": {
-            "trouble": "" if weight is not None else f"“{c.weight[:20]}” is not a mass: write kilograms, as in 180."
-        },
+        "typed": {"trouble": trouble},
         "rack": {
             "none": not c.units,
             "place": floor[c.place].key,

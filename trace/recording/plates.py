@@ -1,5 +1,6 @@
 """Plates: prepared in a batch, checked out to the floor, counted back; a number is never used twice."""
 
+import re
 from dataclasses import dataclass
 
 from trace.codes import CodeError, parse_hull_number
@@ -8,6 +9,7 @@ from trace.recording.commands import Command, Facts, handles, scanned_list
 from trace.recording.floor import Floor
 from trace.recording.sources import serials_known
 
+MONTH = re.compile("[0-9]{4}-(0[1-9]|1[0-2])")
 
 @dataclass(frozen=True, kw_only=True)
 class MakePlates(Command):
@@ -26,7 +28,11 @@ def make_facts(c: MakePlates, floor: Floor) -> Facts:
     form = (product.body if product else {}).get("hull_number", {})
     wrong = [s for s in c.serials if not _fits(s, form)]
     known = serials_known(c.serials)
+    trouble = ""
+    if c.month and not MONTH.fullmatch(c.month):
+        trouble = f"“{c.month[:20]}” is no month: write it as 2026-04, or nothing where the plate carries none."
     return {
+        "typed": {"trouble": trouble},
         "plates": {
             "known_product": product is not None,
             "product": c.product,
@@ -93,7 +99,7 @@ def standing_facts(c: CheckOutPlates | CountBackPlates, floor: Floor) -> Facts:
     wrong = [f for f in found if (f.serial or {}).get("standing") not in wanted]
     return {
         "plates": {
-            "none": not found,
+            "none": not found and not (isinstance(c, CountBackPlates) and c.missing),
             "misplaced": bool(wrong),
             "misplaced_which": ", ".join(f"{f.code} is {(f.serial or {}).get('standing')}" for f in wrong[:3]),
         }

@@ -56,7 +56,8 @@ def holds(unit: UnitFacts | None) -> str:
     first = unit.holds[0]
     if not first["happened"]:
         return "a hold that is still being spread"
-    return f"{note(first['why'])}, {person(first['person'])}, {clock(first['happened'])}"
+    why = note(first["why"]) if first["why"] else first["rule"]
+    return f"{why}, {person(first['person'])}, {clock(first['happened'])}"
 
 
 def lot_name(about: dict[str, Any], lot_no: str | None) -> str:

@@ -3,12 +3,13 @@
 from collections.abc import Iterator
 
 from tests.scan.browser import Page, Screen
-from tests.scan.cast import EARLIER, Plant, load
+from tests.scan.cast import EARLIER, Plant, hull, load
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.loading import ready
 from tests.scan.rules.weighing import define
 from trace.demo import plant as invented
+from trace.recording.opening import OldHull
 from trace.recording.oven import CookStage, EndCook, EndCooling, StartCook
 
 STAGES = ("heat", "drop foam", "drop inner", "out")
@@ -59,6 +60,19 @@ def not_closed(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at_oven(plant, at)
     yield lambda: screen.press("start")
     yield lambda: other_mould(screen, plant)
+
+
+@rule("NOT-FOR-ANOTHER-COOK")
+def packed_long_ago(plant: Plant, at: Opens) -> Iterator[Scan]:
+    serial, first = hull(plant), "GHM-T430-000001"
+    plant.shift.scan(OldHull(serial=first, product="T430", place="STORE"), person="P-09")
+    screen = at("oven")
+    scans(screen, plant["S1"], plant["OVEN-2"], first)
+    yield lambda: screen.press("start")
+    fresh = Screen(client=screen.client)
+    fresh.open("oven")
+    scans(fresh, plant["S1"], plant["OVEN-2"], serial)
+    yield lambda: fresh.press("start")
 
 
 @rule("OVEN-OTHER-RECIPE")

@@ -51,6 +51,7 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
         model=str(recipe.get("name") or product or _("model not known")),
         colour=str(about.get("colour") or _("colour not known")),
         made=made(gathered),
+        made_about=str(gathered.hull.about.get("made") or ""),
         recipe_revision=_("%(product)s rev %(n)s") % {"product": product, "n": version or "?"},
         as_known_on=gathered.answer.as_known_on,
         records_count=gathered.answer.tree_size,

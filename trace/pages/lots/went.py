@@ -33,7 +33,7 @@ def ways() -> tuple[Way, ...]:
     return (
         Way("place", _("by place"), _place, lambda line: line.place or "~"),
         Way("model", _("by model"), model_of, lambda line: str(line.node.about.get("product"))),
-        Way("day", _("by day made"), _day, lambda line: f"{line.node.happened:%Y-%m-%d}"),
+        Way("day", _("by day made"), _day, lambda line: f"{timezone.localdate(line.node.happened):%Y-%m-%d}"),
     )
 
 

@@ -6,7 +6,7 @@ The shapes themselves are described in DEVELOPERS.md. Fields beyond these are ke
 import json
 import re
 from collections.abc import Callable, Mapping
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -18,6 +18,7 @@ from trace.recording.rules import VERDICTS
 
 Body = Mapping[str, Any]
 DECIMAL = re.compile(r"[0-9]{1,12}(\.[0-9]{1,9})?")
+CLOCK = re.compile("([01][0-9]|2[0-3]):[0-5][0-9]")
 HEX = re.compile("#[0-9a-fA-F]{6}")
 LONGEST = 200_000
 LONGEST_INT = 17  # signs of the least number that canonical JSON holds, its minus among them
@@ -107,9 +108,21 @@ def _whole(field: str, value: Any) -> None:
 
 def _day(field: str, value: Any) -> None:
     try:
-        date.fromisoformat(str(value)[:10])
+        good = isinstance(value, str) and len(value) == len("2027-03-01") and value == f"{date.fromisoformat(value)}"
     except ValueError:
-        raise _wrong(field, _('a day, as "2027-03-01"')) from None
+        good = False
+    if not good:
+        raise _wrong(field, _('a day, as "2027-03-01"'))
+
+
+def _until(field: str, value: Any) -> None:
+    """A day, or the time at which a day badge ends."""
+    try:
+        aware = isinstance(value, str) and datetime.fromisoformat(value).tzinfo is not None
+    except ValueError:
+        aware = False
+    if not aware:
+        _day(field, value)
 
 
 def _texts(field: str, value: Any) -> None:
@@ -254,7 +267,7 @@ SHAPES: dict[str, dict[str, Callable[[str, Any], None]]] = {
     },
     "supplier": {"name": _text, "materials": _texts},
     "place": {"name": _text, "kind": _text, "?max_kg": _number, "?levels": _whole},
-    "person": {"roles": _roles, "?trained": _trained, "?until": _day},
+    "person": {"roles": _roles, "?trained": _trained, "?until": _until},
     "works_order": {
         "product": _text, "colour": _text, "quantity": _whole, "purpose": _one_of("production", "trial", "purge"),
     },
@@ -265,9 +278,23 @@ SHAPES: dict[str, dict[str, Callable[[str, Any], None]]] = {
 }  # fmt: skip
 
 
+def _times(field: str, value: Any) -> None:
+    _texts(field, value)
+    if not value or not all(CLOCK.fullmatch(one) for one in value):
+        raise _wrong(field, _('a list of times of day, as ["06:00", "14:00"]'))
+
+
+SETTINGS: dict[str, Callable[[str, Any], None]] = {
+    "bind within minutes": _whole, "fill tolerance": _share, "shift ends": _times, "tub litres": _number,
+    "drop box litres": _number, "plant-name": _text, "plant-contact": _text,
+}  # fmt: skip
+
+
 def check_setting(key: str, body: Body) -> None:
-    """A rule's setting says a verdict. Raises ShapeError."""
+    """A rule's setting says a verdict, one that is reckoned with a number. Raises ShapeError."""
     if "value" not in body:
         raise ShapeError(_("“value” is missing."))
     if key.startswith("rule:"):
         _one_of(*VERDICTS)("value", body["value"])
+    elif key in SETTINGS:
+        SETTINGS[key]("value", body["value"])

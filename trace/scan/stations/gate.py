@@ -139,7 +139,7 @@ def rack_commands(sight: Sight) -> Sequence[Command] | None:
     return [
         Rack(
             place=sight.text("place"), units=sight.codes("units"), weight=sight.text("weight"),
-            levels=int(levels[:3]) if levels.isascii() and levels.isdecimal() else 0,
+            levels=int(levels[:3]) if levels.isascii() and levels.isdecimal() else -1 if levels else 0,
         )
     ]  # fmt: skip
 

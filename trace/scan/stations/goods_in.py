@@ -28,7 +28,9 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
 def amounts(sight: Sight) -> tuple[str, ...]:
     """What each container holds: `count` times `each`, and those that differ one by one."""
     count, each = sight.text("count"), sight.text("each")
-    many = min(int(count[:4]), MOST) if count.isascii() and count.isdecimal() else 1
+    many = int(count) if count.isascii() and count.isdecimal() and len(count) < 5 else 0
+    if not 1 <= many <= MOST:
+        return ()
     others = sight.text("others").replace(";", " ").split()
     return (*((each,) * many if each or not others else ()), *others)
 

@@ -75,7 +75,8 @@ def serials(sight: Sight) -> tuple[str, ...]:
     digits = typed[0].removeprefix(prefix)
     if not (digits.isdecimal() and digits.isascii() and len(digits) <= 6):
         return tuple(typed)
-    return tuple(f"{prefix}{int(digits) + n:06d}" for n in range(min(int(count[:6]), MOST)))
+    many = int(count[:6])
+    return tuple(f"{prefix}{int(digits) + n:06d}" for n in range(many)) if many <= MOST else ()
 
 
 def commands(sight: Sight) -> Sequence[Command] | None:

@@ -95,8 +95,15 @@ function take(code) {
 
 const howOf = (box) => box?.form?.elements[`${box.name}_how`];
 
+function kilograms(grams) {  // digit by digit: "300.5" is "0.3005"
+  const [whole, rest = ""] = grams.replace("-", "").padStart(1, "0").split(".");
+  const far = whole.padStart(4, "0");
+  return `${grams.startsWith("-") ? "-" : ""}${far.slice(0, -3)}.${far.slice(-3)}${rest}`;
+}
+
 function read(box, text) {  // a scale that types: the figure belongs to the box it was typed into
-  box.value = text.replace(/[^\d.,+-]/g, "").replace(",", ".");
+  const digits = text.replace(/[^\d.,-]/g, "").replace(",", ".");
+  box.value = /\dg|\d\s+g/i.test(text) ? kilograms(digits) : digits;
   if (howOf(box)) howOf(box).value = "read";
   const boxes = [...document.querySelectorAll("[data-figure]")];
   (boxes[boxes.indexOf(box) + 1] ?? $("#code"))?.focus();
