@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import re
 import secrets
 from collections.abc import Sequence
 from pathlib import Path
@@ -26,6 +27,9 @@ ROLE_VARIABLES = {
     "sealer": "SEAL_DATABASE_URL",
     "auditor": "AUDIT_DATABASE_URL",
 }
+SHORTEST_SECRET = 32
+# What a QR symbol of version 2 has room for beside a code (trace/labels/symbol.py).
+LABEL_HOST = re.compile(r"(?=.{1,10}$)[A-Z0-9]([A-Z0-9.-]*[A-Z0-9])?(:[0-9]{1,5})?")
 OWNER = "lotwright_owner"
 PRIVATE_DATABASE = "lotwright"
 
@@ -85,6 +89,14 @@ def env_list(name: str, default: Sequence[str] = ()) -> list[str]:
     return [part.strip() for part in value.split(",") if part.strip()] if value else list(default)
 
 
+def env_label_host(name: str) -> str:
+    """A host as it is printed into labels; "" for none."""
+    value = env_text(name)
+    if value and not LABEL_HOST.fullmatch(value):
+        raise stop(name, value, "a host of at most 10 characters: capitals, digits, dot, hyphen and a port, as LOT.LAN")
+    return value
+
+
 def env_secret(name: str, default: str = "") -> str:
     """A secret from NAME, or from the file that NAME_FILE names (the last line end is dropped); never
     both.
@@ -102,7 +114,10 @@ def env_secret(name: str, default: str = "") -> str:
 
 def secret_key(data_folder: Path) -> str:
     """SECRET_KEY (or SECRET_KEY_FILE); else the one kept in the data folder, made at the first start."""
-    return env_secret("SECRET_KEY") or kept_secret(data_folder / "secret_key")
+    given = env_secret("SECRET_KEY")
+    if given and len(given) < SHORTEST_SECRET:
+        raise SystemExit(f"SECRET_KEY is too short: set at least {SHORTEST_SECRET} random characters and start again.")
+    return given or kept_secret(data_folder / "secret_key")
 
 
 def kept_secret(path: Path) -> str:
@@ -130,7 +145,7 @@ def kept_secret(path: Path) -> str:
             f"{path} cannot be read by this user: run as the user who owns it, "
             "or hand the folder over with chown."
         ) from None
-    if len(secret) < 32:
+    if len(secret) < SHORTEST_SECRET:
         raise SystemExit(f"{path} is too short to be a secret: remove it and start again, a new one is made.")
     return secret
 

@@ -8,7 +8,9 @@ from plant.env import (
     database_url,
     env_bool,
     env_int,
+    env_label_host,
     env_list,
+    env_secret,
     env_text,
     secret_key,
 )
@@ -116,7 +118,7 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2_621_440
 
 # A short upper-case host (at most 10 characters) printed into labels as HTTPS://HOST/S/CODE; empty: bare code.
-LABEL_HOST = env_text("LABEL_HOST", "")
+LABEL_HOST = env_label_host("LABEL_HOST")
 
 REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
@@ -130,7 +132,7 @@ SPECTACULAR_SETTINGS = {"TITLE": "Lotwright", "VERSION": "0.1.0", "SERVE_INCLUDE
 # A hold writes its reach in its own transaction up to this many units, above it as a job.
 HOLD_REACH_AT_ONCE = 100_000
 
-CELERY_BROKER_URL = env_text("CELERY_BROKER_URL", "")
+CELERY_BROKER_URL = env_secret("CELERY_BROKER_URL")
 
 LOGGING = {
     "version": 1,

@@ -29,6 +29,8 @@ def no_addresses(monkeypatch: pytest.MonkeyPatch) -> None:
         (" text ", lambda: env.env_text("X"), "text"),
         ("app", lambda: env.env_text("X", choices=("app", "auditor")), "app"),
         ("keep blanks ", lambda: env.env_secret("X"), "keep blanks "),
+        ("LOT.LAN", lambda: env.env_label_host("X"), "LOT.LAN"),
+        ("", lambda: env.env_label_host("X"), ""),
     ],
 )
 def test_values(
@@ -45,6 +47,8 @@ def test_values(
         ("12.5", lambda: env.env_int("X", 1)),
         ("0", lambda: env.env_int("X", 1, least=1)),
         ("70000", lambda: env.env_int("X", 1, most=65535)),
+        ("lot.lan", lambda: env.env_label_host("X")),
+        ("LOTWRIGHT.LAN", lambda: env.env_label_host("X")),
         ("owner", lambda: env.env_text("X", choices=("app", "auditor"))),
     ],
 )
@@ -57,6 +61,12 @@ def test_wrong_values_stop_with_one_sentence(
     assert re.fullmatch(
         rf"X is '{re.escape(value)}', but it must be .+: correct it and start again\.", str(stop.value)
     )
+
+
+def test_a_short_key_is_refused(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("SECRET_KEY", "short")
+    with pytest.raises(SystemExit, match="SECRET_KEY is too short"):
+        env.secret_key(tmp_path)
 
 
 def test_secret_from_file(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

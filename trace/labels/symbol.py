@@ -9,6 +9,7 @@ from qrcode import QRCode
 from qrcode.constants import ERROR_CORRECT_Q
 from qrcode.exceptions import DataOverflowError
 
+from plant.env import LABEL_HOST
 from trace.codes import parse_label_code, shown
 
 Matrix = tuple[tuple[bool, ...], ...]
@@ -18,7 +19,6 @@ QUIET_MODULES = 4
 SIDE_MODULES = {1: 21, 2: 25}
 HOST_LENGTH = 10
 
-_HOST = re.compile(r"[A-Z0-9]([A-Z0-9.-]*[A-Z0-9])?(:[0-9]{1,5})?")
 _PAYLOAD = re.compile(r"[A-Z0-9:/.-]+")
 
 
@@ -32,7 +32,7 @@ def payload(code: str, label_host: str = "") -> str:
     code = parse_label_code(code).code
     if not label_host:
         return code
-    if len(label_host) > HOST_LENGTH or not _HOST.fullmatch(label_host):
+    if not LABEL_HOST.fullmatch(label_host):
         raise ValueError(
             _(
                 "The label host “%(host)s” does not fit the symbol. It takes at most %(most)d characters: "
