@@ -71,7 +71,6 @@ def demonstrate(port: int, data_folder: Path) -> None:
     with only_one(data_folder / "demo.lock"):
         make_venv(account)
         hand_over(data_folder, account)
-        hand_over(ROOT / "static-built", account, 0o755)
         programs = Programs(record, account, program_environment(data_folder, account), ROOT)
         programs.end_leftovers()
         check_port(port)

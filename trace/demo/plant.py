@@ -74,8 +74,6 @@ SUPPLIERS = {
     "PELLAM": ("Pellam Graphics", ["TAMSIN-SIDE C", "TAMSIN-SIDE B", "CAPACITY A", "RESCUE A"]),
 }
 
-SHELLS = ("skin", "foam", "inner")
-
 
 def layers(skin: str, foam: str, inner: str) -> list[dict[str, str]]:
     return [

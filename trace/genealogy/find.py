@@ -29,7 +29,7 @@ SELECT l.unit, l.carrier, r.kind, r.key FROM label l
 JOIN event e ON e.id = l.event AND e.recorded <= %(known)s::timestamptz
 LEFT JOIN resource r ON r.id = l.resource WHERE l.code = %(code)s
 """
-# A plate's hull is the one it is bound to then; a swap withdraws the edge and adds another.
+# A plate's hull is the one it is bound to. Where plates were swapped, each hull stands on the other's moulding.
 SERIAL = f"""
 SELECT e.child FROM serial s JOIN edge e ON e.parent = s.plate AND e.role = 'plate' AND NOT e.aside AND {LIVE}
 WHERE s.text = ANY (%(texts)s)

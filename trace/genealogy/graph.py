@@ -14,8 +14,6 @@ PART_ROLES = frozenset(
 )  # fmt: skip
 # All of the parent goes on, or, with several children of these roles, all of it is shared among them.
 SHARED_ROLES = frozenset({"charge", "cavity", "cut", "bind", "join"})
-# All of the parent is in there, and stays so however often it is packed anew.
-HOLDING_ROLES = frozenset({"plate", "fit", "pack", "ship"})
 # Ways by which the material of a layer, a content or a moulding arrives; what `pure` is judged by.
 MATERIAL_ROLES = (PART_ROLES - {"insert", "graphic"}) | SHARED_ROLES
 # A container or lot is never fitted whole: a `fit` edge from one of these takes a part of it.

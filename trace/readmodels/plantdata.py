@@ -2,7 +2,6 @@
 
 import json
 from dataclasses import dataclass, field
-from datetime import datetime
 from typing import Any
 
 from django.db import connection
@@ -63,10 +62,8 @@ _kept = Directory(-1)
 
 CURRENT = """
 SELECT r.kind, r.key, r.id, r.uid::text, v.version, v.body
-  FROM revision v JOIN resource r ON r.id = v.thing JOIN event e ON e.id = v.event
- WHERE e.recorded <= %s
-   AND NOT EXISTS (SELECT FROM revision w JOIN event f ON f.id = w.event
-                    WHERE w.thing = v.thing AND w.version > v.version AND f.recorded <= %s)
+  FROM revision v JOIN resource r ON r.id = v.thing
+ WHERE NOT EXISTS (SELECT FROM revision w WHERE w.thing = v.thing AND w.version > v.version)
 """
 
 
@@ -74,13 +71,8 @@ def current(revision: int) -> Directory:
     """The plant data whose newest revision has this id; read anew only when that id has moved on."""
     global _kept  # noqa: PLW0603 - one directory per process, replaced whole
     if _kept.revision != revision:
-        _kept = Directory(revision, _read("infinity"))
+        _kept = Directory(revision, _read())
     return _kept
-
-
-def as_known(on: datetime) -> Directory:
-    """The plant data as it was known on a date; never kept."""
-    return Directory(-1, _read(on))
 
 
 def newest() -> Directory:
@@ -95,9 +87,9 @@ def forget() -> None:
     _kept = Directory(-1)
 
 
-def _read(on: datetime | str) -> dict[tuple[str, str], Thing]:
+def _read() -> dict[tuple[str, str], Thing]:
     with connection.cursor() as cursor:
-        cursor.execute(CURRENT, [on, on])
+        cursor.execute(CURRENT)
         return {
             (kind, key): Thing(kind, key, id_, uid, version, json.loads(body))
             for kind, key, id_, uid, version, body in cursor.fetchall()

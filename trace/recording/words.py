@@ -34,10 +34,8 @@ def amount(value: int | None, uom: str | None) -> str:
 
 
 def clock(when: datetime | str) -> str:
-    """The plant's own time of day, with the date where it is not today's."""
-    local = timezone.localtime(moment(when) if isinstance(when, str) else when)
-    today = timezone.localtime().date()
-    return local.strftime("%H:%M") if local.date() == today else local.strftime("%-d %b %H:%M")
+    """The plant's own time of day with its date: an answer is kept, and read on another day."""
+    return timezone.localtime(moment(when) if isinstance(when, str) else when).strftime("%-d %b %H:%M")
 
 
 def person(key: str) -> str:
