@@ -229,7 +229,7 @@ LOADING = (
          "Put it back and scan the {positions[take]} box."),
     Rule("INSERT-NO-POSITION", ("inserts_placed",), ("box", "positions"), "positions.none && !box.empty",
          "No open position takes {box[material]}.", "Open positions take {positions[wanted]}.",
-         "Put it back and scan that box."),
+         "Put it back and scan a box of those."),
     Rule("INSERT-TAKEN", ("inserts_placed",), ("positions",), "positions.taken",
          "Positions {positions[taken_which]} are filled already.", "Each position holds one insert.",
          "Choose the open positions."),
