@@ -122,7 +122,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             trouble = f"{c.gross} kg gross with {c.tare} kg tare leaves nothing: weigh again."
     except AmountError as error:
         trouble = str(error)
-    already = tub.unit.balance or 0 if tub.unit and _same_charge(tub, c, order.key) else 0
+    already = tub.unit.balance or 0 if tub.unit and same_charge(tub, c, order.key) else 0
     target, tolerance = kg_to_mg(layer.get("target_kg", "0")), kg_to_mg(layer.get("tolerance_kg", "0"))
     off = already + net - target
     kind = "drop box" if "drop_box" in tub.kinds else "tub"
@@ -142,7 +142,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
         "tub": {
             "name": label_text(tub.code),
             "kind": kind,
-            "full": tub.unit is not None and not _same_charge(tub, c, order.key),
+            "full": tub.unit is not None and not same_charge(tub, c, order.key),
             "holds": say.lot_name(tub.unit.about, tub.unit.lot_no) if tub.unit else "nothing",
             "wrong_kind": bool(layer) and (layer.get("arrives") == "drop box") != (kind == "drop box"),
             "litres": f"{volume:.1f}" if volume else "0",
@@ -162,7 +162,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
     }
 
 
-def _same_charge(tub: Found, c: Weigh, order: str) -> bool:
+def same_charge(tub: Found, c: Weigh, order: str) -> bool:
     return bool(tub.unit and tub.unit.status == "part weighed" and tub.order == order and tub.layer == c.layer)
 
 
@@ -186,7 +186,7 @@ def weigh(c: Weigh, floor: Floor, rows: Rows) -> str:
     order, box, tub = floor[c.order], floor[c.box], floor[c.tub]
     net = net_mg(c)
     product = order.body.get("product")
-    before = tub.unit if _same_charge(tub, c, order.key) else None
+    before = tub.unit if same_charge(tub, c, order.key) else None
     already = before.balance or 0 if before else 0
     material = (box.unit.about if box.unit else {}).get("material")
     same_lot = box.unit and (before is None or before.about.get("lot") == box.unit.about.get("lot"))

@@ -179,7 +179,7 @@ def second_bag(plant: Plant, at: Opens) -> Iterator[Scan]:
     assert screen.fill(gross="5.00", part="yes").outcome == "accepted"
     assert screen.page is not None
     assert screen.page.form.values["tub"] == plant["tubs"][0]
-    screen.scan(plant["red2"])
+    assert screen.scan(plant["red2"]).next.startswith("Weigh 7.20 kg more for the skin: 5.00 kg are in")
     yield lambda: screen.fill(gross="7.20")
     yield lambda: [scans(screen, plant["foam"], plant["drops"][0]), screen.fill(gross="9.15")][-1]
 

@@ -112,7 +112,10 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     if not under:
         return None
     if do.startswith("stage "):
-        return [CookStage(mould=code, stage=do.removeprefix("stage "), temperature=read) for code in under]
+        stage = do.removeprefix("stage ")
+        cools = stage in recipe(sight).get("cooling", [])
+        where = in_stage(sight, "cooling") if cools else under
+        return [CookStage(mould=code, stage=stage, temperature=read) for code in where] or None
     if do == "not seen":
         drops = [name for name in recipe(sight).get("stages", []) if name.startswith("drop")]
         stage = sight.text("drop") or (drops or ["drop"])[0]

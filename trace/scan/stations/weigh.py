@@ -12,7 +12,7 @@ from trace.drawings import ContainerDrawing, container_drawing
 from trace.recording import words as say
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.weighing import CheckWeight, Weigh, layer_of
+from trace.recording.weighing import CheckWeight, Weigh, layer_of, same_charge
 from trace.scan.page import Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, choice, label_words, material_words
@@ -91,7 +91,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     found = []
     if sight.text("tub") and sight.text("box"):
         layer, scale = recipe(sight, layer_now(sight)), sight.body("scale")
-        least, most = _limits(layer)
+        least, most = _limits(layer, in_tub(sight))
         found += [
             Field("gross", _("Gross"), "weight", unit="kg", required=True, step=str(scale.get("resolution", "")),
                   hint=_("%(least)s to %(most)s net") % {"least": least, "most": most}),
@@ -102,8 +102,15 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     return tuple(found)
 
 
-def _limits(layer: dict[str, str]) -> tuple[str, str]:
-    target, tolerance = kg_to_mg(layer.get("target_kg", "0")), kg_to_mg(layer.get("tolerance_kg", "0"))
+def in_tub(sight: Sight) -> int:
+    """What another bag gave this charge already, in mg."""
+    tub = sight.one("tub")
+    mine = tub is not None and tub.unit is not None and same_charge(tub, command(sight), sight.key("order"))
+    return (tub.unit.balance or 0) if mine and tub and tub.unit else 0
+
+
+def _limits(layer: dict[str, str], already: int) -> tuple[str, str]:
+    target, tolerance = kg_to_mg(layer.get("target_kg", "0")) - already, kg_to_mg(layer.get("tolerance_kg", "0"))
     return say.kg(target - tolerance).removesuffix(" kg"), say.kg(target + tolerance).removesuffix(" kg")
 
 
@@ -149,9 +156,16 @@ def next_(sight: Sight) -> Next | None:
     if not all(sight.text(name) for name in ("order", "scale", "box", "tub")):
         return None
     layer = layer_now(sight)
-    target = recipe(sight, layer)
+    target, already = recipe(sight, layer), in_tub(sight)
+    words = _("Weigh %(target)s for the %(layer)s")
+    if already:
+        words = _("Weigh %(target)s more for the %(layer)s: %(already)s are in")
     return Next(
-        _("Weigh %(target)s kg for the %(layer)s") % {"target": target.get("target_kg", "?"), "layer": layer},
+        words
+        % {
+            "target": say.kg(kg_to_mg(target.get("target_kg", "0")) - already), "layer": layer,
+            "already": say.kg(already),
+        },
         _("%(material)s, ± %(tolerance)s kg. Type what the scale shows.")
         % {"material": target.get("material", ""), "tolerance": target.get("tolerance_kg", "?")},
     )
