@@ -104,6 +104,9 @@ def test_a_second_persons_badge_overrides_only_once_they_are_signed_on(plant: Pl
     two = at("weigh", LEAD, OPERATOR)
     scans(two, plant["WO-1041"], plant["W-3"], plant["red"], plant["tubs"][0])
     two.fill(gross="12.40")
+    page = two.override(badge=plant[OPERATOR])
+    assert page.outcome == "refused"
+    assert "Ines Orrell may not allow this: scan the badge of the shift lead" in page.said("field-error")
     assert two.override(badge=plant[LEAD]).outcome in ("accepted", "warned")
     body = json.loads(Event.objects.latest("id").body)
     assert (body["person"], body["helper"]) == (LEAD, OPERATOR)

@@ -3,6 +3,8 @@
 from tests.scan.cast import LATER, SERIALS, Plant
 from tests.scan.conftest import Opens
 from trace.models import UnitState
+from trace.pages.hulls.gathered import gather
+from trace.pages.hulls.sheet import hull_sheet
 from trace.readmodels.rebuild import differences
 
 
@@ -103,3 +105,8 @@ def test_a_hull_goes_from_goods_in_to_dispatch_through_the_pages(plant: Plant, a
     assert page.outcome == "accepted", page.verdict
     assert UnitState.objects.filter(status="dispatched").count() >= 2
     assert differences() == []
+    # Everything was scanned by its tag; the sheet says names.
+    sheet = hull_sheet(gather(SERIALS[0]))
+    assert (sheet.cycles[0].oven, sheet.cycles[0].arm) == ("OVEN-2", "arm S1")
+    said = " ".join(f"{line.what} {line.with_what}" for line in sheet.history)
+    assert not [plant[key] for key in ("OVEN-2", "S1", "W-3", "T430-01", "R4-2", "WO-1041") if plant[key] in said]

@@ -309,7 +309,8 @@ def end_cooling(c: EndCooling, floor: Floor, rows: Rows) -> str:
         if c.demould_c:
             rows.reading("at demould", c.demould_c, "C", unit=unit.uid)
     rows.mould(found.key, **mould_row(found, stage="to demould"))
-    return f"{found.key} may be opened once it is cool enough to work on"
+    seen = f"{c.demould_c} °C inside" if c.demould_c else "not read"
+    return f"{found.key} out of cooling, {seen}"
 
 
 @dataclass(frozen=True, kw_only=True)

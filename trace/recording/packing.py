@@ -77,6 +77,7 @@ def pack(c: Pack, floor: Floor, rows: Rows) -> str:
         if found.hull:
             rows.edge(unit, found.hull.uid, "pack")
             rows.status(found.hull.uid, "packed")
+            rows.place(found.hull.uid, "PACKING")
     rows.resource("sales_order", order.key, "order")
     return f"pack {code[:4]}-{code[4:]}: {', '.join(f.code for f in floor.list(c.hulls))}"
 

@@ -1,5 +1,6 @@
 """How amounts, times and holds are said in one sentence, and where names stand in for digests."""
 
+from collections.abc import Mapping
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -54,8 +55,12 @@ def holds(unit: UnitFacts | None) -> str:
     first = unit.holds[0]
     if not first["happened"]:
         return "a hold that is still being spread"
-    why = note(first["why"]) if first["why"] else first["rule"]
-    return f"{why}, {person(first['person'])}, {clock(first['happened'])}"
+    return f"{why(first)}, {person(first['person'])}, {clock(first['happened'])}"
+
+
+def why(hold: Mapping[str, Any]) -> str:
+    """The reason somebody gave for a hold, or the rule that laid it by itself."""
+    return note(hold["why"]) if hold["why"] else f"rule {hold['rule']}"
 
 
 def lot_name(about: dict[str, Any], lot_no: str | None) -> str:

@@ -7,6 +7,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from plant.access import role_words
 from plant.sign_on import current, device_of
 from trace import lookup
 from trace.codes import shown as printable
@@ -14,6 +15,7 @@ from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
 from trace.recording.floor import Found
 from trace.recording.record import SameIdOtherContentError, record
+from trace.recording.rules_table import BY_CODE
 from trace.recording.shown import Shown
 from trace.scan import people, posted
 from trace.scan.label_links import labels_url
@@ -160,7 +162,8 @@ class Answering:
             error = may if isinstance(may, str) else _("The reason is missing: choose one and write a few words.")
             return self._act(slot, passed=came.passed, error=error)
         person, helper = may
-        self.came = replace(came, scan_id=posted.after(came.scan_id, f"override {came.rule}"))
+        # One badge that was not enough is no reason to refuse the next one.
+        self.came = replace(came, scan_id=posted.after(came.scan_id, f"override {came.rule} {person}"))
         passed = came.passed | {came.rule: came.reason}
         return self._act(slot, passed=passed, person=person, helper=helper)
 
@@ -172,8 +175,13 @@ class Answering:
         found = self.sight.found.get(badge)
         if found is None or found.thing is None or found.thing.kind != "person" or found.dead:
             return _("This is no badge: scan the badge of the one who allows it.")
-        if people.here(self.request, found.thing.key) is None:
+        one = people.here(self.request, found.thing.key)
+        if one is None:
             return _("That person signs on here first, with badge and PIN: then scan the badge again.")
+        rule = BY_CODE.get(self.came.rule)
+        if rule is not None and not one.roles & set(rule.override):
+            who = _(" or ").join(role_words(role) for role in rule.override)
+            return _("%(name)s may not allow this: scan the badge of the %(who)s.") % {"name": one.name, "who": who}
         return found.thing.key, self.sight.person
 
     def _act(

@@ -61,7 +61,7 @@ def _page(request: HttpRequest, place: Station, sight: Sight, shows: Shows) -> S
         caution=str(place.caution),
         deferral=str(DEFERRAL) if place.caution else "",
         plan_first=place.plan_first,
-        focus=_focus(fields, slot),
+        focus=_focus(fields, slot, refused=shows.verdict is not None and shows.verdict.outcome == "refused"),
         drawing=place.drawing(sight),
         rows=place.rows(sight),
         verdict=shows.verdict,
@@ -82,12 +82,13 @@ def _last_off(place: Station, sight: Sight) -> tuple[Action, ...]:
     return tuple(action for action in last if action.value not in shown)
 
 
-def _focus(fields: tuple[Field, ...], slot: Slot | None) -> str:
-    """The first field to type into once every code is there, or the first that is wrong."""
+def _focus(fields: tuple[Field, ...], slot: Slot | None, *, refused: bool) -> str:
+    """The first field to type into once every code is there, or that is wrong, or whose figure was refused."""
     boxes = [f for f in fields if f.kind not in ("choice", "reason", "checkbox", "photo", "hidden")]
     wrong = [f.name for f in boxes if f.error]
     empty = [f.name for f in boxes if f.required and not f.value] if slot is None else []
-    return (wrong or empty or [""])[0]
+    figures = [f.name for f in boxes if f.kind in ("weight", "temperature")] if slot is None and refused else []
+    return (wrong or empty or figures or [""])[0]
 
 
 def _helper_wanted(sight: Sight) -> str:

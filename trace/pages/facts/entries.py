@@ -29,6 +29,7 @@ WITH wanted(id) AS (
 SELECT e.id, e.uid::text, e.kind, e.happened, e.recorded, e.body FROM event e JOIN wanted w ON w.id = e.id
 WHERE e.recorded <= %(known)s::timestamptz ORDER BY e.happened, e.recorded, e.id
 """
+TAGS = "SELECT l.code::text, r.key FROM label l JOIN resource r ON r.id = l.resource WHERE l.code = ANY (%s)"
 ANSWERS = "SELECT s.event, s.answer FROM scan s WHERE s.event = ANY (%s)"
 CLOSED = """
 SELECT c->>'event', c->>'n' FROM event e, jsonb_array_elements(e.body::jsonb->'rows'->'closed') AS c
@@ -126,10 +127,26 @@ def entries(
                 "known": known_by(as_known_on),
             },
         )
-        return [
-            Entry(event, uid, kind, happened, recorded, json.loads(body))
-            for event, uid, kind, happened, recorded, body in cursor.fetchall()
-        ]
+        rows = [(row[:5], json.loads(row[5])) for row in cursor.fetchall()]
+        said = {text for _, body in rows for value in body["says"].values() for text in _texts(value)}
+        cursor.execute(TAGS, [sorted(said)])
+        tags = dict(cursor.fetchall())
+    found = []
+    for (event, uid, kind, happened, recorded), body in rows:
+        says = {name: _named(value, tags) for name, value in body["says"].items()}
+        found.append(Entry(event, uid, kind, happened, recorded, {**body, "says": says}))
+    return found
+
+
+def _texts(value: Any) -> list[str]:
+    return [v for v in (value if isinstance(value, list) else [value]) if isinstance(v, str)]
+
+
+def _named(value: Any, tags: Mapping[str, str]) -> Any:
+    """The tag of a scale, an oven or an order reads like that thing's own name."""
+    if isinstance(value, list):
+        return [_named(one, tags) for one in value]
+    return tags.get(value, value) if isinstance(value, str) else value
 
 
 def answers(events: Collection[int]) -> dict[int, Row]:

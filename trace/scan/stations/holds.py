@@ -71,7 +71,7 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     one = unit(sight)
     if one is None:
         return ()
-    texts = [f"{say.note(h['why'])}, {say.person(h['person'])}" for h in one.holds]
+    texts = [f"{say.why(h)}, {say.person(h['person'])}" for h in one.holds]
     return tuple(
         Row(
             _("On hold: %(rule)s") % {"rule": h["rule"]}, text, note=True,
@@ -98,7 +98,7 @@ def release_fields(sight: Sight) -> tuple[Field, ...]:
     one = unit(sight)
     if one is None:
         return ()
-    texts = [f"{h['rule']}: {say.note(h['why'])}" for h in one.holds if h["uid"]]
+    texts = [f"{h['rule']}: {say.why(h)}" if h["why"] else say.why(h) for h in one.holds if h["uid"]]
     uids = [h["uid"] for h in one.holds if h["uid"]]
     pairs = list(zip(uids, spoken(texts), strict=True))
     reasons = [("tested", _("Tested and found good")), ("put right", _("Put right")), ("mistake", _("Laid by mistake"))]

@@ -71,7 +71,9 @@ async function send(form, button = form.querySelector(".first")) {
     document.title = page.title;
     showSound();
     say();
-    (next.querySelector("[autofocus]") ?? $("#code"))?.focus();
+    const first = next.querySelector("[autofocus]") ?? $("#code");
+    first?.focus();
+    if (first?.id !== "code") first?.select?.();   // a refused figure is typed over
   } catch {
     trouble();
     main.removeAttribute("aria-busy");
