@@ -183,3 +183,18 @@ def test_a_hull_made_by_keystrokes(plant: Plant, floor_server: str, chromium: An
     scan(page, SERIALS[1])
     phone.look(page, "hold: a hull")
     assert phone.found == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [("12.20 kg", "12.20"), ("+12.20", "12.20"), ("12,20", "12.20"), ("12200 g", "12.200"), ("300.5g", "0.3005")],
+)
+def test_what_a_scale_types(plant: Plant, floor_server: str, chromium: Any, typed: str, read: str) -> None:
+    """A scale that types like a keyboard: its figure is kilograms, whatever unit it shows, and nothing is sent."""
+    page = Phone(chromium, floor_server, plant, "light").at("weigh")
+    scan(page, plant["WO-1041"], plant["W-3"], plant["red"], plant["tubs"][0])
+    page.focus("[name=gross]")
+    page.keyboard.type(typed)
+    page.keyboard.press("Enter")
+    assert page.input_value("[name=gross]") == read
+    assert outcome(page) is None

@@ -6,7 +6,8 @@ from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.loading import mould_facts, mould_row
-from trace.recording.oven import celsius, shots_after
+from trace.recording.oven import shots_after
+from trace.recording.readings import mass_trouble
 from trace.recording.sources import local_day
 
 
@@ -102,11 +103,8 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
     day = local_day(floor.happened)
     month = serial.get("month")
     minutes = int((floor.happened - units[0].made).total_seconds() // 60) if units else 0
-    trouble = ""
-    if c.mass and (celsius(c.mass) or 0) <= 0:
-        trouble = f"“{c.mass[:20]}” is not a mass: write kilograms with a point, as in 28.60."
     return {
-        "typed": {"trouble": trouble},
+        "typed": {"trouble": mass_trouble(c.mass)},
         "moulding": {
             "none": not units,
             "minutes": minutes,

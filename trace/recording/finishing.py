@@ -6,7 +6,7 @@ from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor
-from trace.recording.oven import celsius
+from trace.recording.readings import mass_trouble, reading
 from trace.recording.sources import gaps_behind
 
 
@@ -33,13 +33,12 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
     missing = [check for check in product.get("checks", []) if check not in c.checks]
     thin, trouble = [], ""
     for zone, text in sorted(c.thickness.items()):
-        value, least = celsius(text), celsius(product.get("zones", {}).get(zone, {}).get("least_mm", "0"))
+        value, least = reading(text), reading(product.get("zones", {}).get(zone, {}).get("least_mm", "0"))
         if value is None or value <= 0:
             trouble = f"“{text[:20]}” is not a thickness for {zone}: write millimetres with a point, as in 4.1."
         elif least is not None and value < least:
             thin.append(f"{zone} {text} mm (least {least})")
-    if c.mass and (celsius(c.mass) or 0) <= 0:
-        trouble = f"“{c.mass[:20]}” is not a mass: write kilograms with a point, as in 28.60."
+    trouble = trouble or mass_trouble(c.mass)
     if c.verdict not in ("pass", "fail"):
         trouble = "Say pass or fail."
     return {

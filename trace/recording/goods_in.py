@@ -10,18 +10,19 @@ from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor, Found
+from trace.recording.readings import reading
 from trace.recording.sources import expired, issue_codes, lock_lot, lot_known
 
 UOM_OF_KIND = {"powder": "mg", "foam": "mg", "pigment": "mg", "insert": "pc", "graphic": "pc", "part": "pc"}
 CONTAINER_OF_KIND = {"insert": "container", "graphic": "roll"}
 CARRIERS = ("container", "vessel", "tub", "drop_box", "roll", "returnable")
+DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
 def carrier_trouble(kind: str) -> str:
     """A sentence when this is no kind of carrier, else ""."""
     return "" if kind in CARRIERS else f"“{kind[:20]}” is no kind of carrier: choose one from the list."
 
-DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 @dataclass(frozen=True, kw_only=True)
 class Receive(Command):
@@ -156,11 +157,9 @@ class Certify(Command):
 
 def certify_facts(c: Certify, floor: Floor) -> Facts:
     # Imported here: the oven's module stands on loading, which goods-in does not.
-    from trace.recording.oven import celsius
-
     trouble = ""
     for name, text in c.values.items():
-        if celsius(text) is None:
+        if reading(text) is None:
             trouble = f"“{text[:20]}” is not a value for {name}: write digits and a decimal point, as in 0.938."
     unit = floor[c.container].unit
     return {

@@ -1,7 +1,7 @@
 """The oven: start, stages, end and abort of a cook, and what holds when the record is thin."""
 
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from trace.codes.formulas import FormulaError, speed_ratio
@@ -9,27 +9,16 @@ from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.loading import mould_facts, mould_row
+from trace.recording.readings import reading
 from trace.recording.sources import local_day
 
-LARGEST_READING = 1_000_000
 # What may go into the oven once more: it waits for its plate, or is inspected again afterwards.
 COOKED_AGAIN = ("to bind", "trial", "bound", "released", "failed inspection")
 
 
-def celsius(text: str) -> Decimal | None:
-    """A temperature (or another reading) as typed, or None when it is no plain number below a million."""
-    try:
-        value = Decimal(text.strip())
-    except InvalidOperation:
-        return None
-    # Decimal takes the digits of every script; the table takes only those of ASCII.
-    plain = value.is_finite() and text.isascii() and "e" not in text.lower() and "_" not in text
-    return value if plain and abs(value) < LARGEST_READING and len(text.strip()) <= 14 else None
-
-
 def _number_trouble(values: dict[str, str]) -> str:
     for name, text in values.items():
-        if text and celsius(text) is None:
+        if text and reading(text) is None:
             return f"“{text[:20]}” is not a number for {name}: write digits and a point, as in 204.5."
     return ""
 
@@ -63,7 +52,7 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
         "",
         _number_trouble({"arm speed": c.arm_rpm, "plate speed": c.plate_rpm, "oven temperature": c.set_c}),
     )
-    arm_rpm, plate_rpm = celsius(c.arm_rpm), celsius(c.plate_rpm)
+    arm_rpm, plate_rpm = reading(c.arm_rpm), reading(c.plate_rpm)
     equal = arm_rpm is not None and arm_rpm == plate_rpm
     if arm_rpm is not None and plate_rpm is not None and not trouble and not equal:
         try:
@@ -228,7 +217,7 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
     found = floor[c.mould]
     _, recipe = cooking(found, floor)
     low, high = (recipe.get("piat_c") or ["", ""])[:2]
-    value = celsius(c.piat) if c.piat else None
+    value = reading(c.piat) if c.piat else None
     skipped = [s for s in recipe.get("stages", []) if c.stages and s not in c.stages]
     return {
         "typed": {"trouble": _number_trouble({"peak temperature": c.piat})},
@@ -284,7 +273,7 @@ def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
     _, recipe = cooking(found, floor)
     limit = recipe.get("demould_max_c")
     skipped = [stage for stage in recipe.get("cooling", []) if stage not in c.stages]
-    value = celsius(c.demould_c) if c.demould_c else None
+    value = reading(c.demould_c) if c.demould_c else None
     return {
         "typed": {"trouble": _number_trouble({"temperature": c.demould_c})},
         "mould": mould_facts(found, floor),

@@ -6,6 +6,7 @@ from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
 from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.readings import mass_trouble, reading
 from trace.recording.sources import issue_codes, packed_for_order
 
 
@@ -124,13 +125,9 @@ class Rack(Command):
 
 
 def rack_facts(c: Rack, floor: Floor) -> Facts:
-    from trace.recording.oven import celsius
-
     body = floor[c.place].body
-    weight, limit = celsius(c.weight or "0"), celsius(str(body.get("max_kg", "0")))
-    trouble = ""
-    if weight is None or weight < 0:
-        trouble = f"“{c.weight[:20]}” is not a mass: write kilograms, as in 180."
+    weight, limit = reading(c.weight or "0"), reading(str(body.get("max_kg", "0")))
+    trouble = mass_trouble(c.weight)
     if c.levels < 0:
         trouble = "How many levels are stacked cannot be read: write a whole number, as in 2."
     return {

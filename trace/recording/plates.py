@@ -11,6 +11,7 @@ from trace.recording.sources import serials_known
 
 MONTH = re.compile("[0-9]{4}-(0[1-9]|1[0-2])")
 
+
 @dataclass(frozen=True, kw_only=True)
 class MakePlates(Command):
     """A batch of plates for one product. serials: the texts on them; month: "2026-04", or "" if they carry none."""

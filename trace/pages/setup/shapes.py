@@ -61,16 +61,19 @@ def _short_int(text: str) -> int:
 
 def check(kind: str, body: Body) -> None:
     """Raises ShapeError where a field is missing or cannot be read as what it is."""
-    for field, reader in SHAPES.get(kind, {}).items():
-        if field.startswith("?"):
-            if body.get(field[1:]) is not None:
-                reader(field[1:], body[field[1:]])
-        elif field not in body:
-            raise ShapeError(_("“%(field)s” is missing.") % {"field": field})
-        else:
-            reader(field, body[field])
+    _fields("", body, SHAPES.get(kind, {}))
     if kind == "product":
         _drawing(body.get("drawing"))
+
+
+def _fields(inside: str, body: Body, shape: Mapping[str, Callable[[str, Any], None]]) -> None:
+    for name, reader in shape.items():
+        part = name.removeprefix("?")
+        field = f"{inside} {part}".lstrip()
+        if part in body and not (part != name and body[part] is None):
+            reader(field, body[part])
+        elif part == name:
+            raise ShapeError(_("“%(field)s” is missing.") % {"field": field})
 
 
 def _wrong(field: str, wanted: str) -> ShapeError:
@@ -187,19 +190,12 @@ def _map_of(reader: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
     return read_map
 
 
-def _with(**parts: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
-    """A map in which these names are there, each read as it says; "optional_" before a name: it may be missing."""
-
-    def read_parts(field: str, value: Any) -> None:
+def _with(shape: Mapping[str, Callable[[str, Any], None]]) -> Callable[[str, Any], None]:
+    def read_fields(field: str, value: Any) -> None:
         _map(field, value)
-        for name, reader in parts.items():
-            part = name.removeprefix("optional_")
-            if value.get(part) is not None:
-                reader(f"{field} {part}", value[part])
-            elif part == name:
-                raise ShapeError(_("“%(field)s” is missing.") % {"field": f"{field} {part}"})
+        _fields(field, value, shape)
 
-    return read_parts
+    return read_fields
 
 
 def _layers(field: str, value: Any) -> None:
@@ -242,12 +238,12 @@ def _drawing(drawing: Any) -> None:
 SHAPES: dict[str, dict[str, Callable[[str, Any], None]]] = {
     "product": {
         "name": _text, "area_m2": _number, "layers": _layers, "?colours": _map_of(_colour),
-        "?inserts": _map_of(_text), "?graphics": _map_of(_with(artwork=_text, revision=_text)),
-        "?zones": _map_of(_with(least_mm=_number)),
-        "?cook": _with(
-            ovens=_texts, stages=_texts, optional_cooling=_texts, optional_piat_c=_range, optional_demould_max_c=_number
-        ),
-        "hull_number": _with(format=_one_of("plant", "us"), optional_prefix=_any_text, optional_maker=_text),
+        "?inserts": _map_of(_text), "?graphics": _map_of(_with({"artwork": _text, "revision": _text})),
+        "?zones": _map_of(_with({"least_mm": _number})),
+        "?cook": _with({
+            "ovens": _texts, "stages": _texts, "?cooling": _texts, "?piat_c": _range, "?demould_max_c": _number,
+        }),
+        "hull_number": _with({"format": _one_of("plant", "us"), "?prefix": _any_text, "?maker": _text}),
         "?checks": _texts, "?cavities": _texts,
     },
     "material": {
