@@ -107,11 +107,13 @@ UNION ALL
 SELECT x.unit, x.carrier, x.code::text, x.event FROM label x WHERE x.carrier = ANY (%(carriers)s::bigint[])
 ORDER BY 4 DESC, 3
 """
+# From each hull to its plate by the edges of that hull: left to the planner, it may read a whole index instead.
 SERIALS = f"""
 SELECT s.plate, s.text, s.event FROM serial s WHERE s.plate = ANY (%(plates)s::bigint[])
 UNION ALL
-SELECT e.child, s.text, s.event FROM edge e JOIN serial s ON s.plate = e.parent
-WHERE e.child = ANY (%(hulls)s::bigint[]) AND e.role = 'plate' AND NOT e.aside AND {LIVE}
+SELECT h.id, s.text, s.event FROM unnest(%(hulls)s::bigint[]) h(id), LATERAL (
+  SELECT e.parent AS plate FROM edge e
+  WHERE e.child = h.id AND e.role = 'plate' AND NOT e.aside AND {LIVE} OFFSET 0) p JOIN serial s USING (plate)
 ORDER BY 2
 """
 # For units, labels and serials at once: one look-up in bulk takes half the time of joins from row to row.
