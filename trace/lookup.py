@@ -11,6 +11,7 @@ from typing import Any
 
 from django.db import connection
 
+from trace.genealogy.made_as import MADE_AS
 from trace.readmodels.plantdata import Directory, Thing, newest
 from trace.readmodels.rows import moment
 from trace.recording import floor as floors
@@ -179,11 +180,11 @@ def plates_standing(product: str, standing: Iterable[str]) -> list[str]:
 def free_hulls(product: str, colour: str) -> list[dict[str, Any]]:
     """Released hulls of a model and colour that no hold is on and no pack holds: serial and place; at most 3."""
     return _rows(
-        """SELECT st.text AS serial, COALESCE(p.place, '') AS place
+        f"""SELECT st.text AS serial, COALESCE(p.place, '') AS place
              FROM unit u JOIN unit_state s ON s.unit = u.id JOIN serial_state st ON st.hull = u.id
              LEFT JOIN place_now p ON p.unit = u.id
             WHERE u.kind = 'hull' AND s.status = 'released' AND u.about->>'product' = %(product)s
-              AND u.about->>'colour' = %(colour)s AND NOT EXISTS (SELECT FROM unit_hold h WHERE h.unit = u.id)
+              AND {MADE_AS}->>'colour' = %(colour)s AND NOT EXISTS (SELECT FROM unit_hold h WHERE h.unit = u.id)
             ORDER BY s.status_at LIMIT 3""",
         {"product": product, "colour": colour},
     )

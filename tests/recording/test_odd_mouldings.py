@@ -2,18 +2,36 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
-from tests.cast import LEAD, PLANNER, QUALITY, WO_BUOY, WO_RED, WO_TRIAL, Cast, buoy_plate, plate, rows_of
+from tests.cast import (
+    LEAD,
+    PACKER,
+    PLANNER,
+    QUALITY,
+    SO_RED,
+    WO_BUOY,
+    WO_RED,
+    WO_TRIAL,
+    Cast,
+    buoy_plate,
+    plate,
+    rows_of,
+)
 from trace.demo import plant as invented
 from trace.genealogy.find import find_unit
-from trace.genealogy.walk import walk
+from trace.genealogy.walk import nodes, walk
+from trace.lookup import free_hulls
+from trace.pages import finding
 from trace.readmodels.rebuild import differences
 from trace.recording.demould import Bind, Cut, Demould, SwapPlates
 from trace.recording.finishing import Scrap
 from trace.recording.loading import ReadyMould, TipTub
 from trace.recording.oven import AbortCook, EndCook, StartCook
+from trace.recording.packing import Pack
 from trace.recording.setup import Define
+from trace.recording.sources import packed_for_order
 from trace.recording.vessels import ProveEmpty, TopUp
 
 
@@ -173,6 +191,30 @@ def test_swapped_plates_are_put_right(cast: Cast) -> None:
     cast.scan(SwapPlates(first=plate(1), second=plate(2), evidence="colour under the plate"), person=QUALITY)
     assert ("V-2291" in lots(plate(1)), "V-2288" in lots(plate(2))) == (True, True)
     assert ("V-2288" in lots(plate(1)), "V-2291" in lots(plate(2))) == (False, False)
+    assert differences() == []
+
+
+def test_an_exchange_of_plates_takes_the_colour_along(cast: Cast) -> None:
+    """What was copied to a hull at binding is that of its moulding, for sheets, search and packing alike."""
+    change(cast, "works_order", WO_TRIAL, purpose="production")
+    cast.hull(plate(1))
+    cast.moulding(order=WO_TRIAL)
+    cast.shift.demould_and_bind("T430-01", plate(2))
+    cast.shift.inspect(plate(2))
+    hulls = [find_unit(plate(n)) for n in (1, 2)]
+
+    def colours(then: datetime | None = None) -> list[str]:
+        return [nodes([hull], then)[hull].about["colour"] for hull in hulls]
+
+    before, then = colours(), rows_of("SELECT max(recorded) FROM event")[0][0]
+    cast.scan(SwapPlates(first=plate(1), second=plate(2), evidence="colour under the plate"), person=QUALITY)
+    assert (before, colours(), colours(then)) == (["red", "teal"], ["teal", "red"], ["red", "teal"])
+    assert [row[0] for row in finding.hulls(finding.Wanted(colour="teal"), None, None)] == [plate(1)]
+    assert [row["serial"] for row in free_hulls("T430", "red")] == [plate(2)]
+    teal = Pack(order=SO_RED, hulls=(plate(1),))
+    assert cast.scan(teal, person=PACKER, expect="PACK-OFF-ORDER").code == "PACK-OFF-ORDER"
+    cast.scan(Pack(order=SO_RED, hulls=(plate(2),)), person=PACKER)
+    assert packed_for_order(SO_RED, "T430", "red") == 1
     assert differences() == []
 
 

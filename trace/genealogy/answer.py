@@ -17,10 +17,11 @@ from trace.genealogy.amounts import OPEN, Verdict, wholly
 from trace.genealogy.find import UnknownCodeError, find_unit
 from trace.genealogy.flows import flows
 from trace.genealogy.graph import Edge, Graph, Node
+from trace.genealogy.live import id_array, known_by
 from trace.genealogy.missing import as_doubts, candidates, could_fill, open_gaps, plant_data, suspect_of
 from trace.genealogy.places import places
 from trace.genealogy.scope import Plan, Share, one_layer, prepare, sweep, unit_of_measure
-from trace.genealogy.walk import REGRIND, Direction, id_array, known_by, nodes, walk
+from trace.genealogy.walk import REGRIND, Direction, nodes, walk
 
 # Each ancestor of a hull is judged by a pass of its own, nearest first, until the passes have gone along this
 # many edges (a few seconds); through regrind a hull has ancestors without end, in ever smaller shares.

@@ -13,7 +13,8 @@ from django.utils.translation import gettext as _
 from trace.codes import CodeError, parse_label_code
 from trace.codes.plain import shown, storable
 from trace.genealogy.graph import Node
-from trace.genealogy.walk import LIVE, known_by, nodes
+from trace.genealogy.live import LIVE, known_by
+from trace.genealogy.walk import nodes
 
 
 class UnknownCodeError(LookupError):

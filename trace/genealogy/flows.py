@@ -7,7 +7,7 @@ from typing import Any
 from django.db import connection
 
 from trace.genealogy.graph import DRAWN_KINDS, MATERIAL_ROLES, PART_ROLES, SHARED_ROLES, Flow
-from trace.genealogy.walk import LIVE, id_array, known_by
+from trace.genealogy.live import LIVE, id_array, known_by
 
 OUT = f"""
 SELECT u.id,

@@ -16,8 +16,9 @@ from django.utils import timezone
 
 from trace.genealogy.amounts import OPEN
 from trace.genealogy.graph import Graph, Node
+from trace.genealogy.live import id_array, known_by
 from trace.genealogy.scope import Share
-from trace.genealogy.walk import id_array, known_by, nodes
+from trace.genealogy.walk import nodes
 
 BEFORE_RECORDS = "before records"
 # A missing oven log says nothing about what was in the mould.

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.db import connection
 
-from trace.genealogy.walk import LIVE, id_array, known_by
+from trace.genealogy.live import LIVE, id_array, known_by
 
 PLACES = f"""
 WITH RECURSIVE held(unit, holder) AS (

@@ -8,33 +8,20 @@ then.
 """
 
 import json
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from functools import partial
 from typing import Any, Literal
 
 from trace.genealogy.graph import Edge, Graph, Node
+from trace.genealogy.live import LIVE, id_array, known_by
+from trace.genealogy.made_as import exchanged
 from trace.genealogy.prepared import fetch_rows
 
 Direction = Literal["back", "forward"]
 # Half the time of Edge._make; a walk makes thousands.
 _edge, _node = partial(tuple.__new__, Edge), partial(tuple.__new__, Node)
-FOREVER = "infinity"
 REGRIND = frozenset({"regrind"})
-# A look-up by primary key for each edge. As NOT EXISTS the planner may hash all withdrawals at every level.
-LIVE = """e.recorded <= %(known)s::timestamptz
-  AND NOT COALESCE((SELECT v.recorded FROM edge_void v WHERE v.edge = e.id)
-                   <= %(known)s::timestamptz, false)"""
-
-
-def known_by(as_known_on: datetime | None) -> str:
-    """The time as SQL takes it; None is all that is recorded."""
-    return FOREVER if as_known_on is None else as_known_on.isoformat()
-
-
-def id_array(ids: Iterable[int]) -> str:
-    """Ids as the text of a bigint[]: a list of thousands is quoted by the driver one by one, this is not."""
-    return "{" + ",".join(map(str, ids)) + "}"
 
 
 def walk(
@@ -145,10 +132,11 @@ def nodes(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
             there[key] = (*there.get(key, ()), code)
     serials = {unit: text for unit, text, event in numbers if event in happened}
     # Many units were made as the same thing: each text is read once.
-    read = {about: json.loads(about) for about in {row[4] for row in rows}}
+    about = exchanged([row[0] for row in rows if row[2] == "hull"], as_known_on)
+    read = {text: json.loads(text) for text in {row[4] for row in rows}.union(about.values())}
     return {
         row[0]: _node((
-            *row[:4], read[row[4]], *row[5:], happened[row[8]],
+            *row[:4], read[about.get(row[0], row[4])], *row[5:], happened[row[8]],
             on_unit.get(row[0], ()) + on_carrier.get(row[7], ()), serials.get(row[0]),
         ))
         for row in rows if row[8] in happened

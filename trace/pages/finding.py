@@ -9,13 +9,14 @@ from typing import Any
 from django.db import connection
 
 from trace.codes.plain import storable
+from trace.genealogy.made_as import MADE_AS
 
 MOST = 50
 # One sign that nobody could read, and any number of them.
 ONE, MANY = "?", "*"
 
 # The hits are counted and cut before anything is joined to them.
-HULLS = """
+HULLS = f"""
 WITH hit AS MATERIALIZED (
   SELECT s.text, s.product, st.hull FROM serial s JOIN serial_state st ON st.text = s.text
    WHERE (%(like)s = '%%' OR s.text LIKE %(like)s) AND (%(model)s = '' OR s.product = %(model)s)
@@ -25,11 +26,11 @@ WITH hit AS MATERIALIZED (
   UNION ALL
   SELECT h.* FROM hit h JOIN unit u ON u.id = h.hull JOIN unit_state us ON us.unit = u.id
     LEFT JOIN place_now p ON p.unit = u.id JOIN event e ON e.id = u.event
-   WHERE %(deep)s AND (%(colour)s = '' OR u.about->>'colour' = %(colour)s)
+   WHERE %(deep)s AND (%(colour)s = '' OR {MADE_AS}->>'colour' = %(colour)s)
      AND (%(status)s = '' OR us.status = %(status)s) AND (%(place)s = '' OR p.place = %(place)s)
      AND (%(from)s::timestamptz IS NULL OR (e.happened >= %(from)s AND e.happened < %(to)s))),
  shown AS (SELECT * FROM fit ORDER BY text LIMIT %(most)s)
-SELECT n.text, n.hull, n.product, u.about->>'colour', us.status, p.place, e.happened, st.standing,
+SELECT n.text, n.hull, n.product, {MADE_AS}->>'colour', us.status, p.place, e.happened, st.standing,
   EXISTS (SELECT FROM unit_hold uh WHERE uh.unit = n.hull), (SELECT count(*) FROM fit)
 FROM shown n JOIN serial_state st ON st.text = n.text LEFT JOIN unit u ON u.id = n.hull
 LEFT JOIN unit_state us ON us.unit = n.hull LEFT JOIN place_now p ON p.unit = n.hull

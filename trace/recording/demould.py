@@ -141,8 +141,6 @@ def bind(c: Bind, floor: Floor, rows: Rows) -> str:
     for unit in units:
         rows.edge(hull, unit.uid, "bind" if len(units) == 1 else "join")
         rows.status(unit.uid, "bound")
-        for what, which in unit.gaps:
-            rows.gap(hull, what, which)
     _put_on(rows, hull, plate)
     if c.mass:
         rows.reading("as moulded", c.mass, "kg", unit=hull)

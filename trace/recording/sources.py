@@ -9,6 +9,7 @@ from django.db import connection
 from django.utils import timezone
 
 from trace.codes import issue_label_code
+from trace.genealogy.made_as import MADE_AS
 
 
 def local_day(when: datetime) -> date:
@@ -92,10 +93,10 @@ def serials_known(serials: tuple[str, ...]) -> list[str]:
 def packed_for_order(order: str, product: str, colour: str) -> int:
     """How many hulls of this model and colour are in packs of the order already."""
     count: int = _one(
-        """SELECT count(*) FROM resource r JOIN event_resource x ON x.resource = r.id AND x.role = 'order'
+        f"""SELECT count(*) FROM resource r JOIN event_resource x ON x.resource = r.id AND x.role = 'order'
              JOIN event v ON v.id = x.event AND v.kind = 'packed'
-             JOIN edge e ON e.event = v.id AND e.role = 'pack' JOIN unit h ON h.id = e.parent
-            WHERE r.kind = 'sales_order' AND r.key = %s AND h.about->>'product' = %s AND h.about->>'colour' = %s
+             JOIN edge e ON e.event = v.id AND e.role = 'pack' JOIN unit u ON u.id = e.parent
+            WHERE r.kind = 'sales_order' AND r.key = %s AND u.about->>'product' = %s AND {MADE_AS}->>'colour' = %s
               AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)""",
         [order, product, colour],
     )

@@ -6,12 +6,13 @@ from typing import Any
 
 from django.db import connection
 
+from trace.genealogy.made_as import MADE_AS
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.holds import under_unspread
 from trace.readmodels.rows import moment
 
 # Everything a handler may ask of the things scanned, in one statement; read after the rows are locked.
-FACTS = """
+FACTS = f"""
 WITH target AS (
   SELECT unnest(%(units)s::bigint[]) AS id
   UNION SELECT content FROM carrier_state WHERE carrier = ANY (%(carriers)s::bigint[])
@@ -36,7 +37,7 @@ SELECT json_build_object(
   'instruments', (SELECT json_agg(i) FROM instrument_state i WHERE i.instrument = ANY (%(resources)s::bigint[])),
   'units', (SELECT json_agg(json_build_object(
        'id', u.id, 'uid', u.uid, 'kind', u.kind, 'lot_no', u.lot_no, 'amount', u.amount, 'uom', u.uom,
-       'about', u.about, 'status', s.status, 'balance', s.balance,
+       'about', {MADE_AS}, 'status', s.status, 'balance', s.balance,
        'made', (SELECT happened FROM event WHERE id = u.event),
        'gained', (SELECT sum(amount) FROM difference d WHERE d.unit = u.id AND d.cause = 'fill difference'),
        'childless', NOT EXISTS (SELECT FROM edge e WHERE e.parent = u.id), 'overdrawn', s.overdrawn, 'opened', s.opened,

@@ -6,7 +6,7 @@ from datetime import datetime
 from django.db import connection
 
 from trace.genealogy.graph import Edge, Node
-from trace.genealogy.walk import LIVE, known_by
+from trace.genealogy.live import LIVE, known_by
 
 AROUND = f"""
 WITH RECURSIVE up(edge, unit, holder) AS (

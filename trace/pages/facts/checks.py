@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.walk import known_by
+from trace.genealogy.live import known_by
 
 CHECK = """SELECT json_build_object('at', e.happened, 'body', e.body::jsonb->'rows'->'instruments'->0,
       'shown', e.body::jsonb->'says'->>'shown') AS found

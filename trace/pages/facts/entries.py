@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.walk import known_by
+from trace.genealogy.live import known_by
 
 # Of a lot or a container only what was done to it as a whole counts: its other draws are another hull's story.
 STOCK_ROLES = (

@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db import connection
 
 from trace.genealogy.graph import Edge
-from trace.genealogy.walk import LIVE, known_by
+from trace.genealogy.live import LIVE, known_by
 
 HOLDS = """
 SELECT h.id, h.uid::text, h.unit, h.rule, e.person, e.happened, e.why, e.uid::text,

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.walk import known_by
+from trace.genealogy.live import known_by
 
 REVISIONS = """
 SELECT r.kind, r.key, v.version, v.valid_from, v.body FROM resource r

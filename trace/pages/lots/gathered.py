@@ -11,7 +11,8 @@ from trace.genealogy.answer import Answer, Line, of_unit, one_picture, what_was_
 from trace.genealogy.find import UnknownCodeError, find_unit
 from trace.genealogy.flows import flows
 from trace.genealogy.graph import Flow, Node
-from trace.genealogy.walk import LIVE, known_by, nodes
+from trace.genealogy.live import LIVE, known_by
+from trace.genealogy.walk import nodes
 from trace.pages.facts.entries import Entry, Row, answers, entries
 from trace.pages.facts.holding import Laid, held, laid
 from trace.pages.facts.known import Known, known_of

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from trace.codes import CodeError, parse_label_code
 from trace.genealogy.answer import one_picture, what_was_known
 from trace.genealogy.find import UnknownCodeError
-from trace.genealogy.walk import known_by
+from trace.genealogy.live import known_by
 from trace.pages.facts.amounts import label
 from trace.pages.facts.entries import Entry, answers
 from trace.pages.facts.known import known_of

@@ -9,9 +9,10 @@ from django.utils.translation import gettext as _
 from trace.genealogy.answer import one_picture, what_was_known
 from trace.genealogy.find import find_unit
 from trace.genealogy.graph import Node
+from trace.genealogy.live import known_by
 from trace.genealogy.missing import open_gaps
 from trace.genealogy.places import places
-from trace.genealogy.walk import known_by, nodes
+from trace.genealogy.walk import nodes
 from trace.pages.addresses import hull_url, lot_url, unit_url
 from trace.pages.facts.amounts import label, said
 from trace.pages.facts.entries import answers, entries

@@ -1,0 +1,20 @@
+"""Which edges count: those recorded by a time and not withdrawn by then."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+FOREVER = "infinity"
+# A look-up by primary key for each edge. As NOT EXISTS the planner may hash all withdrawals at every level.
+LIVE = """e.recorded <= %(known)s::timestamptz
+  AND NOT COALESCE((SELECT v.recorded FROM edge_void v WHERE v.edge = e.id)
+                   <= %(known)s::timestamptz, false)"""
+
+
+def known_by(as_known_on: datetime | None) -> str:
+    """The time as SQL takes it; None is all that is recorded."""
+    return FOREVER if as_known_on is None else as_known_on.isoformat()
+
+
+def id_array(ids: Iterable[int]) -> str:
+    """Ids as the text of a bigint[]: a list of thousands is quoted by the driver one by one, this is not."""
+    return "{" + ",".join(map(str, ids)) + "}"
