@@ -156,15 +156,34 @@ def drawn_from(carrier: str) -> list[dict[str, Any]]:
 
 
 def open_discrepancies() -> list[dict[str, Any]]:
-    """What a person must look at: event uid, n, kind, the unit's name, person and time; newest first."""
+    """What a person must look at: event uid, n, kind; the unit's serial or number, its kind, label and
+    the hulls packed in it; person and time; newest first."""
     return _rows(
-        """SELECT v.uid AS event, d.n, d.kind, v.person, v.happened AS when,
-                  COALESCE((SELECT text FROM serial_state WHERE hull = d.unit), u.lot_no, u.kind) AS unit,
-                  u.about->>'material' AS material
+        """SELECT v.uid AS event, d.n, d.kind, v.person, v.happened AS when, u.about->>'material' AS material,
+                  COALESCE((SELECT text FROM serial_state WHERE hull = d.unit), u.lot_no) AS unit, u.kind AS thing,
+                  (SELECT min(code) FROM label WHERE label.unit = d.unit) AS code,
+                  (SELECT string_agg(s.text, ', ' ORDER BY s.text) FROM edge e JOIN serial_state s ON s.hull = e.parent
+                    WHERE e.child = d.unit AND e.role = 'pack') AS hulls
              FROM discrepancy d JOIN event v ON v.id = d.event LEFT JOIN unit u ON u.id = d.unit
             WHERE d.closed_by IS NULL ORDER BY d.event DESC, d.n LIMIT 60""",
         {},
     )
+
+
+def stopped_by(hold: str) -> dict[str, Any] | None:
+    """How many hulls in the plant, hulls gone out and mouldings without a plate an open hold is on now; `spreading`
+    while its reach is still being walked. None when there is no such hold, or it is on nothing."""
+    rows = _rows(
+        """SELECT count(*) FILTER (WHERE u.kind = 'hull' AND COALESCE(p.place, '') NOT LIKE 'gone: %%') AS here,
+                  count(*) FILTER (WHERE u.kind = 'hull' AND p.place LIKE 'gone: %%') AS gone,
+                  count(*) FILTER (WHERE u.kind = 'moulding' AND s.status = 'to bind') AS unbound,
+                  EXISTS (SELECT FROM job j WHERE j.key = 'spread hold ' || %(hold)s AND j.state <> 'done') AS spreading
+             FROM hold h JOIN unit_hold x ON x.hold = h.id JOIN unit u ON u.id = x.unit
+             JOIN unit_state s ON s.unit = u.id LEFT JOIN place_now p ON p.unit = u.id
+            WHERE h.uid::text = %(hold)s HAVING count(*) > 0""",
+        {"hold": hold},
+    )
+    return rows[0] if rows else None
 
 
 def plates_standing(product: str, standing: Iterable[str]) -> list[str]:

@@ -5,6 +5,7 @@ from collections.abc import Callable
 import pytest
 from django.test import Client
 
+from tests.cast import rows_of
 from tests.pages.story import Told
 from trace.pages.compare import compared
 from trace.pages.finding import Wanted
@@ -66,6 +67,19 @@ def test_lots_labels_and_things_are_found_too(story: Told) -> None:
     assert "T430-01" in names(part="T430-0")
 
 
+def test_a_number_typed_by_heart_is_found_without_its_hyphens(story: Told) -> None:
+    assert "N-0417" in names(part="n0417")
+    assert names(part="H320 000212") == [story.hulls["sled"]]
+    moulding = rows_of("SELECT lot_no FROM unit WHERE kind = 'moulding' ORDER BY id LIMIT 1")[0][0]
+    assert moulding in names(part=moulding)
+
+
+def test_badges_are_not_found(story: Told) -> None:
+    badge = rows_of("SELECT l.code FROM label l JOIN resource r ON r.id = l.resource WHERE r.kind = 'person' LIMIT 1")
+    assert badge
+    assert names(part=badge[0][0]) == []
+
+
 @pytest.mark.parametrize("part", ["%", "_", "x", "?", "\\", "'", "**", "\x00"])
 def test_signs_of_the_query_language_find_nothing_by_themselves(story: Told, part: str) -> None:
     assert search_page(Wanted(part=part)).found == ()
@@ -75,6 +89,7 @@ def test_too_many_are_counted_not_shown(story: Told) -> None:
     page = search_page(Wanted(part="GHM"))
     assert len(page.found) == 50
     assert page.more == 43 + 18 - 50
+    assert search_page(Wanted(part="33")).cut
 
 
 def test_pages_answer(story: Told, signed_in: Callable[[str], Client]) -> None:

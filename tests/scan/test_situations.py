@@ -385,3 +385,33 @@ def test_the_driver_sees_free_hulls_when_one_is_held(plant: Plant, at: Opens) ->
     screen = at("dispatch", WAREHOUSE)
     page = screen.scan(plant["SO-220"])
     assert serial in page.said("checklist")
+
+
+def test_a_hold_says_what_it_stops_and_the_gate_says_what_is_held(plant: Plant, at: Opens) -> None:
+    serial = hull(plant)
+    plant.shift.inspect(serial)
+    screen = at("hold")
+    screen.scan(plant["red"])
+    page = screen.fill(why="damage", why_words="torn bag")
+    assert page.outcome == "accepted"
+    assert "1 hull in the plant" in page.said("checklist")
+    assert "1 hull" not in screen.scan(plant["red2"]).said("checklist")
+    gate = at("pack")
+    page = gate.scan(serial)
+    assert page.outcome == "refused"
+    assert f"{serial} (LL-35 red lot V-2288: damage: torn bag" in page.verdict
+
+
+def test_a_pack_told_of_in_spite_of_a_hold_is_named_among_what_is_to_be_looked_at(plant: Plant, at: Opens) -> None:
+    serial = hull(plant)
+    plant.shift.inspect(serial)
+    plant.shift.scan(Hold(code=serial, reason="query"), person="P-06")
+    screen = at("pack")
+    screen.scan(plant["SO-220"])
+    assert screen.scan(serial).outcome == "refused"
+    page = screen.fact()
+    assert page.outcome == "flagged"
+    code = Label.objects.latest("code").code
+    listed = at("discrepancies").page
+    assert listed is not None
+    assert f"told, but: PACK-HELD: pack {code[:4]}-{code[4:]}, {serial}" in listed.said("main")

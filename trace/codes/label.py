@@ -64,6 +64,14 @@ def parse_label_code(text: str) -> LabelCode:
     return LabelCode(_checked(code_part(text)))
 
 
+def printed(code: str) -> str:
+    """`XXXX-XXXX` for one of our label codes, any other text as it is: how a code is said to people."""
+    try:
+        return parse_label_code(code).printed
+    except CodeError:
+        return code
+
+
 def code_part(text: str) -> str:
     """Return what stands after `/S/` when `text` is such an address, else `text` without outer blanks."""
     if len(text) > LONGEST_TEXT:

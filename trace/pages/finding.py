@@ -1,6 +1,6 @@
 """Finds hulls, lots and tags by half a code: what the search page and the station's look-up ask.
 
-Reads the read models for where things stand now; measured at 100,000 hulls in tests/pages/test_search_speed.py.
+Reads the read models for where things stand now; measured at 100,000 hulls by `manage.py measure search`.
 """
 
 from dataclasses import dataclass
@@ -15,11 +15,17 @@ MOST = 50
 # One sign that nobody could read, and any number of them.
 ONE, MANY = "?", "*"
 
+# What people leave out when they type a number by heart.
+SIGNS_BETWEEN = "- ./"
+SERIAL, NUMBER = (
+    f"(CASE WHEN %(loose)s THEN translate({text}, '{SIGNS_BETWEEN}', '') ELSE {text} END)"
+    for text in ("s.text", "upper(u.lot_no)")
+)
 # The hits are counted and cut before anything is joined to them.
 HULLS = f"""
 WITH hit AS MATERIALIZED (
   SELECT s.text, s.product, st.hull FROM serial s JOIN serial_state st ON st.text = s.text
-   WHERE (%(like)s = '%%' OR s.text LIKE %(like)s) AND (%(model)s = '' OR s.product = %(model)s)
+   WHERE (%(like)s = '%%' OR {SERIAL} LIKE %(like)s) AND (%(model)s = '' OR s.product = %(model)s)
      AND (st.hull IS NOT NULL OR %(plates)s)),
  fit AS MATERIALIZED (
   SELECT h.* FROM hit h WHERE NOT %(deep)s
@@ -37,7 +43,7 @@ LEFT JOIN unit_state us ON us.unit = n.hull LEFT JOIN place_now p ON p.unit = n.
 LEFT JOIN event e ON e.id = u.event ORDER BY n.text
 """
 # Lots by the supplier's number; mouldings, which have theirs for ever, by it: a bound one is where its hull is.
-NUMBERED = """
+NUMBERED = f"""
 SELECT u.kind, u.lot_no, u.uid::text, u.about->>'material', u.about->>'supplier', u.about->>'product',
   us.status,
   COALESCE((SELECT h.place FROM edge b JOIN place_now h ON h.unit = b.child
@@ -48,13 +54,14 @@ SELECT u.kind, u.lot_no, u.uid::text, u.about->>'material', u.about->>'supplier'
     WHERE b.parent = u.id AND b.role IN ('bind', 'join')
       AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = b.id) LIMIT 1)
 FROM unit u LEFT JOIN unit_state us ON us.unit = u.id LEFT JOIN place_now p ON p.unit = u.id
-WHERE u.kind = ANY (%(kinds)s) AND upper(u.lot_no) LIKE %(like)s ORDER BY u.kind, u.lot_no, u.id LIMIT %(most)s
+WHERE u.kind = ANY (%(kinds)s) AND {NUMBER} LIKE %(like)s ORDER BY u.kind, u.lot_no, u.id LIMIT %(most)s
 """
+# Not the badges: who looks for a tag has no use for them.
 LABELS = """
 SELECT l.code::text, r.kind, r.key, c.kind, u.kind, COALESCE(u.lot_no, ''), u.about->>'material'
 FROM label l LEFT JOIN resource r ON r.id = l.resource LEFT JOIN carrier c ON c.id = l.carrier
 LEFT JOIN carrier_state cs ON cs.carrier = l.carrier LEFT JOIN unit u ON u.id = COALESCE(l.unit, cs.content)
-WHERE l.code LIKE %(like)s ORDER BY l.code LIMIT %(most)s
+WHERE l.code LIKE %(like)s AND r.kind IS DISTINCT FROM 'person' ORDER BY l.code LIMIT %(most)s
 """
 THINGS = """
 SELECT kind, key FROM resource WHERE upper(key) LIKE %(like)s AND kind <> ALL ('{setting,person}')
@@ -76,10 +83,11 @@ class Wanted:
     place: str = ""
     status: str = ""
 
-    @property
-    def like(self) -> str:
-        """The part as SQL's LIKE takes it; anything before and after it."""
+    def like(self, *, loose: bool = False) -> str:
+        """The part as SQL's LIKE takes it, anything before and after it; loose: without hyphens, points, strokes."""
         text = storable(self.part.strip().upper())[:60]
+        if loose:
+            text = "".join(c for c in text if c not in SIGNS_BETWEEN)
         for sign in ("\\", "%", "_"):
             text = text.replace(sign, f"\\{sign}")
         return f"%{text.replace(ONE, '_').replace(MANY, '%')}%" if text else "%"
@@ -104,7 +112,7 @@ def _ask(sql: str, values: dict[str, Any]) -> Found:
         return found
 
 
-def hulls(wanted: Wanted, begin: object, end: object) -> Found:
+def hulls(wanted: Wanted, begin: object, end: object, *, loose: bool = False) -> Found:
     """Hulls (and plates without one, when only a part is given); the month as its first and next first moment.
 
     Rows: serial, hull id, product, colour, status, place, made, standing of the plate, held, count of all.
@@ -112,15 +120,15 @@ def hulls(wanted: Wanted, begin: object, end: object) -> Found:
     return _ask(
         HULLS,
         {
-            "like": wanted.like, "model": wanted.model, "colour": wanted.colour, "status": wanted.status,
-            "place": wanted.place, "from": begin, "to": end, "plates": not wanted.besides,
+            "like": wanted.like(loose=loose), "loose": loose, "model": wanted.model, "colour": wanted.colour,
+            "status": wanted.status, "place": wanted.place, "from": begin, "to": end, "plates": not wanted.besides,
             "deep": bool(wanted.colour or wanted.status or wanted.place or wanted.month), "most": MOST,
         },
     )  # fmt: skip
 
 
-def numbered(wanted: Wanted, kinds: tuple[str, ...]) -> Found:
-    return _ask(NUMBERED, {"like": wanted.like, "kinds": list(kinds), "most": MOST})
+def numbered(wanted: Wanted, kinds: tuple[str, ...], *, loose: bool = False) -> Found:
+    return _ask(NUMBERED, {"like": wanted.like(loose=loose), "loose": loose, "kinds": list(kinds), "most": MOST})
 
 
 def labels(like: str) -> Found:
@@ -128,4 +136,4 @@ def labels(like: str) -> Found:
 
 
 def things(wanted: Wanted) -> Found:
-    return _ask(THINGS, {"like": wanted.like, "most": MOST})
+    return _ask(THINGS, {"like": wanted.like(), "most": MOST})

@@ -59,7 +59,8 @@ class SearchPage:
     places: tuple[tuple[str, str], ...] = ()
     statuses: tuple[tuple[str, str], ...] = ()
     found: tuple[FoundLine, ...] = ()
-    more: int = 0
+    more: int = 0  # hulls that are not shown
+    cut: bool = False  # lots and tags are not all shown
     searched: bool = False
     hint: str = ""  # "Did you mean …", "check character does not fit: one sign is misread"
 

@@ -5,9 +5,9 @@ from collections.abc import Callable
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop, ngettext
 
-from trace.codes import kg_to_mg
+from trace.codes import kg_to_mg, printed
 from trace.drawings.words import in_order, named_together
-from trace.pages.facts.amounts import label, said
+from trace.pages.facts.amounts import said
 from trace.pages.facts.entries import Entry
 from trace.pages.facts.known import Known
 from trace.pages.facts.notes import named
@@ -45,14 +45,14 @@ def _certified(e: Entry, _known: Known) -> str:
 
 def _released(e: Entry, _known: Known) -> str:
     word = _("Released conditionally") if e.says.get("conditional") else _("Released")
-    return f"{word}: {label(str(e.says['container']))}"
+    return f"{word}: {printed(str(e.says['container']))}"
 
 
 def _topped_up(e: Entry, _known: Known) -> str:
     edge = next((row for row in e.part("edges") if row["role"] == "topup"), None)
     much = said(edge["amount"], edge["uom"]) if edge and edge["amount"] else e.says["amount"]
     return _("%(amount)s from %(source)s on top of what was in %(into)s") % {
-        "amount": much, "source": label(e.says["source"]), "into": label(e.says["into"]),
+        "amount": much, "source": printed(e.says["source"]), "into": printed(e.says["into"]),
     }  # fmt: skip
 
 
@@ -63,7 +63,7 @@ def _weighed(e: Entry, _known: Known) -> str:
         net = f"{e.says['gross']} – {e.says['tare']} kg"
     more = _(", more to come") if e.says.get("part") else ""
     return _("%(layer)s weighed: %(net)s from %(box)s%(more)s") % {
-        "layer": str(e.says["layer"]).capitalize(), "net": net, "box": label(e.says["box"]), "more": more,
+        "layer": str(e.says["layer"]).capitalize(), "net": net, "box": printed(e.says["box"]), "more": more,
     }  # fmt: skip
 
 
@@ -81,19 +81,19 @@ def _inserts(e: Entry, _known: Known) -> str:
     places += [row["which"] for row in e.part("gaps")]
     return _("%(count)d inserts placed in %(places)s, from %(box)s") % {
         "count": len(places), "places": named_together(sorted(places, key=in_order)) or _("no position"),
-        "box": label(e.says["box"]),
+        "box": printed(e.says["box"]),
     }  # fmt: skip
 
 
 def _graphic(e: Entry, _known: Known) -> str:
     zones = [str(row["position"]).lower() for row in e.part("edges") if row["role"] == "graphic"]
     return _("Graphic placed: %(zone)s, from %(pack)s") % {
-        "zone": ", ".join(zones) or e.says["zone"], "pack": label(e.says["pack"]),
+        "zone": ", ".join(zones) or e.says["zone"], "pack": printed(e.says["pack"]),
     }  # fmt: skip
 
 
 def _tipped(e: Entry, _known: Known) -> str:
-    tub, mould = label(e.says["tub"]), e.says["mould"]
+    tub, mould = printed(e.says["tub"]), e.says["mould"]
     for row in e.part("edges"):
         return _("%(layer)s tipped: %(amount)s from %(tub)s into %(mould)s") % {
             "layer": str(row["layer"]).capitalize(), "amount": said(row["amount"], row["uom"]), "tub": tub,
@@ -155,7 +155,7 @@ def _inspected(e: Entry, _known: Known) -> str:
 
 
 def _packed(e: Entry, _known: Known) -> str:
-    codes = ", ".join(label(row["code"]) for row in e.part("labels"))
+    codes = ", ".join(printed(row["code"]) for row in e.part("labels"))
     return _("Packed as %(code)s for %(order)s, %(count)d in the pack") % {
         "code": codes, "order": e.says["order"], "count": len(e.says["hulls"]),
     }  # fmt: skip
@@ -171,22 +171,22 @@ def _dispatched(e: Entry, known: Known) -> str:
 
 def _held(e: Entry, known: Known) -> str:
     return _("Hold laid on %(code)s: %(why)s") % {
-        "code": label(e.says["code"]), "why": known.notes.text(e.body.get("why")) or _("no reason given"),
+        "code": printed(e.says["code"]), "why": known.notes.text(e.body.get("why")) or _("no reason given"),
     }  # fmt: skip
 
 
 def _hold_released(e: Entry, known: Known) -> str:
-    one = _(" for %(code)s alone") % {"code": label(e.says["code"])} if e.says.get("code") else ""
+    one = _(" for %(code)s alone") % {"code": printed(e.says["code"])} if e.says.get("code") else ""
     return _("Hold released%(one)s: %(why)s") % {
         "one": one, "why": known.notes.text(e.body.get("why")) or _("no reason given"),
     }  # fmt: skip
 
 
 def _corrected(e: Entry, known: Known) -> str:
-    now = label(e.says["now"]) if e.says.get("now") else _("no record")
+    now = printed(e.says["now"]) if e.says.get("now") else _("no record")
     amount = _(", amount %(a)s") % {"a": e.says["amount"]} if e.says.get("amount") else ""
     return _("Put right: not %(was)s but %(now)s%(amount)s. %(why)s") % {
-        "was": label(e.says["was"]), "now": now, "amount": amount,
+        "was": printed(e.says["was"]), "now": now, "amount": amount,
         "why": known.notes.text(e.body.get("why")),
     }  # fmt: skip
 
@@ -207,7 +207,7 @@ def _plates(words: str) -> Callable[[Entry, Known], str]:
 
 def _plain(words: str, field: str) -> Callable[[Entry, Known], str]:
     def say(e: Entry, _known: Known) -> str:
-        return _(words) % {"code": label(str(e.says.get(field, "")))}
+        return _(words) % {"code": printed(str(e.says.get(field, "")))}
 
     return say
 

@@ -8,9 +8,8 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from trace.codes import CodeError, parse_label_code
+from trace.codes import CodeError, parse_label_code, printed
 from trace.pages.addresses import hull_url, lot_url, unit_url
-from trace.pages.facts.amounts import label
 from trace.pages.finding import MANY, MOST, ONE, Wanted, hulls, labels, numbered, things
 from trace.pages.lists import FoundLine, SearchPage
 from trace.pages.units.unit import kind_word
@@ -33,19 +32,17 @@ def search_page(wanted: Wanted) -> SearchPage:
     begin, end, trouble = _month(wanted.month)
     hint = trouble
     found: list[FoundLine] = []
-    more = 0
+    more, cut = 0, False
     asked = wanted.signs >= LEAST or (wanted.besides and not wanted.part)
     if not asked and wanted.part:
         hint = _("Give at least two signs; %(one)s stands for one that cannot be read.") % {"one": ONE}
     if asked and not trouble:
-        rows = hulls(wanted, begin, end)
+        rows = hulls(wanted, begin, end) or hulls(wanted, begin, end, loose=True)
         found = [_hull(row, plant) for row in rows]
         more = rows[0][9] - len(rows) if rows else 0
         if not wanted.besides:
-            for line in _others(wanted, plant):
-                if len(found) == MOST:
-                    break
-                found.append(line)
+            found += _others(wanted, plant)
+            cut, found = len(found) > MOST, found[:MOST]
     if asked and not found and not trouble:
         hint = _hint(wanted.part)
     products = plant.of_kind("product")
@@ -63,6 +60,7 @@ def search_page(wanted: Wanted) -> SearchPage:
         statuses=tuple((s, s) for s in STATES),
         found=tuple(found),
         more=max(more, 0),
+        cut=cut,
         searched=asked,
         hint=hint,
     )
@@ -104,7 +102,8 @@ def _others(wanted: Wanted, plant: Directory) -> Iterator[FoundLine]:
     kinds: tuple[str, ...] = ("lot", "blend")
     if "/" in wanted.part or "-" in wanted.part:
         kinds = (*kinds, "moulding", "part")
-    for kind, number, uid, material, supplier, product, status, place, held, serial in numbered(wanted, kinds):
+    lots = numbered(wanted, kinds) or numbered(wanted, kinds, loose=True)
+    for kind, number, uid, material, supplier, product, status, place, held, serial in lots:
         if kind in ("moulding", "part"):
             to = hull_url(serial) if serial else unit_url(uid)
             said = ", ".join(str(x) for x in (product, status, serial) if x)
@@ -116,7 +115,7 @@ def _others(wanted: Wanted, plant: Directory) -> Iterator[FoundLine]:
     # A label is printed with a hyphen in the middle; a part of it may be typed with or without.
     bare = "".join(c for c in wanted.part.upper() if c.isalnum() or c in (ONE, MANY))
     if len(bare.replace(ONE, "").replace(MANY, "")) >= LEAST and len(bare) <= len("XXXXXXXX"):
-        for code, kind, key, carrier, unit, lot_no, material in labels(Wanted(bare).like):
+        for code, kind, key, carrier, unit, lot_no, material in labels(Wanted(bare).like()):
             yield _label(code, kind, key, carrier, unit, lot_no, material)
     for kind, key in things(wanted):
         yield FoundLine(key, kind.replace("_", " "), _name(plant, kind, key), url=unit_url(key))
@@ -136,11 +135,11 @@ def _label(
     material: str | None,
 ) -> FoundLine:
     if kind:
-        return FoundLine(label(code), _("tag"), f"{kind.replace('_', ' ')} {key}", url=unit_url(code))
+        return FoundLine(printed(code), _("tag"), f"{kind.replace('_', ' ')} {key}", url=unit_url(code))
     what = (carrier or unit or "").replace("_", " ")
     said = ", ".join(x for x in (what, material or "", lot_no) if x)
     stock = carrier in ("container", "roll", "vessel")
-    return FoundLine(label(code), _("label"), said or _("empty"), url=(lot_url if stock and unit else unit_url)(code))
+    return FoundLine(printed(code), _("label"), said or _("empty"), url=(lot_url if stock and unit else unit_url)(code))
 
 
 def _hint(part: str) -> str:

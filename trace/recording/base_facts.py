@@ -3,9 +3,9 @@
 from datetime import date
 from typing import Any
 
-from trace.codes import shown
+from trace.codes import printed, shown
 from trace.recording.commands import Command, Facts
-from trace.recording.floor import Floor, label_text
+from trace.recording.floor import Floor
 from trace.recording.rules_table import TABLE
 from trace.recording.sources import local_day
 from trace.recording.words import person as person_name
@@ -31,26 +31,27 @@ def base_facts(command: Command, floor: Floor) -> Facts:
 
 
 def _codes(command: Command, floor: Floor) -> dict[str, Any]:
-    trouble = unknown = wrong = is_a = wanted = dead = replaced_by = ""
+    trouble = unknown = wrong = is_a = wanted = asked = dead = replaced_by = ""
     for _, code, kinds in command.codes():
         found = floor[code]
         if found.trouble:
             trouble = trouble or found.trouble
         elif not code.strip():
-            unknown = unknown or f"A {_say(kinds)}"
+            unknown = unknown or _one(kinds).capitalize()
         elif not found.kinds:
-            unknown = unknown or shown(label_text(found.code) or code)
+            unknown = unknown or shown(found.name or code)
         elif found.dead:
-            dead, replaced_by = label_text(found.code), label_text(found.replaced_by or "another label")
+            dead, replaced_by = found.name, printed(found.replaced_by or "another label")
         elif not found.kinds & set(kinds):
-            wrong = wrong or shown(label_text(found.code))
-            is_a, wanted = is_a or _say(tuple(sorted(found.kinds))), wanted or _say(kinds)
+            wrong = wrong or shown(found.name)
+            is_a, wanted, asked = is_a or _one(tuple(sorted(found.kinds))), wanted or _say(kinds), asked or _one(kinds)
     return {
         "trouble": trouble,
         "unknown": unknown,
         "wrong": wrong,
         "is_a": is_a,
         "wanted": wanted,
+        "asked": asked,
         "dead": dead,
         "replaced_by": replaced_by,
     }
@@ -59,6 +60,11 @@ def _codes(command: Command, floor: Floor) -> dict[str, Any]:
 def _say(kinds: tuple[str, ...]) -> str:
     words = [KIND_WORDS.get(k, k.replace("_", " ")) for k in kinds[:3]]
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def _one(kinds: tuple[str, ...]) -> str:
+    words = _say(kinds)
+    return f"{'an' if words[0] in 'aeiou' else 'a'} {words}"
 
 
 def _person(command: Command, floor: Floor) -> dict[str, Any]:

@@ -124,7 +124,7 @@ def correct_facts(c: Correct, floor: Floor) -> Facts:
             "nothing": not edges,
             "same": bool(c.now) and floor[c.now].code == floor[c.was].code and not c.amount,
             "empty": empty,
-            "was": floor[c.was].code,
+            "was": floor[c.was].name,
         },
     }
 
@@ -149,7 +149,7 @@ def correct(c: Correct, floor: Floor, rows: Rows) -> str:
             floor.changes.filled_again.append((edge["carrier"], edge["at"]))
             floor.changes.emptied.append(Emptied(right.carrier or "", edge["at"], proved=False))
         rows.touch(edge["child"], "corrected")
-    return f"{len(edges)} put right: {floor[c.was].code} to {floor[c.now].code if c.now else 'no record'}"
+    return f"{len(edges)} put right: {floor[c.was].name} to {floor[c.now].name if c.now else 'no record'}"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,7 +7,7 @@ from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.changes import Took
 from trace.recording.commands import Facts
-from trace.recording.floor import Floor, Found, UnitFacts, label_text
+from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.sources import expired, open_too_long
 
 USABLE = ("released", "conditionally released", "made before records")
@@ -33,7 +33,7 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
     balance = unit.balance or 0 if unit else 0
     short = wanted - balance
     return {
-        "name": label_text(found.code),
+        "name": found.name,
         "empty": unit is None,
         "material": about.get("material", "nothing"),
         "lot_no": (unit.lot_no if unit else None) or "mixed",

@@ -73,7 +73,7 @@ def inspect(c: Inspect, floor: Floor, rows: Rows) -> str:
         rows.reading("hull mass", c.mass, "kg", unit=hull.uid)
     rows.photo(c.photo)
     rows.status(hull.uid, "released" if c.verdict == "pass" else "failed inspection")
-    return f"{floor[c.hull].code}: {c.verdict}"
+    return f"{floor[c.hull].code}: inspected, verdict {c.verdict}"
 
 
 @dataclass(frozen=True, kw_only=True)

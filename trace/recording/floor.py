@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.codes import CodeError, parse_label_code, parse_scan, shown
+from trace.codes import CodeError, parse_scan, printed, shown
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.plantdata import Directory, Thing
 from trace.readmodels.rows import moment
@@ -54,6 +54,11 @@ class Found:
     @property
     def key(self) -> str:
         return self.thing.key if self.thing else ""
+
+    @property
+    def name(self) -> str:
+        """Its code as people read it."""
+        return printed(self.code)
 
     @property
     def body(self) -> dict[str, Any]:
@@ -261,14 +266,6 @@ def _found(
     )  # fmt: skip
 
 
-def label_text(code: str) -> str:
-    """XXXX-XXXX for one of our labels, the text itself for anything else."""
-    try:
-        return parse_label_code(code).printed
-    except CodeError:
-        return code
-
-
 __all__ = [
-    "Floor", "Found", "Sought", "UnitFacts", "label_text", "lock", "lock_more", "lock_waiting", "read", "seek",
+    "Floor", "Found", "Sought", "UnitFacts", "lock", "lock_more", "lock_waiting", "read", "seek",
 ]  # fmt: skip

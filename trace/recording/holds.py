@@ -40,7 +40,7 @@ def hold_facts(c: Hold, floor: Floor) -> Facts:
         "hold": {
             "no_reason": not c.reason.strip(),
             "nothing": held_unit(floor[c.code], c.whole_lot) is None,
-            "code": floor[c.code].code,
+            "code": floor[c.code].name,
         }
     }
 
@@ -50,7 +50,7 @@ def hold(c: Hold, floor: Floor, rows: Rows) -> str:
     unit = held_unit(floor[c.code], c.whole_lot)
     assert unit is not None  # noqa: S101 - NOTHING-TO-HOLD is basic
     rows.hold(unit, c.rule)
-    return f"{floor[c.code].code} on hold"
+    return f"{floor[c.code].name} on hold"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,7 +75,7 @@ def release_hold_facts(c: ReleaseHold, floor: Floor) -> Facts:
             "known": known is not None,
             "no_reason": not c.reason.strip(),
             "nothing": bool(c.code) and held_unit(floor[c.code], False) is None,
-            "code": floor[c.code].code if c.code else "",
+            "code": floor[c.code].name if c.code else "",
             "own": bool(known and known["person"] == floor.by.person and known["rule"] in ("safety", "stop-use")),
         }
     }
@@ -89,4 +89,4 @@ def release_hold(c: ReleaseHold, floor: Floor, rows: Rows) -> str:
     found = floor[c.code] if c.code else None
     rows.release_hold(c.hold, held_unit(found, False) if found else None)
     rows.touch(str(known["unit"]), "hold released")
-    return f"hold released{' for ' + found.code if found else ''}"
+    return f"hold released{' for ' + found.name if found else ''}"

@@ -8,7 +8,7 @@ from trace.recording import words as say
 from trace.recording.changes import Emptied
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
-from trace.recording.floor import Floor, UnitFacts, label_text
+from trace.recording.floor import Floor, UnitFacts
 from trace.recording.moulds import DONE, mould_facts, mould_row, open_load
 from trace.recording.weighing import layer_of
 
@@ -245,7 +245,7 @@ def tip_facts(c: TipTub, floor: Floor) -> Facts:
     return {
         "mould": mould_facts(mould, floor),
         "tub": {
-            "name": label_text(tub.code),
+            "name": tub.name,
             "empty": tub.unit is None or (tub.unit.balance or 0) <= 0,
             "order": tub.order or "no order",
             "wrong_order": bool(tub.unit and load and tub.order != load.about.get("order")),
@@ -268,7 +268,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     rows.resource("mould", mould.key, "mould")
     if tub.unit is None or (tub.unit.balance or 0) <= 0:
         rows.gap(load.uid, "charge", tub.code)
-        return f"tub {tub.code} tipped, but nothing was weighed into it"
+        return f"tub {tub.name} tipped, but nothing was weighed into it"
     layer = tub.layer or tub.unit.about.get("layer")
     rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
     rows.status(tub.unit.uid, "tipped")

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from trace.codes import AmountError, parse_amount
+from trace.codes import AmountError, parse_amount, printed
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.floor import Floor
@@ -67,7 +67,7 @@ def opening_stock(c: OpeningStock, floor: Floor, rows: Rows) -> str:
     rows.fill(carrier, content, floor.happened)
     code = issue_codes(1)[0]
     rows.label(code, carrier=carrier)
-    return f"{c.material}, opening stock, label {code[:4]}-{code[4:]}"
+    return f"{c.material}, opening stock, label {printed(code)}"
 
 
 @dataclass(frozen=True, kw_only=True)

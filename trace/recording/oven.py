@@ -83,6 +83,7 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "arm": arm.key,
             "wrong_oven": any(oven.key not in r.get("cook", {}).get("ovens", []) for r in recipes),
             "mixed": len({str(r.get("cook", {}).get("stages")) for r in recipes}) > 1,
+            "ovens": " or ".join(sorted({o for r in recipes for o in r.get("cook", {}).get("ovens", [])})) or "no oven",
             "products": ", ".join(sorted({str(r.get("name", "unknown")) for r in recipes})),
             "wrong_logger": bool(wrong_logger),
             "logger": floor[c.logger].key if c.logger else "none",

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from trace.codes import printed
 from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
@@ -80,7 +81,7 @@ def pack(c: Pack, floor: Floor, rows: Rows) -> str:
             rows.status(found.hull.uid, "packed")
             rows.place(found.hull.uid, "PACKING")
     rows.resource("sales_order", order.key, "order")
-    return f"pack {code[:4]}-{code[4:]}: {', '.join(f.code for f in floor.list(c.hulls))}"
+    return f"pack {printed(code)}: {', '.join(f.code for f in floor.list(c.hulls))}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,11 +106,7 @@ def rewrap(c: Rewrap, floor: Floor, rows: Rows) -> str:
     rows.label(code, unit=found.unit.uid)
     rows.label_ends(found.code, code)
     rows.touch(found.unit.uid, "rewrapped")
-    return f"new label {code[:4]}-{code[4:]}; {say_label(found.code)} no longer counts"
-
-
-def say_label(code: str) -> str:
-    return f"{code[:4]}-{code[4:]}" if len(code) == 8 else code
+    return f"new label {printed(code)}; {found.name} no longer counts"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,16 +175,16 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
         "load": {
             "none": not found,
             "held": bool(held),
-            "held_which": ", ".join(say_label(f.code) for f in held),
+            "held_which": ", ".join(f.name for f in held),
             "hold": (say.holds(held[0].unit) or "a hull in it is on hold") if held else "",
             "unpacked": bool(unpacked),
             "unpacked_which": ", ".join(f.code for f in unpacked),
             "other_order": bool(other),
             "other_which": ", ".join(
-                f"{say_label(f.code)} is for {f.unit.about.get('order')}" for f in other if f.unit
+                f"{f.name} is for {f.unit.about.get('order')}" for f in other if f.unit
             ),
             "gone": bool(gone),
-            "gone_which": ", ".join(say_label(f.code) for f in gone),
+            "gone_which": ", ".join(f.name for f in gone),
             "order": order.key,
             "consignee": c.consignee,
             "wanted": order.body.get("consignee", "nobody"),

@@ -166,17 +166,21 @@ def _accept(
     basic = [f for f in refused if f.basic]
     if basic:
         recorded = "told, but it could not be placed"
-        rows.discrepancy(f"told, but: {basic[0].code}")
-        _touch_known(rows, floor)
+        known = [found.unit.uid for found in floor.found.values() if found.unit is not None]
+        rows.discrepancy(f"told, but: {basic[0].code}", next(iter(known), None))
+        # It stands in the history of what of it is known.
+        for unit in known:
+            rows.touch(unit, "told")
     else:
         recorded = HANDLERS[type(a.command)].act(a.kept, floor, rows)
         if floor.changes:
             replay(rows, floor.changes, partial(tolerance, floor), floor.now)
     held = [f for f in findings if f.verdict == "hold"] + refused
+    made = _what_it_made(rows, floor) if held else []
     for finding in refused:
         if not finding.basic:
-            rows.discrepancy(f"told, but: {finding.code}")
-    for unit in _what_it_made(rows, floor) if held else []:
+            rows.discrepancy(f"told, but: {finding.code}", next(iter(made), None))
+    for unit in made:
         rows.hold(unit, held[0].code)
     new = {u["uid"] for u in rows.parts.get("units", [])}
     if any(h["unit"] not in new for h in rows.parts.get("holds", [])):
@@ -186,13 +190,6 @@ def _accept(
     answer = Answer.accepted(recorded, findings, held, overrides, in_force, rows)
     write_all(a, floor, rows, answer, in_force, overrides)
     return answer
-
-
-def _touch_known(rows: Rows, floor: floors.Floor) -> None:
-    """A told fact that could not be placed stands in the history of what of it is known."""
-    for found in floor.found.values():
-        if found.unit is not None:
-            rows.touch(found.unit.uid, "told")
 
 
 def _what_it_made(rows: Rows, floor: floors.Floor) -> list[str]:

@@ -8,7 +8,7 @@ from trace.chain import canonical
 from trace.readmodels.apply import PLANT_TABLES
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned
-from trace.recording.floor import Floor, label_text
+from trace.recording.floor import Floor
 from trace.recording.sources import issue_codes
 
 LABELLED = ("mould", "machine", "instrument", "place", "person", "works_order", "sales_order")
@@ -109,4 +109,4 @@ def reprint(c: Reprint, floor: Floor, rows: Rows) -> str:
         rows.touch(found.unit.uid, "label reprinted")
     if found.thing:
         rows.resource(found.thing.kind, found.thing.key, "label reprinted")
-    return f"label {label_text(found.code)} printed again"
+    return f"label {found.name} printed again"

@@ -47,8 +47,11 @@ SELECT json_build_object(
        'code', (SELECT code FROM label WHERE label.unit = u.id OR label.carrier = u.carrier LIMIT 1),
        'gaps', (SELECT json_agg(json_build_array(what, which)) FROM gap WHERE unit = u.id),
        'holds', (SELECT json_agg(json_build_object('uid', h.uid, 'rule', h.rule, 'on', h.unit,
+                    'of', COALESCE((SELECT text FROM serial_state WHERE hull = hu.id),
+                                   hu.about->>'material' || ' lot ' || hu.lot_no, hu.lot_no, ''),
                     'why', e.why, 'person', e.person, 'happened', e.happened) ORDER BY h.id)
                    FROM unit_hold uh JOIN hold h ON h.id = uh.hold JOIN event e ON e.id = h.event
+                       JOIN unit hu ON hu.id = h.unit
                   WHERE uh.unit = u.id),
        'inside', CASE WHEN u.kind IN ('load', 'pack', 'consignment', 'hull', 'charge', 'moulding', 'part') THEN (
           SELECT json_agg(json_build_object('role', e.role, 'layer', e.layer, 'position', e.position,
@@ -124,6 +127,7 @@ def _add_unspread(rows: list[dict[str, Any]]) -> None:
                     "uid": "",
                     "rule": "hold",
                     "on": 0,
+                    "of": "",
                     "why": None,
                     "person": "",
                     "happened": None,

@@ -9,7 +9,7 @@ from trace.recording import words as say
 from trace.recording.changes import Emptied, Put
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, fill_tolerance, source_facts
-from trace.recording.floor import Floor, UnitFacts, label_text
+from trace.recording.floor import Floor, UnitFacts
 from trace.recording.runs import mixed_about
 
 LARGEST_FILL = Decimal(50_000)
@@ -45,7 +45,7 @@ def top_up_facts(c: TopUp, floor: Floor) -> Facts:
         "typed": {"trouble": trouble},
         "box": box,
         "into": {
-            "name": label_text(into.code),
+            "name": into.name,
             "material": there or "nothing",
             "other_material": bool(there and there != box["material"]),
             "live": bool(into.unit and (into.unit.balance or 0) > 0 and "vessel" not in into.kinds),
@@ -61,7 +61,7 @@ def top_up(c: TopUp, floor: Floor, rows: Rows) -> str:
     unit = source.unit
     amount = parse_amount(c.amount, unit.uom if unit and unit.uom else "mg", LARGEST_FILL)
     uom = unit.uom if unit and unit.uom else "mg"
-    said = f"{say.amount(amount, uom)} of {unit.about.get('material') if unit else 'unknown'} into {into.code}"
+    said = f"{say.amount(amount, uom)} of {unit.about.get('material') if unit else 'unknown'} into {into.name}"
     about, lot_no, status = (unit.about, unit.lot_no, unit.status or "unknown") if unit else ({}, None, "unknown")
     if into.late:
         put = Put(into.carrier or "", floor.happened, source.carrier, amount, uom, about, lot_no, status)
@@ -99,7 +99,7 @@ def empty_facts(c: ProveEmpty, floor: Floor) -> Facts:
     left = unit.balance or 0 if unit else 0
     return {
         "vessel": {
-            "name": label_text(found.code),
+            "name": found.name,
             "empty": unit is None,
             "left": say.amount(left, unit.uom if unit else "mg"),
             "much_left": bool(unit) and left > (fill_tolerance(floor, unit) if unit else 0),
@@ -112,11 +112,11 @@ def prove_empty(c: ProveEmpty, floor: Floor, rows: Rows) -> str:
     found = floor[c.vessel]
     if found.late:
         floor.changes.emptied.append(Emptied(found.carrier or "", floor.happened, proved=True))
-        return f"{found.code} empty and cleaned"
+        return f"{found.name} empty and cleaned"
     if found.unit:
         _write_off(rows, floor, found.unit)
     rows.fill(found.carrier or "", None, floor.happened)
-    return f"{found.code} empty and cleaned"
+    return f"{found.name} empty and cleaned"
 
 
 def _write_off(rows: Rows, floor: Floor, unit: UnitFacts) -> None:

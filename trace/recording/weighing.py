@@ -10,7 +10,7 @@ from trace.recording import words as say
 from trace.recording.changes import Stood
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
-from trace.recording.floor import Floor, Found, label_text
+from trace.recording.floor import Floor, Found
 from trace.recording.sources import local_day
 
 LARGEST_CHARGE = Decimal(500)
@@ -39,7 +39,7 @@ def check_facts(c: CheckWeight, floor: Floor) -> Facts:
         "scale": {
             "key": floor[c.scale].key,
             "check_fails": abs(off) > tolerance,
-            "off": say.grams(abs(off)),
+            "off": say.mass(abs(off)),
             "mass": body.get("check_mass", "?"),
         },
     }
@@ -140,7 +140,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "target": say.kg(target),
         },
         "tub": {
-            "name": label_text(tub.code),
+            "name": tub.name,
             "kind": kind,
             "full": tub.unit is not None and not same_charge(tub, c, order.key),
             "holds": say.lot_name(tub.unit.about, tub.unit.lot_no) if tub.unit else "nothing",
@@ -154,7 +154,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "net": say.kg(already + net),
             "over": not trouble and bool(layer) and off > tolerance,
             "under": not trouble and bool(layer) and not c.part and off < -tolerance,
-            "off": say.grams(abs(off)),
+            "off": say.mass(abs(off)),
             "part": c.part,
             "several": already > 0,
             "tolerance": say.grams(tolerance),

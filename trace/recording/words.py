@@ -24,6 +24,11 @@ def grams(mg: int) -> str:
     return f"{value.normalize():f} g" if value != value.to_integral() else f"{int(value)} g"
 
 
+def mass(mg: int) -> str:
+    """What something is off by: grams, and kilograms from one on."""
+    return grams(mg) if mg < 1_000_000 else kg(mg)
+
+
 def amount(value: int | None, uom: str | None) -> str:
     if uom == "mg":
         return kg(value)
@@ -49,13 +54,14 @@ def note(digest: str | None) -> str:
 
 
 def holds(unit: UnitFacts | None) -> str:
-    """One line for the oldest hold on a unit: reason, who, when; '' where there is none."""
+    """One line for the oldest hold on a unit: what it was laid on, if something else; reason, who, when; or ''."""
     if unit is None or not unit.holds:
         return ""
     first = unit.holds[0]
     if not first["happened"]:
         return "a hold that is still being spread"
-    return f"{why(first)}, {person(first['person'])}, {clock(first['happened'])}"
+    of = f"{first['of']}: " if first["on"] != unit.id and first["of"] else ""
+    return f"{of}{why(first)}, {person(first['person'])}, {clock(first['happened'])}"
 
 
 def why(hold: Mapping[str, Any]) -> str:

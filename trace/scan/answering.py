@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from plant.access import role_words
 from plant.sign_on import current, device_of
 from trace import lookup
+from trace.codes import printed
 from trace.codes import shown as printable
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
@@ -22,7 +23,7 @@ from trace.scan.label_links import labels_url
 from trace.scan.page import Verdict
 from trace.scan.posted import Posted
 from trace.scan.sight import MANY, Sight, Slot, Station, open_slot, put, slot_for
-from trace.scan.stations.parts import OFF, label_words
+from trace.scan.stations.parts import OFF
 from trace.scan.verdict import plain_refusal, verdict
 from trace.tasks import send_waiting
 
@@ -102,7 +103,7 @@ class Answering:
                 self.sight.typed = code
                 self._drop(slot)
         see(self.place, self.sight)
-        return Shows(said=_("Taken out: %(code)s.") % {"code": label_words(code)})
+        return Shows(said=_("Taken out: %(code)s.") % {"code": printed(code)})
 
     # What a code may be besides a thing of this station.
 

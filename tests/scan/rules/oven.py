@@ -94,8 +94,9 @@ def equal_speeds(plant: Plant, at: Opens) -> Iterator[Scan]:
 @rule("MOULD-ON-OTHER-ARM")
 def on_other_arm(plant: Plant, at: Opens) -> Iterator[Scan]:
     load(plant)
-    screen = at_oven(plant, at, arm="S2")
-    yield lambda: screen.press("start")
+    screen = at("oven", "P-01")
+    screen.scan(plant["S2"])
+    yield lambda: screen.scan(plant["T430-01"])
     yield lambda: [scans(screen, plant["S1"], plant["T430-01"], plant["OVEN-2"]), screen.press("start")][-1]
 
 

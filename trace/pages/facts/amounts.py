@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from django.utils.translation import gettext as _
 
-from trace.codes import CodeError, mg_to_kg, parse_label_code
+from trace.codes import mg_to_kg
 
 CENTIGRAM_10 = 10_000  # mg in 0.01 kg, the usual resolution of a floor scale
 
@@ -32,11 +32,3 @@ def said(amount: int | None, uom: str | None) -> str:
     if amount is None:
         return _("an unknown amount")
     return f"{in_trade_unit(amount, uom)} {_('piece') if uom == 'pc' and amount == 1 else unit_word(uom)}"
-
-
-def label(code: str) -> str:
-    """XXXX-XXXX for one of our labels, anything else as it is."""
-    try:
-        return parse_label_code(code).printed
-    except CodeError:
-        return code

@@ -5,9 +5,9 @@ from collections.abc import Iterator, Mapping
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from trace.codes import printed
 from trace.drawings.words import in_order, named_together
 from trace.genealogy.admitted import Admitted
-from trace.pages.facts.amounts import label
 from trace.pages.facts.entries import Entry
 from trace.pages.hulls.cooks import cycles
 from trace.pages.hulls.gathered import Gathered
@@ -129,9 +129,9 @@ def _admitted(found: tuple[Admitted, ...]) -> Iterator[str]:
         if one.what not in SHOWN and one.what != "before records":
             yield one.text
         elif one.what == "before records":
-            yield _("%(code)s was there before records began.") % {"code": label(one.code)}
+            yield _("%(code)s was there before records began.") % {"code": printed(one.code)}
         elif one.what == "charge":
-            yield _("A tub was tipped into which nothing had been weighed (%(tub)s).") % {"tub": label(one.which)}
+            yield _("A tub was tipped into which nothing had been weighed (%(tub)s).") % {"tub": printed(one.which)}
 
 
 def _told(gathered: Gathered) -> Iterator[str]:

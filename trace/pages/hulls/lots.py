@@ -6,10 +6,11 @@ from decimal import Decimal
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from trace.codes import printed
 from trace.genealogy.answer import Line
 from trace.genealogy.graph import Node
 from trace.pages.addresses import lot_url
-from trace.pages.facts.amounts import in_trade_unit, label, unit_word
+from trace.pages.facts.amounts import in_trade_unit, unit_word
 from trace.pages.facts.entries import Entry
 from trace.pages.hulls.gathered import Gathered
 from trace.pages.saying import supplier
@@ -32,7 +33,7 @@ def share_of(gathered: Gathered, line: Line, key: str) -> LotShare:
     uom = line.uom
     return LotShare(
         lot=name(node),
-        code=label(lot_label(gathered, node)),
+        code=printed(lot_label(gathered, node)),
         supplier=supplier(node.about.get("supplier"), gathered.known),
         verdict=bounds.verdict,
         least=in_trade_unit(bounds.least, uom),

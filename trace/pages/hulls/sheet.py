@@ -7,9 +7,9 @@ from django.utils import timezone
 from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
+from trace.codes import printed
 from trace.genealogy.graph import Node
 from trace.pages.addresses import hull_url, unit_url
-from trace.pages.facts.amounts import label
 from trace.pages.facts.holding import Laid, reached
 from trace.pages.hulls.causes import shared
 from trace.pages.hulls.cooks import cycles
@@ -47,7 +47,7 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
     told = list(zip(gathered.entries, lines, strict=True))
     return HullSheet(
         serial=serial,
-        code=label(gathered.hull.labels[0]) if gathered.hull.labels else "",
+        code=printed(gathered.hull.labels[0]) if gathered.hull.labels else "",
         model=str(recipe.get("name") or product or _("model not known")),
         colour=str(about.get("colour") or _("colour not known")),
         made=made(gathered),
@@ -132,7 +132,7 @@ def thing(node: Node) -> str:
         "charge": _("Charge"), "moulding": _("Moulding"), "plate": _("Plate"),
     }  # fmt: skip
     word = words.get(node.kind, node.kind)
-    return word if node.kind == "hull" else f"{word} {label(node.about.get('mould') or node.code)}"
+    return word if node.kind == "hull" else f"{word} {printed(node.about.get('mould') or node.code)}"
 
 
 def _thing_url(gathered: Gathered, node: Node | None) -> str:
@@ -153,7 +153,7 @@ def place(gathered: Gathered) -> PlaceLine:
         if row["unit"] in holders and row["place"] == key
     ]  # fmt: skip
     gone = key.startswith("gone: ")
-    packs = ", ".join(label(n.code) for n in gathered.around.values() if n.kind == "pack")
+    packs = ", ".join(printed(n.code) for n in gathered.around.values() if n.kind == "pack")
     detail = _("in pack %(pack)s") % {"pack": packs} if packs else _("not packed")
     if gone:
         orders = ", ".join(str(n.about.get("order")) for n in gathered.around.values() if n.kind == "consignment")

@@ -4,8 +4,9 @@ from collections.abc import Iterator
 
 from django.utils.translation import gettext as _
 
+from trace.codes import printed
 from trace.genealogy.graph import PART_ROLES
-from trace.pages.facts.amounts import in_trade_unit, label, unit_word
+from trace.pages.facts.amounts import in_trade_unit, unit_word
 from trace.pages.lots.gathered import GatheredLot
 from trace.pages.lots.went import received
 from trace.pages.sheets import BalanceLine, ContainerLine
@@ -64,7 +65,7 @@ def container_lines(gathered: GatheredLot) -> tuple[ContainerLine, ...]:
         )
         found.append(
             ContainerLine(
-                code=label(node.code), kind=kind,
+                code=printed(node.code), kind=kind,
                 filled=in_trade_unit(node.amount or 0, node.uom), left=in_trade_unit(left or 0, node.uom),
                 uom=unit_word(node.uom), place=gathered.known.place(line.place) if line.place else "",
                 standing=_("on hold") if node.id in gathered.held else _("below zero by the book")

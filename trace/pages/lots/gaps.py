@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from trace.codes import printed
 from trace.genealogy.admitted import Admitted
-from trace.pages.facts.amounts import label
 from trace.pages.facts.entries import Entry
 from trace.pages.hulls.history import PUT_RIGHT
 from trace.pages.lots.gathered import GatheredLot
@@ -81,7 +81,7 @@ def _hull_of(gathered: GatheredLot, gap: Admitted) -> str:
         if not below:
             break
         node = gathered.lines[below[0]].node
-    return label(node.code) if node is not None else label(gap.code)
+    return printed(node.code) if node is not None else printed(gap.code)
 
 
 def _of_records(gathered: GatheredLot) -> Iterator[str]:

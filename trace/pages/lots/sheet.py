@@ -5,8 +5,9 @@ from decimal import Decimal, InvalidOperation
 
 from django.utils.translation import gettext as _
 
+from trace.codes import printed
 from trace.drawings import ContainerKind, ContainerPair, container_drawings
-from trace.pages.facts.amounts import in_trade_unit, label, unit_word
+from trace.pages.facts.amounts import in_trade_unit, unit_word
 from trace.pages.facts.holding import Laid
 from trace.pages.hulls.history import history
 from trace.pages.hulls.lots import status_of
@@ -29,8 +30,8 @@ def lot_sheet(gathered: GatheredLot, opened: tuple[str, str] | None = None) -> L
     outside = sum(1 for x in hulls if (x.place or "").startswith("gone: "))
     uom = gathered.lines[lot.id].uom
     return LotSheet(
-        lot=lot.lot_no or (_("What is in %(code)s") % {"code": label(lot.code)}),
-        code=label(code_of(gathered)),
+        lot=lot.lot_no or (_("What is in %(code)s") % {"code": printed(lot.code)}),
+        code=printed(code_of(gathered)),
         material=material,
         supplier=supplier(about.get("supplier"), gathered.known),
         received=None if about.get("origin") else lot.happened,
@@ -68,7 +69,7 @@ def _date(text: object) -> date | None:
 def _hold(gathered: GatheredLot, hold: Laid) -> HoldLine:
     whole = hold.unit == gathered.lot.id
     line = gathered.lines.get(hold.unit)
-    what = _("the whole lot") if whole else _("container %(code)s") % {"code": label(line.node.code) if line else "?"}
+    what = _("the whole lot") if whole else _("container %(code)s") % {"code": printed(line.node.code) if line else "?"}
     why = gathered.known.notes.text(hold.why) or hold.rule
     return HoldLine(
         text=f"{what[:1].upper()}{what[1:]}: {why}", who=gathered.known.person(hold.person), when=hold.happened,

@@ -7,11 +7,12 @@ from urllib.parse import urlencode
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from trace.codes import printed
 from trace.drawings import Certainty, Share
 from trace.genealogy.amounts import part, recorded_draw
 from trace.genealogy.answer import Line
 from trace.pages.addresses import hull_url, lot_url
-from trace.pages.facts.amounts import in_trade_unit, label, unit_word
+from trace.pages.facts.amounts import in_trade_unit, unit_word
 from trace.pages.lots.gathered import GatheredLot
 from trace.pages.sheets import HullLine, WentGroup, WentView
 
@@ -155,7 +156,7 @@ def still_mixed(gathered: GatheredLot) -> list[tuple[Share, Line]]:
         )
         most = bounds.most if bounds.most is not None else left
         share = Share(
-            _("still in %(where)s %(code)s") % {"where": where, "code": label(node.code)},
+            _("still in %(where)s %(code)s") % {"where": where, "code": printed(node.code)},
             bounds.verdict, in_trade_unit(bounds.least, line.uom), in_trade_unit(most, line.uom),
         )  # fmt: skip
         found.append((share, line))

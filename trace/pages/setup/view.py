@@ -14,9 +14,8 @@ from django.utils.translation import gettext as _
 from plant.access import SETUP_ROLES
 from plant.errors import NotThere, NotUnderstood
 from plant.sign_on import current
-from trace.codes import uuid7
+from trace.codes import printed, uuid7
 from trace.pages.addresses import unit_url
-from trace.pages.facts.amounts import label
 from trace.pages.facts.notes import notes
 from trace.pages.setup.lists import KindPage, RevisionLine, ThingLine, ThingPage, kind_words, summary
 from trace.pages.setup.shapes import ShapeError, check, check_setting, read
@@ -100,7 +99,7 @@ def thing_page(kind: str, key: str) -> ThingPage:
         key=key,
         name=named.text(bodies[0].get("name")) if kind in NAMED else "",
         text=json.dumps(body, ensure_ascii=False, indent=2),
-        labels=", ".join(label(c) for c in rows[0][4]),
+        labels=", ".join(printed(c) for c in rows[0][4]),
         revisions=tuple(revisions),
         scan_id=str(uuid7()),
         history_url=unit_url(rows[0][4][0] if rows[0][4] else key),

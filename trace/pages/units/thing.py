@@ -8,11 +8,10 @@ from typing import Any
 from django.db import connection
 from django.utils.translation import gettext as _
 
-from trace.codes import CodeError, parse_label_code
+from trace.codes import CodeError, parse_label_code, printed
 from trace.genealogy.answer import one_picture, what_was_known
 from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.live import known_by
-from trace.pages.facts.amounts import label
 from trace.pages.facts.entries import Entry, answers
 from trace.pages.facts.known import known_of
 from trace.pages.hulls.history import history
@@ -49,7 +48,7 @@ def thing_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
     return UnitSheet(
         name=known.person(key) if kind == "person" else str(body.get("name") or key),
         kind=kind.replace("_", " "),
-        code=", ".join([key, *(label(c) for c in labels)]),
+        code=", ".join([key, *(printed(c) for c in labels)]),
         as_known_on=at,
         records_count=size,
         caution=caution(),

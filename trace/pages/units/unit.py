@@ -6,6 +6,7 @@ from datetime import datetime
 from django.db import connection
 from django.utils.translation import gettext as _
 
+from trace.codes import printed
 from trace.genealogy.answer import one_picture, what_was_known
 from trace.genealogy.find import find_unit
 from trace.genealogy.graph import Node
@@ -14,7 +15,7 @@ from trace.genealogy.missing import open_gaps
 from trace.genealogy.places import places
 from trace.genealogy.walk import nodes
 from trace.pages.addresses import hull_url, lot_url, unit_url
-from trace.pages.facts.amounts import label, said
+from trace.pages.facts.amounts import said
 from trace.pages.facts.entries import answers, entries
 from trace.pages.facts.holding import held, laid
 from trace.pages.facts.known import Known, known_of
@@ -64,7 +65,7 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
     return UnitSheet(
         name=name_of(node),
         kind=kind_word(node.kind),
-        code=", ".join(label(c) for c in node.labels),
+        code=", ".join(printed(c) for c in node.labels),
         as_known_on=at,
         records_count=size,
         caution=caution(),
@@ -80,7 +81,7 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
 
 def name_of(node: Node) -> str:
     """What people call it: its serial, number or label."""
-    return node.serial or node.lot_no or (label(node.labels[0]) if node.labels else kind_word(node.kind))
+    return node.serial or node.lot_no or (printed(node.labels[0]) if node.labels else kind_word(node.kind))
 
 
 def kind_word(kind: str) -> str:

@@ -1,11 +1,13 @@
 """Putting a record right beside the old one, and closing what a person had to look at."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace import lookup
+from trace.codes import printed
 from trace.recording import words as say
 from trace.recording.commands import Command
 from trace.recording.corrections import CloseDiscrepancy, Correct
@@ -88,12 +90,14 @@ CORRECT = Station(
 def open_ones(sight: Sight) -> list[tuple[str, str]]:
     found = lookup.open_discrepancies()
     names = names_of({one["person"] for one in found if one["person"]})
-    return [
-        (f"{one['event']}:{one['n']}",
-         f"{say.clock(one['when'])} {one['kind']}: {one['material'] or ''} {one['unit'] or ''}, "
-         f"{names.get(one['person'], '')}")
-        for one in found
-    ]  # fmt: skip
+    return [(f"{one['event']}:{one['n']}", _line(one, names)) for one in found]
+
+
+def _line(one: dict[str, Any], names: dict[str, str]) -> str:
+    what = one["unit"] or " ".join(part for part in (one["thing"], printed(one["code"] or "")) if part)
+    of = " ".join(part for part in (one["material"], what) if part)
+    said = f"{say.clock(one['when'])} {one['kind']}" + (f": {of}" if of else "")
+    return ", ".join(part for part in (said, one["hulls"], names.get(one["person"])) if part)
 
 
 def close_fields(sight: Sight) -> tuple[Field, ...]:

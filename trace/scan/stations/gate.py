@@ -4,16 +4,17 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from trace import lookup
+from trace.codes import printed
 from trace.readmodels.rows import moment
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
-from trace.scan.stations.parts import HEAVY, choice, label_words, off, press
+from trace.scan.stations.parts import HEAVY, choice, off, press
 from trace.speech import names_of
 
 HULL_RULES = ("PACK-HELD", "PACK-NOT-RELEASED", "PACK-TWICE")
@@ -55,8 +56,11 @@ def fields(sight: Sight) -> tuple[Field, ...]:
 
 
 def actions(sight: Sight) -> tuple[Action, ...]:
+    if not gathers(sight):
+        return ()
     n = len(sight.codes("hulls"))
-    return (press("pack", _("Close the pack with %(n)d hulls") % {"n": n}),) if gathers(sight) else ()
+    words = ngettext("Close the pack with %(n)d hull", "Close the pack with %(n)d hulls", n)
+    return (press("pack", words % {"n": n}),)
 
 
 def wanted(sight: Sight) -> str:
@@ -65,7 +69,7 @@ def wanted(sight: Sight) -> str:
 
 
 def pack_words(pack: dict[str, Any]) -> str:
-    return _("Pack %(code)s") % {"code": label_words(str(pack["code"] or "?"))}
+    return _("Pack %(code)s") % {"code": printed(str(pack["code"] or "?"))}
 
 
 def rows(sight: Sight) -> tuple[Row, ...]:
@@ -223,7 +227,8 @@ def load_actions(sight: Sight) -> tuple[Action, ...]:
         for found in sight.many("packs")
         if found.unit and (found.unit.holds or any(inner["held"] for inner in found.unit.inside))
     ]
-    return (*held, press("gone", _("The truck leaves with %(n)d packs") % {"n": n}))
+    words = ngettext("The truck leaves with %(n)d pack", "The truck leaves with %(n)d packs", n)
+    return (*held, press("gone", words % {"n": n}))
 
 
 def load_rows(sight: Sight) -> tuple[Row, ...]:

@@ -3,10 +3,12 @@
 from collections.abc import Sequence
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
+from trace import lookup
 from trace.readmodels.rows import moment
 from trace.recording import words as say
+from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor import UnitFacts
 from trace.recording.holds import HOLDABLE, Hold, ReleaseHold
@@ -17,7 +19,8 @@ from trace.speech import spoken
 
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
-    return (Slot("thing", HOLDABLE, _("Scan the lot, container, mould or hull"), clears=("hold", "why", "why_words")),)
+    clears = ("hold", "why", "why_words", "laid")
+    return (Slot("thing", HOLDABLE, _("Scan the lot, container, mould or hull"), clears=clears),)
 
 
 def unit(sight: Sight) -> UnitFacts | None:
@@ -67,10 +70,10 @@ def words_of(sight: Sight) -> str:
 
 
 def rows(sight: Sight) -> tuple[Row, ...]:
-    """Every open hold on it: why, who, when."""
+    """Every open hold on it: why, who, when; right after one was laid, what it stops."""
     one = unit(sight)
     if one is None:
-        return ()
+        return stops(sight)
     texts = [f"{say.why(h)}, {say.person(h['person'])}" for h in one.holds]
     return tuple(
         Row(
@@ -81,6 +84,25 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     )
 
 
+def stops(sight: Sight) -> tuple[Row, ...]:
+    """What the hold just laid is on, in hulls and mouldings."""
+    found = lookup.stopped_by(sight.text("laid")) if sight.text("laid") else None
+    if found is None:
+        return ()
+    words = [
+        ngettext("%(n)d hull in the plant", "%(n)d hulls in the plant", found["here"]) % {"n": found["here"]},
+        ngettext("%(n)d hull that has left", "%(n)d hulls that have left", found["gone"]) % {"n": found["gone"]},
+        ngettext("%(n)d moulding without a plate", "%(n)d mouldings without a plate", found["unbound"])
+        % {"n": found["unbound"]},
+    ]
+    more = _("still being followed through the plant; look again") if found["spreading"] else ""
+    return (Row(_("This hold is on"), ", ".join(part for part in (*words, more) if part), note=True),)
+
+
+def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
+    return {"laid": str(next(iter(answers[0].made.get("holds", [])), ""))}
+
+
 HOLD = Station(
     slug="hold",
     title=gettext_lazy("Hold"),
@@ -88,6 +110,7 @@ HOLD = Station(
     fields=fields,
     commands=commands,
     rows=rows,
+    after=after,
     next=lambda sight: (
         Next(_("Say why, then send: it stops at once"), words_of(sight)) if sight.text("thing") else None
     ),

@@ -12,7 +12,7 @@ from trace.recording.commands import Command
 from trace.recording.floor import Found
 from trace.recording.oven import AbortCook, CookStage, EndCook, EndCooling, StartCook
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import TURNING, choice, press
 from trace.speech import names_of
 
@@ -26,7 +26,7 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
     return (
         Slot("arm", ("arm",), _("Scan the arm or carriage"), clears=("moulds", "units", "logger")),
         Slot("moulds", ("mould",), _("Scan every mould on it"), many=True),
-        Slot("oven", ("oven",), _("Scan the oven")),
+        Slot("oven", ("oven",), _("Scan the oven"), clears=("arm_rpm", "plate_rpm")),
         Slot("logger", ("logger",), _("Scan the logger"), optional=True),
         Slot("units", ("moulding", "part", "hull"), _("Scan the moulding to cook again"), many=True, optional=True),
     )
@@ -80,7 +80,8 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         if len(names) > 1:
             found.append(choice("drop", _("Which drop, if it was not seen"), [(n, n) for n in names], required=False))
         attached = [("attached", _("attached")), ("missing", _("missing"))]
-        return (*found, choice("log", _("Oven log"), attached, required=False))
+        hint = _("Left open, it counts as missing: the moulding is held.")
+        return (*found, choice("log", _("Oven log"), attached, required=False, hint=hint))
     if "cooling" in stages(sight):
         limit = _("at most %(limit)s °C") % {"limit": recipe(sight).get("demould_max_c", "?")}
         return (Field("temperature", _("Air inside"), "temperature", unit="°C", hint=limit),)
@@ -129,6 +130,14 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     if do == "abort":
         return [AbortCook(mould=code) for code in moulds] or None
     return None
+
+
+def early(sight: Sight) -> Early | None:
+    """A mould that does not belong on this arm is stopped at its own scan, not when the whole arm goes in."""
+    if not (sight.text("arm") and sight.text("moulds")) or stages(sight) - {"closed"} or again(sight):
+        return None
+    arm = StartCook(oven=sight.text("oven"), arm=sight.text("arm"), moulds=sight.codes("moulds"))
+    return arm, ("MOULD-ON-OTHER-ARM",)
 
 
 def in_stage(sight: Sight, stage: str) -> tuple[str, ...]:
@@ -202,6 +211,7 @@ OVEN = Station(
     title=gettext_lazy("Oven"),
     slots=slots,
     commands=commands,
+    early=early,
     fields=fields,
     actions=actions,
     next=next_,

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from trace.codes import printed
 from trace.lookup import Done
 from trace.recording import words as say
 from trace.scan.page import Action, Choice, Field, Row
@@ -49,7 +50,7 @@ def reason_of(sight: Sight) -> str:
 
 def off(code: str, style: str = "plain") -> Action:
     """Takes a code out of a slot that gathers several."""
-    return press(f"{OFF}{code}", _("Take out %(code)s") % {"code": label_words(code)}, style)
+    return press(f"{OFF}{code}", _("Take out %(code)s") % {"code": printed(code)}, style)
 
 
 def press(value: str, label: str, style: str = "main") -> Action:
@@ -75,7 +76,3 @@ def material_words(done: Done) -> str:
     if done.amount is not None:
         parts.append(say.amount(done.amount, done.uom))
     return ", ".join(part for part in parts if part)
-
-
-def label_words(code: str) -> str:
-    return f"{code[:4]}-{code[4:]}" if len(code) == 8 and code.isalnum() else code

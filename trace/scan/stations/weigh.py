@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace import lookup
-from trace.codes import kg_to_mg
+from trace.codes import kg_to_mg, printed
 from trace.drawings import ContainerDrawing, container_drawing
 from trace.recording import words as say
 from trace.recording.answers import Answer
@@ -15,7 +15,7 @@ from trace.recording.commands import Command
 from trace.recording.weighing import CheckWeight, Weigh, layer_of, same_charge
 from trace.scan.page import Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
-from trace.scan.stations.parts import DUSTY, choice, label_words, material_words
+from trace.scan.stations.parts import DUSTY, choice, material_words
 from trace.speech import names_of
 
 BOX_RULES = ("SOURCE-EMPTY", "SOURCE-HELD", "SOURCE-NOT-RELEASED", "SOURCE-USED-UP", "SOURCE-EXPIRED",
@@ -187,7 +187,7 @@ def rows(sight: Sight) -> tuple[Row, ...]:
         if last:
             more = _(" (%(n)d stand ready)") % {"n": len(there)} if len(there) > 1 else ""
             part = _("part weighed: ") if last.what == "part weighed" else ""
-            detail = f"{part}{material_words(last)}, {label_words(last.code)}{more}"
+            detail = f"{part}{material_words(last)}, {printed(last.code)}{more}"
         found.append(
             Row(name.capitalize(), detail, bool(last and last.what == "weighed"),
                 names.get(last.person, "") if last else "", last.when if last else None, now=name == layer_now(sight))
@@ -204,7 +204,7 @@ def _held(sight: Sight) -> list[Row]:
             about = one.unit.about if one.unit else {}
             lot = f" lot {one.unit.lot_no}" if one.unit and one.unit.lot_no else ""
             inside = f", {about.get('material', '')}{lot}" if about else ""
-            found.append(Row(words, f"{label_words(one.code)}{inside}", True))
+            found.append(Row(words, f"{printed(one.code)}{inside}", True))
     return found
 
 
