@@ -142,15 +142,20 @@ def story_of(unit: int, kinds: Iterable[str]) -> list[Done]:
 
 
 def drawn_from(carrier: str) -> list[dict[str, Any]]:
-    """The last records that took something from a carrier: event uid, kind, layer or position, amount, person, when."""
+    """The last records that took something from a carrier: event uid, kind, layer or position, amount, person, when.
+
+    What a late fact or a correction added again counts for the record that first said it.
+    """
     return _rows(
-        """SELECT v.uid AS event, v.kind, v.person, v.happened AS when, min(COALESCE(e.layer, e.position)) AS "where",
-                  sum(e.amount) AS amount, min(e.uom) AS uom, max(v.id) AS n
-             FROM carrier c JOIN unit p ON p.carrier = c.id JOIN edge e ON e.parent = p.id
-             JOIN event v ON v.id = e.event
-            WHERE c.uid = %(carrier)s AND e.role NOT IN ('heel', 'receive') AND NOT e.aside
-              AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)
-            GROUP BY v.id ORDER BY n DESC LIMIT 12""",
+        """WITH taken AS (
+             SELECT e.* FROM carrier c JOIN unit p ON p.carrier = c.id JOIN edge e ON e.parent = p.id
+              WHERE c.uid = %(carrier)s AND e.role NOT IN ('heel', 'receive') AND NOT e.aside
+                AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id) ORDER BY e.id DESC LIMIT 400)
+           SELECT v.uid AS event, v.kind, v.person, v.happened AS when, min(COALESCE(t.layer, t.position)) AS "where",
+                  sum(t.amount) AS amount, min(t.uom) AS uom
+             FROM taken t JOIN event w ON w.id = t.event JOIN event v
+               ON v.uid = COALESCE(w.body::jsonb #>> ARRAY['rows', 'edges', t.n::text, 'of'], w.uid::text)::uuid
+            GROUP BY v.id ORDER BY v.happened DESC, v.id DESC LIMIT 12""",
         {"carrier": carrier},
     )
 

@@ -12,6 +12,7 @@ from tests.cast import LEAD, MORNING, QUALITY, WO_RED, Cast, rows_of
 from tests.recording.carriers import Carriers, Fact, after
 from trace.codes import mg_to_kg
 from trace.genealogy.walk import reach
+from trace.lookup import drawn_from
 from trace.readmodels.rebuild import differences
 from trace.recording.commands import Command
 from trace.recording.corrections import Correct
@@ -267,3 +268,23 @@ def test_any_shift_put_right(story: Story, seed: int) -> None:
     for event, said, fact in wrong:
         story.right(event, said, fact)
     story.check()
+
+
+def test_records_that_a_late_fact_moved_stay_apart(story: Story) -> None:
+    """Two weighings are added again by a late top-up: each is still a record of its own, and put right alone."""
+    said = [put(0, "100"), weigh(2), weigh(3)]
+    events = [story.tell(replace(fact)) for fact in said]
+    late = story.tell(put(1, "60", "B"))
+    sql = "SELECT c.uid::text FROM carrier c JOIN label l ON l.carrier = c.id WHERE l.code = %s"
+    carrier = rows_of(sql, story.codes["K"])[0][0]
+    listed = [(row["event"], row["amount"]) for row in drawn_from(carrier)]
+    assert listed == [(events[2], CHARGE), (events[1], CHARGE)]
+    story.right(events[1], said[1], replace(said[1], amount=CHARGE - KG))
+    now = {row["event"]: row["amount"] for row in drawn_from(carrier)}
+    assert now == {events[2]: CHARGE, events[1]: CHARGE - KG}
+    # The late fact itself took from B alone.
+    refused = story.cast.scan(Correct(event=late, was=story.codes["K"], now=story.codes["B"], reason="x"), person=LEAD,
+                              expect="NOTHING-TO-CORRECT")  # fmt: skip
+    assert refused.outcome == "refused"
+    assert balances_agree() == []
+    assert differences() == []

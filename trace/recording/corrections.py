@@ -27,6 +27,7 @@ SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'par
 SAID_BY = """
 e.id IN (WITH RECURSIVE said(edge) AS (
   SELECT s.id FROM edge s JOIN event w ON w.id = s.event WHERE w.uid = %(event)s
+     AND COALESCE(w.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'], %(event)s::text) = %(event)s::text
   UNION
   SELECT s.id FROM said JOIN edge_void x ON x.edge = said.edge JOIN edge s ON s.event = x.event
     JOIN event w ON w.id = s.event WHERE w.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = %(event)s::text)
