@@ -415,3 +415,27 @@ def test_a_pack_told_of_in_spite_of_a_hold_is_named_among_what_is_to_be_looked_a
     listed = at("discrepancies").page
     assert listed is not None
     assert f"told, but: PACK-HELD: pack {code[:4]}-{code[4:]}, {serial}" in listed.said("main")
+
+
+def test_a_figure_typed_for_a_code_is_the_gross_mass(plant: Plant, at: Opens) -> None:
+    screen = at("weigh")
+    assert screen.scan(plant["WO-1041"]) is not None
+    assert "is not known here" in screen.scan("12.20").verdict
+    scans(screen, plant["W-3"], plant["red"], plant["tubs"][0])
+    page = screen.scan("12.20")
+    assert page.form.values["gross"] == "12.20"
+    assert screen.fill().outcome == "accepted"
+
+
+def test_closing_too_early_names_everything_that_is_open(plant: Plant, at: Opens) -> None:
+    weigh_all(plant, 0)
+    page = opened(at, plant).press("close")
+    assert page.outcome == "refused"
+    for words in ("skin", "inserts H1", "S8; graphics CAPACITY, PORT"):
+        assert words in page.verdict
+
+
+def test_positions_are_taken_in_any_spelling(plant: Plant, at: Opens) -> None:
+    page = opened(at, plant).scan(plant["m8"], positions="s1, s2")
+    assert page.outcome == "accepted"
+    assert "S1–S2" in page.verdict

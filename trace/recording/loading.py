@@ -316,6 +316,7 @@ def close_facts(c: CloseMould, floor: Floor) -> Facts:
         "load": {
             "layers_missing": bool(missing["layer"]),
             "layers": ", ".join(missing["layer"]),
+            "also": _also(missing),
             "inserts_missing": bool(missing["insert"]),
             "inserts": ", ".join(missing["insert"]),
             "placed": planned - len(missing["insert"]),
@@ -329,6 +330,13 @@ def close_facts(c: CloseMould, floor: Floor) -> Facts:
             "hold": say.holds(load),
         },
     }
+
+
+def _also(missing: dict[str, list[str]]) -> str:
+    """What is open beside the layers, as a sentence, or ""."""
+    rest = [(words, missing[what]) for words, what in (("inserts", "insert"), ("graphics", "graphic"))]
+    said = "; ".join(f"{words} {', '.join(names)}" for words, names in rest if names)
+    return f"Open too: {said}." if said else ""
 
 
 @handles(CloseMould, close_facts)

@@ -70,7 +70,7 @@ def evaluate(
             continue
         try:
             if _program(rule.when).execute({name: facts[name] for name in rule.reads}):
-                what, why, now = (part.format_map(facts) for part in (rule.what, rule.why, rule.now))
+                what, why, now = (part.format_map(facts).strip() for part in (rule.what, rule.why, rule.now))
                 found.append(Finding(rule.code, verdict, what, why, now, rule.override, rule.basic))
         except (RuntimeError, KeyError, ValueError, TypeError) as error:
             found.append(_unanswered(rule, error))

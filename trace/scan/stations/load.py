@@ -83,12 +83,12 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     if sight.text("tub"):
         return [TipTub(mould=mould, tub=sight.text("tub"))]
     if sight.text("pack"):
-        return [PlaceGraphic(mould=mould, pack=sight.text("pack"), zone=" ".join(positions(sight)[:1]))]
+        return [PlaceGraphic(mould=mould, pack=sight.text("pack"), zone=next(iter(positions(sight)), ""))]
     box = sight.one("box")
     if box is not None:
         code = sight.text("box")
         if is_graphic(sight, box):
-            return [PlaceGraphic(mould=mould, pack=code, zone=" ".join(positions(sight)[:1]))]
+            return [PlaceGraphic(mould=mould, pack=code, zone=next(iter(positions(sight)), ""))]
         return [PlaceInserts(mould=mould, box=code, positions=positions(sight))]
     if sight.do == "close":
         return [CloseMould(mould=mould, counted=sight.text("counted"))]
@@ -103,8 +103,11 @@ def commands(sight: Sight) -> Sequence[Command] | None:
 
 
 def positions(sight: Sight) -> tuple[str, ...]:
-    """Positions typed, as S1 S2 or S1, S2; none: all open ones that the part fits."""
-    return tuple(sight.text("positions").upper().replace(",", " ").split())
+    """Positions typed, as S1 S2 or S1, S2, in the plan's own spelling; none: all open ones that the part fits."""
+    plan, typed = product(sight), sight.text("positions")
+    names = {name.upper(): name for name in (*plan.get("inserts", {}), *plan.get("graphics", {}))}
+    parts = [typed] if typed.upper() in names else typed.replace(",", " ").split()
+    return tuple(names.get(part.upper(), part) for part in parts)
 
 
 def care_field(name: str) -> str:

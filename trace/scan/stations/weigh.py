@@ -1,5 +1,6 @@
 """Weighing the powder of one layer, and the daily check of a scale with its own mass."""
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -20,6 +21,7 @@ from trace.speech import names_of
 
 BOX_RULES = ("SOURCE-EMPTY", "SOURCE-HELD", "SOURCE-NOT-RELEASED", "SOURCE-USED-UP", "SOURCE-EXPIRED",
              "SOURCE-OPEN-TOO-LONG", "LAYER-NOT-IN-RECIPE", "LAYER-MATERIAL")  # fmt: skip
+FIGURE = re.compile("[0-9]{1,4}([.,][0-9]{1,3})?")
 TUB_RULES = ("TUB-FULL", "TUB-KIND")
 SCALE_RULES = ("SCALE-OVERDUE", "SCALE-UNCHECKED", "SCALE-FAILED")
 
@@ -127,6 +129,14 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     return [command(sight)] if whole else None
 
 
+def reads(sight: Sight, text: str) -> str:
+    """A figure typed where a code is expected is the gross mass, once all is scanned that goes before it."""
+    if not FIGURE.fullmatch(text) or not all(sight.text(name) for name in ("order", "scale", "box", "tub")):
+        return ""
+    sight.held["gross"] = text
+    return _("%(figure)s stands in the field for gross: look at it, then send.") % {"figure": text}
+
+
 def early(sight: Sight) -> Early | None:
     """The box is judged when it is scanned, before anything of it is in the tub; so are scale and tub."""
     rules: tuple[str, ...] = SCALE_RULES if sight.text("scale") else ()
@@ -204,6 +214,8 @@ def _held(sight: Sight) -> list[Row]:
             about = one.unit.about if one.unit else {}
             lot = f" lot {one.unit.lot_no}" if one.unit and one.unit.lot_no else ""
             inside = f", {about.get('material', '')}{lot}" if about else ""
+            if name == "box" and one.unit and one.unit.balance is not None:
+                inside += ", " + _("%(amount)s left") % {"amount": say.amount(one.unit.balance, one.unit.uom)}
             found.append(Row(words, f"{printed(one.code)}{inside}", True))
     return found
 
@@ -232,6 +244,7 @@ WEIGH = Station(
     fields=fields,
     commands=commands,
     early=early,
+    reads=reads,
     next=next_,
     rows=rows,
     drawing=drawing,
