@@ -8,31 +8,6 @@ from datetime import date, datetime
 
 
 @dataclass(frozen=True, slots=True)
-class BarLink:
-    """One page in the bar at the top."""
-
-    label: str
-    url: str
-    here: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """The bar at the top of every page, context name `bar`: whose plant, who is signed on, where to go.
-
-    Without it a page shows the product's name alone, as a stranger sees it.
-    """
-
-    plant: str
-    home_url: str = ""
-    person: str = ""
-    roles: str = ""  # "quality manager"
-    sign_out_url: str = ""  # posted to
-    links: tuple[BarLink, ...] = ()
-    device: str = ""  # "tablet 4, loading"
-
-
-@dataclass(frozen=True, slots=True)
 class FoundLine:
     """One answer of a search, also of half a plate."""
 
@@ -78,7 +53,6 @@ class RuleLine:
     fired: int = 0
     overridden: int = 0
     flagged: int = 0  # told after the act, or held what it touched
-    right: str = ""  # "19 of 21 looked at"
     change_url: str = ""
     fixed: bool = False  # a plant cannot switch it
 
@@ -116,7 +90,6 @@ class StationLine:
     word: str
     line: str
     url: str
-    waiting: str = ""  # "4 moulds open"
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +105,6 @@ class HomePage:
     """The first page after signing in."""
 
     groups: tuple[StationGroup, ...]
-    told: tuple[str, ...] = ()  # sentences that cannot wait: "2 stations have not heard of hold 14."
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,14 +128,3 @@ class ShortAddressPage:
     notice_title: str = ""
     notice_date: date | None = None
     sign_in_url: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ErrorPage:
-    """One sentence each: what, why, what now."""
-
-    status: int
-    what: str
-    why: str
-    now: str
-    retry_seconds: int = 0

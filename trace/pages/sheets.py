@@ -243,10 +243,8 @@ class HullSheet:
     people: tuple[PersonLine, ...] = ()
     instruments: tuple[InstrumentLine, ...] = ()
     shared: tuple[SharedCause, ...] = ()
-    report_url: str = ""  # the genealogy report to take away
     compare_url: str = ""
     rules: tuple[str, ...] = ()  # the rule sets its records cite
-    seal: str = ""  # "in the sealed tree of 81,204 records"; claim nothing before it is so
 
     @property
     def records(self) -> str:
@@ -267,7 +265,6 @@ class HullLine:
     layers: str = ""  # "inner", "S5, S6": where in the hull
     made: date | None = None
     held: bool = False
-    found: bool | None = None  # in a containment: scanned found, not found, or None = nobody looked
     url: str = ""
 
 
@@ -358,7 +355,6 @@ class LotSheet:
     tests: tuple[TestLine, ...] = ()
     history: tuple[HistoryLine, ...] = ()
     hold_url: str = ""  # set a hold
-    report_url: str = ""
 
     @property
     def records(self) -> str:

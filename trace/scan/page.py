@@ -134,9 +134,6 @@ class StationPage:
     refused_text: str = ""  # what was typed when it failed: put back into the code box
     takes_code: bool = True
     takes_photo: bool = True
-    code_label: str = ""  # empty = "Scan or type a code"
-    send_label: str = ""  # empty = "Send"
-    unsent: int = 0  # records of this device the server knows are still waiting
 
     @property
     def mould_plan(self) -> MouldPlan | None:
