@@ -79,7 +79,7 @@ def named(rows: dict[str, list[Row]], corrects: str | None) -> Named:
 
 # Every lookup of one event in one statement. Arrays of uuids and texts in; one JSON document out.
 LOAD = """
-WITH un AS (SELECT id, uid, amount, EXISTS (SELECT FROM edge WHERE parent = unit.id) AS gone
+WITH un AS (SELECT id, uid, EXISTS (SELECT FROM edge WHERE parent = unit.id) AS gone
               FROM unit WHERE uid = ANY (%(units)s::uuid[])),
      ca AS (SELECT id, uid FROM carrier WHERE uid = ANY (%(carriers)s::uuid[])),
      ev AS (SELECT id, uid FROM event WHERE uid = ANY (%(events)s::uuid[])),
@@ -88,7 +88,7 @@ WITH un AS (SELECT id, uid, amount, EXISTS (SELECT FROM edge WHERE parent = unit
                                      FROM unnest(%(things)s::text[]) AS t))
 SELECT json_build_object(
   'event_id', nextval(pg_get_serial_sequence('event', 'id')),
-  'unit', (SELECT json_agg(json_build_array(uid, id, amount, gone)) FROM un),
+  'unit', (SELECT json_agg(json_build_array(uid, id, gone)) FROM un),
   'carrier', (SELECT json_agg(json_build_array(uid, id)) FROM ca),
   'cycle', (SELECT json_agg(json_build_array(uid, id)) FROM cycle WHERE uid = ANY (%(cycles)s::uuid[])),
   'hold', (SELECT json_agg(json_build_array(uid, id)) FROM hold WHERE uid = ANY (%(holds)s::uuid[])),
@@ -153,8 +153,7 @@ def load(rows: dict[str, list[Row]], corrects: str | None, log_from: str) -> tup
             "id": id_, "child": child, "parent": parent, "amount": amount, "role": role, "aside": aside,
         }  # fmt: skip
     ids.new_edges = found["fresh"]["edge"] or []
-    ids.amounts = {row[1]: row[2] for row in found["unit"] or []}
-    ids.parents = {row[1] for row in found["unit"] or [] if row[3]}
+    ids.parents = {row[1] for row in found["unit"] or [] if row[2]}
     store = Store()
     for table in (
         "unit_state", "unit_hold", "place_now", "carrier_state", "carrier_log", "mould_state", "instrument_state",

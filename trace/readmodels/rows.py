@@ -310,9 +310,6 @@ class Rows:
         else:
             self._add("blobs", {"sha256": parts[1], "size": int(parts[2]), "type": parts[3]})
 
-    def job(self, kind: str, key: str, args: Row) -> None:
-        self._add("jobs", {"uid": str(uuid7()), "kind": kind, "key": key, "args": args})
-
     def changed_units(self) -> set[str]:
         """The uids of units that were there before and whose state this event changes."""
         named = {r["unit"] for part in ("statuses", "places", "differences") for r in self.parts.get(part, [])}

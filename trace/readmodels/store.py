@@ -108,7 +108,5 @@ class Ids:
     # What an edge void takes back: (event uid, n) -> the edge's id, child, parent, amount, role.
     edge: dict[tuple[str, int], Row] = field(default_factory=dict)
     new_edges: list[int] = field(default_factory=list)
-    # The amount each unit began with, by id: what shares are reckoned against.
-    amounts: dict[int, int | None] = field(default_factory=dict)
     # Units that went into something already.
     parents: set[int] = field(default_factory=set)

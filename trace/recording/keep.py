@@ -63,7 +63,7 @@ def write_all(a: Attempt, floor: Floor, rows: Rows, answer: Answer, in_force: st
     apply(store, Happening(event, body["happened"], body["recorded"]), rows.parts, ids)
     inherit(store, rows.parts, ids)
     a.reach("before_write")
-    truth = truth_rows(rows.parts, ids, event, text, notes, floor.now)
+    truth = truth_rows(rows.parts, ids, event, text, notes)
     truth["scan"] = [_scan_row(a, answer, floor.now, event)]
     write(truth, store)
     a.reach("after_write")

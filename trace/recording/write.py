@@ -1,12 +1,10 @@
 """Turns an event's rows into rows of the truth tables and sends them, with the read models, in one call."""
 
 import json
-from datetime import datetime
 from typing import Any
 
 from django.db import connection
 
-from trace.readmodels.rows import stamp
 from trace.readmodels.store import Ids, Row, Store
 
 Tables = dict[str, list[Row]]
@@ -18,7 +16,6 @@ def truth_rows(
     event: int,
     body: str,
     notes: dict[str, tuple[str, str]],
-    now: datetime,
 ) -> Tables:
     """Rows by table for write_rows (migration 0002): database ids in the place of uids and keys."""
 
@@ -135,21 +132,6 @@ def truth_rows(
             for r in rows.get("hold_releases", [])
         ],
         "blob": list(rows.get("blobs", [])),
-        "job": [
-            {
-                "id": r["uid"],
-                "kind": r["kind"],
-                "key": r["key"],
-                "args": r["args"],
-                "state": "waiting",
-                "done": 0,
-                "total": 0,
-                "error": "",
-                "made": stamp(now),
-                "touched": stamp(now),
-            }
-            for r in rows.get("jobs", [])
-        ],
     }
     return {table: found for table, found in tables.items() if found}
 

@@ -44,7 +44,6 @@ def verdict(
     judged: Mapping[str, str] | None = None,
     passed: Mapping[str, str] | None = None,
     label_url: str = "",
-    can_tell: bool = True,
     error: str = "",
 ) -> Verdict:
     """One verdict for the answers of one scan. `judged`: what the fact or override form sends again."""
@@ -69,7 +68,7 @@ def verdict(
         replayed=answer.replayed and not error,
         label_url=label_url,
         fact=_("Already done? Record it as a fact")
-        if refused and can_tell and judged is not None and answer.code not in NO_FACT and not decides(answer.code)
+        if refused and judged is not None and answer.code not in NO_FACT and not decides(answer.code)
         else "",
         override=Override(
             who_may=_(" or ").join(role_words(role) for role in may),
