@@ -113,7 +113,7 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
             "waiting": ", ".join(str(u.lot_no) for u in _waiting(c, floor)),
             "product": product or "no moulding",
             "bound": any(u.gone_into for u in units),
-            "not_production": any(u.status not in ("to bind", "in oven again") for u in units),
+            "not_production": any(u.status != "to bind" for u in units),
             "status": (units[0].status if units else None) or "unknown",
             "held": any(u.holds for u in units),
         },

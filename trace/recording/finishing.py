@@ -49,7 +49,7 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
             "hold": say.holds(hull),
             "gaps": ", ".join(f"{what} {which}".strip() for what, which in gaps),
             "has_gaps": bool(gaps),
-            "gone": bool(hull and hull.status in ("packed", "dispatched", "scrapped")),
+            "gone": bool(hull and hull.status in ("packed", "dispatched", "scrapped", "in oven again")),
         },
         "inspection": {
             "pass": c.verdict == "pass",

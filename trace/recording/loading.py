@@ -33,6 +33,8 @@ class ReadyMould(Command):
 def ready_facts(c: ReadyMould, floor: Floor) -> Facts:
     mould, order, arm = floor[c.mould], floor[c.order], floor[c.arm]
     facts = mould_facts(mould, floor)
+    # What is done now is due no more.
+    facts |= {f"{name.split()[0]}_due": False for name in c.done if name in DONE}
     purpose = order.body.get("purpose", "production")
     strange = [d for d in c.done if d not in DONE]
     return {
@@ -325,8 +327,8 @@ def close_facts(c: CloseMould, floor: Floor) -> Facts:
             "graphics": ", ".join(missing["graphic"]),
             "count_differs": bool(counted and not trouble and int(counted) != planned),
             "counted": counted or "none",
-            "held": bool(held),
-            "held_what": ", ".join(sorted({say.lot_name(e["about"], e["lot_no"]) for e in held})),
+            "held": bool(held) or bool(load and load.holds),
+            "held_what": ", ".join(sorted({say.lot_name(e["about"], e["lot_no"]) for e in held})) or "this load",
             "hold": say.holds(load),
         },
     }

@@ -84,6 +84,14 @@ def service_due(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: scans(screen, plant["T430-02"], plant["WO-1041"], plant["S1"])
 
 
+@rule("MOULD-SERVICE-DUE")
+def serviced_now(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "mould", "T430-01", service_every=0)
+    screen = unready(at, plant)
+    yield lambda: screen.scan(plant["S1"])
+    yield lambda: screen.scan(plant["S1"], done_service="yes")
+
+
 @rule("MOULD-OTHER-PRODUCT")
 def other_product(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("load")
