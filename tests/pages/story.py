@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from itertools import count
 from typing import Any
 
+from trace.demo import plant as invented
 from trace.demo.floor import Shift
 from trace.models import Event
 from trace.recording.corrections import Correct
@@ -162,9 +163,12 @@ class Plant:
         return plate
 
     def inspect(self, hull: str, thickness: dict[str, str] | None = None, **more: Any) -> None:
+        """Every zone of its model read, where nothing else is said."""
         by = {k: more.pop(k) for k in ("mode", "happened", "unsure_ms", "recorded", "overrides") if k in more}
+        if thickness is None:
+            thickness = dict.fromkeys(invented.products()[hull.split("-")[1]]["zones"], "4.1")
         self.scan(
-            Inspect(hull=hull, **{"verdict": "pass", "checks": CHECKS, "thickness": thickness or {}, **more}),
+            Inspect(hull=hull, **{"verdict": "pass", "checks": CHECKS, "thickness": thickness, **more}),
             person="P-06", station="inspect", **by,
         )  # fmt: skip
 
@@ -223,7 +227,8 @@ def told() -> Told:
     hulls = {"gone": plant.kayak(how="typed")}
     plant.inspect(hulls["gone"])
     hulls["bag change"] = plant.kayak(foam=("foam", "foam 2"), bag=1)
-    plant.inspect(hulls["bag change"], {"Z1": "4.1", "Z2": "4.3", "Z3": "4.0", "Z4": "4.4"}, mass="28.58")
+    plant.inspect(hulls["bag change"], {"Z1": "4.1", "Z2": "4.3", "Z3": "4.0", "Z4": "4.4"}, mass="28.58",
+                  overrides={"ZONE-UNREAD": "The gauge was away"})  # fmt: skip
     hulls["no log"] = plant.kayak(inserts=("m8", "m8 2"), bag=2, log="missing")
     hulls["no foam"] = plant.kayak(foam=None, inserts="m8 2")
     plant.clock.on(days=1)

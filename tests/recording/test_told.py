@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
+
+import pytest
 
 from tests.cast import LEAD, MORNING, OPERATOR, QUALITY, STORES, WO_RED, Cast, plate, rows_of
 from trace.genealogy.find import find_unit
@@ -10,12 +12,14 @@ from trace.genealogy.flows import flows
 from trace.genealogy.scope import prepare, sweep
 from trace.genealogy.walk import walk
 from trace.readmodels.rebuild import differences
+from trace.recording.commands import Command
 from trace.recording.corrections import Correct
 from trace.recording.demould import Bind, Demould
 from trace.recording.goods_in import Receive
 from trace.recording.holds import Hold
-from trace.recording.loading import PlaceInserts, ReadyMould, TipTub
+from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.opening import OpeningStock
+from trace.recording.oven import EndCook
 from trace.recording.vessels import TopUp
 from trace.recording.weighing import Weigh
 
@@ -47,18 +51,107 @@ def test_a_clock_a_little_ahead_is_put_back(cast: Cast) -> None:
     assert rows_of("SELECT happened = recorded FROM event ORDER BY id DESC LIMIT 1") == [(True,)]
 
 
-def test_a_fact_about_an_earlier_load_is_not_put_into_the_one_now_in_the_mould(cast: Cast) -> None:
-    """The loading tablet was offline: the mould was cooked, emptied and opened again meanwhile."""
+def loads() -> list[int]:
+    return [unit for (unit,) in rows_of("SELECT id FROM unit WHERE kind = 'load' ORDER BY id")]
+
+
+def two_loads(cast: Cast) -> datetime:
+    """One mould, loaded, emptied and opened again; a time while the first load was in it."""
     cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
     then = cast.clock()
     cast.clock.now += timedelta(hours=2)
     cast.scan(Demould(mould="T430-01"), mode="tells")
     cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    return then
+
+
+def test_inserts_told_late_go_into_the_load_that_was_in_the_mould_then(cast: Cast) -> None:
+    """The loading tablet was offline: the mould was emptied and opened again meanwhile."""
+    then = two_loads(cast)
     told = cast.late(PlaceInserts(mould="T430-01", box=cast["m8"]), then)
-    assert (told.outcome, told.code) == ("flagged", "MOULD-USED-SINCE")
-    assert rows_of("SELECT count(*) FROM edge WHERE role = 'insert'") == [(0,)]
-    assert "told, but: MOULD-USED-SINCE" in discrepancies()
+    assert told.outcome == "accepted"
+    first, _second = loads()
+    assert rows_of("SELECT child, count(*) FROM edge WHERE role = 'insert' GROUP BY 1") == [(first, 8)]
     assert differences() == []
+
+
+def test_a_cook_told_of_an_earlier_load_is_about_that_one(cast: Cast) -> None:
+    """It cannot be placed; what has to be looked at, and held, is the load it is of, not the one in the mould now."""
+    then = two_loads(cast)
+    told = cast.late(EndCook(mould="T430-01", piat="208", log="attached"), then)
+    assert (told.outcome, told.code) == ("flagged", "MOULD-USED-SINCE")
+    first, second = loads()
+    held = "SELECT unit FROM hold WHERE rule = 'MOULD-USED-SINCE'"
+    assert rows_of(held) == [(first,)]
+    assert rows_of("SELECT unit FROM discrepancy WHERE kind = 'told, but: MOULD-USED-SINCE'") == [(first,)]
+    assert rows_of("SELECT status FROM unit_state WHERE unit = %s", second) == [("open",)]
+    assert differences() == []
+
+
+def closed_without(cast: Cast, what: str) -> datetime:
+    """A mould closed by a told fact while one part of its load was not recorded yet; a time before that."""
+    tub, foam, inner = cast["tubs"][0], cast["boxes"][0], cast["boxes"][1]
+    cast.charge("skin", cast["red"], tub)
+    cast.charge("foam", cast["foam"][0], foam)
+    cast.charge("inner", cast["natural"], inner)
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    acts: list[tuple[str, Command]] = [
+        ("skin", TipTub(mould="T430-01", tub=tub)),
+        ("foam", TipTub(mould="T430-01", tub=foam)),
+        ("inner", TipTub(mould="T430-01", tub=inner)),
+        ("m8", PlaceInserts(mould="T430-01", box=cast["m8"])),
+        ("m6", PlaceInserts(mould="T430-01", box=cast["m6"])),
+        *[(name, PlaceGraphic(mould="T430-01", pack=cast[name])) for name in ("side", "side", "capacity")],
+    ]
+    for name, command in acts:
+        if name != what:
+            cast.scan(command)
+    then = cast.clock()
+    cast.scan(CloseMould(mould="T430-01", counted="12"), mode="tells", person=LEAD)
+    return then
+
+
+@pytest.mark.parametrize("what", ["foam", "m6", "capacity"])
+def test_what_is_told_after_the_mould_was_closed_closes_its_gap(cast: Cast, what: str) -> None:
+    """Two people load one mould, in any order; one of their devices sends last, when the hull is out already."""
+    then = closed_without(cast, what)
+    assert rows_of("SELECT count(*) > 0 FROM gap") == [(True,)]
+    cast.shift.cook(["T430-01"], "S1")
+    cast.scan(Demould(mould="T430-01"))
+    late: dict[str, Command] = {
+        "foam": TipTub(mould="T430-01", tub=cast["boxes"][0]),
+        "m6": PlaceInserts(mould="T430-01", box=cast["m6"]),
+        "capacity": PlaceGraphic(mould="T430-01", pack=cast["capacity"]),
+    }
+    assert cast.late(late[what], then).outcome == "accepted"
+    assert rows_of("SELECT what, which FROM gap") == []
+    lot = {"foam": "F-118", "m6": "N-0355", "capacity": "G-78"}[what]
+    moulding = rows_of("SELECT id FROM unit WHERE kind = 'moulding'")[0][0]
+    assert lot in {n.lot_no for n in walk([moulding], "back").nodes.values()}
+    assert differences() == []
+
+
+def test_what_is_told_as_put_into_a_closed_mould_goes_in_and_is_looked_at(cast: Cast) -> None:
+    closed_without(cast, "m6")
+    place = PlaceInserts(mould="T430-01", box=cast["m6"])
+    assert cast.scan(place, expect="NO-OPEN-LOAD").code == "NO-OPEN-LOAD"
+    told = cast.scan(place, mode="tells")
+    assert (told.outcome, told.code) == ("flagged", "NO-OPEN-LOAD")
+    [load] = loads()
+    assert rows_of("SELECT count(*) FROM edge WHERE role = 'insert' AND child = %s", load) == [(12,)]
+    assert rows_of("SELECT unit FROM hold WHERE rule = 'NO-OPEN-LOAD'") == [(load,)]
+    assert "told, but: NO-OPEN-LOAD" in discrepancies()
+    assert differences() == []
+
+
+def test_a_hold_reaches_a_hull_through_what_is_told_late(cast: Cast) -> None:
+    then = closed_without(cast, "m6")
+    cast.shift.cook(["T430-01"], "S1")
+    cast.shift.demould_and_bind("T430-01", plate(1))
+    cast.scan(Hold(code=cast["m6"], rule="quality", reason="thread"), person=QUALITY)
+    cast.late(PlaceInserts(mould="T430-01", box=cast["m6"]), then)
+    on_hull = "SELECT h.rule FROM unit_hold x JOIN hold h ON h.id = x.hold WHERE x.unit = %s AND h.rule = 'quality'"
+    assert rows_of(on_hull, find_unit(plate(1))) == [("quality",)]
 
 
 def test_a_plate_told_twice_stays_with_its_first_hull(cast: Cast) -> None:

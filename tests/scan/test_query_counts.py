@@ -99,7 +99,7 @@ def inspect(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     hull(plant)
     screen = at("inspect")
     screen.scan(SERIALS[0])
-    return screen, lambda: screen.press("pass", **ALL, zone_Z1="4.1")
+    return screen, lambda: screen.press("pass", **ALL)
 
 
 def pack(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:

@@ -2,6 +2,7 @@
 
 from tests.scan.cast import LATER, SERIALS, Plant
 from tests.scan.conftest import Opens
+from trace.demo.plant import products
 from trace.models import UnitState
 from trace.pages.hulls.gathered import gather
 from trace.pages.hulls.sheet import hull_sheet
@@ -82,7 +83,8 @@ def test_a_hull_goes_from_goods_in_to_dispatch_through_the_pages(plant: Plant, a
     inspect = at("inspect")
     inspect.scan(SERIALS[0])
     page = inspect.press(
-        "pass", check_surface="yes", check_inserts="yes", check_plate="yes", zone_Z1="4.1", mass="28.6"
+        "pass", check_surface="yes", check_inserts="yes", check_plate="yes", mass="28.6",
+        **{f"zone_{zone}": "4.1" for zone in products()["T430"]["zones"]},
     )
     assert page.outcome == "accepted", page.verdict
 

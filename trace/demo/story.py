@@ -10,7 +10,6 @@ from django.utils import timezone
 from trace.demo import plant as invented
 from trace.demo.floor import Shift, WorkingClock
 from trace.recording.demould import Bind, Demould
-from trace.recording.finishing import Inspect
 from trace.recording.holds import Hold
 from trace.recording.opening import OldHull, OpeningStock
 from trace.recording.packing import Dispatch, Pack, Rack
@@ -212,11 +211,7 @@ def _finish(shift: Shift, mould: str, plate: str, *, passes: bool = True) -> str
     shift.scan(Bind(mould=mould, plate=plate, mass=mass), station="demould", person="P-04")
     shift.rest(90)
     if passes:
-        zones = dict.fromkeys(invented.products()[product]["zones"], "4.1")
-        shift.scan(
-            Inspect(hull=plate, verdict="pass", checks=("surface", "inserts", "plate"), thickness=zones),
-            person="P-06", station="inspect",
-        )  # fmt: skip
+        shift.inspect(plate)
         shift.scan(
             Rack(place=("R4-2", "R5-1")[int(plate[-1]) % 2], units=(plate,)), person="P-07", station="rack"
         )

@@ -7,7 +7,7 @@ from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor
 from trace.recording.readings import mass_trouble, reading
-from trace.recording.sources import gaps_behind
+from trace.recording.sources import discrepancies_behind, gaps_behind, zones_read
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,6 +38,11 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
             trouble = f"“{text[:20]}” is not a thickness for {zone}: write millimetres with a point, as in 4.1."
         elif least is not None and value < least:
             thin.append(f"{zone} {text} mm (least {least})")
+    passes = c.verdict == "pass"
+    unread = [zone for zone in product.get("zones", {}) if zone not in c.thickness] if passes and hull else []
+    if unread and hull:
+        unread = sorted(set(unread) - zones_read(hull.id))
+    questions = discrepancies_behind(hull.id) if passes and hull else []
     trouble = trouble or mass_trouble(c.mass)
     if c.verdict not in ("pass", "fail"):
         trouble = "Say pass or fail."
@@ -52,12 +57,16 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
             "gone": bool(hull and hull.status in ("packed", "dispatched", "scrapped", "in oven again")),
         },
         "inspection": {
-            "pass": c.verdict == "pass",
+            "pass": passes,
             "fail": c.verdict == "fail",
             "unchecked": bool(missing),
             "missing": ", ".join(missing),
             "thin": bool(thin),
             "thin_which": ", ".join(thin),
+            "unread": bool(unread),
+            "unread_which": ", ".join(unread),
+            "questions": bool(questions),
+            "questions_which": ", ".join(questions),
         },
     }
 

@@ -45,6 +45,8 @@ class Found:
     # When the carrier was last filled or emptied; late: `unit` is what was in it when the act happened.
     changed: datetime | None = None
     late: bool = False
+    # `load` is the one that was in the mould then (None: nobody knows which), not the one in it now.
+    displaced: bool = False
     # What was in it before, where the act's time is too unsure to tell which of the two it was.
     before: str | None = None
     dead: bool = False

@@ -6,6 +6,8 @@ from datetime import datetime, timedelta
 from trace.recording.changes import BEFORE
 from trace.recording.commands import Command
 from trace.recording.floor import Floor, Found
+from trace.recording.moulds import used_since
+from trace.recording.sources import load_in, shut_at
 from trace.recording.story import story_of, taken_since
 from trace.recording.units import read_units
 
@@ -50,6 +52,32 @@ def as_it_was(floor: Floor, codes: list[str]) -> None:
     """Let these codes stand for what was in their carriers when the act happened."""
     for text in codes:
         floor.found[text] = _then(floor.found[text], floor.happened)
+
+
+def load_then(command: Command, floor: Floor) -> bool:
+    """Let the command's mould stand for the load that was in it when the act happened; True when that is not an open
+    load in it now."""
+    moulds = [found for found in floor.found.values() if found.mould is not None]
+    found = moulds[0] if len(moulds) == 1 else None
+    if found is None:
+        return False
+    since = used_since(found, floor)
+    if not (since or (command.INTO_LOAD and (found.mould or {}).get("stage") != "open")):
+        return False
+    load = found.load
+    if since or load is None:
+        uid = load_in(found.key, floor.happened)
+        load = read_units([uid])[uid] if uid else None
+    if load is None and not since:
+        return False
+    stage = str(load.status) if load else "empty"
+    if load and command.INTO_LOAD:
+        shut = shut_at(load.id)
+        stage = "open" if shut is None or floor.happened < shut else stage
+    displaced = since and not (load and command.INTO_LOAD)
+    mould = {**(found.mould or {}), "stage": stage, "order": load.about.get("order") if load else None}
+    floor.found[found.text] = replace(found, load=load, mould=mould, displaced=displaced)
+    return True
 
 
 def _then(found: Found, when: datetime) -> Found:

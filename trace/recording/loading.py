@@ -9,7 +9,7 @@ from trace.recording.changes import Emptied
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
 from trace.recording.floor import Floor, UnitFacts
-from trace.recording.moulds import DONE, mould_facts, mould_row, open_load
+from trace.recording.moulds import DONE, mould_facts, mould_row
 from trace.recording.weighing import layer_of
 
 
@@ -90,6 +90,12 @@ def plan_of(load: UnitFacts | None, floor: Floor) -> Facts:
     return floor.plant.body("product", load.about.get("product") if load else None)
 
 
+def found_after_all(rows: Rows, load: UnitFacts, what: str, which: str) -> None:
+    """What was missing when the mould was closed is told of now: its gap is closed."""
+    if (what, which) in load.gaps:
+        rows.gap_closed(load.uid, what, which)
+
+
 def in_place(load: UnitFacts | None, role: str) -> set[str]:
     return {str(e["position"]) for e in (load.inside if load else []) if e["role"] == role}
 
@@ -104,6 +110,7 @@ class PlaceInserts(Command):
 
     KIND = "inserts_placed"
     TASK = "loading"
+    INTO_LOAD = True
     AS_IT_WAS = ("box",)
 
     mould: str = scanned("mould")
@@ -112,7 +119,7 @@ class PlaceInserts(Command):
 
 
 def open_positions(c: PlaceInserts, floor: Floor) -> list[str]:
-    load = open_load(floor[c.mould])
+    load = floor[c.mould].load
     plan = plan_of(load, floor).get("inserts", {})
     if c.positions:
         return list(dict.fromkeys(c.positions))
@@ -122,7 +129,7 @@ def open_positions(c: PlaceInserts, floor: Floor) -> list[str]:
 
 
 def insert_facts(c: PlaceInserts, floor: Floor) -> Facts:
-    load = open_load(floor[c.mould])
+    load = floor[c.mould].load
     plan = plan_of(load, floor).get("inserts", {})
     places = open_positions(c, floor)
     box = source_facts(floor[c.box], floor, max(len(places), 1))
@@ -147,10 +154,11 @@ def insert_facts(c: PlaceInserts, floor: Floor) -> Facts:
 @handles(PlaceInserts, insert_facts)
 def place_inserts(c: PlaceInserts, floor: Floor, rows: Rows) -> str:
     load, box = floor[c.mould].load, floor[c.box]
-    assert load is not None  # noqa: S101 - without an open load nothing gets here (NO-OPEN-LOAD is basic)
+    assert load is not None  # noqa: S101 - without a load nothing gets here (NO-LOAD is basic)
     places = open_positions(c, floor)
     for taken, position in enumerate(places):
         draw(rows, floor, box, load.uid, "insert", 1, position=position, uom="pc", before=taken)
+        found_after_all(rows, load, "insert", position)
     rows.resource("mould", floor[c.mould].key, "mould")
     material = box.unit.about.get("material") if box.unit else "unknown part"
     return f"{len(places)} × {material} in {_span(places)}"
@@ -171,6 +179,7 @@ class PlaceGraphic(Command):
 
     KIND = "graphic_placed"
     TASK = "loading"
+    INTO_LOAD = True
     AS_IT_WAS = ("pack",)
 
     mould: str = scanned("mould")
@@ -179,7 +188,7 @@ class PlaceGraphic(Command):
 
 
 def graphic_zone(c: PlaceGraphic, floor: Floor) -> str:
-    load = open_load(floor[c.mould])
+    load = floor[c.mould].load
     plan = plan_of(load, floor).get("graphics", {})
     if c.zone:
         return c.zone
@@ -192,7 +201,7 @@ def graphic_zone(c: PlaceGraphic, floor: Floor) -> str:
 
 
 def graphic_facts(c: PlaceGraphic, floor: Floor) -> Facts:
-    load = open_load(floor[c.mould])
+    load = floor[c.mould].load
     plan = plan_of(load, floor).get("graphics", {})
     zone = graphic_zone(c, floor)
     pack = source_facts(floor[c.pack], floor, 1)
@@ -223,6 +232,7 @@ def place_graphic(c: PlaceGraphic, floor: Floor, rows: Rows) -> str:
     assert load is not None  # noqa: S101
     zone = graphic_zone(c, floor)
     draw(rows, floor, floor[c.pack], load.uid, "graphic", 1, position=zone or "unknown zone", uom="pc")
+    found_after_all(rows, load, "graphic", zone)
     rows.resource("mould", floor[c.mould].key, "mould")
     return f"graphic in {zone or 'an unknown zone'}"
 
@@ -233,6 +243,7 @@ class TipTub(Command):
 
     KIND = "tipped"
     TASK = "loading"
+    INTO_LOAD = True
     AS_IT_WAS = ("tub",)
 
     mould: str = scanned("mould")
@@ -241,7 +252,7 @@ class TipTub(Command):
 
 def tip_facts(c: TipTub, floor: Floor) -> Facts:
     mould, tub = floor[c.mould], floor[c.tub]
-    load = open_load(mould)
+    load = mould.load
     layers = [layer["name"] for layer in plan_of(load, floor).get("layers", [])]
     layer = tub.layer or (tub.unit.about.get("layer") if tub.unit else None)
     return {
@@ -273,6 +284,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
         return f"tub {tub.name} tipped, but nothing was weighed into it"
     layer = tub.layer or tub.unit.about.get("layer")
     rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
+    found_after_all(rows, load, "layer", str(layer))
     rows.status(tub.unit.uid, "tipped")
     if tub.late:
         floor.changes.emptied.append(Emptied(tub.carrier or "", floor.happened, proved=False))
@@ -303,7 +315,7 @@ def missing_of(load: UnitFacts | None, product: Facts) -> dict[str, list[str]]:
 
 def close_facts(c: CloseMould, floor: Floor) -> Facts:
     mould = floor[c.mould]
-    load = open_load(mould)
+    load = mould.load
     product = plan_of(load, floor)
     missing = missing_of(load, product)
     planned = len(product.get("inserts", {}))
@@ -357,5 +369,5 @@ def close_mould(c: CloseMould, floor: Floor, rows: Rows) -> str:
 
 __all__ = [
     "CloseMould", "PlaceGraphic", "PlaceInserts", "ReadyMould", "TipTub", "layer_of", "missing_of", "mould_facts",
-    "mould_row", "open_load", "plan_of",
+    "mould_row", "plan_of",
 ]  # fmt: skip

@@ -4,7 +4,7 @@ from datetime import timedelta
 from typing import Any
 
 from trace.recording.commands import Facts
-from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.floor import Floor, Found
 
 # Two devices' clocks may differ by so much without anybody being told.
 CLOCKS_APART = timedelta(seconds=120)
@@ -26,10 +26,6 @@ def mould_row(found: Found, **change: Any) -> dict[str, Any]:
     return {**row, **change}
 
 
-def open_load(found: Found) -> UnitFacts | None:
-    return found.load if found.mould and found.mould["stage"] == "open" else None
-
-
 def mould_facts(found: Found, floor: Floor) -> Facts:
     state, body = found.mould or {}, found.body
 
@@ -39,7 +35,8 @@ def mould_facts(found: Found, floor: Floor) -> Facts:
 
     return {
         "key": found.key,
-        "later": _used_since(found, floor),
+        "later": found.displaced or used_since(found, floor),
+        "none": found.load is None,
         "stage": state.get("stage", "empty"),
         "open": state.get("stage") == "open",
         "order": state.get("order") or "no order",
@@ -54,7 +51,7 @@ def mould_facts(found: Found, floor: Floor) -> Facts:
     }
 
 
-def _used_since(found: Found, floor: Floor) -> bool:
+def used_since(found: Found, floor: Floor) -> bool:
     """True when the load now in the mould was begun only after the act: it is about another, earlier one."""
     allowed = CLOCKS_APART + timedelta(milliseconds=floor.by.unsure_ms)
     return found.load is not None and found.load.made - floor.happened > allowed

@@ -21,7 +21,7 @@ from trace.recording.base_facts import base_facts
 from trace.recording.commands import HANDLERS, By, Command
 from trace.recording.draws import tolerance
 from trace.recording.keep import keep_conflict, write_all, write_scan_only
-from trace.recording.late import RunAloneError, as_it_was, in_doubt, late_codes
+from trace.recording.late import RunAloneError, as_it_was, in_doubt, late_codes, load_then
 from trace.recording.look_ahead import look_ahead
 from trace.recording.replay import replay
 from trace.recording.rules import Finding, evaluate, rule_set
@@ -104,6 +104,8 @@ def _record(a: Attempt) -> Answer | None:
     if late:
         _need_alone(a)
         as_it_was(floor, late)
+    if a.by.mode == "tells" and load_then(a.command, floor):
+        _need_alone(a)
     if a.by.unsure_ms:
         in_doubt(a.command, floor)
     if a.by.ahead:
@@ -166,7 +168,7 @@ def _accept(
     basic = [f for f in refused if f.basic]
     if basic:
         recorded = "told, but it could not be placed"
-        known = [found.unit.uid for found in floor.found.values() if found.unit is not None]
+        known = [unit.uid for found in floor.found.values() for unit in (found.load, found.unit) if unit is not None]
         rows.discrepancy(f"told, but: {basic[0].code}", next(iter(known), None))
         # It stands in the history of what of it is known.
         for unit in known:

@@ -5,6 +5,7 @@ from trace.recording.rules import Rule
 ALL = ("*",)
 QUALITY = ("quality", "deputy")
 LEADS = ("lead", "quality", "deputy")
+INTO_LOAD = ("inserts_placed", "graphic_placed", "tipped")
 DRAWS = ("weighed", "inserts_placed", "graphic_placed", "topped_up")
 
 BASIC = (
@@ -25,17 +26,21 @@ BASIC = (
     Rule("TIME-AHEAD", ALL, ("time",), "time.ahead_s > 120",
          "This would happen {time[ahead]} from now.", "Nothing can be recorded before it has happened.",
          "Set the device's clock, or correct the time.", fixed=True),
-    Rule("NO-OPEN-LOAD", ("inserts_placed", "graphic_placed", "tipped", "mould_closed"), ("mould",), "!mould.open",
+    Rule("MOULD-NOT-OPEN", ("mould_closed",), ("mould",), "!mould.open",
          "Mould {mould[key]} is not open for loading.", "It is {mould[stage]}.",
          "Make the mould ready for its order first.", basic=True, fixed=True),
+    # Told, it still goes into that load: two people load one mould, and one of them may be heard last.
+    Rule("NO-OPEN-LOAD", INTO_LOAD, ("mould",), "!mould.open",
+         "Mould {mould[key]} is not open for loading.", "It is {mould[stage]}.",
+         "Make the mould ready for its order first.", fixed=True),
     Rule("MOULD-USED-SINCE", (
-         "mould_ready", "inserts_placed", "graphic_placed", "tipped", "mould_closed", "cook_started", "cook_stage",
-         "cook_ended", "cooled", "demoulded", "cook_aborted"), ("mould",), "mould.later",
+         "mould_ready", *INTO_LOAD, "mould_closed", "cook_started", "cook_stage", "cook_ended", "cooled", "demoulded",
+         "cook_aborted"), ("mould",), "mould.later",
          "Mould {mould[key]} was loaded again since.", "This is about an earlier load than the one in it.",
          "Tell the shift lead which hull it was for.", basic=True, fixed=True),
-    Rule("NO-LOAD", ("demoulded", "cook_aborted"), ("load", "mould"), "load.none",
-         "Mould {mould[key]} is empty.", "No load was made ready in it.", "Scan the mould that was on the arm.",
-         basic=True, fixed=True),
+    Rule("NO-LOAD", (*INTO_LOAD, "demoulded", "cook_aborted"), ("mould",), "mould.none",
+         "Mould {mould[key]} is empty.", "No load was made ready in it.",
+         "Scan the right mould, or make this one ready for its order first.", basic=True, fixed=True),
     Rule("NO-MOULDING", ("bound",), ("moulding",), "moulding.none",
          "No moulding waits for a plate here.", "The mould was not demoulded, or its moulding has its plate.",
          "Scan the mould that was just opened, then the plate.", basic=True, fixed=True),
@@ -389,6 +394,12 @@ FINISHING = (
     Rule("INSPECT-RECORD-MISSING", ("inspected",), ("hull", "inspection"), "inspection.pass && hull.has_gaps",
          "Missing from the record: {hull[gaps]}.", "A missing record is not a pass.",
          "Add what is missing, or let quality pass it with a reason.", override=QUALITY),
+    Rule("INSPECT-QUESTION", ("inspected",), ("inspection",), "inspection.pass && inspection.questions",
+         "Still to be looked at: {inspection[questions_which]}.", "An open question is not a pass.",
+         "Say at the station To look at what came of it, then pass.", override=QUALITY),
+    Rule("ZONE-UNREAD", ("inspected",), ("inspection",), "inspection.pass && inspection.unread",
+         "Thickness not read: {inspection[unread_which]}.", "A missing record is not a pass.",
+         "Read these zones, then pass.", override=QUALITY),
     Rule("INSPECT-GONE", ("inspected",), ("hull",), "hull.gone",
          "This hull is {hull[status]}.", "It is not at inspection by the record.",
          "Scan the hull in front of you, or end its cook first."),

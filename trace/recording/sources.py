@@ -29,7 +29,7 @@ def open_too_long(opened: datetime | None, days: int | None, when: datetime) -> 
     return bool(opened and days is not None and when - opened > timedelta(days=days))
 
 
-def _one(sql: str, parameters: list[Any]) -> Any:
+def _one(sql: str, parameters: list[Any] | dict[str, Any]) -> Any:
     with connection.cursor() as cursor:
         cursor.execute(sql, parameters)
         row = cursor.fetchone()
@@ -103,13 +103,42 @@ def packed_for_order(order: str, product: str, colour: str) -> int:
     return count
 
 
-GAPS = """
+def load_in(mould: str, when: datetime) -> str | None:
+    """The uid of the load that was in this mould (its key) then, or None: begun by then, and not taken out yet."""
+    found: str | None = _one(
+        """SELECT CASE WHEN NOT EXISTS (SELECT FROM event_unit x JOIN event o ON o.id = x.event
+                    WHERE x.unit = u.id AND o.kind IN ('demoulded', 'cook_aborted') AND o.happened <= %(when)s)
+                  THEN u.uid::text END
+             FROM resource r JOIN event_resource m ON m.resource = r.id JOIN event v ON v.id = m.event
+             JOIN unit u ON u.event = v.id AND u.kind = 'load'
+            WHERE r.kind = 'mould' AND r.key = %(mould)s AND v.kind = 'mould_ready' AND v.happened <= %(when)s
+            ORDER BY v.happened DESC, v.id DESC LIMIT 1""",
+        {"mould": mould, "when": when},
+    )
+    return found
+
+
+def shut_at(load: int) -> datetime | None:
+    """When the mould was closed on this load or, where nobody said so, cooked or emptied; None while it is open."""
+    found: datetime | None = _one(
+        """SELECT min(v.happened) FROM event_unit x JOIN event v ON v.id = x.event
+            WHERE x.unit = %s AND v.kind IN ('mould_closed', 'cook_started', 'demoulded', 'cook_aborted')""",
+        [load],
+    )
+    return found
+
+
+# A unit, its moulding, its load and its charges.
+BEHIND = """
 WITH RECURSIVE behind AS (
   SELECT %s::bigint AS id
   UNION SELECT e.parent FROM behind b JOIN edge e ON e.child = b.id
    WHERE e.role IN ('bind', 'join', 'cavity', 'cut', 'charge') AND NOT e.aside
      AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
-SELECT DISTINCT g.what, g.which FROM behind b JOIN gap g ON g.unit = b.id ORDER BY g.what, g.which
+"""
+GAPS = BEHIND + "SELECT DISTINCT g.what, g.which FROM behind b JOIN gap g ON g.unit = b.id ORDER BY g.what, g.which"
+QUESTIONS = BEHIND + """
+SELECT DISTINCT d.kind FROM behind b JOIN discrepancy d ON d.unit = b.id WHERE d.closed_by IS NULL ORDER BY d.kind
 """
 
 
@@ -118,6 +147,20 @@ def gaps_behind(unit: int) -> list[tuple[str, str]]:
     with connection.cursor() as cursor:
         cursor.execute(GAPS, [unit])
         return [(what, which) for what, which in cursor.fetchall()]
+
+
+def discrepancies_behind(unit: int) -> list[str]:
+    """What a person has still to look at, of a unit, its moulding, its load and its charges."""
+    with connection.cursor() as cursor:
+        cursor.execute(QUESTIONS, [unit])
+        return [kind for (kind,) in cursor.fetchall()]
+
+
+def zones_read(hull: int) -> set[str]:
+    """The zones of a hull whose thickness was read at some time."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT zone FROM reading WHERE unit = %s AND quantity = 'thickness'", [hull])
+        return {str(zone) for (zone,) in cursor.fetchall()}
 
 
 def discrepancy_is_open(event: str, n: int) -> bool:

@@ -7,13 +7,16 @@ from tests.scan.cast import QUALITY, SERIALS, WAREHOUSE, Plant, cook, hull, load
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.weighing import define
+from trace.demo.plant import products
+from trace.recording.corrections import CloseDiscrepancy
 from trace.recording.demould import Bind, Demould
 from trace.recording.holds import Hold, ReleaseHold
 from trace.recording.opening import OldHull
 from trace.recording.packing import Dispatch, Pack
 from trace.recording.plates import MakePlates
 
-ALL = {"check_surface": "yes", "check_inserts": "yes", "check_plate": "yes"}
+ZONES = {f"zone_{zone}": "4.1" for zone in products()["T430"]["zones"]}
+ALL = {"check_surface": "yes", "check_inserts": "yes", "check_plate": "yes", **ZONES}
 
 
 def waiting(plant: Plant, open_: Opens) -> Screen:
@@ -251,8 +254,53 @@ def packed_already(plant: Plant, at: Opens) -> Iterator[Scan]:
 def thin(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = inspecting(plant, at)
     hull(plant, 1, "T430-02", "S2")
-    yield lambda: screen.press("pass", **ALL, zone_Z1="3.3")
-    yield lambda: [screen.scan(SERIALS[1]), screen.press("pass", **ALL, zone_Z1="3.4")][-1]
+    yield lambda: screen.press("pass", **ALL | {"zone_Z1": "3.3"})
+    yield lambda: [screen.scan(SERIALS[1]), screen.press("pass", **ALL | {"zone_Z1": "3.4"})][-1]
+
+
+@rule("ZONE-UNREAD")
+def zone_left_out(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inspecting(plant, at)
+    yield lambda: screen.press("pass", **ALL | {"zone_Z2": ""})
+    yield lambda: screen.press("pass", **ALL)
+
+
+@rule("ZONE-UNREAD")
+def zone_read_when_it_failed(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """What was read at an earlier look counts; what was not is still asked for."""
+    screen = inspecting(plant, at)
+    screen.press("fail", **ALL | {"zone_Z2": ""}, remark="blow-hole at the seat")
+    from trace.models import Hold as Laid
+
+    uid = str(Laid.objects.order_by("-id")[0].uid)
+    plant.shift.scan(ReleaseHold(hold=uid, reason="filled"), person="P-10")
+    unread = ALL | dict.fromkeys(ZONES, "")
+    yield lambda: [screen.open("inspect"), screen.scan(SERIALS[0]), screen.press("pass", **unread)][-1]
+    yield lambda: screen.press("pass", **unread | {"zone_Z2": "4.0"})
+
+
+@rule("INSPECT-QUESTION")
+def question_open(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Its plate was told as bound against a rule: a person has to say what came of it."""
+    from trace.models import Discrepancy, Event
+    from trace.models import Hold as Laid
+
+    load(plant)
+    plant.shift.cook(["T430-01"], "S1")
+    plant.shift.scan(Demould(mould="T430-01"), station="demould")
+    define(plant, "setting", "rule:BOUND-LATE", value="refuse")
+    define(plant, "setting", "bind within minutes", value=-1)
+    plant.shift.scan(Bind(mould="T430-01", plate=SERIALS[0]), mode="tells")
+    define(plant, "setting", "bind within minutes", value=120)
+    uid = str(Laid.objects.order_by("-id")[0].uid)
+    plant.shift.scan(ReleaseHold(hold=uid, reason="plate and moulding compared"), person="P-06")
+    screen = at("inspect")
+    screen.scan(SERIALS[0])
+    yield lambda: screen.press("pass", **ALL)
+    question = Discrepancy.objects.get(closed_by=None)
+    event = str(Event.objects.get(pk=question.event).uid)
+    plant.shift.scan(CloseDiscrepancy(event=event, n=question.n, reason="explained"), person="P-03")
+    yield lambda: screen.press("pass", **ALL)
 
 
 @rule("INSPECT-FAILED", "flagged")

@@ -12,7 +12,7 @@ from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.weighing import define
 from trace.demo import plant as invented
 from trace.recording.holds import Hold
-from trace.recording.loading import ReadyMould
+from trace.recording.loading import CloseMould, ReadyMould
 from trace.recording.weighing import Weigh
 
 
@@ -47,13 +47,31 @@ def unready(open_: Opens, plant: Plant) -> Screen:
     return screen
 
 
-@rule("NO-OPEN-LOAD")
+@rule("NO-LOAD")
 def box_before_ready(plant: Plant, at: Opens) -> Iterator[Scan]:
     [tub, *_] = weigh_all(plant)
     screen = at("load")
     screen.scan(plant["T430-01"])
     yield lambda: screen.scan(tub)
     yield lambda: scans(screen, plant["WO-1041"], plant["S1"])
+
+
+@rule("NO-OPEN-LOAD")
+def box_after_closing(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = filled(plant, at)
+    plant.shift.scan(CloseMould(mould="T430-01"))
+    ready(plant, "T430-02", "WO-1041", "S2")
+    yield lambda: screen.scan(plant["m8"])
+    yield lambda: scans(screen, plant["T430-02"], plant["m8"])
+
+
+@rule("MOULD-NOT-OPEN")
+def closed_by_two(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = filled(plant, at)
+    plant.shift.scan(CloseMould(mould="T430-01"))
+    yield lambda: screen.press("close")
+    ready(plant, "T430-02", "WO-1041", "S2")
+    yield lambda: scans(screen, plant["T430-02"], plant["m8"])
 
 
 @rule("MOULD-USED-SINCE")

@@ -10,7 +10,7 @@ from trace.drawings import MouldPlan, PositionState, ZoneReading, mould_plan
 from trace.recording import words as say
 from trace.recording.commands import Command
 from trace.recording.finishing import Inspect, Scrap
-from trace.recording.sources import gaps_behind
+from trace.recording.sources import discrepancies_behind, gaps_behind
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, done_rows, press
@@ -94,6 +94,7 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     rows_ += [
         Row(_("Missing from the record"), f"{what} {which}".strip()) for what, which in gaps_behind(found.unit.id)
     ]
+    rows_ += [Row(_("Still to be looked at"), kind) for kind in discrepancies_behind(found.unit.id)]
     return (*rows_, *done_rows(lookup.story_of(found.unit.id, EVENTS)))
 
 

@@ -53,15 +53,16 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
             Slot("tub", ("tub", "drop_box"), _("Scan the tub"), optional=True),
             Slot("box", ("container", "roll"), _("Scan the insert box or graphic pack"), optional=True),
         )
-    return (
-        mould,
+    order, arm = (
         Slot("order", ("works_order",), _("Scan the works order")),
         Slot("arm", ("arm",), _("Scan the arm or carriage")),
-        Slot("agent", ("container",), _("Scan the release agent"), optional=True),
-        # Boxes and tubs are taken all the same, and answered: the mould is not open.
-        Slot("tub", ("tub", "drop_box"), "", optional=True),
-        Slot("pack", ("roll",), "", optional=True),
     )
+    # Boxes and tubs are taken all the same, and answered: the mould is not open.
+    tub = Slot("tub", ("tub", "drop_box"), "", optional=True)
+    if stage(sight) in ("", "empty"):
+        agent = Slot("agent", ("container",), _("Scan the release agent"), optional=True)
+        return (mould, order, arm, agent, tub, Slot("pack", ("roll",), "", optional=True))
+    return (mould, order, arm, tub, Slot("box", ("container", "roll"), "", optional=True))
 
 
 def take(sight: Sight, found: Found) -> str | None:
