@@ -139,7 +139,9 @@ class Plant:
         else:
             self.scan(CloseMould(mould=mould), mode="tells", person="P-03")
         s.person = "P-04"
-        s.cook([mould], "S1", log=log, piat=piat)
+        # What is in a load on hold only a lead lets into the oven.
+        by = {} if foam else {"person": "P-03", "overrides": {"COOK-HELD": "The foam's tub stood empty"}}
+        s.cook([mould], "S1", log=log, piat=piat, **by)
         plate = f"GHM-T430-{next(self.numbers):06d}"
         self.scan(Demould(mould=mould), station="demould")
         self.scan(Bind(mould=mould, plate=plate, mass="28.60"), station="demould")

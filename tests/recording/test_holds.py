@@ -55,7 +55,7 @@ def make_from_held(cast: Cast, serial: str) -> None:
     for roll in (cast["side"], cast["side"], cast["capacity"]):
         cast.scan(PlaceGraphic(mould="T430-01", pack=roll))
     cast.scan(CloseMould(mould="T430-01"), mode="tells")
-    cast.shift.cook(["T430-01"], "S1")
+    cast.shift.cook(["T430-01"], "S1", mode="tells")
     cast.scan(Demould(mould="T430-01"))
     cast.scan(Bind(mould="T430-01", plate=serial))
     cast.scan(Inspect(hull=serial, verdict="pass", checks=CHECKS), person=QUALITY, mode="tells")

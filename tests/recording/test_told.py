@@ -116,7 +116,7 @@ def test_what_is_told_after_the_mould_was_closed_closes_its_gap(cast: Cast, what
     """Two people load one mould, in any order; one of their devices sends last, when the hull is out already."""
     then = closed_without(cast, what)
     assert rows_of("SELECT count(*) > 0 FROM gap") == [(True,)]
-    cast.shift.cook(["T430-01"], "S1")
+    cast.shift.cook(["T430-01"], "S1", person=LEAD, overrides={"COOK-HELD": "looked into"})
     cast.scan(Demould(mould="T430-01"))
     late: dict[str, Command] = {
         "foam": TipTub(mould="T430-01", tub=cast["boxes"][0]),
@@ -146,7 +146,7 @@ def test_what_is_told_as_put_into_a_closed_mould_goes_in_and_is_looked_at(cast: 
 
 def test_a_hold_reaches_a_hull_through_what_is_told_late(cast: Cast) -> None:
     then = closed_without(cast, "m6")
-    cast.shift.cook(["T430-01"], "S1")
+    cast.shift.cook(["T430-01"], "S1", person=LEAD, overrides={"COOK-HELD": "looked into"})
     cast.shift.demould_and_bind("T430-01", plate(1))
     cast.scan(Hold(code=cast["m6"], rule="quality", reason="thread"), person=QUALITY)
     cast.late(PlaceInserts(mould="T430-01", box=cast["m6"]), then)

@@ -138,9 +138,10 @@ class Shift:
             self.clock.rest(minutes)
 
     def cook(
-        self, moulds: list[str], arm: str, oven: str = "OVEN-2", *, piat: str = "208", log: str = "attached"
+        self, moulds: list[str], arm: str, oven: str = "OVEN-2", *, piat: str = "208", log: str = "attached", **by: Any
     ) -> None:
-        self.scan(StartCook(oven=oven, arm=arm, moulds=tuple(moulds)), station="oven")
+        """`by`: how its start is said, as of a load on hold, which only a lead lets in."""
+        self.scan(StartCook(oven=oven, arm=arm, moulds=tuple(moulds)), station="oven", **by)
         # One arm carries moulds of one recipe.
         stages = invented.products()[invented.MOULDS[moulds[0]]["products"][0]]["cook"]["stages"]
         for stage in stages:

@@ -99,23 +99,26 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
     units = to_bind(c, floor)
     plate = floor[c.plate]
     serial = plate.serial or {}
-    product = units[0].about.get("product") if units else None
-    day = local_day(floor.happened)
+    products = {str(u.about.get("product")) for u in units}
+    colours = sorted({str(u.about.get("colour") or "no colour") for u in units})
+    # The build month is that in which the moulding came out, however late its plate is put on.
+    day = local_day(max((u.made for u in units), default=floor.happened))
     month = serial.get("month")
-    minutes = int((floor.happened - units[0].made).total_seconds() // 60) if units else 0
+    minutes = int((floor.happened - min(u.made for u in units)).total_seconds() // 60) if units else 0
     return {
         "typed": {"trouble": mass_trouble(c.mass)},
         "moulding": {
             "none": not units,
             "minutes": minutes,
-            "late": not c.mouldings and minutes > int(floor.plant.setting("bind within minutes", 120)),
+            "late": minutes > int(floor.plant.setting("bind within minutes", 30)),
             "several": not c.mouldings and len(_waiting(c, floor)) > 1,
             "waiting": ", ".join(str(u.lot_no) for u in _waiting(c, floor)),
-            "product": product or "no moulding",
+            "product": " and ".join(sorted(products)) or "no moulding",
+            "colours": " and ".join(colours),
+            "colours_differ": len(colours) > 1,
             "bound": any(u.gone_into for u in units),
             "not_production": any(u.status != "to bind" for u in units),
             "status": (units[0].status if units else None) or "unknown",
-            "held": any(u.holds for u in units),
         },
         "plate": {
             "text": plate.code,
@@ -123,7 +126,7 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
             "standing": serial.get("standing", "unknown"),
             "not_out": serial.get("standing") not in ("out", "bound", "destroyed"),
             "product": serial.get("product", "unknown"),
-            "other_product": bool(product) and serial.get("product") != product,
+            "other_product": bool(products - {str(serial.get("product"))}),
             "month": month or "no month",
             "other_month": bool(month) and month != f"{day:%Y-%m}",
             "build_month": f"{day:%Y-%m}",

@@ -88,6 +88,9 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "wrong_logger": bool(wrong_logger),
             "logger": floor[c.logger].key if c.logger else "none",
             "logger_moulds": ", ".join(wrong_logger),
+            # A hull on hold may be cooked again to mend it; a load on hold need not become a moulding.
+            "held": any(m.load and m.load.holds for m in moulds),
+            "held_which": ", ".join(m.key for m in moulds if m.load and m.load.holds),
             "unfit": bool(again),
             "unfit_which": ", ".join(f"{u.code} is {u.unit.status if u.unit else 'unknown'}" for u in again),
             "ratio": ratio,

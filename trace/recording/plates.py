@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-from trace.codes import CodeError, parse_hull_number
+from trace.codes import CodeError, HullNumber, parse_hull_number
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned_list
 from trace.recording.floor import Floor
@@ -14,7 +14,8 @@ MONTH = re.compile("[0-9]{4}-(0[1-9]|1[0-2])")
 
 @dataclass(frozen=True, kw_only=True)
 class MakePlates(Command):
-    """A batch of plates for one product. serials: the texts on them; month: "2026-04", or "" if they carry none."""
+    """A batch of plates for one product. serials: the texts on them; month: "2026-04", or "" if they carry none or
+    say it themselves (33 CFR 181.25: a letter and a digit)."""
 
     KIND = "plates_made"
     DECISION = True
@@ -27,7 +28,7 @@ class MakePlates(Command):
 def make_facts(c: MakePlates, floor: Floor) -> Facts:
     product = floor.plant.get("product", c.product)
     form = (product.body if product else {}).get("hull_number", {})
-    wrong = [s for s in c.serials if not _fits(s, form)]
+    wrong = [s for s in c.serials if _why(s, form, c.month)]
     known = serials_known(c.serials)
     trouble = ""
     if c.month and not MONTH.fullmatch(c.month):
@@ -40,26 +41,25 @@ def make_facts(c: MakePlates, floor: Floor) -> Facts:
             "none": not c.serials,
             "wrong": bool(wrong),
             "wrong_which": ", ".join(w[:40] for w in wrong[:3]),
-            "wrong_why": _why(wrong[0], form) if wrong else "",
+            "wrong_why": _why(wrong[0], form, c.month) if wrong else "",
             "again": bool(known) or len(set(c.serials)) < len(c.serials),
             "again_which": ", ".join(known[:3]) or "one number twice in this batch",
         }
     }
 
 
-def _fits(serial: str, form: Facts) -> bool:
-    return _why(serial, form) == ""
-
-
-def _why(serial: str, form: Facts) -> str:
-    """Why a text is no hull number of this product's format, or ""."""
+def _why(serial: str, form: Facts, month: str) -> str:
+    """Why a text is no hull number of this product's format in a batch of that month, or ""."""
     if form.get("format") == "us":
         try:
             number = parse_hull_number(serial)
         except CodeError as error:
             return str(error)
         maker = form.get("maker", number.maker)
-        return "" if number.maker == maker else f"The maker code is {number.maker}, this plant's is {maker}."
+        if number.maker != maker:
+            return f"The maker code is {number.maker}, this plant's is {maker}."
+        made = _month_of(number)
+        return "" if month in ("", made) else f"Its month letter and year digit say {made}, the batch is of {month}."
     prefix = str(form.get("prefix", ""))
     rest = serial.removeprefix(prefix)
     if not serial.startswith(prefix) or not rest.isascii() or not rest.isdigit() or len(rest) != 6:
@@ -67,12 +67,18 @@ def _why(serial: str, form: Facts) -> str:
     return ""
 
 
+def _month_of(number: HullNumber) -> str:
+    """The month of manufacture that a hull number says itself, as 2026-04."""
+    return f"{number.production_years[0]}-{number.month:02d}"
+
+
 @handles(MakePlates, make_facts)
 def make_plates(c: MakePlates, floor: Floor, rows: Rows) -> str:
     form = floor.plant.body("product", c.product).get("hull_number", {}).get("format", "plant")
     for serial in c.serials:
         plate = rows.unit("plate", lot_no=serial, about={"product": c.product}, status="made")
-        rows.serial(serial, plate, form, c.product, c.month or None)
+        said = c.month or (_month_of(parse_hull_number(serial)) if form == "us" else None)
+        rows.serial(serial, plate, form, c.product, said)
     rows.resource("product", c.product, "product")
     return f"{len(c.serials)} plates for {c.product}"
 
@@ -86,7 +92,7 @@ class CheckOutPlates(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class CountBackPlates(Command):
-    """Plates that come back from the floor unused; `missing` are those out that did not come back."""
+    """Plates that come back from the floor unused, late ones too; `missing` are those out that did not come back."""
 
     KIND = "plates_back"
 
@@ -96,11 +102,13 @@ class CountBackPlates(Command):
 
 def standing_facts(c: CheckOutPlates | CountBackPlates, floor: Floor) -> Facts:
     found = floor.list(c.plates)
-    wanted = ("made", "back") if isinstance(c, CheckOutPlates) else ("out",)
+    missing = floor.list(c.missing) if isinstance(c, CountBackPlates) else []
+    wanted = ("made", "back") if isinstance(c, CheckOutPlates) else ("out", "missing")
     wrong = [f for f in found if (f.serial or {}).get("standing") not in wanted]
+    wrong += [f for f in missing if (f.serial or {}).get("standing") != "out" or f in found]
     return {
         "plates": {
-            "none": not found and not (isinstance(c, CountBackPlates) and c.missing),
+            "none": not found and not missing,
             "misplaced": bool(wrong),
             "misplaced_which": ", ".join(f"{f.code} is {(f.serial or {}).get('standing')}" for f in wrong[:3]),
         }
@@ -123,5 +131,6 @@ def count_back(c: CountBackPlates, floor: Floor, rows: Rows) -> str:
         if found.unit:
             rows.touch(found.unit.uid, "counted back")
     for found in floor.list(c.missing):
+        rows.serial_stands(found.code, "missing", None)
         rows.discrepancy("plate missing", found.unit.uid if found.unit else None)
     return f"{len(c.plates)} plates back, {len(c.missing)} missing"

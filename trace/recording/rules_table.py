@@ -45,7 +45,8 @@ BASIC = (
          "No moulding waits for a plate here.", "The mould was not demoulded, or its moulding has its plate.",
          "Scan the mould that was just opened, then the plate.", basic=True, fixed=True),
     Rule("NOTHING-TO-HOLD", ("held", "hold_released"), ("hold",), "hold.nothing",
-         "There is nothing under {hold[code]} to hold.", "It is empty.", "Scan the lot, the container or the hull.",
+         "There is nothing under {hold[code]} to hold.", "It is empty.",
+         "Scan the lot, the container or the hull. A mould itself is kept from use by its state in the plant's data.",
          basic=True, fixed=True),
     Rule("HOLD-UNKNOWN", ("hold_released",), ("hold",), "!hold.known",
          "This hold is not open.", "It was released, or never laid.", "Open the hull or lot and choose its hold.",
@@ -203,7 +204,7 @@ WEIGHING = (
 )  # fmt: skip
 
 LOADING = (
-    Rule("MOULD-ON-HOLD", ("mould_ready",), ("mould",), "mould.state == 'on hold' || mould.state == 'unknown'",
+    Rule("MOULD-ON-HOLD", ("mould_ready", "mould_closed"), ("mould",), "mould.state == 'on hold' || mould.state == 'unknown'",
          "Mould {mould[key]} is {mould[state]}.", "It may not be loaded.", "Ask maintenance; take another mould.",
          override=QUALITY),
     Rule("MOULD-SERVICE-DUE", ("mould_ready",), ("mould",), "mould.service_due",
@@ -286,6 +287,9 @@ OVEN = (
          "A mould of this arm is in a cycle already.", "{cook[which]}.", "End that cycle first.", fixed=True),
     Rule("MOULD-NOT-CLOSED", ("cook_started",), ("cook",), "cook.not_closed && !cook.second_open",
          "Not closed: {cook[which]}.", "Only a closed mould goes into the oven.", "Close it at the loading station."),
+    Rule("COOK-HELD", ("cook_started",), ("cook",), "cook.held",
+         "On hold: what is in {cook[held_which]}.", "A charge can still be tipped back; a moulding cannot.",
+         "Leave it out of the oven; ask the shift lead.", override=LEADS),
     Rule("NOT-FOR-ANOTHER-COOK", ("cook_started",), ("cook",), "cook.unfit",
          "{cook[unfit_which]}.", "A moulding is cooked again before it is packed, and never once it is scrapped.",
          "Leave it out of the oven; ask the shift lead.", override=LEADS),
@@ -361,6 +365,9 @@ BINDING = (
     Rule("PLATE-OTHER-PRODUCT", ("bound",), ("plate", "moulding"), "plate.other_product",
          "Plate {plate[text]} is for {plate[product]}.", "This moulding is {moulding[product]}.",
          "Take a plate of {moulding[product]}."),
+    Rule("JOIN-COLOURS", ("bound",), ("moulding",), "moulding.colours_differ",
+         "These mouldings are {moulding[colours]}.", "Two that are joined become one product of one colour.",
+         "Check the numbers of both halves.", override=LEADS),
     Rule("PLATE-OTHER-MONTH", ("bound",), ("plate",), "plate.other_month",
          "Plate {plate[text]} is of {plate[month]}.", "The build month is {plate[build_month]}.",
          "Take a plate of this month.", override=LEADS),

@@ -13,7 +13,7 @@ from trace.recording.demould import Bind, Demould
 from trace.recording.holds import Hold, ReleaseHold
 from trace.recording.opening import OldHull
 from trace.recording.packing import Dispatch, Pack
-from trace.recording.plates import MakePlates
+from trace.recording.plates import CheckOutPlates, CountBackPlates, MakePlates
 
 ZONES = {f"zone_{zone}": "4.1" for zone in products()["T430"]["zones"]}
 ALL = {"check_surface": "yes", "check_inserts": "yes", "check_plate": "yes", **ZONES}
@@ -96,6 +96,24 @@ def bound_late(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: scans(screen, plant["T430-02"], SERIALS[1])
 
 
+@rule("JOIN-COLOURS")
+def halves_of_two_colours(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Two halves become one product; one of them is out of the next order's powder."""
+    numbers = []
+    for n in range(3):
+        if n == 1:
+            define(plant, "works_order", "WO-1041", colour="lime")
+            lime = plant.shift.stock("VERRIN", "LL-35 lime", "V-2330", ("100.00",))[0]
+            plant = Plant({**plant.codes, "red": lime})
+        cook(plant, n)
+        plant.shift.scan(Demould(mould="T430-01"))
+        numbers.append(moulding_of(plant))
+    screen = at("demould")
+    scans(screen, *numbers[:2])
+    yield lambda: screen.scan(SERIALS[0])
+    yield lambda: [screen.open("demould"), scans(screen, *numbers[1:], SERIALS[0])][-1]
+
+
 @rule("MOULDING-WHICH")
 def two_wait(plant: Plant, at: Opens) -> Iterator[Scan]:
     for n in (0, 1):
@@ -160,6 +178,36 @@ def not_a_number(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen.fill(task="make")
     yield lambda: screen.fill(product="T430", first_number="GHM-T430-12", month=month())
     yield lambda: screen.fill(product="T430", first_number="6000", count="3", month=month())
+
+
+@rule("PLATE-MISPLACED")
+def missing_that_never_went_out(plant: Plant, at: Opens) -> Iterator[Scan]:
+    plant.shift.scan(MakePlates(product="T430", serials=("GHM-T430-005000",), month=month()), person="P-03")
+    screen = at("plates")
+    screen.fill(task="back")
+    yield lambda: screen.press("done", missing="GHM-T430-005000")
+    yield lambda: screen.press("done", missing=SERIALS[0])
+
+
+@rule("PLATE-NOT-OUT")
+def plate_missed_at_the_count(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """E9: one that was not found at the count may lie on any hull."""
+    plant.shift.scan(CountBackPlates(missing=(SERIALS[0],)), person="P-03")
+    screen = waiting(plant, at)
+    yield lambda: screen.scan(SERIALS[0])
+    plant.shift.scan(CountBackPlates(plates=(SERIALS[0],)), person="P-03")
+    plant.shift.scan(CheckOutPlates(plates=(SERIALS[0],)), person="P-03")
+    yield lambda: screen.scan(SERIALS[0])
+
+
+@rule("PLATE-TEXT")
+def letter_of_another_month(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """33 CFR 181.25: the ninth character is the month of manufacture, A for January; the tenth its year."""
+    define(plant, "product", "T430", hull_number={"format": "us", "maker": "ABC"})
+    screen = at("plates")
+    screen.fill(task="make")
+    yield lambda: screen.fill(product="T430", first_number="ABC12345F626", month="2026-05")
+    yield lambda: screen.fill(product="T430", first_number="ABC12345F626", month="2026-06")
 
 
 @rule("PLATE-MISPLACED")

@@ -110,6 +110,15 @@ def serviced_now(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(plant["S1"], done_service="yes")
 
 
+@rule("MOULD-ON-HOLD")
+def damaged_while_it_was_loaded(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = filled(plant, at)
+    define(plant, "mould", "T430-01", **{**invented.MOULDS["T430-01"], "cavities": ["1"], "state": "on hold"})
+    yield lambda: screen.press("close")
+    define(plant, "mould", "T430-01", **{**invented.MOULDS["T430-01"], "cavities": ["1"], "state": "in service"})
+    yield lambda: screen.press("close")
+
+
 @rule("MOULD-OTHER-PRODUCT")
 def other_product(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("load")

@@ -3,12 +3,13 @@
 from collections.abc import Iterator
 
 from tests.scan.browser import Page, Screen
-from tests.scan.cast import EARLIER, Plant, hull, load
+from tests.scan.cast import EARLIER, QUALITY, Plant, hull, load
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.loading import ready
 from tests.scan.rules.weighing import define
 from trace.demo import plant as invented
+from trace.recording.holds import Hold, ReleaseHold
 from trace.recording.opening import OldHull
 from trace.recording.oven import CookStage, EndCook, EndCooling, StartCook
 
@@ -60,6 +61,15 @@ def not_closed(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at_oven(plant, at)
     yield lambda: screen.press("start")
     yield lambda: other_mould(screen, plant)
+
+
+@rule("COOK-HELD")
+def held_before_the_oven(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = before_start(plant, at)
+    [hold] = plant.shift.scan(Hold(code=plant["m8"], reason="finish in doubt"), person=QUALITY).made["holds"]
+    yield lambda: screen.press("start")
+    plant.shift.scan(ReleaseHold(hold=hold, reason="finish verified"), person="P-10")
+    yield lambda: screen.press("start")
 
 
 @rule("NOT-FOR-ANOTHER-COOK")
