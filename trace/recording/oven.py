@@ -8,7 +8,7 @@ from trace.codes.formulas import FormulaError, speed_ratio
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list
 from trace.recording.floor import Floor, Found, UnitFacts
-from trace.recording.loading import mould_facts, mould_row
+from trace.recording.moulds import mould_facts, mould_row, moves_on
 from trace.recording.readings import reading
 from trace.recording.sources import local_day
 
@@ -112,8 +112,12 @@ def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
         rows.resource("mould", mould.key, "mould")
         if mould.load:
             rows.cook(cycle, mould.load.uid, f"{arm.key}/{position}")
-            rows.status(mould.load.uid, "in oven")
-        rows.mould(mould.key, **mould_row(mould, stage="in oven", cycle=cycle, arm=arm.key))
+            if moves_on(mould, "in oven"):
+                rows.status(mould.load.uid, "in oven")
+                rows.mould(mould.key, **mould_row(mould, stage="in oven", cycle=cycle, arm=arm.key))
+            elif not (mould.mould or {}).get("cycle"):
+                # Told after its end was: the moulding gets its number from this cycle all the same.
+                rows.mould(mould.key, **mould_row(mould, cycle=cycle))
     for found in floor.list(c.units):
         position += 1
         if found.unit:
@@ -243,14 +247,18 @@ def end_cook(c: EndCook, floor: Floor, rows: Rows) -> str:
     for unit in cooking(found, floor)[0]:
         purpose = str(unit.about.get("purpose", "production"))
         again = "bound" if unit.kind == "hull" else "to bind" if purpose == "production" else purpose
-        rows.status(unit.uid, "cooling" if found.thing else again)
+        rows.touch(unit.uid, "cooked")
+        if not found.thing:
+            rows.status(unit.uid, again)
+        elif moves_on(found, "cooling"):
+            rows.status(unit.uid, "cooling")
+            rows.mould(found.key, **mould_row(found, stage="cooling"))
         if c.piat:
             rows.reading("peak internal air", c.piat, "C", unit=unit.uid)
         if c.log != "attached":
             rows.gap(unit.uid, "oven log", (found.mould or {}).get("cycle_number") or "")
     if found.thing:
         rows.resource("mould", found.key, "mould")
-        rows.mould(found.key, **mould_row(found, stage="cooling"))
     return f"{found.key or found.code} out of the oven, cooling"
 
 
@@ -295,10 +303,12 @@ def end_cooling(c: EndCooling, floor: Floor, rows: Rows) -> str:
     found = floor[c.mould]
     rows.resource("mould", found.key, "mould")
     for unit in cooking(found, floor)[0]:
-        rows.status(unit.uid, "to demould")
+        rows.touch(unit.uid, "cooked")
+        if moves_on(found, "to demould"):
+            rows.status(unit.uid, "to demould")
+            rows.mould(found.key, **mould_row(found, stage="to demould"))
         if c.demould_c:
             rows.reading("at demould", c.demould_c, "C", unit=unit.uid)
-    rows.mould(found.key, **mould_row(found, stage="to demould"))
     seen = f"{c.demould_c} °C inside" if c.demould_c else "not read"
     return f"{found.key} out of cooling, {seen}"
 
