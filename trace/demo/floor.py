@@ -140,7 +140,8 @@ class Shift:
     def cook(
         self, moulds: list[str], arm: str, oven: str = "OVEN-2", *, piat: str = "208", log: str = "attached"
     ) -> None:
-        self.scan(StartCook(oven=oven, arm=arm, moulds=tuple(moulds)), station="oven")
+        loggers = tuple(dict.fromkeys(str(invented.MOULDS[mould]["logger"]) for mould in moulds))
+        self.scan(StartCook(oven=oven, arm=arm, moulds=tuple(moulds), loggers=loggers), station="oven")
         # One arm carries moulds of one recipe.
         stages = invented.products()[invented.MOULDS[moulds[0]]["products"][0]]["cook"]["stages"]
         for stage in stages:

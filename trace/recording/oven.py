@@ -27,7 +27,7 @@ def _number_trouble(values: dict[str, str]) -> str:
 class StartCook(Command):
     """Every mould on one arm goes into the oven together (a spider is several); units: mouldings cooked again.
 
-    arm_rpm, plate_rpm: both shafts' speeds as set, "" for rock and roll. loggers: mould key -> logger scanned.
+    arm_rpm, plate_rpm: both shafts' speeds as set, "" for rock and roll. Each mould may carry its own logger.
     """
 
     KIND = "cook_started"
@@ -37,7 +37,7 @@ class StartCook(Command):
     arm: str = scanned("arm")
     moulds: tuple[str, ...] = scanned_list("mould")
     units: tuple[str, ...] = scanned_list("moulding", "part", "hull")
-    logger: str = scanned("logger", optional=True)
+    loggers: tuple[str, ...] = scanned_list("logger")
     arm_rpm: str = ""
     plate_rpm: str = ""
     set_c: str = ""
@@ -60,9 +60,9 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
         except FormulaError as error:
             trouble = str(error)
     again = [u for u in floor.list(c.units) if u.unit is None or u.unit.status not in COOKED_AGAIN]
-    wrong_logger = [m.key for m in moulds if c.logger and m.body.get("logger") != floor[c.logger].key]
     return {
         "typed": {"trouble": trouble},
+        "logger": logger_facts(c, floor),
         "oven": {
             "key": oven.key,
             "locked": oven.body.get("state") == "locked out",
@@ -85,15 +85,40 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "mixed": len({str(r.get("cook", {}).get("stages")) for r in recipes}) > 1,
             "ovens": " or ".join(sorted({o for r in recipes for o in r.get("cook", {}).get("ovens", [])})) or "no oven",
             "products": ", ".join(sorted({str(r.get("name", "unknown")) for r in recipes})),
-            "wrong_logger": bool(wrong_logger),
-            "logger": floor[c.logger].key if c.logger else "none",
-            "logger_moulds": ", ".join(wrong_logger),
             "unfit": bool(again),
             "unfit_which": ", ".join(f"{u.code} is {u.unit.status if u.unit else 'unknown'}" for u in again),
             "ratio": ratio,
             "speeds_equal": equal,
             "speed": c.arm_rpm or "unknown",
         },
+    }
+
+
+def loggers_of(moulds: list[Found]) -> dict[str, list[str]]:
+    """The loggers tied to these moulds, each with the keys of its moulds: a spider's moulds share one."""
+    own: dict[str, list[str]] = {}
+    for mould in moulds:
+        if mould.body.get("logger"):
+            own.setdefault(str(mould.body["logger"]), []).append(mould.key)
+    return own
+
+
+def logger_facts(c: StartCook, floor: Floor) -> Facts:
+    scanned_here, own = floor.list(c.loggers), loggers_of(floor.list(c.moulds))
+    here, today = [x.key for x in scanned_here], local_day(floor.happened).isoformat()
+    # A moulding cooked again is tied to no logger: any of them may be its own.
+    strange = [key for key in here if key not in own and not c.units]
+    missing = {key: moulds for key, moulds in own.items() if key not in here}
+    due = {x.key: str(x.body.get("calibration_due") or "") for x in scanned_here}
+    overdue = [f"{key} was due on {day}" if day else f"{key} never was" for key, day in due.items() if day < today]
+    return {
+        "strange": bool(strange),
+        "strange_which": ", ".join(strange),
+        "wanted": ", ".join(own) or "none",
+        "missing": bool(missing),
+        "missing_which": "; ".join(f"{key} of {', '.join(moulds)}" for key, moulds in missing.items()),
+        "overdue": bool(overdue),
+        "overdue_which": "; ".join(overdue),
     }
 
 
@@ -104,8 +129,8 @@ def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
     cycle = rows.cycle(number)
     rows.resource("machine", oven.key, "oven")
     rows.resource("machine", arm.key, "arm")
-    if c.logger:
-        rows.resource("instrument", floor[c.logger].key, "logger")
+    for logger in floor.list(c.loggers):
+        rows.resource("instrument", logger.key, "logger")
     position = 0
     for mould in floor.list(c.moulds):
         position += 1

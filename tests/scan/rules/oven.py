@@ -12,6 +12,7 @@ from trace.demo import plant as invented
 from trace.recording.opening import OldHull
 from trace.recording.oven import CookStage, EndCook, EndCooling, StartCook
 
+LOGGER = {"T430-01": "LG-1", "T430-02": "LG-2"}
 STAGES = ("heat", "drop foam", "drop inner", "out")
 
 
@@ -23,7 +24,7 @@ def before_start(plant: Plant, open_: Opens, n: int = 0, mould: str = "T430-01",
 
 def at_oven(plant: Plant, open_: Opens, mould: str = "T430-01", arm: str = "S1") -> Screen:
     screen = open_("oven")
-    scans(screen, plant[arm], plant[mould], plant["OVEN-2"])
+    scans(screen, plant[arm], plant[mould], plant["OVEN-2"], plant[LOGGER[mould]])
     return screen
 
 
@@ -42,7 +43,7 @@ def other_mould(screen: Screen, plant: Plant) -> Page:
     load(plant, 1, "T430-02", "S2")
     fresh = Screen(client=screen.client)
     fresh.open("oven")
-    scans(fresh, plant["S2"], plant["T430-02"], plant["OVEN-2"])
+    scans(fresh, plant["S2"], plant["T430-02"], plant["OVEN-2"], plant["LG-2"])
     return fresh.press("start")
 
 
@@ -105,7 +106,24 @@ def other_logger(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = before_start(plant, at)
     screen.scan(plant["LG-2"])
     yield lambda: screen.press("start")
-    yield lambda: [screen.scan(plant["LG-1"]), screen.press("start")][-1]
+    yield lambda: [screen.press(f"off {plant['LG-2']}"), screen.press("start")][-1]
+
+
+@rule("LOGGER-NOT-SCANNED", "warned")
+def no_logger(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = before_start(plant, at)
+    screen.press(f"off {plant['LG-1']}")
+    yield lambda: screen.press("start")
+    yield lambda: other_mould(screen, plant)
+
+
+@rule("LOGGER-OVERDUE")
+def logger_overdue(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "instrument", "LG-1", calibration_due=EARLIER)
+    screen = before_start(plant, at)
+    yield lambda: screen.press("start")
+    define(plant, "instrument", "LG-1")
+    yield lambda: screen.press("start")
 
 
 @rule("OVEN-LOCKED-OUT")

@@ -54,8 +54,8 @@ def _cycle(
 def _log(start: Entry, end: Entry | None) -> str:
     if end is None or end.says.get("log") != "attached":
         return ""
-    logger = start.says.get("logger")
-    return _("log of logger %(logger)s") % {"logger": logger} if logger else _("log attached")
+    loggers = ", ".join(start.resources("logger"))
+    return _("log of logger %(logger)s") % {"logger": loggers} if loggers else _("log attached")
 
 
 def outside(text: str, limits: list[str]) -> bool:

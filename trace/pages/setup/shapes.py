@@ -254,9 +254,12 @@ SHAPES: dict[str, dict[str, Callable[[str, Any], None]]] = {
     "mould": {
         "products": _texts, "arms": _texts, "?cavities": _texts,
         "state": _one_of("in service", "first-off due", "on hold"), "?service_every": _whole, "?vent_every": _whole,
-        "?release_every": _whole,
+        "?release_every": _whole, "?logger": _text,
     },
-    "machine": {"kind": _one_of("oven", "arm"), "state": _one_of("in service", "locked out"), "?calibration_due": _day},
+    "machine": {
+        "kind": _one_of("oven", "arm"), "state": _one_of("in service", "locked out"), "?calibration_due": _day,
+        "?oven": _text,
+    },
     "instrument": {
         "kind": _one_of("scale", "gauge", "logger", "thermometer"), "?calibration_due": _day, "?check_mass": _number,
         "?check_tolerance": _number,

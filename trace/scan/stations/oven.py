@@ -10,7 +10,7 @@ from trace import lookup
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor import Found
-from trace.recording.oven import AbortCook, CookStage, EndCook, EndCooling, StartCook
+from trace.recording.oven import AbortCook, CookStage, EndCook, EndCooling, StartCook, loggers_of
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import TURNING, choice, press
@@ -24,10 +24,10 @@ WORDS = {"cook_started": gettext_lazy("Into the oven"), "cook_stage": gettext_la
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
     return (
-        Slot("arm", ("arm",), _("Scan the arm or carriage"), clears=("moulds", "units", "logger")),
+        Slot("arm", ("arm",), _("Scan the arm or carriage"), clears=("moulds", "units", "loggers")),
         Slot("moulds", ("mould",), _("Scan every mould on it"), many=True),
         Slot("oven", ("oven",), _("Scan the oven"), clears=("arm_rpm", "plate_rpm")),
-        Slot("logger", ("logger",), _("Scan the logger"), optional=True),
+        Slot("loggers", ("logger",), _("Scan the logger"), many=True, optional=True),
         Slot("units", ("moulding", "part", "hull"), _("Scan the moulding to cook again"), many=True, optional=True),
     )
 
@@ -106,8 +106,9 @@ def commands(sight: Sight) -> Sequence[Command] | None:
             return None
         return [
             StartCook(
-                oven=sight.text("oven"), arm=sight.text("arm"), moulds=moulds, units=units, logger=sight.text("logger"),
-                arm_rpm=sight.text("arm_rpm"), plate_rpm=sight.text("plate_rpm"), set_c=sight.text("set_c"),
+                oven=sight.text("oven"), arm=sight.text("arm"), moulds=moulds, units=units,
+                loggers=sight.codes("loggers"), arm_rpm=sight.text("arm_rpm"), plate_rpm=sight.text("plate_rpm"),
+                set_c=sight.text("set_c"),
             )
         ]  # fmt: skip
     if not under:
@@ -165,6 +166,9 @@ def next_(sight: Sight) -> Next | None:
     if stages(sight) == {"to demould"}:
         return Next(_("Cooled. Scan the next arm"), detail)
     if sight.text("moulds") and sight.text("oven") and sight.text("arm"):
+        wanted = [key for key in loggers_of(sight.many("moulds")) if key not in here(sight)]
+        if wanted and stages(sight) == {"closed"}:
+            return Next(_("Scan logger %(loggers)s, or the next mould") % {"loggers": ", ".join(wanted)}, detail)
         return Next(_("Scan the next mould on the arm, or send it in"), detail)
     return None
 
@@ -174,7 +178,22 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     found: list[Row] = []
     for mould in (*sight.many("moulds"), *sight.many("units")):
         found += _rows_of(mould, sight)
-    return tuple(found)
+    return (*found, *_loggers(sight))
+
+
+def here(sight: Sight) -> list[str]:
+    """The keys of the loggers scanned."""
+    return [x.key for x in sight.many("loggers")]
+
+
+def _loggers(sight: Sight) -> list[Row]:
+    """Before the start: the loggers tied to the moulds of the arm, scanned or wanted, and any that is of none."""
+    if stages(sight) - {"closed"}:
+        return []
+    own = loggers_of(sight.many("moulds"))
+    rows_ = [Row(_("Logger %(key)s") % {"key": k}, ", ".join(of), k in here(sight)) for k, of in own.items()]
+    strange = [key for key in here(sight) if key not in own and not sight.text("units")]
+    return rows_ + [Row(_("Logger %(key)s") % {"key": k}, _("tied to no mould scanned here")) for k in strange]
 
 
 def _rows_of(found: Found, sight: Sight) -> list[Row]:
