@@ -202,9 +202,10 @@ def stage_facts(c: CookStage, floor: Floor) -> Facts:
         "mould": mould_facts(found, floor),
         "stage": {
             "name": c.stage,
+            "which_drop": not c.stage and not c.observed,
             "known": c.stage == "stopped" or c.stage in [*recipe.get("stages", []), *recipe.get("cooling", [])],
             "stopped": c.stage == "stopped",
-            "no_drop": c.stage.startswith("drop") and not c.observed,
+            "no_drop": not c.observed and (not c.stage or c.stage.startswith("drop")),
             # A stage of the cooling is seen once the mould is out of the oven.
             "in_oven": in_oven(found) or (c.stage in recipe.get("cooling", []) and _cools(found)),
         },

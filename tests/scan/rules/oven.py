@@ -166,6 +166,13 @@ def drop_not_seen(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.press("stage out")
 
 
+@rule("DROP-WHICH")
+def which_drop(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at, stages=("heat", "drop foam", "drop inner"))
+    yield lambda: screen.press("not seen")
+    yield lambda: screen.press("not seen", drop="drop inner")
+
+
 @rule("NOT-IN-OVEN")
 def end_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = inside(plant, at)
