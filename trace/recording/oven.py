@@ -23,6 +23,12 @@ def _number_trouble(values: dict[str, str]) -> str:
     return ""
 
 
+def _window(given: Any) -> tuple[Decimal, Decimal] | None:
+    """The [low, high] of a recipe; None where it gives none that can be read."""
+    low, high = (reading(str(x)) for x in [*(given or ()), "", ""][:2])
+    return None if low is None or high is None else (low, high)
+
+
 @dataclass(frozen=True, kw_only=True)
 class StartCook(Command):
     """Every mould on one arm goes into the oven together (a spider is several); units: mouldings cooked again.
@@ -247,7 +253,7 @@ class EndCook(Command):
 def end_facts(c: EndCook, floor: Floor) -> Facts:
     found = floor[c.mould]
     _, recipe = cooking(found, floor)
-    low, high = (recipe.get("piat_c") or ["", ""])[:2]
+    window = _window(recipe.get("piat_c"))
     value = reading(c.piat) if c.piat else None
     skipped = [s for s in recipe.get("stages", []) if c.stages and s not in c.stages]
     return {
@@ -258,9 +264,10 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
             "no_log": c.log != "attached",
             "no_piat": not c.piat,
             "piat": c.piat or "not read",
-            "outside": bool(value is not None and low and high and not Decimal(low) <= value <= Decimal(high)),
-            "low": low or "?",
-            "high": high or "?",
+            "no_window": window is None,
+            "outside": bool(value is not None and window and not window[0] <= value <= window[1]),
+            "low": str(window[0]) if window else "?",
+            "high": str(window[1]) if window else "?",
             "skipped": bool(skipped),
             "skipped_which": ", ".join(skipped),
         },
@@ -306,7 +313,7 @@ class EndCooling(Command):
 def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
     found = floor[c.mould]
     _, recipe = cooking(found, floor)
-    limit = recipe.get("demould_max_c")
+    limit = reading(str(recipe.get("demould_max_c", "")))
     skipped = [stage for stage in recipe.get("cooling", []) if stage not in c.stages]
     value = reading(c.demould_c) if c.demould_c else None
     return {
@@ -316,10 +323,11 @@ def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
             "begun": _cools(found),
             "skipped": bool(skipped),
             "skipped_which": ", ".join(skipped),
-            "too_hot": bool(value is not None and limit and value > Decimal(limit)),
-            "not_read": bool(limit) and not c.demould_c,
+            "no_limit": limit is None,
+            "too_hot": value is not None and limit is not None and value > limit,
+            "not_read": limit is not None and not c.demould_c,
             "seen": c.demould_c or "not read",
-            "limit": limit or "none",
+            "limit": str(limit) if limit is not None else "none",
         },
     }
 

@@ -188,6 +188,19 @@ def outside(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.press("cooled", temperature="45")
 
 
+def without(plant: Plant, name: str) -> None:
+    """The recipe of the kayak lacks this."""
+    define(plant, "product", "T430", cook={k: v for k, v in invented.HULL_COOK.items() if k != name})
+
+
+@rule("COOK-NO-WINDOW", "flagged")
+def no_window(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at)
+    without(plant, "piat_c")
+    yield lambda: screen.press("end", temperature="208", log="attached")
+    yield lambda: screen.press("cooled", temperature="45")
+
+
 @rule("COOK-NO-LOG", "flagged")
 def no_log(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = inside(plant, at)
@@ -236,6 +249,15 @@ def no_mist(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = cooling(plant, at)
     screen.press("stage air")
     yield lambda: screen.press("cooled", temperature="45")
+    yield lambda: other_mould(screen, plant)
+
+
+@rule("DEMOULD-NO-LIMIT", "warned")
+def no_limit(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = cooling(plant, at)
+    without(plant, "demould_max_c")
+    yield lambda: screen.press("cooled", temperature="45")
+    define(plant, "product", "T430")
     yield lambda: other_mould(screen, plant)
 
 
