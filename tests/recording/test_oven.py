@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.cast import WO_RED, Cast, rows_of
+from tests.cast import WO_RED, Cast, plate, rows_of
 from trace.readmodels.rebuild import differences
 from trace.recording.loading import ReadyMould
 from trace.recording.oven import EndCook, EndCooling, StartCook
@@ -56,3 +56,36 @@ def test_an_empty_mould_stays_empty_whatever_is_told_of_its_cook(cast: Cast) -> 
     ):  # fmt: skip
         cast.scan(command, mode="tells")
         assert rows_of("SELECT count(*) FROM mould_state WHERE stage <> 'empty'") == [(0,)]
+
+
+def closed(cast: Cast, mould: str, n: int, arm: str = "S1") -> None:
+    """A kayak's mould closed on its arm, with its three charges from the n-th tub and drop boxes."""
+    tub, foam, inner = cast["tubs"][n], cast["boxes"][2 * n], cast["boxes"][2 * n + 1]
+    cast.charge("skin", cast["red"], tub)
+    cast.charge("foam", cast["foam"][0], foam)
+    cast.charge("inner", cast["natural"], inner)
+    cast.shift.load(
+        mould, WO_RED, arm, [tub, foam, inner], [cast["m8"], cast["m6"]],
+        [cast["side"], cast["side"], cast["capacity"]],
+    )  # fmt: skip
+
+
+def test_an_arm_with_a_hull_cooked_again_takes_no_second_start(cast: Cast) -> None:
+    cast.hull(plate(1))
+    closed(cast, "T430-02", 1)
+    cast.scan(StartCook(oven="OVEN-2", arm="S1", units=(plate(1),)))
+    second = StartCook(oven="OVEN-2", arm="S1", moulds=("T430-02",), loggers=("LG-2",))
+    refused = cast.scan(second, expect="SECOND-OPEN-CYCLE")
+    assert (refused.code, refused.why) == ("SECOND-OPEN-CYCLE", f"{plate(1)} is in oven again.")
+    elsewhere = cast.scan(StartCook(oven="OVEN-2", arm="S2", moulds=("T430-02",)), expect="MOULD-ON-OTHER-ARM")
+    assert elsewhere.code == "MOULD-ON-OTHER-ARM"
+
+
+def test_a_start_told_of_before_the_open_cycle_is_no_second_one(cast: Cast) -> None:
+    closed(cast, "T430-01", 0)
+    then = cast.clock()
+    closed(cast, "T430-02", 1)
+    cast.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-02",), loggers=("LG-2",)))
+    first = StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",), loggers=("LG-1",))
+    assert cast.scan(first, expect="SECOND-OPEN-CYCLE").code == "SECOND-OPEN-CYCLE"
+    assert cast.late(first, then).outcome == "accepted"

@@ -62,6 +62,10 @@ def mould_facts(found: Found, floor: Floor) -> Facts:
     }
 
 
+def arm_facts(found: Found) -> Facts:
+    return {"key": found.key, "locked": found.body.get("state") == "locked out"}
+
+
 def _used_since(found: Found, floor: Floor) -> bool:
     """True when the load now in the mould was begun only after the act: it is about another, earlier one."""
     allowed = CLOCKS_APART + timedelta(milliseconds=floor.by.unsure_ms)

@@ -8,12 +8,14 @@ from trace.codes.formulas import FormulaError, speed_ratio
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list
 from trace.recording.floor import Floor, Found, UnitFacts
-from trace.recording.moulds import mould_facts, mould_row, moves_on
+from trace.recording.moulds import arm_facts, mould_facts, mould_row, moves_on
 from trace.recording.readings import reading
-from trace.recording.sources import local_day
+from trace.recording.sources import in_cycle_on, local_day
 
 # What may go into the oven once more: it waits for its plate, or is inspected again afterwards.
 COOKED_AGAIN = ("to bind", "trial", "bound", "released", "failed inspection")
+
+DIFFERS = {"piat_c": "peak window"}
 
 
 def _number_trouble(values: dict[str, str]) -> str:
@@ -52,7 +54,10 @@ class StartCook(Command):
 def start_facts(c: StartCook, floor: Floor) -> Facts:
     oven, arm, moulds = floor[c.oven], floor[c.arm], floor.list(c.moulds)
     stages = {m.key: (m.mould or {}).get("stage", "empty") for m in moulds}
-    recipes = [floor.plant.body("product", m.load.about.get("product")) for m in moulds if m.load]
+    inside = [m.load for m in moulds if m.load] + [u.unit for u in floor.list(c.units) if u.unit]
+    recipes = [floor.plant.body("product", unit.about.get("product")) for unit in inside]
+    differ = _differing([r.get("cook", {}) for r in recipes])
+    others = in_cycle_on(arm.key, floor.happened, [m.key for m in moulds], [unit.uid for unit in inside])
     due = oven.body.get("calibration_due")
     ratio, trouble = (
         "",
@@ -69,6 +74,10 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
     return {
         "typed": {"trouble": trouble},
         "logger": logger_facts(c, floor),
+        "arm": arm_facts(arm) | {
+            "oven": arm.body.get("oven", "none"),
+            "other_oven": arm.body.get("oven", oven.key) != oven.key,
+        },
         "oven": {
             "key": oven.key,
             "locked": oven.body.get("state") == "locked out",
@@ -83,12 +92,13 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
         "cook": {
             "nothing": not moulds and not c.units,
             "not_closed": any(stage != "closed" for stage in stages.values()),
-            "which": ", ".join(f"{k} is {s}" for k, s in stages.items() if s != "closed"),
-            "second_open": any(stage in ("in oven", "cooling") for stage in stages.values()),
+            "which": ", ".join(f"{k} is {s}" for k, s in [*stages.items(), *others] if s != "closed"),
+            "second_open": bool(others) or any(stage in ("in oven", "cooling") for stage in stages.values()),
             "wrong_arm": any((m.mould or {}).get("arm") not in (None, arm.key) for m in moulds),
             "arm": arm.key,
             "wrong_oven": any(oven.key not in r.get("cook", {}).get("ovens", []) for r in recipes),
-            "mixed": len({str(r.get("cook", {}).get("stages")) for r in recipes}) > 1,
+            "mixed": bool(differ),
+            "differ": ", ".join(differ),
             "ovens": " or ".join(sorted({o for r in recipes for o in r.get("cook", {}).get("ovens", [])})) or "no oven",
             "products": ", ".join(sorted({str(r.get("name", "unknown")) for r in recipes})),
             "unfit": bool(again),
@@ -98,6 +108,12 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "speed": c.arm_rpm or "unknown",
         },
     }
+
+
+def _differing(cooks: list[dict[str, Any]]) -> list[str]:
+    """In what the cooks of one arm differ. The ovens are asked of each, and each is compared with its own limit."""
+    names = sorted({name for cook in cooks for name in cook} - {"ovens", "demould_max_c"})
+    return [DIFFERS.get(n, n) for n in names if any(cook.get(n) != cooks[0].get(n) for cook in cooks)]
 
 
 def loggers_of(moulds: list[Found]) -> dict[str, list[str]]:

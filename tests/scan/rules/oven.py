@@ -9,6 +9,7 @@ from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.loading import ready
 from tests.scan.rules.weighing import define
 from trace.demo import plant as invented
+from trace.recording.finishing import Inspect
 from trace.recording.opening import OldHull
 from trace.recording.oven import CookStage, EndCook, EndCooling, StartCook
 
@@ -82,6 +83,60 @@ def other_recipe(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen.scan(plant["OVEN-1"])
     yield lambda: screen.press("start")
     yield lambda: [screen.scan(plant["OVEN-2"]), screen.press("start")][-1]
+
+
+@rule("SECOND-OPEN-CYCLE")
+def arm_in_cycle(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Another mould was closed for the same arm while its first is in the oven."""
+    screen = before_start(plant, at)
+    load(plant, 1, "T430-02", "S1")
+    plant.shift.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-02",)))
+    yield lambda: screen.press("start")
+    plant.shift.scan(EndCook(mould="T430-02", piat="208", log="attached", stages=STAGES))
+    plant.shift.scan(EndCooling(mould="T430-02", demould_c="45"))
+    yield lambda: screen.press("start")
+
+
+@rule("COOKS-DIFFER")
+def other_cook(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """A hull is to be cooked again beside a mould of another peak."""
+    serial = hull(plant, 1, "T430-02", "S2")
+    define(plant, "product", "H320", cook={**invented.HULL_COOK, "piat_c": ["205", "215"]})
+    plant.shift.scan(OldHull(serial="GHM-H320-000001", product="H320", place="STORE"), person="P-09")
+    fails = ("surface", "inserts", "plate")
+    plant.shift.scan(Inspect(hull="GHM-H320-000001", verdict="fail", checks=fails), person="P-06")
+    screen = before_start(plant, at)
+    screen.scan("GHM-H320-000001")
+    yield lambda: screen.press("start")
+    yield lambda: [screen.press("off GHM-H320-000001"), screen.scan(serial), screen.press("start")][-1]
+
+
+@rule("ARM-OTHER-OVEN")
+def arm_of_other_oven(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "product", "T430", cook={**invented.HULL_COOK, "ovens": ["OVEN-1", "OVEN-2"]})
+    screen = before_start(plant, at)
+    screen.scan(plant["OVEN-1"])
+    yield lambda: screen.press("start")
+    yield lambda: [screen.scan(plant["OVEN-2"]), screen.press("start")][-1]
+
+
+@rule("ARM-LOCKED-OUT")
+def arm_locked_out(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "machine", "S1", state="locked out")
+    load = at("load")
+    scans(load, plant["T430-01"], plant["WO-1041"])
+    yield lambda: load.scan(plant["S1"])
+    define(plant, "machine", "S1")
+    yield lambda: load.scan(plant["S1"])
+
+
+@rule("ARM-LOCKED-OUT")
+def arm_locked_since(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = before_start(plant, at)
+    define(plant, "machine", "S1", state="locked out")
+    yield lambda: screen.press("start")
+    define(plant, "machine", "S1")
+    yield lambda: screen.press("start")
 
 
 @rule("SPEEDS-EQUAL")
