@@ -6,7 +6,7 @@ from tests.scan.browser import Screen
 from tests.scan.cast import Plant, load
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import newest_scan, scans
-from trace.models import Event, EventResource, Reading
+from trace.models import Event, EventResource, Gap, Hold, Reading
 from trace.recording.oven import CookStage, EndCook, StartCook
 
 STAGES = ("heat", "drop foam", "drop inner", "out")
@@ -90,3 +90,24 @@ def test_a_drop_that_opened_late_counts_by_the_last_record(plant: Plant, at: Ope
     for stage in STAGES[1:]:
         screen.press(f"stage {stage}")
     assert screen.press("end", temperature="208", log="attached").outcome == "accepted"
+
+
+def test_a_stop_without_its_length_is_a_gap_until_it_is_said(plant: Plant, at: Opens) -> None:
+    screen = in_oven(plant, at, "heat")
+    page = screen.press("stage stopped")
+    assert (page.outcome, "its length is not said" in page.verdict) == ("flagged", True)
+    assert [(gap.what, bool(gap.which)) for gap in Gap.objects.all()] == [("stop length", True)]
+    assert screen.press("stage stopped", minutes="-3").outcome == "refused"
+    holds = Hold.objects.count()
+    page = screen.press("stage stopped", minutes="12")
+    assert page.outcome == "accepted"
+    assert (Gap.objects.count(), Hold.objects.count()) == (0, holds)
+    assert Reading.objects.get(quantity="stopped").unit is not None
+    # Another stop, its length known at once; and one while it cools.
+    assert screen.press("stage stopped", minutes="4").outcome == "flagged"
+    for stage in STAGES[1:]:
+        screen.press(f"stage {stage}")
+    screen.press("end", temperature="208", log="attached")
+    page = screen.press("stage stopped", minutes="2")
+    assert (page.outcome, "The cycle was stopped: 2 minutes" in page.verdict) == ("flagged", True)
+    assert Gap.objects.count() == 0

@@ -6,6 +6,7 @@ from typing import Any
 
 from trace.codes.formulas import FormulaError, speed_ratio
 from trace.readmodels.rows import Rows
+from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.moulds import arm_facts, mould_facts, mould_row, moves_on
@@ -204,7 +205,11 @@ def in_oven(found: Found) -> bool:
 
 @dataclass(frozen=True, kw_only=True)
 class CookStage(Command):
-    """A stage that was reached: heat, a drop, mist, air. temperature: internal air in °C if read."""
+    """A stage that was reached: heat, a drop, mist, air. temperature: internal air in °C if read.
+
+    minutes: how long it was "stopped"; when it happened is its start. A stop without its length is a gap, until it
+    is said with a second record.
+    """
 
     KIND = "cook_stage"
     TASK = "oven"
@@ -214,28 +219,40 @@ class CookStage(Command):
     temperature: str = ""
     planned: str = ""
     observed: bool = True
+    minutes: str = ""
 
 
 def stage_facts(c: CookStage, floor: Floor) -> Facts:
     found = floor[c.mould]
-    _, recipe = cooking(found, floor)
+    units, recipe = cooking(found, floor)
+    stopped = c.stage == "stopped"
+    trouble = _number_trouble({"temperature": c.temperature, "the stop's minutes": c.minutes})
+    if c.minutes and not trouble and (reading(c.minutes) or 0) <= 0:
+        trouble = "A stop is longer than nothing: write its minutes, as in 12."
     return {
-        "typed": {"trouble": _number_trouble({"temperature": c.temperature})},
+        "typed": {"trouble": trouble},
         "mould": mould_facts(found, floor),
         "stage": {
             "name": c.stage,
             "which_drop": not c.stage and not c.observed,
-            "known": c.stage == "stopped" or c.stage in [*recipe.get("stages", []), *recipe.get("cooling", [])],
-            "stopped": c.stage == "stopped",
+            "known": stopped or c.stage in [*recipe.get("stages", []), *recipe.get("cooling", [])],
+            # The length said afterwards is no second stop.
+            "stopped": stopped and not (c.minutes and _stops_without_length(units)),
+            "length": f"{c.minutes} minutes" if c.minutes else "its length is not said",
             "no_drop": not c.observed and (not c.stage or c.stage.startswith("drop")),
-            # A stage of the cooling is seen once the mould is out of the oven.
-            "in_oven": in_oven(found) or (c.stage in recipe.get("cooling", []) and _cools(found)),
+            # A stage of the cooling is seen once the mould is out of the oven, and a cooler stops too.
+            "in_oven": in_oven(found) or (_cools(found) and (stopped or c.stage in recipe.get("cooling", []))),
         },
     }
 
 
 def _cools(found: Found) -> bool:
     return (found.mould or {}).get("stage") == "cooling"
+
+
+def _stops_without_length(units: list[UnitFacts]) -> list[str]:
+    """When the stops of this cook began of which nobody has said how long they were."""
+    return sorted(which for unit in units for what, which in unit.gaps if what == "stop length")
 
 
 @handles(CookStage, stage_facts)
@@ -247,7 +264,20 @@ def cook_stage(c: CookStage, floor: Floor, rows: Rows) -> str:
         rows.touch(unit.uid, "cooked")
         if c.temperature:
             rows.reading(c.stage, c.temperature, "C", unit=unit.uid)
-    return f"{found.key or found.code}: {c.stage}" + (f" at {c.temperature} °C" if c.temperature else "")
+        if c.stage == "stopped":
+            _stop(c, floor, rows, unit)
+    said = (f" at {c.temperature} °C" if c.temperature else "") + (f", {c.minutes} minutes" if c.minutes else "")
+    return f"{found.key or found.code}: {c.stage}{said}"
+
+
+def _stop(c: CookStage, floor: Floor, rows: Rows, unit: UnitFacts) -> None:
+    """How long it stood; a missing length is shown as missing."""
+    if not c.minutes:
+        rows.gap(unit.uid, "stop length", say.clock(floor.happened))
+        return
+    rows.reading("stopped", c.minutes, "min", unit=unit.uid)
+    for began in _stops_without_length([unit])[:1]:
+        rows.gap_closed(unit.uid, "stop length", began)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -100,8 +100,9 @@ def _seen(entry: Entry) -> str:
     at = f"{timezone.localtime(entry.happened):%H:%M}"
     if not entry.says.get("observed", True):
         return _("%(at)s, not seen") % {"at": at}
-    temperature = entry.says.get("temperature")
-    return f"{at}, {temperature} °C" if temperature else at
+    temperature, minutes = entry.says.get("temperature"), entry.says.get("minutes")
+    said = f"{at}, {temperature} °C" if temperature else at
+    return f"{said}, {_('%(n)s minutes') % {'n': minutes}}" if minutes else said
 
 
 def _note(start: Entry, own: list[Entry], recipe: Mapping[str, Any]) -> str:

@@ -97,16 +97,25 @@ def actions(sight: Sight) -> tuple[Action, ...]:
         found += [press(f"stage {name}", name.capitalize(), "plain") for name in recipe(sight).get("stages", [])]
         if drops(recipe(sight)):
             found += [press("not seen", _("Drop not seen"), "stop")]
-        found += [press("stage stopped", _("Stopped"), "stop")]
+        found += [_stopped()]
         found += [press("end", _("Out of the oven"))]
     elif "cooling" in stages(sight):
         found += [press(f"stage {name}", name.capitalize(), "plain") for name in recipe(sight).get("cooling", [])]
-        found += [press("cooled", _("Cooling is over"))]
+        found += [_stopped(), press("cooled", _("Cooling is over"))]
     elif sight.text("oven") and sight.text("arm"):
         found += [press("start", _("Into the oven"))]
     if any(m.load for m in sight.many("moulds")):
         found += [press("abort", _("Give up this cook"), "stop")]
     return tuple(found)
+
+
+def _stopped() -> Action:
+    return press("stage stopped", _("Stopped"), "stop")
+
+
+def _stop_field() -> Field:
+    hint = _("If it stands still. Left open, the length is missing: press Stopped again with it.")
+    return Field("minutes", _("Stopped for"), "count", unit="min", hint=hint)
 
 
 def fields(sight: Sight) -> tuple[Field, ...]:
@@ -117,9 +126,9 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             hint = _("Left open, it is the next one that is not recorded.")
             which = _("Which drop, if it was not seen")
             found.append(choice("drop", which, [(n, n) for n in names], required=False, hint=hint))
-        return tuple(found)
+        return (*found, _stop_field())
     if "cooling" in stages(sight):
-        return tuple(_read_off(sight, "cooling"))
+        return (*_read_off(sight, "cooling"), _stop_field())
     if not sight.text("moulds") and not sight.text("units"):
         return ()
     motion = sight.body("oven").get("motion")
@@ -172,6 +181,9 @@ def commands(sight: Sight) -> Sequence[Command] | None:
         ]  # fmt: skip
     if not under:
         return None
+    if do == "stage stopped":
+        where = tuple(c for c in on_arm(sight) if stage_of(sight.found[c]) in ("in oven", "cooling")) or under
+        return [CookStage(mould=code, stage="stopped", minutes=sight.text("minutes")) for code in where]
     if do.startswith("stage "):
         stage = do.removeprefix("stage ")
         cools = stage in recipe(sight).get("cooling", [])
