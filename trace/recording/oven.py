@@ -1,5 +1,6 @@
 """The oven: start, stages, end and abort of a cook, and what holds when the record is thin."""
 
+import itertools
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -302,6 +303,7 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
     window = _window(recipe.get("piat_c"))
     value = reading(c.piat) if c.piat else None
     skipped = [s for s in recipe.get("stages", []) if c.stages and s not in c.stages]
+    disorder = _disorder(c.stages, recipe.get("stages", []))
     return {
         "typed": {"trouble": _number_trouble({"peak temperature": c.piat})},
         "mould": mould_facts(found, floor),
@@ -317,7 +319,17 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
             "skipped": bool(skipped),
             "skipped_which": ", ".join(skipped),
         },
+        "stage": {"disordered": bool(disorder), "disorder": disorder},
     }
+
+
+def _disorder(seen: tuple[str, ...], planned: list[str]) -> str:
+    """The first two stages seen in another order than the recipe's, as a sentence, or ""."""
+    order = [planned.index(name) for name in dict.fromkeys(seen) if name in planned]
+    for one, other in itertools.pairwise(order):
+        if one > other:
+            return f"{planned[one]} was recorded before {planned[other]}"
+    return ""
 
 
 @handles(EndCook, end_facts)
@@ -361,6 +373,7 @@ def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
     _, recipe = cooking(found, floor)
     limit = reading(str(recipe.get("demould_max_c", "")))
     skipped = [stage for stage in recipe.get("cooling", []) if stage not in c.stages]
+    disorder = _disorder(c.stages, recipe.get("cooling", []))
     value = reading(c.demould_c) if c.demould_c else None
     return {
         "typed": {"trouble": _number_trouble({"temperature": c.demould_c})},
@@ -375,6 +388,7 @@ def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
             "seen": c.demould_c or "not read",
             "limit": str(limit) if limit is not None else "none",
         },
+        "stage": {"disordered": bool(disorder), "disorder": disorder},
     }
 
 

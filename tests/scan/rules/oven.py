@@ -277,6 +277,23 @@ def skipped(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.press("cooled", temperature="45")
 
 
+@rule("STAGE-OUT-OF-ORDER", "warned")
+def out_of_order(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at, stages=("heat", "drop inner", "drop foam", "out"))
+    yield lambda: screen.press("end", temperature="208", log="attached")
+    yield lambda: screen.press("cooled", temperature="45")
+
+
+@rule("STAGE-OUT-OF-ORDER", "warned")
+def cooled_out_of_order(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "product", "T430", cook={**invented.HULL_COOK, "cooling": ["air", "mist"]})
+    screen = cooling(plant, at)
+    screen.press("stage mist")
+    screen.press("stage air")
+    yield lambda: screen.press("cooled", temperature="45")
+    yield lambda: other_mould(screen, plant)
+
+
 def cooling(plant: Plant, open_: Opens) -> Screen:
     screen = inside(plant, open_)
     screen.press("end", temperature="208", log="attached")
