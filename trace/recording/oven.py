@@ -17,7 +17,12 @@ from trace.recording.sources import in_cycle_on, local_day
 # What may go into the oven once more: it waits for its plate, or is inspected again afterwards.
 COOKED_AGAIN = ("to bind", "trial", "bound", "released", "failed inspection")
 
-DIFFERS = {"piat_c": "peak window"}
+# Windows that a recipe may give for what is set, and how they are said.
+SETTINGS = {
+    "set_c": "oven temperature", "arm_rpm": "arm speed", "plate_rpm": "plate speed",
+    "ratio": "ratio arm / (plate − arm)",
+}  # fmt: skip
+DIFFERS = {**SETTINGS, "piat_c": "peak window"}
 
 
 def _number_trouble(values: dict[str, str]) -> str:
@@ -69,9 +74,11 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
     equal = arm_rpm is not None and arm_rpm == plate_rpm
     if arm_rpm is not None and plate_rpm is not None and not trouble and not equal:
         try:
-            ratio = f"{speed_ratio(arm_rpm, plate_rpm).normalize():f}"
+            ratio = f"{round(speed_ratio(arm_rpm, plate_rpm), 4).normalize():f}"
         except FormulaError as error:
             trouble = str(error)
+    settings = {"set_c": c.set_c, "arm_rpm": c.arm_rpm, "plate_rpm": c.plate_rpm, "ratio": ratio}
+    off = _off_recipe(settings, [r.get("cook", {}) for r in recipes])
     again = [u for u in floor.list(c.units) if u.unit is None or u.unit.status not in COOKED_AGAIN]
     return {
         "typed": {"trouble": trouble},
@@ -105,7 +112,8 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "products": ", ".join(sorted({str(r.get("name", "unknown")) for r in recipes})),
             "unfit": bool(again),
             "unfit_which": ", ".join(f"{u.code} is {u.unit.status if u.unit else 'unknown'}" for u in again),
-            "ratio": ratio,
+            "off": bool(off),
+            "off_which": "; ".join(off),
             "speeds_equal": equal,
             "speed": c.arm_rpm or "unknown",
         },
@@ -116,6 +124,17 @@ def _differing(cooks: list[dict[str, Any]]) -> list[str]:
     """In what the cooks of one arm differ. The ovens are asked of each, and each is compared with its own limit."""
     names = sorted({name for cook in cooks for name in cook} - {"ovens", "demould_max_c"})
     return [DIFFERS.get(n, n) for n in names if any(cook.get(n) != cooks[0].get(n) for cook in cooks)]
+
+
+def _off_recipe(settings: dict[str, str], cooks: list[dict[str, Any]]) -> list[str]:
+    """What is set otherwise than a recipe's window, or not said though the recipe has one."""
+    found = []
+    for name, words in SETTINGS.items():
+        value = reading(settings[name])
+        for window in (_window(cook.get(name)) for cook in cooks):
+            if window and (value is None or not window[0] <= value <= window[1]):
+                found.append(f"{words} {settings[name] or 'not said'}, the recipe gives {window[0]} to {window[1]}")
+    return list(dict.fromkeys(found))
 
 
 def loggers_of(moulds: list[Found]) -> dict[str, list[str]]:

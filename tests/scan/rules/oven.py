@@ -139,6 +139,23 @@ def arm_locked_since(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.press("start")
 
 
+@rule("COOK-OFF-RECIPE")
+def oven_set_otherwise(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "product", "T430", cook={**invented.HULL_COOK, "set_c": ["280", "300"]})
+    screen = before_start(plant, at)
+    yield lambda: screen.press("start", set_c="310")
+    yield lambda: screen.press("start", set_c="290")
+
+
+@rule("COOK-OFF-RECIPE")
+def ratio_not_said(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "machine", "OVEN-2", motion="biaxial")
+    define(plant, "product", "T430", cook={**invented.HULL_COOK, "ratio": ["3.5", "4.5"]})
+    screen = before_start(plant, at)
+    yield lambda: screen.press("start", arm_rpm="8")
+    yield lambda: screen.press("start", arm_rpm="8", plate_rpm="10")
+
+
 @rule("SPEEDS-EQUAL")
 def equal_speeds(plant: Plant, at: Opens) -> Iterator[Scan]:
     define(plant, "machine", "OVEN-2", motion="biaxial")

@@ -242,6 +242,7 @@ SHAPES: dict[str, dict[str, Callable[[str, Any], None]]] = {
         "?zones": _map_of(_with({"least_mm": _number})),
         "?cook": _with({
             "ovens": _texts, "stages": _texts, "?cooling": _texts, "?piat_c": _range, "?demould_max_c": _number,
+            "?set_c": _range, "?arm_rpm": _range, "?plate_rpm": _range, "?ratio": _range,
         }),
         "hull_number": _with({"format": _one_of("plant", "us"), "?prefix": _any_text, "?maker": _text}),
         "?checks": _texts, "?cavities": _texts,

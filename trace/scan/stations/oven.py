@@ -132,13 +132,19 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     if not sight.text("moulds") and not sight.text("units"):
         return ()
     motion = sight.body("oven").get("motion")
-    found = [Field("set_c", _("Oven set"), "temperature", unit="°C")]
+    found = [Field("set_c", _("Oven set"), "temperature", unit="°C", hint=_window(sight, "set_c"))]
     if motion == "biaxial":
         found += [
-            Field("arm_rpm", _("Arm"), "weight", unit="rpm"),
-            Field("plate_rpm", _("Plate"), "weight", unit="rpm"),
+            Field("arm_rpm", _("Arm"), "weight", unit="rpm", hint=_window(sight, "arm_rpm")),
+            Field("plate_rpm", _("Plate"), "weight", unit="rpm", hint=_window(sight, "plate_rpm")),
         ]
     return tuple(found)
+
+
+def _window(sight: Sight, name: str) -> str:
+    """What the recipe gives for a setting, or ""."""
+    window = recipe(sight).get(name)
+    return _("%(low)s to %(high)s") % {"low": window[0], "high": window[1]} if window else ""
 
 
 def _read_off(sight: Sight, stage: str) -> list[Field]:
