@@ -13,7 +13,7 @@ from trace.recording.demould import Bind, Demould
 from trace.recording.finishing import Inspect
 from trace.recording.holds import Hold
 from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
-from trace.recording.oven import CookStage, EndCook, StartCook
+from trace.recording.oven import CookStage, EndCook, EndCooling, StartCook
 from trace.recording.packing import Dispatch, Pack, Rack
 from trace.recording.vessels import TopUp
 
@@ -174,6 +174,7 @@ class Plant:
         for stage in STAGES:
             self.scan(CookStage(mould=hull, stage=stage, temperature="170"), station="oven")
         self.scan(EndCook(mould=hull, piat="211", log="attached", stages=STAGES), station="oven")
+        self.scan(EndCooling(mould=hull, demould_c="46"), station="oven")
 
     def pack(self, order: str, *hulls: str) -> str:
         code: str = self.scan(Pack(order=order, hulls=hulls), person="P-07", station="pack").made["codes"][0]

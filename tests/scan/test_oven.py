@@ -3,10 +3,10 @@
 import json
 
 from tests.scan.browser import Screen
-from tests.scan.cast import Plant, load
+from tests.scan.cast import Plant, hull, load
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import newest_scan, scans
-from trace.models import Event, EventResource, Gap, Hold, Reading
+from trace.models import Event, EventResource, Gap, Hold, Reading, SerialState, UnitState
 from trace.recording.oven import CookStage, EndCook, StartCook
 
 STAGES = ("heat", "drop foam", "drop inner", "out")
@@ -111,3 +111,25 @@ def test_a_stop_without_its_length_is_a_gap_until_it_is_said(plant: Plant, at: O
     page = screen.press("stage stopped", minutes="2")
     assert (page.outcome, "The cycle was stopped: 2 minutes" in page.verdict) == ("flagged", True)
     assert Gap.objects.count() == 0
+
+
+def test_a_hull_cooked_again_cools_before_it_is_inspected(plant: Plant, at: Opens) -> None:
+    serial = hull(plant)
+    screen = at("oven")
+    scans(screen, plant["S1"], plant["OVEN-2"], serial)
+    screen.press("start")
+    for stage in STAGES:
+        screen.press(f"stage {stage}")
+    page = screen.press("end", temperature="208", log="attached")
+    assert (page.outcome, page.next) == ("accepted", "Read the air inside when rotation has stopped")
+    inspect = at("inspect")
+    inspect.scan(serial)
+    checks = {"check_surface": "yes", "check_inserts": "yes", "check_plate": "yes"}
+    assert inspect.press("pass", **checks).outcome == "refused"
+    assert newest_scan()[1] == "INSPECT-GONE"
+    assert screen.press("cooled", temperature="45").outcome == "accepted"
+    assert inspect.press("pass", **checks).outcome == "accepted"
+    # The end of the cook, told once more, moves nothing back.
+    before = UnitState.objects.get(unit=SerialState.objects.get(text=serial).hull).status
+    plant.shift.scan(EndCook(mould=serial, piat="208", log="attached", stages=STAGES), mode="tells")
+    assert UnitState.objects.get(unit=SerialState.objects.get(text=serial).hull).status == before == "released"

@@ -16,6 +16,7 @@ from trace.recording.sources import in_cycle_on, local_day
 
 # What may go into the oven once more: it waits for its plate, or is inspected again afterwards.
 COOKED_AGAIN = ("to bind", "trial", "bound", "released", "failed inspection")
+IN_AGAIN, COOLING_AGAIN = "in oven again", "cooling again"
 
 # Windows that a recipe may give for what is set, and how they are said.
 SETTINGS = {
@@ -190,7 +191,8 @@ def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
         position += 1
         if found.unit:
             rows.cook(cycle, found.unit.uid, f"{arm.key}/{position}")
-            rows.status(found.unit.uid, "in oven again")
+            if found.unit.status in COOKED_AGAIN:
+                rows.status(found.unit.uid, IN_AGAIN)
     for name, text, uom in (
         ("arm speed", c.arm_rpm, "rpm"),
         ("plate speed", c.plate_rpm, "rpm"),
@@ -220,7 +222,13 @@ def cooking(found: Found, floor: Floor) -> tuple[list[UnitFacts], dict[str, Any]
 def in_oven(found: Found) -> bool:
     if "mould" in found.kinds:
         return (found.mould or {}).get("stage") == "in oven"
-    return bool(found.unit and found.unit.status == "in oven again")
+    return bool(found.unit and found.unit.status == IN_AGAIN)
+
+
+def what_cooks(found: Found, floor: Floor) -> Facts:
+    """The mould's facts; a moulding cooked again stands for itself."""
+    facts = mould_facts(found, floor)
+    return facts | {"key": found.name, "stage": found.unit.status or "unknown"} if found.unit else facts
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -251,7 +259,7 @@ def stage_facts(c: CookStage, floor: Floor) -> Facts:
         trouble = "A stop is longer than nothing: write its minutes, as in 12."
     return {
         "typed": {"trouble": trouble},
-        "mould": mould_facts(found, floor),
+        "mould": what_cooks(found, floor),
         "stage": {
             "name": c.stage,
             "which_drop": not c.stage and not c.observed,
@@ -267,6 +275,8 @@ def stage_facts(c: CookStage, floor: Floor) -> Facts:
 
 
 def _cools(found: Found) -> bool:
+    if found.unit is not None:
+        return found.unit.status == COOLING_AGAIN
     return (found.mould or {}).get("stage") == "cooling"
 
 
@@ -325,7 +335,7 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
     disorder = _disorder(c.stages, recipe.get("stages", []))
     return {
         "typed": {"trouble": _number_trouble({"peak temperature": c.piat})},
-        "mould": mould_facts(found, floor),
+        "mould": what_cooks(found, floor),
         "cook": {
             "in_oven": in_oven(found),
             "no_log": c.log != "attached",
@@ -355,11 +365,9 @@ def _disorder(seen: tuple[str, ...], planned: list[str]) -> str:
 def end_cook(c: EndCook, floor: Floor, rows: Rows) -> str:
     found = floor[c.mould]
     for unit in cooking(found, floor)[0]:
-        purpose = str(unit.about.get("purpose", "production"))
-        again = "bound" if unit.kind == "hull" else "to bind" if purpose == "production" else purpose
         rows.touch(unit.uid, "cooked")
-        if not found.thing:
-            rows.status(unit.uid, again)
+        if unit.status == IN_AGAIN:
+            rows.status(unit.uid, COOLING_AGAIN)
         elif moves_on(found, "cooling"):
             rows.status(unit.uid, "cooling")
             rows.mould(found.key, **mould_row(found, stage="cooling"))
@@ -374,7 +382,8 @@ def end_cook(c: EndCook, floor: Floor, rows: Rows) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class EndCooling(Command):
-    """Rotation has stopped and the mould waits to be opened. demould_c: internal temperature, "" if not read.
+    """Rotation has stopped and the mould waits to be opened; a moulding cooked again is as it was before its cook, to
+    be bound or inspected. demould_c: internal temperature, "" if not read.
 
     stages: the stages of cook and cooling seen, in order.
     """
@@ -382,7 +391,7 @@ class EndCooling(Command):
     KIND = "cooled"
     TASK = "oven"
 
-    mould: str = scanned("mould")
+    mould: str = scanned("mould", "moulding", "part", "hull")
     demould_c: str = ""
     stages: tuple[str, ...] = ()
 
@@ -396,7 +405,7 @@ def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
     value = reading(c.demould_c) if c.demould_c else None
     return {
         "typed": {"trouble": _number_trouble({"temperature": c.demould_c})},
-        "mould": mould_facts(found, floor),
+        "mould": what_cooks(found, floor),
         "cooling": {
             "begun": _cools(found),
             "skipped": bool(skipped),
@@ -414,16 +423,25 @@ def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
 @handles(EndCooling, cooled_facts)
 def end_cooling(c: EndCooling, floor: Floor, rows: Rows) -> str:
     found = floor[c.mould]
-    rows.resource("mould", found.key, "mould")
+    if found.thing:
+        rows.resource("mould", found.key, "mould")
     for unit in cooking(found, floor)[0]:
         rows.touch(unit.uid, "cooked")
-        if moves_on(found, "to demould"):
+        if unit.status in (IN_AGAIN, COOLING_AGAIN):
+            rows.status(unit.uid, _ready_again(unit))
+        elif moves_on(found, "to demould"):
             rows.status(unit.uid, "to demould")
             rows.mould(found.key, **mould_row(found, stage="to demould"))
         if c.demould_c:
             rows.reading("at demould", c.demould_c, "C", unit=unit.uid)
     seen = f"{c.demould_c} °C inside" if c.demould_c else "not read"
-    return f"{found.key} out of cooling, {seen}"
+    return f"{found.key or found.code} out of cooling, {seen}"
+
+
+def _ready_again(unit: UnitFacts) -> str:
+    """What a moulding waits for after another cook: a hull for its inspection, others for plate or purpose."""
+    purpose = str(unit.about.get("purpose", "production"))
+    return "bound" if unit.kind == "hull" else "to bind" if purpose == "production" else purpose
 
 
 @dataclass(frozen=True, kw_only=True)
