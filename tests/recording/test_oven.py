@@ -10,12 +10,12 @@ from trace.recording.oven import EndCook, EndCooling, StartCook
 
 def stands(mould: str = "T430-01") -> tuple[str, str, str | None]:
     """Stage of the mould, status of its load, number of its cycle."""
-    found: tuple[str, str, str | None] = rows_of(
+    stage, status, number = rows_of(
         """SELECT m.stage, s.status, c.number FROM mould_state m JOIN resource r ON r.id = m.mould
              JOIN unit_state s ON s.unit = m.load LEFT JOIN cycle c ON c.id = m.cycle WHERE r.key = %s""",
         mould,
-    )[0]  # type: ignore[assignment]
-    return found
+    )[0]
+    return stage, status, number
 
 
 def test_what_is_told_of_a_stage_that_has_passed_moves_no_mould_back(cast: Cast) -> None:

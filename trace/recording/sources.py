@@ -126,7 +126,7 @@ def in_cycle_on(arm: str, when: datetime, moulds: list[str], units: list[str]) -
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"arm {arm}"])
         cursor.execute(IN_CYCLE, {"arm": arm, "when": when, "moulds": moulds, "units": units})
-        return cursor.fetchall()
+        return [(name, stage) for name, stage in cursor.fetchall()]
 
 
 GAPS = """

@@ -151,11 +151,11 @@ def _read_off(sight: Sight, stage: str) -> list[Field]:
     """What is read of each trace: the air inside, and at the end of the cook whether its log is there."""
     found: list[Field] = []
     for ending, codes in traces(sight).items():
-        here_ = [sight.found[code] for code in codes if code in in_stage(sight, stage)]
-        if not here_:
+        these = [sight.found[code] for code in codes if code in in_stage(sight, stage)]
+        if not these:
             continue
-        cook = recipe_of(sight, here_[0])
-        of = " " + ", ".join(one.key or one.name for one in here_) if ending else ""
+        cook = recipe_of(sight, these[0])
+        of = " " + ", ".join(one.key or one.name for one in these) if ending else ""
         air = _("Air inside") + of
         if stage == "cooling":
             limit = _("at most %(limit)s °C") % {"limit": cook.get("demould_max_c", "?")}
