@@ -10,7 +10,7 @@ from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list
 from trace.recording.floor import Floor, Found, UnitFacts
-from trace.recording.moulds import arm_facts, mould_facts, mould_row, moves_on
+from trace.recording.moulds import CLOCKS_APART, arm_facts, mould_facts, mould_row, moves_on
 from trace.recording.readings import reading
 from trace.recording.sources import in_cycle_on, local_day
 
@@ -65,7 +65,8 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
     inside = [m.load for m in moulds if m.load] + [u.unit for u in floor.list(c.units) if u.unit]
     recipes = [floor.plant.body("product", unit.about.get("product")) for unit in inside]
     differ = _differing([r.get("cook", {}) for r in recipes])
-    others = in_cycle_on(arm.key, floor.happened, [m.key for m in moulds], [unit.uid for unit in inside])
+    # Of two scans at one moment the one whose clock was read first may be the one that waited.
+    others = in_cycle_on(arm.key, floor.happened + CLOCKS_APART, [m.key for m in moulds], [unit.uid for unit in inside])
     due = oven.body.get("calibration_due")
     ratio, trouble = (
         "",
