@@ -81,13 +81,14 @@ class Done:
     amount: int | None = None
     uom: str = ""
     code: str = ""
+    seen: bool = True  # a stage: whether it was seen
 
 
 def _done(row: Mapping[str, Any]) -> Done:
     return Done(
         row["what"], row.get("where") or "", row["person"] or "", moment(row["when"]),
         row.get("material") or "", row.get("lot_no") or "", row.get("amount"), row.get("uom") or "",
-        row.get("code") or "",
+        row.get("code") or "", row.get("seen", True),
     )  # fmt: skip
 
 
@@ -128,11 +129,13 @@ def weighed_ahead(order: str) -> list[Done]:
 
 
 def story_of(unit: int, kinds: Iterable[str]) -> list[Done]:
-    """Events of these kinds that touched a unit, oldest first: `what` is the kind, `where` a stage if one was said."""
+    """Events of these kinds that touched a unit, oldest first: `what` is the kind, `where` a stage if one was said,
+    `seen` whether it was."""
     return [
         _done(row)
         for row in _rows(
-            """SELECT v.kind AS what, v.body::jsonb->'says'->>'stage' AS "where", v.person, v.happened AS when
+            """SELECT v.kind AS what, v.body::jsonb->'says'->>'stage' AS "where", v.person, v.happened AS when,
+                      v.body::jsonb->'says'->'observed' IS DISTINCT FROM 'false'::jsonb AS seen
                  FROM event v WHERE v.kind = ANY (%(kinds)s)
                   AND v.id IN (SELECT event FROM event_unit WHERE unit = %(unit)s)
                 ORDER BY v.happened, v.id LIMIT 60""",

@@ -14,7 +14,7 @@ from trace.recording.demould import Bind, Demould
 from trace.recording.finishing import Inspect
 from trace.recording.holds import Hold
 from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
-from trace.recording.oven import CookStage, EndCook, StartCook
+from trace.recording.oven import CookStage, EndCook, EndCooling, StartCook
 from trace.recording.packing import Dispatch, Pack, Rack
 from trace.recording.vessels import TopUp
 
@@ -140,7 +140,7 @@ class Plant:
             self.scan(CloseMould(mould=mould), mode="tells", person="P-03")
         s.person = "P-04"
         # What is in a load on hold only a lead lets into the oven.
-        by = {} if foam else {"person": "P-03", "overrides": {"COOK-HELD": "The foam's tub stood empty"}}
+        by: dict[str, Any] = {} if foam else {"person": "P-03", "overrides": {"COOK-HELD": "The foam's tub stood empty"}}
         s.cook([mould], "S1", log=log, piat=piat, **by)
         plate = f"GHM-T430-{next(self.numbers):06d}"
         self.scan(Demould(mould=mould), station="demould")
@@ -180,6 +180,7 @@ class Plant:
         for stage in STAGES:
             self.scan(CookStage(mould=hull, stage=stage, temperature="170"), station="oven")
         self.scan(EndCook(mould=hull, piat="211", log="attached", stages=STAGES), station="oven")
+        self.scan(EndCooling(mould=hull, demould_c="46"), station="oven")
 
     def pack(self, order: str, *hulls: str) -> str:
         code: str = self.scan(Pack(order=order, hulls=hulls), person="P-07", station="pack").made["codes"][0]

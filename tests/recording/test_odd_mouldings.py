@@ -28,7 +28,7 @@ from trace.readmodels.rebuild import differences
 from trace.recording.demould import Bind, Cut, Demould, SwapPlates
 from trace.recording.finishing import Scrap
 from trace.recording.loading import ReadyMould, TipTub
-from trace.recording.oven import AbortCook, EndCook, StartCook
+from trace.recording.oven import AbortCook, EndCook, EndCooling, StartCook
 from trace.recording.packing import Pack
 from trace.recording.setup import Define
 from trace.recording.sources import packed_for_order
@@ -146,6 +146,8 @@ def test_cooked_again_is_the_same_moulding_in_two_cycles(cast: Cast) -> None:
     number = numbers(cast.scan(Demould(mould="T430-01")))[0]
     cast.scan(StartCook(oven="OVEN-2", arm="S1", units=(number,)))
     cast.scan(EndCook(mould=number, piat="206", log="attached"))
+    assert cast.scan(Bind(mouldings=(number,), plate=plate(1)), expect="MOULDING-NOT-FOR-SALE").outcome == "refused"
+    cast.scan(EndCooling(mould=number, demould_c="48"))
     cast.scan(Bind(mouldings=(number,), plate=plate(1)))
     cooked = rows_of("SELECT u.kind FROM cook c JOIN unit u ON u.id = c.unit ORDER BY c.cycle")
     assert cooked == [("load",), ("moulding",)]

@@ -13,6 +13,7 @@ import pytest
 from django.db import transaction
 
 from tests.cast import LEAD, QUALITY, STORES, WO_RED, Cast, again, rows_of
+from tests.recording.test_oven import closed
 from trace.codes import mg_to_kg, uuid7
 from trace.readmodels.rebuild import differences
 from trace.recording.answers import Answer
@@ -21,6 +22,7 @@ from trace.recording.corrections import CloseDiscrepancy
 from trace.recording.demould import Bind, Demould
 from trace.recording.goods_in import Receive, Release
 from trace.recording.holds import Hold
+from trace.recording.oven import StartCook
 from trace.recording.plates import MakePlates
 from trace.recording.record import record
 from trace.recording.vessels import TopUp
@@ -187,6 +189,17 @@ def test_a_failed_cook_and_a_tip_at_once_leave_no_child_free(today: Cast, at_onc
             WHERE NOT EXISTS (SELECT FROM unit_hold x WHERE x.unit = c.id AND x.hold = h.id)"""
     )
     assert free == []
+
+
+def test_one_arm_goes_into_the_oven_once(told: Cast, at_once: AtOnce) -> None:
+    """Two screens, each with another mould of the arm."""
+    moulds = ("T430-01", "T430-02")
+    for n, mould in enumerate(moulds):
+        closed(told, mould, n)
+    starts = [StartCook(oven="OVEN-2", arm="S1", moulds=(mould,)) for mould in moulds]
+    answers = at_once(*[partial(scan, start, device=f"t{n}") for n, start in enumerate(starts)])
+    assert sorted(answer.code for answer in answers) == ["LOGGER-NOT-SCANNED", "SECOND-OPEN-CYCLE"]
+    assert rows_of("SELECT count(*) FROM mould_state WHERE stage = 'in oven'") == [(1,)]
 
 
 def test_a_release_does_not_undo_a_draw(told: Cast, at_once: AtOnce) -> None:

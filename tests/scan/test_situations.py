@@ -142,7 +142,7 @@ def spider(plant: Plant, at: Opens) -> Screen:
         shift.weigh("WO-1043", "foam", plant["foam2"], box)
         shift.load(mould, "WO-1043", "A1", [tub, box], [], [])
     screen = at("oven")
-    scans(screen, plant["A1"], plant["B60-01"], plant["B60-02"], plant["OVEN-1"])
+    scans(screen, plant["A1"], plant["B60-01"], plant["B60-02"], plant["OVEN-1"], plant["LG-4"])
     return screen
 
 

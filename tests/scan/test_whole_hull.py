@@ -62,7 +62,7 @@ def test_a_hull_goes_from_goods_in_to_dispatch_through_the_pages(plant: Plant, a
     assert page.outcome == "accepted", page.verdict
 
     oven = at("oven")
-    for code in (plant["S1"], plant["T430-01"], plant["OVEN-2"]):
+    for code in (plant["S1"], plant["T430-01"], plant["OVEN-2"], plant["LG-1"]):
         oven.scan(code)
     assert oven.press("start", set_c="290").outcome == "accepted"
     for stage in ("heat", "drop foam", "drop inner", "out"):

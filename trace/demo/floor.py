@@ -141,7 +141,8 @@ class Shift:
         self, moulds: list[str], arm: str, oven: str = "OVEN-2", *, piat: str = "208", log: str = "attached", **by: Any
     ) -> None:
         """`by`: how its start is said, as of a load on hold, which only a lead lets in."""
-        self.scan(StartCook(oven=oven, arm=arm, moulds=tuple(moulds)), station="oven", **by)
+        loggers = tuple(dict.fromkeys(str(invented.MOULDS[mould]["logger"]) for mould in moulds))
+        self.scan(StartCook(oven=oven, arm=arm, moulds=tuple(moulds), loggers=loggers), station="oven", **by)
         # One arm carries moulds of one recipe.
         stages = invented.products()[invented.MOULDS[moulds[0]]["products"][0]]["cook"]["stages"]
         for stage in stages:

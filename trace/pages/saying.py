@@ -118,7 +118,10 @@ def _cook_started(e: Entry, _known: Known) -> str:
 def _cook_stage(e: Entry, _known: Known) -> str:
     at = _(" at %(c)s °C") % {"c": e.says["temperature"]} if e.says.get("temperature") else ""
     seen = "" if e.says.get("observed", True) else _(", not seen")
-    return _("Stage %(stage)s%(at)s%(seen)s") % {"stage": e.says["stage"], "at": at, "seen": seen}
+    length = _(", %(n)s minutes") % {"n": e.says["minutes"]} if e.says.get("minutes") else ""
+    return _("Stage %(stage)s%(at)s%(seen)s%(length)s") % {
+        "stage": e.says["stage"], "at": at, "seen": seen, "length": length,
+    }  # fmt: skip
 
 
 def _cook_ended(e: Entry, _known: Known) -> str:

@@ -9,6 +9,8 @@ from trace.recording.floor import Floor
 from trace.recording.readings import mass_trouble, reading
 from trace.recording.sources import discrepancies_behind, gaps_behind, zones_read
 
+GONE = ("packed", "dispatched", "scrapped")
+
 
 @dataclass(frozen=True, kw_only=True)
 class Inspect(Command):
@@ -54,7 +56,7 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
             "hold": say.holds(hull),
             "gaps": ", ".join(f"{what} {which}".strip() for what, which in gaps),
             "has_gaps": bool(gaps),
-            "gone": bool(hull and hull.status in ("packed", "dispatched", "scrapped", "in oven again")),
+            "gone": bool(hull and hull.status in (*GONE, "in oven again", "cooling again")),
         },
         "inspection": {
             "pass": passes,
@@ -101,7 +103,7 @@ def scrap_facts(c: Scrap, floor: Floor) -> Facts:
     return {
         "scrap": {
             "plate_stays": found.hull is not None and not c.plate_destroyed,
-            "gone": bool(found.unit and found.unit.status in ("packed", "dispatched", "scrapped")),
+            "gone": bool(found.unit and found.unit.status in GONE),
             "bound": bool(found.unit and any(x["role"] in ("bind", "join", "cut") for x in found.unit.gone_into)),
             "status": (found.unit.status if found.unit else None) or "unknown",
         }

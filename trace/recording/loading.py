@@ -9,7 +9,7 @@ from trace.recording.changes import Emptied
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
 from trace.recording.floor import Floor, UnitFacts
-from trace.recording.moulds import DONE, mould_facts, mould_row
+from trace.recording.moulds import DONE, arm_facts, mould_facts, mould_row
 from trace.recording.weighing import layer_of
 
 
@@ -46,7 +46,7 @@ def ready_facts(c: ReadyMould, floor: Floor) -> Facts:
             "purpose": purpose,
             "ended": bool(order.body.get("ended", False)),
         },
-        "arm": {"key": arm.key, "state": arm.body.get("state", "in service")},
+        "arm": arm_facts(arm),
         "fit": {
             "product": order.body.get("product") in facts["products"],
             "arm": arm.key in facts["arms"],

@@ -9,6 +9,8 @@ from trace.recording.floor import Floor, Found
 # Two devices' clocks may differ by so much without anybody being told.
 CLOCKS_APART = timedelta(seconds=120)
 DONE = {"service": "since_service", "vent": "since_vent", "release coat": "since_release"}
+# The only order in which a mould goes through them.
+STAGES = ("empty", "open", "closed", "in oven", "cooling", "to demould")
 COUNTS = ("shots", "since_service", "since_vent", "since_release")
 
 
@@ -24,6 +26,12 @@ def mould_row(found: Found, **change: Any) -> dict[str, Any]:
         **{name: state.get(name, 0) for name in COUNTS},
     }
     return {**row, **change}
+
+
+def moves_on(found: Found, stage: str) -> bool:
+    """Whether this stage lies ahead of the load in the mould: what is told of one it has passed moves nothing back."""
+    now = (found.mould or {}).get("stage", "empty")
+    return found.load is not None and STAGES.index(now) < STAGES.index(stage)
 
 
 def mould_facts(found: Found, floor: Floor) -> Facts:
@@ -49,6 +57,10 @@ def mould_facts(found: Found, floor: Floor) -> Facts:
         "arms": list(body.get("arms", [])),
         "logger": body.get("logger", "none"),
     }
+
+
+def arm_facts(found: Found) -> Facts:
+    return {"key": found.key, "locked": found.body.get("state") == "locked out"}
 
 
 def used_since(found: Found, floor: Floor) -> bool:

@@ -128,6 +128,32 @@ def shut_at(load: int) -> datetime | None:
     return found
 
 
+IN_CYCLE = """
+SELECT r.key AS name, m.stage FROM mould_state m JOIN resource r ON r.id = m.mould
+  LEFT JOIN cycle c ON c.id = m.cycle LEFT JOIN event v ON v.id = c.event
+ WHERE m.arm = %(arm)s AND m.stage IN ('in oven', 'cooling') AND r.key <> ALL (%(moulds)s)
+   AND COALESCE(v.happened <= %(when)s, TRUE)
+UNION ALL
+SELECT COALESCE((SELECT text FROM serial_state WHERE hull = u.id), u.lot_no, u.kind), s.status
+  FROM unit_state s JOIN unit u ON u.id = s.unit JOIN cook k ON k.unit = u.id JOIN event v ON v.id = k.event
+ WHERE s.status IN ('in oven again', 'cooling again') AND u.uid <> ALL (%(units)s::uuid[])
+   AND k.id = (SELECT max(id) FROM cook WHERE unit = u.id) AND v.happened <= %(when)s
+   AND regexp_replace(k.position, '/[0-9]+$', '') = %(arm)s
+ORDER BY name
+"""
+
+
+def in_cycle_on(arm: str, when: datetime, moulds: list[str], units: list[str]) -> list[tuple[str, str]]:
+    """What else this arm had in an open cycle then: (mould, serial or number; where it stands).
+
+    Two screens may send the same arm in at the same moment: the second waits until the first is written.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"arm {arm}"])
+        cursor.execute(IN_CYCLE, {"arm": arm, "when": when, "moulds": moulds, "units": units})
+        return [(name, stage) for name, stage in cursor.fetchall()]
+
+
 # A unit, its moulding, its load and its charges.
 BEHIND = """
 WITH RECURSIVE behind AS (

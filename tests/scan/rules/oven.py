@@ -9,10 +9,12 @@ from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.loading import ready
 from tests.scan.rules.weighing import define
 from trace.demo import plant as invented
+from trace.recording.finishing import Inspect
 from trace.recording.holds import Hold, ReleaseHold
 from trace.recording.opening import OldHull
 from trace.recording.oven import CookStage, EndCook, EndCooling, StartCook
 
+LOGGER = {"T430-01": "LG-1", "T430-02": "LG-2"}
 STAGES = ("heat", "drop foam", "drop inner", "out")
 
 
@@ -24,7 +26,7 @@ def before_start(plant: Plant, open_: Opens, n: int = 0, mould: str = "T430-01",
 
 def at_oven(plant: Plant, open_: Opens, mould: str = "T430-01", arm: str = "S1") -> Screen:
     screen = open_("oven")
-    scans(screen, plant[arm], plant[mould], plant["OVEN-2"])
+    scans(screen, plant[arm], plant[mould], plant["OVEN-2"], plant[LOGGER[mould]])
     return screen
 
 
@@ -43,7 +45,7 @@ def other_mould(screen: Screen, plant: Plant) -> Page:
     load(plant, 1, "T430-02", "S2")
     fresh = Screen(client=screen.client)
     fresh.open("oven")
-    scans(fresh, plant["S2"], plant["T430-02"], plant["OVEN-2"])
+    scans(fresh, plant["S2"], plant["T430-02"], plant["OVEN-2"], plant["LG-2"])
     return fresh.press("start")
 
 
@@ -93,6 +95,77 @@ def other_recipe(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: [screen.scan(plant["OVEN-2"]), screen.press("start")][-1]
 
 
+@rule("SECOND-OPEN-CYCLE")
+def arm_in_cycle(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Another mould was closed for the same arm while its first is in the oven."""
+    screen = before_start(plant, at)
+    load(plant, 1, "T430-02", "S1")
+    plant.shift.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-02",)))
+    yield lambda: screen.press("start")
+    plant.shift.scan(EndCook(mould="T430-02", piat="208", log="attached", stages=STAGES))
+    plant.shift.scan(EndCooling(mould="T430-02", demould_c="45"))
+    yield lambda: screen.press("start")
+
+
+@rule("COOKS-DIFFER")
+def other_cook(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """A hull is to be cooked again beside a mould of another peak."""
+    serial = hull(plant, 1, "T430-02", "S2")
+    define(plant, "product", "H320", cook={**invented.HULL_COOK, "piat_c": ["205", "215"]})
+    plant.shift.scan(OldHull(serial="GHM-H320-000001", product="H320", place="STORE"), person="P-09")
+    fails = ("surface", "inserts", "plate")
+    plant.shift.scan(Inspect(hull="GHM-H320-000001", verdict="fail", checks=fails), person="P-06")
+    screen = before_start(plant, at)
+    screen.scan("GHM-H320-000001")
+    yield lambda: screen.press("start")
+    yield lambda: [screen.press("off GHM-H320-000001"), screen.scan(serial), screen.press("start")][-1]
+
+
+@rule("ARM-OTHER-OVEN")
+def arm_of_other_oven(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "product", "T430", cook={**invented.HULL_COOK, "ovens": ["OVEN-1", "OVEN-2"]})
+    screen = before_start(plant, at)
+    screen.scan(plant["OVEN-1"])
+    yield lambda: screen.press("start")
+    yield lambda: [screen.scan(plant["OVEN-2"]), screen.press("start")][-1]
+
+
+@rule("ARM-LOCKED-OUT")
+def arm_locked_out(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "machine", "S1", state="locked out")
+    load = at("load")
+    scans(load, plant["T430-01"], plant["WO-1041"])
+    yield lambda: load.scan(plant["S1"])
+    define(plant, "machine", "S1")
+    yield lambda: load.scan(plant["S1"])
+
+
+@rule("ARM-LOCKED-OUT")
+def arm_locked_since(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = before_start(plant, at)
+    define(plant, "machine", "S1", state="locked out")
+    yield lambda: screen.press("start")
+    define(plant, "machine", "S1")
+    yield lambda: screen.press("start")
+
+
+@rule("COOK-OFF-RECIPE")
+def oven_set_otherwise(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "product", "T430", cook={**invented.HULL_COOK, "set_c": ["280", "300"]})
+    screen = before_start(plant, at)
+    yield lambda: screen.press("start", set_c="310")
+    yield lambda: screen.press("start", set_c="290")
+
+
+@rule("COOK-OFF-RECIPE")
+def ratio_not_said(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "machine", "OVEN-2", motion="biaxial")
+    define(plant, "product", "T430", cook={**invented.HULL_COOK, "ratio": ["3.5", "4.5"]})
+    screen = before_start(plant, at)
+    yield lambda: screen.press("start", arm_rpm="8")
+    yield lambda: screen.press("start", arm_rpm="8", plate_rpm="10")
+
+
 @rule("SPEEDS-EQUAL")
 def equal_speeds(plant: Plant, at: Opens) -> Iterator[Scan]:
     define(plant, "machine", "OVEN-2", motion="biaxial")
@@ -115,7 +188,24 @@ def other_logger(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = before_start(plant, at)
     screen.scan(plant["LG-2"])
     yield lambda: screen.press("start")
-    yield lambda: [screen.scan(plant["LG-1"]), screen.press("start")][-1]
+    yield lambda: [screen.press(f"off {plant['LG-2']}"), screen.press("start")][-1]
+
+
+@rule("LOGGER-NOT-SCANNED", "warned")
+def no_logger(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = before_start(plant, at)
+    screen.press(f"off {plant['LG-1']}")
+    yield lambda: screen.press("start")
+    yield lambda: other_mould(screen, plant)
+
+
+@rule("LOGGER-OVERDUE")
+def logger_overdue(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "instrument", "LG-1", calibration_due=EARLIER)
+    screen = before_start(plant, at)
+    yield lambda: screen.press("start")
+    define(plant, "instrument", "LG-1")
+    yield lambda: screen.press("start")
 
 
 @rule("OVEN-LOCKED-OUT")
@@ -158,6 +248,13 @@ def drop_not_seen(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.press("stage out")
 
 
+@rule("DROP-WHICH")
+def which_drop(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at, stages=("heat", "drop foam", "drop inner"))
+    yield lambda: screen.press("not seen")
+    yield lambda: screen.press("not seen", drop="drop inner")
+
+
 @rule("NOT-IN-OVEN")
 def end_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = inside(plant, at)
@@ -170,6 +267,19 @@ def end_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
 def outside(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = inside(plant, at)
     yield lambda: screen.press("end", temperature="225", log="attached")
+    yield lambda: screen.press("cooled", temperature="45")
+
+
+def without(plant: Plant, name: str) -> None:
+    """The recipe of the kayak lacks this."""
+    define(plant, "product", "T430", cook={k: v for k, v in invented.HULL_COOK.items() if k != name})
+
+
+@rule("COOK-NO-WINDOW", "flagged")
+def no_window(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at)
+    without(plant, "piat_c")
+    yield lambda: screen.press("end", temperature="208", log="attached")
     yield lambda: screen.press("cooled", temperature="45")
 
 
@@ -192,6 +302,23 @@ def skipped(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = inside(plant, at, stages=("heat", "drop inner", "out"))
     yield lambda: screen.press("end", temperature="208", log="attached")
     yield lambda: screen.press("cooled", temperature="45")
+
+
+@rule("STAGE-OUT-OF-ORDER", "warned")
+def out_of_order(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inside(plant, at, stages=("heat", "drop inner", "drop foam", "out"))
+    yield lambda: screen.press("end", temperature="208", log="attached")
+    yield lambda: screen.press("cooled", temperature="45")
+
+
+@rule("STAGE-OUT-OF-ORDER", "warned")
+def cooled_out_of_order(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "product", "T430", cook={**invented.HULL_COOK, "cooling": ["air", "mist"]})
+    screen = cooling(plant, at)
+    screen.press("stage mist")
+    screen.press("stage air")
+    yield lambda: screen.press("cooled", temperature="45")
+    yield lambda: other_mould(screen, plant)
 
 
 def cooling(plant: Plant, open_: Opens) -> Screen:
@@ -221,6 +348,15 @@ def no_mist(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = cooling(plant, at)
     screen.press("stage air")
     yield lambda: screen.press("cooled", temperature="45")
+    yield lambda: other_mould(screen, plant)
+
+
+@rule("DEMOULD-NO-LIMIT", "warned")
+def no_limit(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = cooling(plant, at)
+    without(plant, "demould_max_c")
+    yield lambda: screen.press("cooled", temperature="45")
+    define(plant, "product", "T430")
     yield lambda: other_mould(screen, plant)
 
 

@@ -54,8 +54,8 @@ def _cycle(
 def _log(start: Entry, end: Entry | None) -> str:
     if end is None or end.says.get("log") != "attached":
         return ""
-    logger = start.says.get("logger")
-    return _("log of logger %(logger)s") % {"logger": logger} if logger else _("log attached")
+    loggers = ", ".join(start.resources("logger"))
+    return _("log of logger %(logger)s") % {"logger": loggers} if loggers else _("log attached")
 
 
 def outside(text: str, limits: list[str]) -> bool:
@@ -100,8 +100,9 @@ def _seen(entry: Entry) -> str:
     at = f"{timezone.localtime(entry.happened):%H:%M}"
     if not entry.says.get("observed", True):
         return _("%(at)s, not seen") % {"at": at}
-    temperature = entry.says.get("temperature")
-    return f"{at}, {temperature} °C" if temperature else at
+    temperature, minutes = entry.says.get("temperature"), entry.says.get("minutes")
+    said = f"{at}, {temperature} °C" if temperature else at
+    return f"{said}, {_('%(n)s minutes') % {'n': minutes}}" if minutes else said
 
 
 def _note(start: Entry, own: list[Entry], recipe: Mapping[str, Any]) -> str:

@@ -242,6 +242,7 @@ SHAPES: dict[str, dict[str, Callable[[str, Any], None]]] = {
         "?zones": _map_of(_with({"least_mm": _number})),
         "?cook": _with({
             "ovens": _texts, "stages": _texts, "?cooling": _texts, "?piat_c": _range, "?demould_max_c": _number,
+            "?set_c": _range, "?arm_rpm": _range, "?plate_rpm": _range, "?ratio": _range,
         }),
         "hull_number": _with({"format": _one_of("plant", "us"), "?prefix": _any_text, "?maker": _text}),
         "?checks": _texts, "?cavities": _texts,
@@ -254,9 +255,12 @@ SHAPES: dict[str, dict[str, Callable[[str, Any], None]]] = {
     "mould": {
         "products": _texts, "arms": _texts, "?cavities": _texts,
         "state": _one_of("in service", "first-off due", "on hold"), "?service_every": _whole, "?vent_every": _whole,
-        "?release_every": _whole,
+        "?release_every": _whole, "?logger": _text,
     },
-    "machine": {"kind": _one_of("oven", "arm"), "state": _one_of("in service", "locked out"), "?calibration_due": _day},
+    "machine": {
+        "kind": _one_of("oven", "arm"), "state": _one_of("in service", "locked out"), "?calibration_due": _day,
+        "?oven": _text,
+    },
     "instrument": {
         "kind": _one_of("scale", "gauge", "logger", "thermometer"), "?calibration_due": _day, "?check_mass": _number,
         "?check_tolerance": _number,

@@ -7,10 +7,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace import lookup
+from trace.lookup import Done
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor import Found
-from trace.recording.oven import AbortCook, CookStage, EndCook, EndCooling, StartCook
+from trace.recording.oven import AbortCook, CookStage, EndCook, EndCooling, StartCook, loggers_of
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import TURNING, choice, press
@@ -24,33 +25,68 @@ WORDS = {"cook_started": gettext_lazy("Into the oven"), "cook_stage": gettext_la
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
     return (
-        Slot("arm", ("arm",), _("Scan the arm or carriage"), clears=("moulds", "units", "logger")),
+        Slot("arm", ("arm",), _("Scan the arm or carriage"), clears=("moulds", "units", "loggers")),
         Slot("moulds", ("mould",), _("Scan every mould on it"), many=True),
         Slot("oven", ("oven",), _("Scan the oven"), clears=("arm_rpm", "plate_rpm")),
-        Slot("logger", ("logger",), _("Scan the logger"), optional=True),
+        Slot("loggers", ("logger",), _("Scan the logger"), many=True, optional=True),
         Slot("units", ("moulding", "part", "hull"), _("Scan the moulding to cook again"), many=True, optional=True),
     )
 
 
+def stage_of(found: Found) -> str:
+    """Where a mould stands, or a moulding cooked again."""
+    if found.unit is not None:
+        return str(found.unit.status).removesuffix(" again")
+    return str((found.mould or {}).get("stage", "empty"))
+
+
+def on_arm(sight: Sight) -> tuple[str, ...]:
+    """The codes of everything on the arm."""
+    return (*sight.codes("moulds"), *sight.codes("units"))
+
+
 def stages(sight: Sight) -> set[str]:
-    return {str((m.mould or {}).get("stage", "empty")) for m in sight.many("moulds")}
+    return {stage_of(sight.found[code]) for code in on_arm(sight)}
+
+
+def recipe_of(sight: Sight, found: Found) -> dict[str, Any]:
+    """The cook of what is under a code."""
+    unit = found.load or found.unit
+    cook: dict[str, Any] = sight.plant.body("product", unit.about.get("product") if unit else None).get("cook", {})
+    return cook
 
 
 def recipe(sight: Sight) -> dict[str, Any]:
-    """The cook of what is in the first mould, or of the first moulding cooked again."""
-    units = [m.load for m in sight.many("moulds") if m.load] + [u.unit for u in sight.many("units") if u.unit]
-    about = units[0].about if units else {}
-    found: dict[str, Any] = sight.plant.body("product", about.get("product")).get("cook", {})
-    return found
+    """The cook of the arm: that of the first mould with a load, or of the first moulding cooked again."""
+    cooks = [recipe_of(sight, found) for found in (*sight.many("moulds"), *sight.many("units"))]
+    return next((cook for cook in cooks if cook), {})
 
 
-def again(sight: Sight) -> bool:
-    """Whether a moulding is in the oven for its second cook."""
-    return any(u.unit and u.unit.status == "in oven again" for u in sight.many("units"))
+def drops(cook: dict[str, Any]) -> list[str]:
+    return [str(name) for name in cook.get("stages", []) if str(name).startswith("drop")]
 
 
 def cooking(sight: Sight) -> bool:
-    return "in oven" in stages(sight) or again(sight)
+    return "in oven" in stages(sight)
+
+
+def traces(sight: Sight) -> dict[str, list[str]]:
+    """The codes of the arm by whose trace they have: one logger, one peak and one log.
+
+    By the ending of their fields' names: "" where all share one logger, else the place of the first on the arm.
+    """
+    endings: dict[str, str] = {}
+    found: dict[str, list[str]] = {}
+    for slot in ("moulds", "units"):
+        for n, code in enumerate(sight.codes(slot)):
+            logger = str(sight.found[code].body.get("logger") or code)
+            found.setdefault(endings.setdefault(logger, f"_{slot}{n}"), []).append(code)
+    return found if len(found) > 1 else {"": list(on_arm(sight))}
+
+
+def told(sight: Sight, name: str, code: str) -> str:
+    """What was typed or chosen in a field for what is under this code."""
+    return next((sight.text(name + ending) for ending, codes in traces(sight).items() if code in codes), "")
 
 
 def actions(sight: Sight) -> tuple[Action, ...]:
@@ -59,11 +95,13 @@ def actions(sight: Sight) -> tuple[Action, ...]:
     found: list[Action] = []
     if cooking(sight):
         found += [press(f"stage {name}", name.capitalize(), "plain") for name in recipe(sight).get("stages", [])]
-        found += [press("not seen", _("Drop not seen"), "stop"), press("stage stopped", _("Stopped"), "stop")]
+        if drops(recipe(sight)):
+            found += [press("not seen", _("Drop not seen"), "stop")]
+        found += [_stopped()]
         found += [press("end", _("Out of the oven"))]
     elif "cooling" in stages(sight):
         found += [press(f"stage {name}", name.capitalize(), "plain") for name in recipe(sight).get("cooling", [])]
-        found += [press("cooled", _("Cooling is over"))]
+        found += [_stopped(), press("cooled", _("Cooling is over"))]
     elif sight.text("oven") and sight.text("arm"):
         found += [press("start", _("Into the oven"))]
     if any(m.load for m in sight.many("moulds")):
@@ -71,62 +109,104 @@ def actions(sight: Sight) -> tuple[Action, ...]:
     return tuple(found)
 
 
+def _stopped() -> Action:
+    return press("stage stopped", _("Stopped"), "stop")
+
+
+def _stop_field() -> Field:
+    hint = _("If it stands still. Left open, the length is missing: press Stopped again with it.")
+    return Field("minutes", _("Stopped for"), "count", unit="min", hint=hint)
+
+
 def fields(sight: Sight) -> tuple[Field, ...]:
     if cooking(sight):
-        low, high = (recipe(sight).get("piat_c") or ["?", "?"])[:2]
-        names = [name for name in recipe(sight).get("stages", []) if name.startswith("drop")]
-        window = _("peak: %(low)s to %(high)s °C") % {"low": low, "high": high}
-        found = [Field("temperature", _("Air inside"), "temperature", unit="°C", hint=window)]
+        found = _read_off(sight, "in oven")
+        names = drops(recipe(sight))
         if len(names) > 1:
-            found.append(choice("drop", _("Which drop, if it was not seen"), [(n, n) for n in names], required=False))
-        attached = [("attached", _("attached")), ("missing", _("missing"))]
-        hint = _("Left open, it counts as missing: the moulding is held.")
-        return (*found, choice("log", _("Oven log"), attached, required=False, hint=hint))
+            hint = _("Left open, it is the next one that is not recorded.")
+            which = _("Which drop, if it was not seen")
+            found.append(choice("drop", which, [(n, n) for n in names], required=False, hint=hint))
+        return (*found, _stop_field())
     if "cooling" in stages(sight):
-        limit = _("at most %(limit)s °C") % {"limit": recipe(sight).get("demould_max_c", "?")}
-        return (Field("temperature", _("Air inside"), "temperature", unit="°C", hint=limit),)
+        return (*_read_off(sight, "cooling"), _stop_field())
     if not sight.text("moulds") and not sight.text("units"):
         return ()
     motion = sight.body("oven").get("motion")
-    found = [Field("set_c", _("Oven set"), "temperature", unit="°C")]
+    found = [Field("set_c", _("Oven set"), "temperature", unit="°C", hint=_window(sight, "set_c"))]
     if motion == "biaxial":
         found += [
-            Field("arm_rpm", _("Arm"), "weight", unit="rpm"),
-            Field("plate_rpm", _("Plate"), "weight", unit="rpm"),
+            Field("arm_rpm", _("Arm"), "weight", unit="rpm", hint=_window(sight, "arm_rpm")),
+            Field("plate_rpm", _("Plate"), "weight", unit="rpm", hint=_window(sight, "plate_rpm")),
         ]
     return tuple(found)
 
 
+def _window(sight: Sight, name: str) -> str:
+    """What the recipe gives for a setting, or ""."""
+    window = recipe(sight).get(name)
+    return _("%(low)s to %(high)s") % {"low": window[0], "high": window[1]} if window else ""
+
+
+def _read_off(sight: Sight, stage: str) -> list[Field]:
+    """What is read of each trace: the air inside, and at the end of the cook whether its log is there."""
+    found: list[Field] = []
+    for ending, codes in traces(sight).items():
+        these = [sight.found[code] for code in codes if code in in_stage(sight, stage)]
+        if not these:
+            continue
+        cook = recipe_of(sight, these[0])
+        of = " " + ", ".join(one.key or one.name for one in these) if ending else ""
+        air = _("Air inside") + of
+        if stage == "cooling":
+            limit = _("at most %(limit)s °C") % {"limit": cook.get("demould_max_c", "?")}
+            found.append(Field(f"temperature{ending}", air, "temperature", unit="°C", hint=limit))
+            continue
+        low, high = (cook.get("piat_c") or ["?", "?"])[:2]
+        window = _("peak: %(low)s to %(high)s °C") % {"low": low, "high": high}
+        attached = [("attached", _("attached")), ("missing", _("missing"))]
+        hint = _("Left open, it counts as missing: the moulding is held.")
+        found += [
+            Field(f"temperature{ending}", air, "temperature", unit="°C", hint=window),
+            choice(f"log{ending}", _("Oven log") + of, attached, required=False, hint=hint),
+        ]
+    return found
+
+
 def commands(sight: Sight) -> Sequence[Command] | None:
     moulds, units, do = sight.codes("moulds"), sight.codes("units"), sight.do
-    under = (*in_stage(sight, "in oven"), *(units if again(sight) else ()))
-    read = sight.text("temperature")
+    under = in_stage(sight, "in oven")
     if do == "start":
         if not (sight.text("oven") and sight.text("arm")):
             return None
         return [
             StartCook(
-                oven=sight.text("oven"), arm=sight.text("arm"), moulds=moulds, units=units, logger=sight.text("logger"),
-                arm_rpm=sight.text("arm_rpm"), plate_rpm=sight.text("plate_rpm"), set_c=sight.text("set_c"),
+                oven=sight.text("oven"), arm=sight.text("arm"), moulds=moulds, units=units,
+                loggers=sight.codes("loggers"), arm_rpm=sight.text("arm_rpm"), plate_rpm=sight.text("plate_rpm"),
+                set_c=sight.text("set_c"),
             )
         ]  # fmt: skip
     if not under:
         return None
+    if do == "stage stopped":
+        where = tuple(c for c in on_arm(sight) if stage_of(sight.found[c]) in ("in oven", "cooling")) or under
+        return [CookStage(mould=code, stage="stopped", minutes=sight.text("minutes")) for code in where]
     if do.startswith("stage "):
         stage = do.removeprefix("stage ")
         cools = stage in recipe(sight).get("cooling", [])
         where = in_stage(sight, "cooling") if cools else under
-        return [CookStage(mould=code, stage=stage, temperature=read) for code in where] or None
+        return [CookStage(mould=c, stage=stage, temperature=told(sight, "temperature", c)) for c in where]
     if do == "not seen":
-        drops = [name for name in recipe(sight).get("stages", []) if name.startswith("drop")]
-        stage = sight.text("drop") or (drops or ["drop"])[0]
-        return [CookStage(mould=code, stage=stage, observed=False) for code in under]
+        return [CookStage(mould=code, stage=drop_of(sight, code), observed=False) for code in under]
     if do == "end":
-        log = "attached" if sight.text("log") == "attached" else "missing"
-        return [EndCook(mould=code, piat=read, log=log, stages=seen(sight, code)) for code in under]
+        return [
+            EndCook(mould=code, piat=told(sight, "temperature", code), log=_log(sight, code), stages=seen(sight, code))
+            for code in under
+        ]
     if do == "cooled":
-        cooled = in_stage(sight, "cooling")
-        return [EndCooling(mould=code, demould_c=read, stages=seen(sight, code)) for code in cooled] or None
+        return [
+            EndCooling(mould=code, demould_c=told(sight, "temperature", code), stages=seen(sight, code))
+            for code in in_stage(sight, "cooling")
+        ]
     if do == "abort":
         return [AbortCook(mould=code) for code in moulds] or None
     return None
@@ -134,26 +214,47 @@ def commands(sight: Sight) -> Sequence[Command] | None:
 
 def early(sight: Sight) -> Early | None:
     """A mould that does not belong on this arm is stopped at its own scan, not when the whole arm goes in."""
-    if not (sight.text("arm") and sight.text("moulds")) or stages(sight) - {"closed"} or again(sight):
+    moulds = {stage_of(mould) for mould in sight.many("moulds")}
+    if not (sight.text("arm") and moulds) or moulds - {"closed"} or cooking(sight):
         return None
     arm = StartCook(oven=sight.text("oven"), arm=sight.text("arm"), moulds=sight.codes("moulds"))
     return arm, ("MOULD-ON-OTHER-ARM",)
 
 
+def _log(sight: Sight, code: str) -> str:
+    return "attached" if told(sight, "log", code) == "attached" else "missing"
+
+
 def in_stage(sight: Sight, stage: str) -> tuple[str, ...]:
-    """The moulds of the arm that are in this stage, so that what was recorded for some is not asked again for them;
-    all of them where none is, so that the answer says why."""
-    codes = sight.codes("moulds")
-    there = {code for code in codes if (sight.found[code].mould or {}).get("stage") == stage}
-    return tuple(code for code in codes if code in there) or codes
+    """What of the arm is in this stage, so that what was recorded for some is not asked again for them; all of it
+    where nothing is, so that the answer says why."""
+    codes = on_arm(sight)
+    return tuple(code for code in codes if stage_of(sight.found[code]) == stage) or codes
+
+
+def recorded(sight: Sight, code: str) -> list[Done]:
+    """The stages recorded of the cook that what is under a code is in, oldest first."""
+    found = sight.found[code]
+    unit = found.load or found.unit
+    story = lookup.story_of(unit.id, ("cook_started", "cook_stage")) if unit else []
+    begun = max((n for n, d in enumerate(story) if d.what == "cook_started"), default=-1)
+    return [d for d in story[begun + 1 :] if d.what == "cook_stage"]
 
 
 def seen(sight: Sight, code: str) -> tuple[str, ...]:
-    """The stages recorded for what is under a code, in order; a stage that nobody recorded was not seen."""
-    found = sight.found[code]
-    unit = found.load or found.unit
-    told = [d.where for d in lookup.story_of(unit.id, ("cook_stage",))] if unit else []
-    return tuple(told) or ("none recorded",)
+    """The stages seen of what is under a code, in order. One that nobody recorded was not, nor one of which the last
+    record says so."""
+    story = recorded(sight, code)
+    last = {d.where: d.seen for d in story}
+    return tuple(name for name in dict.fromkeys(d.where for d in story if d.seen) if last[name]) or ("none recorded",)
+
+
+def drop_of(sight: Sight, code: str) -> str:
+    """The drop that was not seen: the one chosen, else the next that is not recorded; "" where that is not known."""
+    names = drops(recipe_of(sight, sight.found[code]))
+    known = {d.where for d in recorded(sight, code)}
+    open_ = names if len(names) == 1 else [name for name in names if name not in known]
+    return sight.text("drop") or next(iter(open_), "")
 
 
 def next_(sight: Sight) -> Next | None:
@@ -165,6 +266,9 @@ def next_(sight: Sight) -> Next | None:
     if stages(sight) == {"to demould"}:
         return Next(_("Cooled. Scan the next arm"), detail)
     if sight.text("moulds") and sight.text("oven") and sight.text("arm"):
+        wanted = [key for key in loggers_of(sight.many("moulds")) if key not in here(sight)]
+        if wanted and stages(sight) == {"closed"}:
+            return Next(_("Scan logger %(loggers)s, or the next mould") % {"loggers": ", ".join(wanted)}, detail)
         return Next(_("Scan the next mould on the arm, or send it in"), detail)
     return None
 
@@ -174,7 +278,22 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     found: list[Row] = []
     for mould in (*sight.many("moulds"), *sight.many("units")):
         found += _rows_of(mould, sight)
-    return tuple(found)
+    return (*found, *_loggers(sight))
+
+
+def here(sight: Sight) -> list[str]:
+    """The keys of the loggers scanned."""
+    return [x.key for x in sight.many("loggers")]
+
+
+def _loggers(sight: Sight) -> list[Row]:
+    """Before the start: the loggers tied to the moulds of the arm, scanned or wanted, and any that is of none."""
+    if stages(sight) - {"closed"}:
+        return []
+    own = loggers_of(sight.many("moulds"))
+    rows_ = [Row(_("Logger %(key)s") % {"key": k}, ", ".join(of), k in here(sight)) for k, of in own.items()]
+    strange = [key for key in here(sight) if key not in own and not sight.text("units")]
+    return rows_ + [Row(_("Logger %(key)s") % {"key": k}, _("tied to no mould scanned here")) for k in strange]
 
 
 def _rows_of(found: Found, sight: Sight) -> list[Row]:
@@ -185,11 +304,12 @@ def _rows_of(found: Found, sight: Sight) -> list[Row]:
     story = lookup.story_of(unit.id, COOK_EVENTS)
     names = names_of({d.person for d in story})
     rows_ = [
-        Row(f"{name}: {WORDS[d.what]}" + (f" {d.where}" if d.where else ""), "", True, names.get(d.person, ""), d.when)
+        Row(f"{name}: {WORDS[d.what]} {d.where}".strip(), "" if d.seen else _("not seen"), d.seen,
+            names.get(d.person, ""), d.when)
         for d in story
-    ]
-    told = {d.where for d in story}
-    open_ = [stage for stage in recipe(sight).get("stages", []) if stage not in told] if cooking(sight) else []
+    ]  # fmt: skip
+    known = {d.where for d in story}
+    open_ = [stage for stage in recipe(sight).get("stages", []) if stage not in known] if cooking(sight) else []
     rows_ += [Row(f"{name}: {stage}", now=n == 0) for n, stage in enumerate(open_)]
     return rows_ or [Row(name, str((found.mould or {}).get("stage", "")))]
 

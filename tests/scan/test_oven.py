@@ -1,0 +1,134 @@
+"""The oven's page where an arm carries several moulds, or a stage is seen otherwise than the recipe has it."""
+
+import json
+
+from tests.scan.browser import Screen
+from tests.scan.cast import Plant, hull, load
+from tests.scan.conftest import Opens
+from tests.scan.rules.cases import newest_scan, scans
+from trace.models import Event, EventResource, Gap, Hold, Reading, UnitState
+from trace.recording.oven import CookStage, EndCook, StartCook
+
+STAGES = ("heat", "drop foam", "drop inner", "out")
+
+
+def pair(plant: Plant, at: Opens, *loggers: str) -> Screen:
+    """Two kayaks closed on one arm, each with a logger of its own."""
+    load(plant, 0, "T430-01", "S1")
+    load(plant, 1, "T430-02", "S1")
+    screen = at("oven")
+    scans(screen, plant["S1"], plant["T430-01"], plant["T430-02"], plant["OVEN-2"], *(plant[key] for key in loggers))
+    return screen
+
+
+def test_an_arm_takes_every_mould_s_own_logger_and_says_which_is_wanted(plant: Plant, at: Opens) -> None:
+    screen = pair(plant, at, "LG-2")
+    assert "Scan logger LG-1" in screen.page.next  # type: ignore[union-attr]
+    said = screen.page.said("main")  # type: ignore[union-attr]
+    assert "Logger LG-1 T430-01" in said
+    assert "Logger LG-2 T430-02" in said
+    page = screen.scan(plant["LG-1"])
+    assert "Scan logger" not in page.next
+    assert screen.press("start").outcome == "accepted"
+    assert EventResource.objects.filter(role="logger").count() == 2
+
+
+def said(kind: str) -> list[dict[str, object]]:
+    """What the events of a kind say, oldest first."""
+    return [json.loads(e.body)["says"] for e in Event.objects.filter(kind=kind).order_by("id")]
+
+
+def test_each_logger_of_an_arm_has_its_own_peak_log_and_temperature_at_demould(plant: Plant, at: Opens) -> None:
+    screen = pair(plant, at, "LG-1", "LG-2")
+    screen.press("start")
+    for stage in STAGES:
+        screen.press(f"stage {stage}")
+    page = screen.press("end", temperature_moulds0="208", temperature_moulds1="231", log_moulds0="attached")
+    assert page.outcome == "flagged"
+    assert [(s["piat"], s["log"]) for s in said("cook_ended")] == [("208", "attached"), ("231", "missing")]
+    assert "Air inside T430-02" in page.said("label")
+    screen.press("cooled", temperature_moulds1="45")
+    assert [s["demould_c"] for s in said("cooled")] == ["", "45"]
+    assert Reading.objects.filter(quantity="peak internal air").count() == 2
+
+
+def test_a_mould_that_came_out_before_leaves_only_the_other_s_fields(plant: Plant, at: Opens) -> None:
+    screen = pair(plant, at, "LG-1", "LG-2")
+    form = screen.press("start").form
+    assert {"temperature_moulds0", "temperature_moulds1"} <= form.boxes
+    plant.shift.scan(EndCook(mould="T430-01", piat="208", log="attached", stages=STAGES))
+    # A form that is older than that still names each mould's own figure.
+    page = screen.send(form, {"temperature_moulds0": "199", "temperature_moulds1": "211"}, ("do", "end"))
+    assert [s["piat"] for s in said("cook_ended")] == ["208", "211"]
+    assert {"temperature_moulds0", "temperature_moulds1"} <= page.form.boxes
+
+
+def in_oven(plant: Plant, at: Opens, *stages: str) -> Screen:
+    load(plant)
+    plant.shift.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",), loggers=("LG-1",)))
+    for stage in stages:
+        plant.shift.scan(CookStage(mould="T430-01", stage=stage))
+    screen = at("oven")
+    scans(screen, plant["S1"], plant["T430-01"], plant["OVEN-2"])
+    return screen
+
+
+def test_a_drop_not_seen_is_the_next_one_and_does_not_count_as_seen(plant: Plant, at: Opens) -> None:
+    screen = in_oven(plant, at, "heat", "drop foam")
+    page = screen.press("not seen")
+    assert (page.outcome, said("cook_stage")[-1]["stage"]) == ("flagged", "drop inner")
+    assert "Stage drop inner not seen" in page.said("main")
+    screen.press("stage out")
+    screen.press("end", temperature="208", log="attached")
+    assert newest_scan() == ("flagged", "STAGE-SKIPPED")
+    assert said("cook_ended")[-1]["stages"] == ["heat", "drop foam", "out"]
+
+
+def test_a_drop_that_opened_late_counts_by_the_last_record(plant: Plant, at: Opens) -> None:
+    screen = in_oven(plant, at, "heat")
+    screen.press("not seen", drop="drop foam")
+    for stage in STAGES[1:]:
+        screen.press(f"stage {stage}")
+    assert screen.press("end", temperature="208", log="attached").outcome == "accepted"
+
+
+def test_a_stop_without_its_length_is_a_gap_until_it_is_said(plant: Plant, at: Opens) -> None:
+    screen = in_oven(plant, at, "heat")
+    page = screen.press("stage stopped")
+    assert (page.outcome, "its length is not said" in page.verdict) == ("flagged", True)
+    assert [(gap.what, bool(gap.which)) for gap in Gap.objects.all()] == [("stop length", True)]
+    assert screen.press("stage stopped", minutes="-3").outcome == "refused"
+    holds = Hold.objects.count()
+    page = screen.press("stage stopped", minutes="12")
+    assert page.outcome == "accepted"
+    assert (Gap.objects.count(), Hold.objects.count()) == (0, holds)
+    assert Reading.objects.get(quantity="stopped").unit is not None
+    # Another stop, its length known at once; and one while it cools.
+    assert screen.press("stage stopped", minutes="4").outcome == "flagged"
+    for stage in STAGES[1:]:
+        screen.press(f"stage {stage}")
+    screen.press("end", temperature="208", log="attached")
+    page = screen.press("stage stopped", minutes="2")
+    assert (page.outcome, "The cycle was stopped: 2 minutes" in page.verdict) == ("flagged", True)
+    assert Gap.objects.count() == 0
+
+
+def test_a_hull_cooked_again_cools_before_it_is_inspected(plant: Plant, at: Opens) -> None:
+    serial = hull(plant)
+    screen = at("oven")
+    scans(screen, plant["S1"], plant["OVEN-2"], serial)
+    screen.press("start")
+    for stage in STAGES:
+        screen.press(f"stage {stage}")
+    page = screen.press("end", temperature="208", log="attached")
+    assert (page.outcome, page.next) == ("accepted", "Read the air inside when rotation has stopped")
+    inspect = at("inspect")
+    inspect.scan(serial)
+    checks = {"check_surface": "yes", "check_inserts": "yes", "check_plate": "yes"}
+    assert inspect.press("pass", **checks).outcome == "refused"
+    assert newest_scan()[1] == "INSPECT-GONE"
+    assert screen.press("cooled", temperature="45").outcome == "accepted"
+    assert inspect.press("pass", **checks).outcome == "accepted"
+    # The end of the cook, told once more, moves nothing back.
+    plant.shift.scan(EndCook(mould=serial, piat="208", log="attached", stages=STAGES), mode="tells")
+    assert not UnitState.objects.filter(status="cooling again").exists()
