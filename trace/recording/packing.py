@@ -6,18 +6,20 @@ from trace.codes import printed
 from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
-from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.floor import Floor, Found
 from trace.recording.readings import mass_trouble, reading
 from trace.recording.sources import issue_codes, packed_for_order
 
 
-def _line(order: Found, hull: UnitFacts | None) -> Facts | None:
-    """The order's line that this hull's model and colour fit, or None."""
-    for line in order.body.get("lines", []):
-        if hull and line["product"] == hull.about.get("product") and line["colour"] == hull.about.get("colour"):
-            found: Facts = line
-            return found
-    return None
+def _fits(order: Found, about: Facts) -> bool:
+    """True when a line of the order asks for this model and colour."""
+    model = (about.get("product"), about.get("colour"))
+    return any((line["product"], line["colour"]) == model for line in order.body.get("lines", []))
+
+
+def _wants(order: Found) -> str:
+    lines = order.body.get("lines", [])
+    return ", ".join(f"{x['quantity']} × {x['product']} {x['colour']}" for x in lines) or "nothing"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,7 +36,7 @@ class Pack(Command):
 def pack_facts(c: Pack, floor: Floor) -> Facts:
     order, found = floor[c.order], floor.list(c.hulls)
     hulls = [f.hull for f in found]
-    off = [f.code for f in found if f.hull and _line(order, f.hull) is None]
+    off = [f.code for f in found if f.hull and not _fits(order, f.hull.about)]
     over = []
     # Two lines for the same model and colour are one wish.
     wished: dict[tuple[str, str], int] = {}
@@ -58,8 +60,7 @@ def pack_facts(c: Pack, floor: Floor) -> Facts:
             "off_order": bool(off),
             "off_which": ", ".join(off),
             "order": order.key,
-            "wants": ", ".join(f"{x['quantity']} × {x['product']} {x['colour']}" for x in order.body.get("lines", []))
-            or "nothing",
+            "wants": _wants(order),
             "over": bool(over),
             "over_which": ", ".join(over),
             "packed": bool(packed),
@@ -171,6 +172,13 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
     unpacked = [f for f in found if "hull" in f.kinds]
     other = [f for f in found if f.unit and f.unit.kind == "pack" and f.unit.about.get("order") != order.key]
     gone = [f for f in found if f.unit and f.unit.status == "dispatched"]
+    # Since they were packed, plates may have been exchanged and the order changed.
+    off = [
+        f"{f.name}: {hull['serial']} is {hull['about'].get('product')} {hull['about'].get('colour', 'of no colour')}"
+        for f in found
+        for hull in (f.unit.inside if f.unit and f.unit.kind == "pack" and f not in other else [])
+        if not _fits(order, hull["about"])
+    ]
     return {
         "load": {
             "none": not found,
@@ -183,6 +191,9 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
             "other_which": ", ".join(
                 f"{f.name} is for {f.unit.about.get('order')}" for f in other if f.unit
             ),
+            "off_order": bool(off),
+            "off_which": ", ".join(off),
+            "wants": _wants(order),
             "gone": bool(gone),
             "gone_which": ", ".join(f.name for f in gone),
             "order": order.key,

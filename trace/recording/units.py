@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.made_as import MADE_AS
+from trace.genealogy.made_as import MADE_AS, made_as
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.holds import under_unspread
 from trace.readmodels.rows import moment
@@ -55,8 +55,9 @@ SELECT json_build_object(
                   WHERE uh.unit = u.id),
        'inside', CASE WHEN u.kind IN ('load', 'pack', 'consignment', 'hull', 'charge', 'moulding', 'part') THEN (
           SELECT json_agg(json_build_object('role', e.role, 'layer', e.layer, 'position', e.position,
-                    'amount', e.amount, 'id', p.id, 'uid', p.uid, 'kind', p.kind, 'about', p.about, 'lot_no', p.lot_no,
-                    'status', ps.status, 'serial', (SELECT text FROM serial_state WHERE hull = p.id),
+                    'amount', e.amount, 'id', p.id, 'uid', p.uid, 'kind', p.kind,
+                    'about', {made_as('p')}, 'lot_no', p.lot_no, 'status', ps.status,
+                    'serial', (SELECT text FROM serial_state WHERE hull = p.id),
                     'held', EXISTS (SELECT FROM unit_hold x WHERE x.unit = p.id)) ORDER BY e.id)
             FROM edge e JOIN unit p ON p.id = e.parent JOIN unit_state ps ON ps.unit = p.id
            WHERE e.child = u.id AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id)) END,

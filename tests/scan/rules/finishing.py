@@ -439,6 +439,19 @@ def gate_other_order(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: leaves(screen, code)
 
 
+@rule("GATE-OFF-ORDER")
+def gate_off_order(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """The order was changed after the hull was packed for it."""
+    red, lime = old(plant, 1), old(plant, 2, colour="lime")
+    lines = [{"product": "T430", "colour": "lime", "quantity": 2}]
+    [first] = packs(plant, red)
+    define(plant, "sales_order", "SO-220", lines=lines)
+    [second] = packs(plant, lime)
+    screen = truck(plant, at)
+    yield lambda: screen.scan(first)
+    yield lambda: leaves(screen, second)
+
+
 @rule("GATE-CONSIGNEE")
 def gate_consignee(plant: Plant, at: Opens) -> Iterator[Scan]:
     [code] = packs(plant, old(plant, 1))
