@@ -190,7 +190,7 @@ def test_what_was_gathered_by_mistake_or_is_held_since_is_taken_out(plant: Plant
     assert (page.outcome, "On hold at this moment" in page.verdict) == ("refused", True)
     page = screen.press(f"off {first}")
     assert page.form.values["packs"] == second
-    assert screen.press("gone").outcome == "accepted"
+    assert screen.press("gone", consignee="WHARFE", vehicle="PA 12").outcome == "accepted"
     plates = at("plates")
     page = plates.fill(task="back")
     scans(plates, SERIALS[0], SERIALS[1])

@@ -21,8 +21,8 @@ from trace.genealogy.scope import Share
 from trace.genealogy.walk import nodes
 
 BEFORE_RECORDS = "before records"
-# A missing oven log says nothing about what was in the mould.
-NOT_OF_MATERIAL = frozenset({"oven log"})
+# A missing oven log says nothing about what was in the mould, nor does a paper that was not read.
+NOT_OF_MATERIAL = frozenset({"oven log", "consignee"})
 BULK_KINDS = ("lot", "content", "blend", "charge", "regrind")
 OLD_KINDS = ("hull", "moulding", "part", "load")
 STOCK_KINDS = ("content", "blend", "charge", "regrind")

@@ -162,7 +162,8 @@ def _packed(e: Entry, _known: Known) -> str:
 
 
 def _dispatched(e: Entry, known: Known) -> str:
-    to = named("consignee", e.says["consignee"], known.plant, known.notes)
+    key = e.says["consignee"]
+    to = named("consignee", key, known.plant, known.notes) if key else _("nobody recorded whom")
     vehicle = _(", vehicle %(v)s") % {"v": e.says["vehicle"]} if e.says.get("vehicle") else ""
     return _("Dispatched to %(to)s on %(order)s%(vehicle)s") % {
         "to": to, "order": e.says["order"], "vehicle": vehicle,

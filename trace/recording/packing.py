@@ -154,14 +154,15 @@ def rack(c: Rack, floor: Floor, rows: Rows) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Dispatch(Command):
-    """Packs loaded for a sales order's consignee: who, when, which vehicle (the one-down record)."""
+    """Packs loaded for a sales order: to whom by the truck's own paper, who, when, which vehicle (the one-down record).
+    """
 
     KIND = "dispatched"
     TASK = "dispatch"
 
     order: str = scanned("sales_order")
     packs: tuple[str, ...] = scanned_list("pack", "hull")
-    consignee: str
+    consignee: str = ""
     vehicle: str = ""
     collector: str = words()
 
@@ -199,7 +200,8 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
             "order": order.key,
             "consignee": c.consignee,
             "wanted": order.body.get("consignee", "nobody"),
-            "wrong_consignee": c.consignee != order.body.get("consignee"),
+            "no_consignee": not c.consignee,
+            "wrong_consignee": bool(c.consignee) and c.consignee != order.body.get("consignee"),
         }
     }
 
@@ -207,17 +209,20 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
 @handles(Dispatch, dispatch_facts)
 def dispatch(c: Dispatch, floor: Floor, rows: Rows) -> str:
     order = floor[c.order]
-    load = rows.unit("consignment", about={"order": order.key, "consignee": c.consignee}, status="dispatched")
+    load = rows.unit("consignment", about={"order": order.key, "consignee": c.consignee or None}, status="dispatched")
+    to = f"gone: {c.consignee or 'unknown'}"
+    if not c.consignee:
+        rows.gap(load, "consignee", "")
     for found in floor.list(c.packs):
         if found.unit is None:
             continue
         rows.edge(load, found.unit.uid, "ship")
         rows.status(found.unit.uid, "dispatched")
-        rows.place(found.unit.uid, f"gone: {c.consignee}")
+        rows.place(found.unit.uid, to)
         for inner in found.unit.inside if found.unit.kind == "pack" else []:
             rows.status(inner["uid"], "dispatched")
-            rows.place(inner["uid"], f"gone: {c.consignee}")
+            rows.place(inner["uid"], to)
     rows.resource("sales_order", order.key, "order")
     if floor.plant.get("consignee", c.consignee):
         rows.resource("consignee", c.consignee, "consignee")
-    return f"{len(c.packs)} for {order.key} to {c.consignee}"
+    return f"{len(c.packs)} for {order.key} to {c.consignee or 'nobody recorded whom'}"

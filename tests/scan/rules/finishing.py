@@ -400,14 +400,14 @@ def truck(plant: Plant, open_: Opens, order: str = "SO-220") -> Screen:
 
 def leaves(screen: Screen, code: str) -> Page:
     screen.scan(code)
-    return screen.press("gone", vehicle="PA 12")
+    return screen.press("gone", consignee="WHARFE", vehicle="PA 12")
 
 
 @rule("NOTHING-LOADED")
 def empty_truck(plant: Plant, at: Opens) -> Iterator[Scan]:
     [code] = packs(plant, old(plant, 1))
     screen = truck(plant, at)
-    yield lambda: screen.press("gone")
+    yield lambda: screen.press("gone", consignee="WHARFE")
     yield lambda: leaves(screen, code)
 
 
@@ -452,13 +452,43 @@ def gate_off_order(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: leaves(screen, second)
 
 
+@rule("GATE-NO-CONSIGNEE")
+def gate_nobody_chose(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Nothing is filled in from the order: the name stands on the truck's paper."""
+    [code] = packs(plant, old(plant, 1))
+    screen = truck(plant, at)
+    screen.scan(code)
+    assert screen.page is not None
+    assert "consignee" not in screen.page.form.values
+    yield lambda: screen.press("gone", vehicle="PA 12")
+    yield lambda: screen.press("gone", consignee="WHARFE")
+
+
 @rule("GATE-CONSIGNEE")
 def gate_consignee(plant: Plant, at: Opens) -> Iterator[Scan]:
     [code] = packs(plant, old(plant, 1))
     screen = truck(plant, at)
     screen.scan(code)
-    yield lambda: screen.press("gone", consignee="LOCKGATE")
+    yield lambda: screen.press("gone", consignee="LOCKGATE", vehicle="PA 12")
     yield lambda: screen.press("gone", consignee="WHARFE")
+
+
+@rule("GATE-CONSIGNEE")
+def gate_consignee_chosen_first(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """The paper is read before anything is scanned: the wrong order is stopped at its own scan."""
+    [code] = packs(plant, old(plant, 1))
+    screen = at("dispatch")
+    yield lambda: screen.scan(plant["SO-221"], consignee="WHARFE")
+    yield lambda: [screen.scan(plant["SO-220"]), screen.scan(code), screen.press("gone", vehicle="PA 12")][-1]
+
+
+@rule("GATE-CONSIGNEE")
+def gate_consignee_at_the_first_pack(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Chosen wrong while loading: said at the next pack, not when the truck is full."""
+    [code] = packs(plant, old(plant, 1))
+    screen = truck(plant, at)
+    yield lambda: screen.scan(code, consignee="LOCKGATE")
+    yield lambda: [screen.scan(code, consignee="WHARFE"), screen.press("gone", vehicle="PA 12")][-1]
 
 
 @rule("GATE-GONE")
