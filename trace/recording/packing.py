@@ -200,6 +200,7 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
             "order": order.key,
             "consignee": c.consignee,
             "wanted": order.body.get("consignee", "nobody"),
+            "no_vehicle": not (c.vehicle.strip() or c.collector.strip()),
             "no_consignee": not c.consignee,
             "wrong_consignee": bool(c.consignee) and c.consignee != order.body.get("consignee"),
         }

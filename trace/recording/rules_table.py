@@ -448,6 +448,10 @@ GATE = (
          "Check the truck's paper; scan that consignee's order, or send for the right truck."),
     Rule("GATE-GONE", ("dispatched",), ("load",), "load.gone",
          "{load[gone_which]} has left already.", "A pack leaves once.", "Check which label was scanned."),
+    Rule("GATE-NO-VEHICLE", ("dispatched",), ("load",), "load.no_vehicle",
+         "Nobody wrote down what took it away.", "Who, when and which vehicle are what a recall asks first.",
+         "Write it on the driver's paper now; next time enter the vehicle, or who collects, before it leaves.",
+         verdict="warn"),
 )  # fmt: skip
 
 DESK = (

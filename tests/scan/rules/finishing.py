@@ -500,6 +500,17 @@ def gate_gone(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: leaves(screen, second)
 
 
+@rule("GATE-NO-VEHICLE", "warned")
+def gate_no_vehicle(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """E15: a collector's name is an ordinary answer."""
+    first, second = packs(plant, old(plant, 1), old(plant, 2))
+    screen = truck(plant, at)
+    screen.scan(first)
+    yield lambda: screen.press("gone", consignee="WHARFE", vehicle=" ")
+    scans(screen, plant["SO-220"], second)
+    yield lambda: screen.press("gone", consignee="WHARFE", collector="the dealer's son")
+
+
 @rule("LABEL-REPLACED")
 def old_label(plant: Plant, at: Opens) -> Iterator[Scan]:
     """E14: a re-wrap gives a new label and kills the old one."""
