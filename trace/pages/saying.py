@@ -20,13 +20,13 @@ def what(entry: Entry, known: Known) -> str:
 
 
 def _received(e: Entry, known: Known) -> str:
-    count = len(e.says["amounts"])
+    count = len(e.says["amounts"]) or 1
     words = ngettext(
         "Received: %(material)s lot %(lot)s, %(count)d container from %(supplier)s",
         "Received: %(material)s lot %(lot)s, %(count)d containers from %(supplier)s", count,
     )  # fmt: skip
     return words % {
-        "material": e.says["material"], "lot": e.says["lot_no"], "count": count,
+        "material": e.says["material"], "lot": e.says["lot_no"].strip() or _("not recorded"), "count": count,
         "supplier": supplier(e.says["supplier"], known),
     }  # fmt: skip
 

@@ -30,8 +30,9 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
     unit = found.unit
     about = unit.about if unit else {}
     material = floor.plant.body("material", about.get("material"))
-    balance = unit.balance or 0 if unit else 0
-    short = wanted - balance
+    balance = unit.balance if unit else 0
+    # Where nobody knows how much there was, no draw is too much.
+    short = wanted - balance if balance is not None else 0
     return {
         "name": found.name,
         "empty": unit is None,
@@ -80,11 +81,13 @@ def draw(
         return
     if source.late:
         floor.changes.took.append(
-            Took(source.carrier, floor.happened, child, amount, unit.uom or "mg", role, layer, position)
+            Took(source.carrier, floor.happened, child, amount, unit.uom or uom, role, layer, position)
         )
         return
-    rows.edge(child, unit.uid, role, amount=amount, uom=unit.uom, layer=layer, position=position)
-    left = (unit.balance if unit.balance is not None else before + amount) - before - amount
+    rows.edge(child, unit.uid, role, amount=amount, uom=unit.uom or uom, layer=layer, position=position)
+    if unit.balance is None:
+        return
+    left = unit.balance - before - amount
     if left < 0:
         if -left <= fill_tolerance(floor, unit):
             rows.difference(unit.uid, min(-left, amount), unit.uom or "mg", "fill difference")
