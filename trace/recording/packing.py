@@ -47,14 +47,18 @@ def pack_facts(c: Pack, floor: Floor) -> Facts:
         if here and len(here) + packed_for_order(order.key, product, colour) > quantity:
             over.append(f"{quantity} × {product} {colour}")
     held = [f for f in found if f.hull and f.hull.holds]
-    unready = [f for f in found if f.hull and f.hull.status not in ("released", "packed", "made before records")]
-    packed = [f for f in found if f.hull and any(g["role"] == "pack" for g in f.hull.gone_into)]
+    gone = [f for f in found if f.hull and f.hull.status == "dispatched"]
+    ready = ("released", "packed", "made before records", "dispatched")
+    unready = [f for f in found if f.hull and f.hull.status not in ready]
+    packed = [f for f in found if f.hull and f not in gone and any(g["role"] == "pack" for g in f.hull.gone_into)]
     return {
         "pack": {
             "none": not found,
             "held": bool(held),
             "held_which": ", ".join(f.code for f in held),
             "hold": say.holds(held[0].hull) if held else "",
+            "gone": bool(gone),
+            "gone_which": ", ".join(f.code for f in gone),
             "unready": bool(unready),
             "unready_which": ", ".join(f"{f.code} is {f.hull.status}" for f in unready if f.hull),
             "off_order": bool(off),

@@ -333,6 +333,17 @@ def pack_held_before_the_order(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(plant["SO-220"])
 
 
+@rule("PACK-GONE")
+def pack_one_that_was_at_a_dealer_at_go_live(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening")
+    screen.fill(task="hull")
+    screen.fill(product="T430", serial="GHM-T430-000001", colour="red", consignee="WHARFE", gone="2020-02-01")
+    second = old(plant, 2)
+    screen = packing(plant, at)
+    yield lambda: screen.scan("GHM-T430-000001")
+    yield lambda: screen.scan(second)
+
+
 @rule("PACK-NOT-RELEASED")
 def pack_unready(plant: Plant, at: Opens) -> Iterator[Scan]:
     serial, second = hull(plant), old(plant, 2)

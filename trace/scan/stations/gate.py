@@ -14,10 +14,10 @@ from trace.recording.commands import Command
 from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
-from trace.scan.stations.parts import HEAVY, choice, off, press
+from trace.scan.stations.parts import HEAVY, choice, consignees, off, press
 from trace.speech import names_of
 
-HULL_RULES = ("PACK-HELD", "PACK-NOT-RELEASED", "PACK-TWICE")
+HULL_RULES = ("PACK-HELD", "PACK-GONE", "PACK-NOT-RELEASED", "PACK-TWICE")
 ORDER_RULES = ("PACK-OFF-ORDER", "PACK-OVER-ORDER")
 LOAD_RULES = (
     "GATE-HELD", "GATE-NOT-PACKED", "GATE-OTHER-ORDER", "GATE-OFF-ORDER", "GATE-CONSIGNEE", "GATE-GONE",
@@ -206,11 +206,8 @@ def load_early(sight: Sight) -> Early | None:
 
 
 def load_fields(sight: Sight) -> tuple[Field, ...]:
-    notes = {t.key: str(t.body.get("name", "")) for t in sight.plant.of_kind("consignee") if not t.ended}
-    names = lookup.person_names(notes.values())
-    pairs = [(key, names.get(note) or key) for key, note in notes.items()]
     return (
-        choice("consignee", _("Where the truck's paper says it goes"), pairs),
+        choice("consignee", _("Where the truck's paper says it goes"), consignees(sight)),
         Field("vehicle", _("Vehicle")),
         Field("collector", _("Collected by")),
     )
