@@ -8,7 +8,7 @@ from trace.recording import words as say
 from trace.recording.changes import Took
 from trace.recording.commands import Facts
 from trace.recording.floor import Floor, Found, UnitFacts
-from trace.recording.sources import expired, open_too_long
+from trace.recording.sources import expired, open_too_long, opened_first
 
 USABLE = ("released", "conditionally released", "made before records")
 
@@ -30,6 +30,8 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
     unit = found.unit
     about = unit.about if unit else {}
     material = floor.plant.body("material", about.get("material"))
+    days = material.get("open_days")
+    opened = opened_first(unit.id) if unit and days is not None else None
     balance = unit.balance if unit else 0
     # Where nobody knows how much there was, no draw is too much.
     short = wanted - balance if balance is not None else 0
@@ -44,8 +46,8 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
         "hold": say.holds(unit),
         "expired": expired(about.get("expires"), floor.happened),
         "expires": about.get("expires") or "no date",
-        "open_too_long": open_too_long(unit.opened if unit else None, material.get("open_days"), floor.happened),
-        "open_days": material.get("open_days") or 0,
+        "open_too_long": open_too_long(opened, days, floor.happened),
+        "open_days": days or 0,
         "balance": say.amount(balance, unit.uom if unit else "mg"),
         "too_little": bool(unit) and short > 0 and short > fill_tolerance(floor, unit) if unit else False,
         "short": say.amount(max(short, 0), unit.uom if unit else "mg"),

@@ -29,6 +29,26 @@ def open_too_long(opened: datetime | None, days: int | None, when: datetime) -> 
     return bool(opened and days is not None and when - opened > timedelta(days=days))
 
 
+# A heel without an amount is nothing by the book, and counts here as little as for the use-by date of a mix.
+OPENED = """
+WITH RECURSIVE behind AS (
+  SELECT %s::bigint AS id
+  UNION SELECT e.parent FROM behind b JOIN edge e ON e.child = b.id
+   WHERE e.role IN ('heel', 'topup', 'decant', 'draw') AND (e.role <> 'heel' OR e.amount IS NOT NULL) AND NOT e.aside
+     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
+SELECT min(s.opened) FROM behind b JOIN unit_state s ON s.unit = b.id
+"""
+
+
+def opened_first(unit: int) -> datetime | None:
+    """When the first of all that is in a content was opened: poured into another carrier, a bag gets no younger.
+
+    Asked of the records as they are now, so that what is told late or put right counts like anything else.
+    """
+    found: datetime | None = _one(OPENED, [unit])
+    return found
+
+
 def _one(sql: str, parameters: list[Any]) -> Any:
     with connection.cursor() as cursor:
         cursor.execute(sql, parameters)
