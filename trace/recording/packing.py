@@ -99,11 +99,12 @@ class Rewrap(Command):
     pack: str = scanned("pack")
 
 
-def no_facts(c: Command, floor: Floor) -> Facts:
-    return {}
+def rewrap_facts(c: Rewrap, floor: Floor) -> Facts:
+    unit = floor[c.pack].unit
+    return {"pack": {"name": floor[c.pack].name, "gone": bool(unit and unit.status == "dispatched")}}
 
 
-@handles(Rewrap, no_facts)
+@handles(Rewrap, rewrap_facts)
 def rewrap(c: Rewrap, floor: Floor, rows: Rows) -> str:
     found = floor[c.pack]
     assert found.unit is not None  # noqa: S101
@@ -132,10 +133,13 @@ def rack_facts(c: Rack, floor: Floor) -> Facts:
     trouble = mass_trouble(c.weight)
     if c.levels < 0:
         trouble = "How many levels are stacked cannot be read: write a whole number, as in 2."
+    gone = [f for f in floor.list(c.units) if f.unit and f.unit.status == "dispatched"]
     return {
         "typed": {"trouble": trouble},
         "rack": {
             "none": not c.units,
+            "gone": bool(gone),
+            "gone_which": ", ".join(f.name for f in gone),
             "place": floor[c.place].key,
             "too_heavy": bool(weight and limit and weight > limit),
             "limit": str(body.get("max_kg", "no limit set")),

@@ -380,6 +380,39 @@ def pack_again(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(second)
 
 
+def gone_and_here(plant: Plant) -> list[str]:
+    """Two packs, the first on its way."""
+    first, second = packs(plant, old(plant, 1), old(plant, 2))
+    plant.shift.scan(Dispatch(order="SO-220", packs=(first,), consignee="WHARFE"), person=WAREHOUSE)
+    return [first, second]
+
+
+@rule("REWRAP-GONE")
+def rewrap_what_left(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first, second = gone_and_here(plant)
+    screen = at("rewrap")
+    yield lambda: screen.scan(first)
+    yield lambda: screen.scan(second)
+
+
+@rule("RACK-GONE")
+def rack_what_left(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first, second = gone_and_here(plant)
+    screen = at("rack")
+    screen.scan(plant["R4-2"])
+    yield lambda: screen.scan(first)
+    yield lambda: screen.scan(second)
+
+
+@rule("RACK-GONE")
+def rack_a_hull_that_left(plant: Plant, at: Opens) -> Iterator[Scan]:
+    _, second = gone_and_here(plant)
+    screen = at("rack")
+    screen.scan(plant["R4-2"])
+    yield lambda: screen.scan("GHM-T430-000001")
+    yield lambda: screen.scan(second)
+
+
 @rule("RACK-HEAVY", "warned")
 def rack_heavy(plant: Plant, at: Opens) -> Iterator[Scan]:
     first, second = old(plant, 1), old(plant, 2)
