@@ -121,6 +121,7 @@ class PlaceNow(models.Model):
 
     class Meta:
         db_table = "place_now"
+        indexes = [models.Index(fields=["place"], name="place_now_place")]
 
 
 class Reading(models.Model):

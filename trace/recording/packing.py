@@ -1,14 +1,15 @@
 """Packing, racking and dispatch: the gate that a held hull does not pass."""
 
+from collections import Counter
 from dataclasses import dataclass
 
-from trace.codes import printed
+from trace.codes import kg_to_mg, mg_to_kg, printed
 from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
 from trace.recording.floor import Floor, Found
 from trace.recording.readings import mass_trouble, reading
-from trace.recording.sources import issue_codes, packed_for_order
+from trace.recording.sources import issue_codes, packed_for_order, stands_at
 
 
 def _fits(order: Found, about: Facts) -> bool:
@@ -117,7 +118,7 @@ def rewrap(c: Rewrap, floor: Floor, rows: Rows) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Rack(Command):
-    """Packs, hulls or containers put in a place. weight: kg on it if known; levels: stacked."""
+    """Packs, hulls or containers put in a place. weight: all that is on it in kg, if known; levels: stacked."""
 
     KIND = "racked"
 
@@ -127,9 +128,37 @@ class Rack(Command):
     levels: int = 0
 
 
+def _put_there(c: Rack, floor: Floor) -> tuple[list[str], Counter[str], int]:
+    """What this scan puts in the rack: its units, mouldings and hulls by product, and mg in containers."""
+    uids, products, mg = list[str](), Counter[str](), 0
+    for unit in (f.unit for f in floor.list(c.units) if f.unit):
+        inner = [(x["uid"], x["about"]) for x in unit.inside] if unit.kind == "pack" else []
+        for uid, about in inner or [(unit.uid, unit.about)]:
+            uids.append(uid)
+            products.update([about["product"]] if about.get("product") else [])
+        mg += max(unit.balance or 0, 0) if unit.uom == "mg" and unit.kind == "content" else 0
+    return uids, products, mg
+
+
+def _reckoned(c: Rack, floor: Floor) -> tuple[int, int]:
+    """(mg, hulls) in the rack by the records once this is put there: hulls by their recipes, containers by the book."""
+    uids, products, mg = _put_there(c, floor)
+    standing, more = stands_at(floor[c.place].key, uids)
+    products += standing
+    for product, count in products.items():
+        layers = floor.plant.body("product", product).get("layers", [])
+        more += count * sum(kg_to_mg(str(layer["target_kg"])) for layer in layers)
+    return mg + more, products.total()
+
+
 def rack_facts(c: Rack, floor: Floor) -> Facts:
     body = floor[c.place].body
-    weight, limit = reading(c.weight or "0"), reading(str(body.get("max_kg", "0")))
+    weight, limit = reading(c.weight), reading(str(body.get("max_kg", "0")))
+    said, known_by = f"{weight} kg", "That weight was typed."
+    if weight is None and limit:
+        mg, hulls = _reckoned(c, floor)
+        weight, said = mg_to_kg(mg), say.kg(mg)
+        known_by = f"No weight was typed: it is reckoned from the records, hulls ({hulls}) by their recipes."
     trouble = mass_trouble(c.weight)
     if c.levels < 0:
         trouble = "How many levels are stacked cannot be read: write a whole number, as in 2."
@@ -142,6 +171,8 @@ def rack_facts(c: Rack, floor: Floor) -> Facts:
             "gone_which": ", ".join(f.name for f in gone),
             "place": floor[c.place].key,
             "too_heavy": bool(weight and limit and weight > limit),
+            "weight": said,
+            "known_by": known_by,
             "limit": str(body.get("max_kg", "no limit set")),
             "too_high": bool(body.get("levels") and c.levels > int(body["levels"])),
             "levels": str(body.get("levels", "no limit set")),

@@ -418,8 +418,33 @@ def rack_heavy(plant: Plant, at: Opens) -> Iterator[Scan]:
     first, second = old(plant, 1), old(plant, 2)
     screen = at("rack")
     screen.scan(plant["R4-2"])
-    yield lambda: screen.scan(first, weight="241")
-    yield lambda: screen.scan(second)
+
+    def typed() -> Page:
+        page = screen.scan(first, weight="241")
+        assert "takes 240 kg, 241 kg stand on it. That weight was typed." in page.verdict
+        return page
+
+    yield typed
+    yield lambda: screen.scan(second, weight="")
+
+
+@rule("RACK-HEAVY", "warned")
+def rack_heavy_by_the_records(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """No weight is typed: eight kayaks stand there (one scanned again, two in packs), the ninth is too much."""
+    serials = [old(plant, n) for n in range(1, 10)]
+    first, second = packs(plant, *serials[:2])
+    screen = at("rack")
+    for code in (plant["R4-2"], first, second, *serials[2:8]):
+        assert screen.scan(code).outcome in ("", "accepted")
+    assert screen.scan(serials[2]).outcome == "accepted"
+
+    def too_much() -> Page:
+        page = screen.scan(serials[8])
+        assert "takes 240 kg, 258.03 kg stand on it. No weight was typed" in page.verdict, page.verdict
+        return page
+
+    yield too_much
+    yield lambda: screen.scan(serials[8], weight="239.5")
 
 
 @rule("RACK-HIGH", "warned")
