@@ -21,14 +21,17 @@ from tests.scan.rules.cases import scans, state
 from tests.scan.rules.finishing import old, packs
 from tests.scan.rules.loading import opened
 from tests.scan.rules.weighing import define
+from trace.codes import printed
 from trace.labels.layouts import ROLL_62X29
 from trace.labels.symbol import matrix, runs
+from trace.lookup import look, plant_now
 from trace.models import Blob, Edge, Event, Gap, Label, SerialState, Unit, UnitHold, UnitState
 from trace.pages.lots.gathered import gather_lot
 from trace.pages.lots.sheet import lot_sheet
 from trace.readmodels.rebuild import differences
 from trace.recording.goods_in import Receive
 from trace.recording.holds import Hold, ReleaseHold
+from trace.recording.packing import Rewrap
 from trace.recording.vessels import TopUp
 from trace.recording.weighing import Weigh
 from trace.scan.evidence import path_of
@@ -278,7 +281,7 @@ def test_e10_the_suppliers_own_label_fills_in_lot_and_dates(plant: Plant, at: Op
 def test_a_kept_photo_comes_back_with_the_form_and_a_forged_one_does_not(plant: Plant, at: Opens) -> None:
     screen = at("goods-in")
     filled = {"supplier": "VERRIN", "material": "LL-35 red", "lot_no": "V-1", "count": "1"}
-    page = screen.press("hold", **filled, each="1,5", why="damaged", photo_evidence=photo(picture()))
+    page = screen.press("book", **filled, each="1,5", why="damaged", photo_evidence=photo(picture()))
     assert page.outcome == "refused"
     kept = page.form.values["photo_evidence"]
     page = screen.press("hold", each="15")
@@ -424,6 +427,21 @@ def test_near_the_oven_a_label_carries_its_symbol_twice(plant: Plant, at: Opens)
     link = next(link for link in page.links if link.startswith("/labels/"))
     [picture_] = pages(screen.client.get(link).content)
     assert [seen.text for seen in symbols_on(picture_, ROLL_62X29)] == [plant["T430-01"]] * 2
+
+
+def test_e14_only_the_label_that_is_on_the_pack_now_is_named(plant: Plant, at: Opens) -> None:
+    """Wrapped anew twice: the first label leads to the third, and so does whatever speaks of the pack."""
+    [first] = packs(plant, old(plant, 1))
+    [second] = plant.shift.scan(Rewrap(pack=first), person=WAREHOUSE).made["codes"]
+    [third] = plant.shift.scan(Rewrap(pack=second), person=WAREHOUSE).made["codes"]
+    truck = at("dispatch")
+    page = truck.scan(first)
+    assert f"It was replaced by {printed(third)}." in page.verdict
+    page = truck.scan(plant["SO-220"])
+    assert printed(third) in page.said("checklist")
+    hull_ = look(["GHM-T430-000001"], plant_now())["GHM-T430-000001"].unit
+    assert hull_ is not None
+    assert [into["code"] for into in hull_.gone_into if into["role"] == "pack"] == [third]
 
 
 def test_the_driver_sees_free_hulls_when_one_is_held(plant: Plant, at: Opens) -> None:
