@@ -64,6 +64,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (Demould(mould=one), LEAD),
         (Bind(mould=one, plate=plate(1)), LEAD),
         (Inspect(hull=plate(1), verdict="pass", checks=checks, thickness={"Z1": "4.1"}, mass="28.6"), QUALITY),
+        (Rack(place="R4-2", units=(plate(1),)), PACKER),
         (Pack(order=SO_RED, hulls=(plate(1),)), PACKER),
         (TopUp(source=cast["natural"], into=cast["vessels"][0], amount="20"), LEAD),
         (TopUp(source=cast["natural2"], into=cast["vessels"][0], amount="20"), LEAD),
@@ -95,7 +96,6 @@ def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
             run(Release(container=code), QUALITY)
         if isinstance(command, Pack):
             pack = run(Rewrap(pack=made["codes"][0]), PACKER).made["codes"][0]
-            run(Rack(place="R4-2", units=(pack,)), PACKER)
             run(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE"), PACKER)
     cast.moulding()
     number = cast.scan(Demould(mould="T430-01")).made["units"][0]["lot_no"]
