@@ -11,6 +11,7 @@ from typing import Any
 
 from django.db import connection
 
+from trace.genealogy.live import label_now
 from trace.genealogy.made_as import MADE_AS
 from trace.readmodels.plantdata import Directory, Thing, newest
 from trace.readmodels.rows import moment
@@ -97,12 +98,12 @@ def put_into(load: int) -> list[Done]:
     return [
         _done(row)
         for row in _rows(
-            """SELECT 'ready' AS what, NULL AS "where", v.person, v.happened AS when, NULL AS material,
+            f"""SELECT 'ready' AS what, NULL AS "where", v.person, v.happened AS when, NULL AS material,
                       NULL AS lot_no, NULL::bigint AS amount, NULL AS uom, NULL AS code, 0 AS n
                  FROM unit u JOIN event v ON v.id = u.event WHERE u.id = %(load)s
                UNION ALL SELECT e.role, COALESCE(e.layer, e.position), v.person, v.happened, p.about->>'material',
                       p.lot_no, e.amount, e.uom,
-                      (SELECT code FROM label WHERE label.carrier = p.carrier LIMIT 1), e.id
+                      {label_now('l.carrier = p.carrier')}, e.id
                  FROM edge e JOIN event v ON v.id = e.event JOIN unit p ON p.id = e.parent
                 WHERE e.child = %(load)s AND NOT e.aside
                   AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)
@@ -117,9 +118,9 @@ def weighed_ahead(order: str) -> list[Done]:
     return [
         _done(row)
         for row in _rows(
-            """SELECT s.status AS what, u.about->>'layer' AS "where", v.person, v.happened AS when,
+            f"""SELECT s.status AS what, u.about->>'layer' AS "where", v.person, v.happened AS when,
                       u.about->>'material' AS material, u.lot_no, s.balance AS amount, u.uom,
-                      (SELECT code FROM label WHERE label.carrier = u.carrier LIMIT 1) AS code
+                      {label_now('l.carrier = u.carrier')} AS code
                  FROM unit u JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event
                 WHERE u.kind = 'charge' AND s.status IN ('weighed', 'part weighed') AND u.about->>'order' = %(order)s
                 ORDER BY u.id LIMIT 60""",
@@ -167,9 +168,9 @@ def open_discrepancies() -> list[dict[str, Any]]:
     """What a person must look at: event uid, n, kind; the unit's serial or number, its kind, label and
     the hulls packed in it; person and time; newest first."""
     return _rows(
-        """SELECT v.uid AS event, d.n, d.kind, v.person, v.happened AS when, u.about->>'material' AS material,
+        f"""SELECT v.uid AS event, d.n, d.kind, v.person, v.happened AS when, u.about->>'material' AS material,
                   COALESCE((SELECT text FROM serial_state WHERE hull = d.unit), u.lot_no) AS unit, u.kind AS thing,
-                  (SELECT min(code) FROM label WHERE label.unit = d.unit) AS code,
+                  {label_now('l.unit = d.unit')} AS code,
                   (SELECT string_agg(s.text, ', ' ORDER BY s.text) FROM edge e JOIN serial_state s ON s.hull = e.parent
                     WHERE e.child = d.unit AND e.role = 'pack') AS hulls
              FROM discrepancy d JOIN event v ON v.id = d.event LEFT JOIN unit u ON u.id = d.unit
@@ -220,8 +221,7 @@ def free_hulls(product: str, colour: str) -> list[dict[str, Any]]:
 def packs_of(order: str) -> list[dict[str, Any]]:
     """Packs of a sales order: label, status, place, hulls in them, who packed and when; oldest first."""
     return _rows(
-        """SELECT (SELECT l.code FROM label l LEFT JOIN label_state x ON x.code = l.code
-                    WHERE l.unit = u.id AND x.code IS NULL LIMIT 1) AS code, s.status, COALESCE(p.place, '') AS place,
+        f"""SELECT {label_now('l.unit = u.id')} AS code, s.status, COALESCE(p.place, '') AS place,
                   v.person, v.happened AS when,
                   (SELECT string_agg(st.text, ', ' ORDER BY st.text) FROM edge e JOIN serial_state st
                       ON st.hull = e.parent WHERE e.child = u.id AND e.role = 'pack') AS hulls
@@ -264,11 +264,12 @@ def label_of(thing: Thing) -> str:
 
 
 def labels_of_things(keys: Iterable[tuple[str, str]]) -> dict[str, str]:
-    """The label's code of each (kind, key) that has one, by key."""
+    """The newest label that still counts of each (kind, key) that has one, by key."""
     pairs = list(keys)
     rows = _rows(
         """SELECT r.key, l.code FROM resource r JOIN label l ON l.resource = r.id
-            WHERE (r.kind, r.key) IN (SELECT * FROM unnest(%(kinds)s::text[], %(keys)s::text[]))""",
+            WHERE (r.kind, r.key) IN (SELECT * FROM unnest(%(kinds)s::text[], %(keys)s::text[]))
+              AND NOT EXISTS (SELECT FROM label_state x WHERE x.code = l.code) ORDER BY l.event""",
         {"kinds": [k for k, _ in pairs], "keys": [k for _, k in pairs]},
     )
     return {row["key"]: row["code"] for row in rows}

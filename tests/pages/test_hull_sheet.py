@@ -187,6 +187,16 @@ def test_a_hull_from_before_the_records_says_so_and_passes_for_nothing(story: To
     assert stock.may >= 1, "nobody knows what was in the older hull"
 
 
+def test_a_hull_that_left_before_the_records_is_found_where_it_went(story: Told) -> None:
+    for serial, gone in (("GHM-T430-000008", "2019-07-02"), ("GHM-T430-000009", "")):
+        story.plant.scan(OldHull(serial=serial, product="T430", consignee="WHARFE", gone=gone), person="P-09")
+    places = [hull_sheet(gather(f"GHM-T430-{n:06d}")).place for n in (8, 9)]
+    assert {(p.text, p.since) for p in places if p} == {("Wharfe & Weir Paddlesport", None)}
+    assert [p.detail for p in places if p] == [
+        "Gone before records began, 2019-07-02.", "Gone before records began, nobody recorded when.",
+    ]  # fmt: skip
+
+
 def test_exchanged_plates_carry_the_sheet_of_the_other_moulding(story: Told) -> None:
     first, second = story.hulls["no log"], story.hulls["no foam"]
     moulding = gather(first).of_kind("moulding")[0].lot_no

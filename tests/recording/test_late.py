@@ -18,7 +18,7 @@ from trace.recording.commands import Command
 from trace.recording.corrections import Correct
 from trace.recording.holds import Hold
 from trace.recording.vessels import ProveEmpty, TopUp
-from trace.recording.weighing import Weigh
+from trace.recording.weighing import CheckWeight, Weigh
 
 KG = 1_000_000
 CHARGE = 12_200_000
@@ -213,6 +213,31 @@ def test_held_afterwards(story: Story, facts: list[Fact]) -> None:
         story.tell(replace(fact))
     story.hold("V-2291")
     story.check(held="V-2291")
+
+
+@pytest.mark.parametrize("told_late", [False, True])
+def test_what_is_poured_into_another_carrier_gets_no_younger(cast: Cast, *, told_late: bool) -> None:
+    """FM-22 stays open for 30 days at most, also in a box and in the vessel after it, and in a mix with a fresh bag."""
+    (other, box), vessel, bag = cast.shift.carriers("container", 2), cast["vessels"][0], cast["foam"][0]
+    opened = cast.clock.now
+    first = TopUp(source=bag, into=other, amount="5")
+    if not told_late:
+        cast.late(first, opened, person=LEAD)
+    cast.clock.now = opened + timedelta(days=20)
+    cast.scan(TopUp(source=bag, into=box, amount="15"), person=LEAD)
+    cast.scan(TopUp(source=box, into=vessel, amount="15"), person=LEAD)
+    if told_late:
+        cast.late(first, opened, person=LEAD)
+    cast.scan(TopUp(source=cast["foam"][1], into=vessel, amount="10"), person=LEAD)
+    foam = Weigh(order=WO_RED, layer="foam", box=vessel, tub=cast["boxes"][0], scale="W-3", gross="9.15")
+    cast.clock.now = opened + timedelta(days=29)
+    cast.scan(CheckWeight(scale="W-3", shown="10.000"), station="weighing")
+    cast.scan(foam)
+    cast.clock.now = opened + timedelta(days=31)
+    cast.scan(CheckWeight(scale="W-3", shown="10.000"), station="weighing")
+    late = Weigh(order=WO_RED, layer="foam", box=vessel, tub=cast["boxes"][1], scale="W-3", gross="9.15")
+    assert cast.scan(late, expect="SOURCE-OPEN-TOO-LONG").code == "SOURCE-OPEN-TOO-LONG"
+    assert differences() == []
 
 
 def random_facts(dice: random.Random) -> list[Fact]:

@@ -29,7 +29,7 @@ from trace.recording.demould import Bind, Cut, Demould, SwapPlates
 from trace.recording.finishing import Scrap
 from trace.recording.loading import ReadyMould, TipTub
 from trace.recording.oven import AbortCook, EndCook, EndCooling, StartCook
-from trace.recording.packing import Pack
+from trace.recording.packing import Dispatch, Pack
 from trace.recording.setup import Define
 from trace.recording.sources import packed_for_order
 from trace.recording.vessels import ProveEmpty, TopUp
@@ -50,7 +50,8 @@ def kinds_below(code: str) -> dict[str, int]:
 
 
 def change(cast: Cast, kind: str, key: str, **body: Any) -> None:
-    now = {"mould": invented.MOULDS, "works_order": invented.WORKS_ORDERS}[kind][key]
+    plant = {"mould": invented.MOULDS, "works_order": invented.WORKS_ORDERS, "sales_order": invented.SALES_ORDERS}
+    now = plant[kind][key]
     whole = {"cavities": ["1"], "state": "in service", **now, **body}
     cast.scan(Define(kind=kind, key=key, body=whole), person=PLANNER)
 
@@ -218,6 +219,21 @@ def test_an_exchange_of_plates_takes_the_colour_along(cast: Cast) -> None:
     cast.scan(Pack(order=SO_RED, hulls=(plate(2),)), person=PACKER)
     assert packed_for_order(SO_RED, "T430", "red") == 1
     assert differences() == []
+
+
+def test_a_pack_whose_hull_is_another_colour_since_does_not_leave(cast: Cast) -> None:
+    """The plates of a packed hull are exchanged: the order's lines are asked again when the truck is loaded."""
+    change(cast, "works_order", WO_TRIAL, purpose="production")
+    cast.hull(plate(1))
+    cast.moulding(order=WO_TRIAL)
+    cast.shift.demould_and_bind("T430-01", plate(2))
+    [pack] = cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER).made["codes"]
+    cast.scan(SwapPlates(first=plate(1), second=plate(2), evidence="colour under the plate"), person=QUALITY)
+    leaves = Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE", vehicle="PA 12")
+    refused = cast.scan(leaves, person=PACKER, expect="GATE-OFF-ORDER")
+    assert refused.what.endswith(f"{plate(1)} is T430 teal.")
+    change(cast, "sales_order", SO_RED, lines=[{"product": "T430", "colour": "teal", "quantity": 1}])
+    assert cast.scan(leaves, person=PACKER).outcome == "accepted"
 
 
 def balance_sheet() -> list[tuple[Any, ...]]:

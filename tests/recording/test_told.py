@@ -6,11 +6,13 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from tests.cast import LEAD, MORNING, OPERATOR, QUALITY, STORES, WO_RED, Cast, plate, rows_of
+from tests.cast import LEAD, MORNING, OPERATOR, PACKER, QUALITY, SO_RED, STORES, WO_RED, Cast, plate, rows_of
 from trace.genealogy.find import find_unit
 from trace.genealogy.flows import flows
 from trace.genealogy.scope import prepare, sweep
 from trace.genealogy.walk import walk
+from trace.pages.hulls.gathered import gather
+from trace.pages.hulls.sheet import hull_sheet
 from trace.readmodels.rebuild import differences
 from trace.recording.commands import Command
 from trace.recording.corrections import Correct
@@ -18,8 +20,9 @@ from trace.recording.demould import Bind, Demould
 from trace.recording.goods_in import Receive
 from trace.recording.holds import Hold
 from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
-from trace.recording.opening import OpeningStock
+from trace.recording.opening import OldHull, OpeningStock
 from trace.recording.oven import EndCook
+from trace.recording.packing import Dispatch, Pack
 from trace.recording.vessels import TopUp
 from trace.recording.weighing import Weigh
 
@@ -240,6 +243,21 @@ def test_the_other_tub_was_tipped(cast: Cast) -> None:
         one, two,
     )  # fmt: skip
     assert holding == [(one, "skin")]
+    assert differences() == []
+
+
+def test_a_truck_that_left_and_nobody_knows_where_to(cast: Cast) -> None:
+    """Told, the packs have gone; to whom is a gap of the consignment, not the order's word for it."""
+    cast.scan(OldHull(serial="OLD-1", product="T430", colour="red"), person=STORES)
+    [pack] = cast.scan(Pack(order=SO_RED, hulls=("OLD-1",)), person=PACKER).made["codes"]
+    told = cast.scan(Dispatch(order=SO_RED, packs=(pack,), vehicle="PA 12"), person=PACKER, mode="tells")
+    assert (told.outcome, told.code) == ("flagged", "GATE-NO-CONSIGNEE")
+    assert rows_of("SELECT DISTINCT place FROM place_now p JOIN unit u ON u.id = p.unit WHERE kind = 'hull'") == [
+        ("gone: unknown",)
+    ]
+    assert rows_of("SELECT u.kind, u.about->>'consignee', g.what FROM gap g JOIN unit u ON u.id = g.unit"
+                   " WHERE what = 'consignee'") == [("consignment", None, "consignee")]  # fmt: skip
+    assert "nobody recorded whom" in " ".join(line.what for line in hull_sheet(gather("OLD-1")).history)
     assert differences() == []
 
 

@@ -124,7 +124,7 @@ def dispatch(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     [code] = packs(plant, old(plant, 1))
     screen = at("dispatch")
     scans(screen, plant["SO-220"], code)
-    return screen, lambda: screen.press("gone", vehicle="PA 12")
+    return screen, lambda: screen.press("gone", consignee="WHARFE", vehicle="PA 12")
 
 
 def hold(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:

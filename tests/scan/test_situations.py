@@ -15,17 +15,25 @@ from plant.models import Person
 from tests.labels.raster import pages, texts
 from tests.labels.raster import symbols as symbols_on
 from tests.scan.browser import Screen, photo
-from tests.scan.cast import SERIALS, WAREHOUSE, Plant, cook, hull, weigh_all
+from tests.scan.cast import QUALITY, SERIALS, STORES, WAREHOUSE, Plant, cook, hull, weigh_all
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans, state
 from tests.scan.rules.finishing import old, packs
 from tests.scan.rules.loading import opened
 from tests.scan.rules.weighing import define
+from trace.codes import printed
 from trace.labels.layouts import ROLL_62X29
 from trace.labels.symbol import matrix, runs
-from trace.models import Blob, Edge, Event, Gap, Label, SerialState, UnitHold, UnitState
+from trace.lookup import look, plant_now
+from trace.models import Blob, Edge, Event, Gap, Label, SerialState, Unit, UnitHold, UnitState
+from trace.pages.lots.gathered import gather_lot
+from trace.pages.lots.sheet import lot_sheet
 from trace.readmodels.rebuild import differences
-from trace.recording.holds import Hold
+from trace.recording.goods_in import Receive
+from trace.recording.holds import Hold, ReleaseHold
+from trace.recording.packing import Rewrap
+from trace.recording.vessels import TopUp
+from trace.recording.weighing import Weigh
 from trace.scan.evidence import path_of
 
 
@@ -190,7 +198,7 @@ def test_what_was_gathered_by_mistake_or_is_held_since_is_taken_out(plant: Plant
     assert (page.outcome, "On hold at this moment" in page.verdict) == ("refused", True)
     page = screen.press(f"off {first}")
     assert page.form.values["packs"] == second
-    assert screen.press("gone").outcome == "accepted"
+    assert screen.press("gone", consignee="WHARFE", vehicle="PA 12").outcome == "accepted"
     plates = at("plates")
     page = plates.fill(task="back")
     scans(plates, SERIALS[0], SERIALS[1])
@@ -212,6 +220,50 @@ def test_e11_an_unknown_delivery_is_booked_on_hold_with_a_photo(plant: Plant, at
     assert str(settings.PHOTO_FOLDER) in str(path_of(blob.sha256))
 
 
+def test_e11_nothing_of_a_delivery_on_hold_has_to_be_known(plant: Plant, at: Opens) -> None:
+    """No lot, no figure, no photo: booked all the same, and every one of them is shown as missing, never as nothing."""
+    screen = at("goods-in")
+    page = screen.press("hold", supplier="DUNSAY", material="FM-22", count="2", each="half full", others="")
+    assert (page.outcome, "This is missing" in page.said("field-error")) == ("", True)
+    page = screen.press("hold", why="damaged", why_words="torn, label gone", note_amount="some", expires="next May")
+    assert page.outcome == "accepted", page.verdict
+    assert "not recorded: lot number, use-by date, photo, amount" in page.verdict
+    one, two = Unit.objects.filter(kind="content").order_by("-id")[:2]
+    assert (one.amount, one.lot_no, UnitState.objects.get(unit=one.pk).balance, two.amount) == (None, None, None, None)
+    assert {(g.what, g.which) for g in Gap.objects.filter(unit=one.pk)} == {
+        ("lot number", ""), ("use-by date", ""), ("photo", ""), ("amount", ""),
+    }  # fmt: skip
+    code = Label.objects.get(carrier=one.carrier).code
+    sheet = lot_sheet(gather_lot(code))
+    assert [(c.filled, c.left) for c in sheet.containers] == [(None, None)] * 2
+    assert "Nobody recorded its lot number." in sheet.gaps
+    assert [gap for gap in sheet.gaps if code in gap] == [
+        f"{code} has no record of its {what}." for what in ("amount", "photo", "use-by date")
+    ]
+    page = screen.press("hold", material="FM-22", count="", each="", why="unknown", why_words="")
+    assert "not recorded: lot number, number of containers, photo, amount" in page.verdict
+    assert differences() == []
+
+
+def test_what_nobody_recorded_the_amount_of_is_drawn_from_and_is_not_empty(plant: Plant, at: Opens) -> None:
+    """Once quality lets it be used: no draw is too much, none uses it up, and nothing else is tipped on top of it."""
+    told = plant.shift.scan(
+        Receive(supplier="DUNSAY", material="FM-22", amounts=("?",), hold_reason="label gone"), person=STORES
+    )
+    [code] = told.made["codes"]
+    [hold] = told.made["holds"]
+    plant.shift.scan(ReleaseHold(hold=hold, reason="tested"), person=QUALITY)
+    allowed = {"SOURCE-NOT-RELEASED": "tested"}
+    weigh = Weigh(order="WO-1041", layer="foam", box=code, tub=plant["drops"][0], scale="W-3", gross="9.15")
+    assert plant.shift.scan(weigh, person=QUALITY, overrides=allowed).outcome in ("accepted", "warned")
+    content = Unit.objects.filter(kind="content", amount=None).order_by("-id")[0]
+    state_ = UnitState.objects.get(unit=content.pk)
+    assert (state_.balance, state_.status) == (None, "quarantine")
+    tipped = TopUp(source=plant["foam"], into=code, amount="1")
+    assert plant.shift.scan(tipped, person=STORES, expect="MIXES-LOTS").code == "MIXES-LOTS"
+    assert differences() == []
+
+
 def test_e10_the_suppliers_own_label_fills_in_lot_and_dates(plant: Plant, at: Opens) -> None:
     """A GS1 element string: AI 10 is the lot, 17 the last day of use (GS1 General Specifications, 3.4)."""
     screen = at("goods-in")
@@ -229,7 +281,7 @@ def test_e10_the_suppliers_own_label_fills_in_lot_and_dates(plant: Plant, at: Op
 def test_a_kept_photo_comes_back_with_the_form_and_a_forged_one_does_not(plant: Plant, at: Opens) -> None:
     screen = at("goods-in")
     filled = {"supplier": "VERRIN", "material": "LL-35 red", "lot_no": "V-1", "count": "1"}
-    page = screen.press("hold", **filled, each="1,5", why="damaged", photo_evidence=photo(picture()))
+    page = screen.press("book", **filled, each="1,5", why="damaged", photo_evidence=photo(picture()))
     assert page.outcome == "refused"
     kept = page.form.values["photo_evidence"]
     page = screen.press("hold", each="15")
@@ -375,6 +427,21 @@ def test_near_the_oven_a_label_carries_its_symbol_twice(plant: Plant, at: Opens)
     link = next(link for link in page.links if link.startswith("/labels/"))
     [picture_] = pages(screen.client.get(link).content)
     assert [seen.text for seen in symbols_on(picture_, ROLL_62X29)] == [plant["T430-01"]] * 2
+
+
+def test_e14_only_the_label_that_is_on_the_pack_now_is_named(plant: Plant, at: Opens) -> None:
+    """Wrapped anew twice: the first label leads to the third, and so does whatever speaks of the pack."""
+    [first] = packs(plant, old(plant, 1))
+    [second] = plant.shift.scan(Rewrap(pack=first), person=WAREHOUSE).made["codes"]
+    [third] = plant.shift.scan(Rewrap(pack=second), person=WAREHOUSE).made["codes"]
+    truck = at("dispatch")
+    page = truck.scan(first)
+    assert f"It was replaced by {printed(third)}." in page.verdict
+    page = truck.scan(plant["SO-220"])
+    assert printed(third) in page.said("checklist")
+    hull_ = look(["GHM-T430-000001"], plant_now())["GHM-T430-000001"].unit
+    assert hull_ is not None
+    assert [into["code"] for into in hull_.gone_into if into["role"] == "pack"] == [third]
 
 
 def test_the_driver_sees_free_hulls_when_one_is_held(plant: Plant, at: Opens) -> None:

@@ -103,7 +103,7 @@ def test_a_hull_goes_from_goods_in_to_dispatch_through_the_pages(plant: Plant, a
     truck = at("dispatch")
     truck.scan(plant["SO-220"])
     truck.scan(code)
-    page = truck.press("gone", vehicle="PA 12 XYZ", collector="A driver")
+    page = truck.press("gone", consignee="WHARFE", vehicle="PA 12 XYZ", collector="A driver")
     assert page.outcome == "accepted", page.verdict
     assert UnitState.objects.filter(status="dispatched").count() >= 2
     assert differences() == []

@@ -174,10 +174,10 @@ def test_pages_without_checksums_are_a_warning_only() -> None:
 
 
 def test_migrations_that_wait(unmarked_database: Database) -> None:
-    broken(unmarked_database, "DELETE FROM django_migrations WHERE app = 'trace' AND name = '0002_guards'")
+    broken(unmarked_database, "DELETE FROM django_migrations WHERE app = 'trace' AND name = '0003_place_index'")
     ((found, text),) = faults(unmarked_database)
     assert found == "plant.E008"
-    assert "migrations wait, the first is trace.0002_guards." in text
+    assert "migrations wait, the first is trace.0003_place_index." in text
     assert "Run LOTWRIGHT_ROLE=migrator manage.py migrate" in text
 
 

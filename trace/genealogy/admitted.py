@@ -67,7 +67,8 @@ def in_circle(node: Node) -> Admitted:
 
 
 def is_unweighed(edge: Edge) -> bool:
-    return edge.amount is None and edge.role in PART_ROLES
+    # A container whose amount nobody recorded says so itself.
+    return edge.amount is None and edge.role in PART_ROLES and edge.role != "receive"
 
 
 def unweighed(edge: Edge, names: Mapping[int, Node]) -> Admitted:

@@ -18,3 +18,12 @@ def known_by(as_known_on: datetime | None) -> str:
 def id_array(ids: Iterable[int]) -> str:
     """Ids as the text of a bigint[]: a list of thousands is quoted by the driver one by one, this is not."""
     return "{" + ",".join(map(str, ids)) + "}"
+
+
+def label_now(on: str) -> str:
+    """SQL for the label that is on something now: the newest that was not replaced, NULL where there is none.
+
+    `on` is the condition on the label l. For what holds now only: which labels have ended is a read model.
+    """
+    return f"""(SELECT (array_agg(l.code ORDER BY l.event DESC, l.code))[1] FROM label l
+      WHERE ({on}) AND NOT EXISTS (SELECT FROM label_state x WHERE x.code = l.code))"""

@@ -121,6 +121,7 @@ class PlaceNow(models.Model):
 
     class Meta:
         db_table = "place_now"
+        indexes = [models.Index(fields=["place"], name="place_now_place")]
 
 
 class Reading(models.Model):
@@ -158,7 +159,8 @@ class Discrepancy(models.Model):
 class Gap(models.Model):
     """A record a unit should have and has not: what `cannot` may not be built on.
 
-    `what` is layer, insert, graphic, cycle, oven log or before records; `which` the layer or position.
+    `what` is layer, insert, graphic, cycle, oven log, before records, or what a delivery on hold lacks (lot number,
+    amount, photo …); `which` the layer or position.
     """
 
     pk = models.CompositePrimaryKey("unit", "what", "which")

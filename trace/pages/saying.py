@@ -20,13 +20,13 @@ def what(entry: Entry, known: Known) -> str:
 
 
 def _received(e: Entry, known: Known) -> str:
-    count = len(e.says["amounts"])
+    count = len(e.says["amounts"]) or 1
     words = ngettext(
         "Received: %(material)s lot %(lot)s, %(count)d container from %(supplier)s",
         "Received: %(material)s lot %(lot)s, %(count)d containers from %(supplier)s", count,
     )  # fmt: skip
     return words % {
-        "material": e.says["material"], "lot": e.says["lot_no"], "count": count,
+        "material": e.says["material"], "lot": e.says["lot_no"].strip() or _("not recorded"), "count": count,
         "supplier": supplier(e.says["supplier"], known),
     }  # fmt: skip
 
@@ -165,7 +165,8 @@ def _packed(e: Entry, _known: Known) -> str:
 
 
 def _dispatched(e: Entry, known: Known) -> str:
-    to = named("consignee", e.says["consignee"], known.plant, known.notes)
+    key = e.says["consignee"]
+    to = named("consignee", key, known.plant, known.notes) if key else _("nobody recorded whom")
     vehicle = _(", vehicle %(v)s") % {"v": e.says["vehicle"]} if e.says.get("vehicle") else ""
     return _("Dispatched to %(to)s on %(order)s%(vehicle)s") % {
         "to": to, "order": e.says["order"], "vehicle": vehicle,

@@ -294,8 +294,8 @@ class ContainerLine:
 
     code: str
     kind: str
-    filled: Decimal
-    left: Decimal
+    filled: Decimal | None  # None: nobody recorded it
+    left: Decimal | None
     uom: str
     place: str
     standing: str = ""

@@ -60,7 +60,7 @@ def apply(store: Store, event: Happening, rows: dict[str, list[Row]], ids: Ids) 
             step(store, event, n, row, ids)
 
 
-def new_unit_state(unit: int, amount: int | None) -> Row:
+def new_unit_state(unit: int, amount: int | None, opened: str | None) -> Row:
     return {
         "unit": unit,
         "status": None,
@@ -68,12 +68,15 @@ def new_unit_state(unit: int, amount: int | None) -> Row:
         "balance": amount,
         "overdrawn": False,
         "rank": 0,
-        "opened": None,
+        "opened": opened,
     }
 
 
 def _unit(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
-    store.put("unit_state", new_unit_state(ids.unit[row["uid"]], row["amount"]))
+    # Stock that stood open before the records began: its open life counts from that day.
+    day = row["about"].get("opened")
+    opened = f"{day}T00:00:00.000000Z" if day else None
+    store.put("unit_state", new_unit_state(ids.unit[row["uid"]], row["amount"], opened))
 
 
 def _state(store: Store, unit: int) -> Row:

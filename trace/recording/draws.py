@@ -8,7 +8,7 @@ from trace.recording import words as say
 from trace.recording.changes import Took
 from trace.recording.commands import Facts
 from trace.recording.floor import Floor, Found, UnitFacts
-from trace.recording.sources import expired, open_too_long
+from trace.recording.sources import expired, open_too_long, opened_first
 
 USABLE = ("released", "conditionally released", "made before records")
 
@@ -30,8 +30,11 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
     unit = found.unit
     about = unit.about if unit else {}
     material = floor.plant.body("material", about.get("material"))
-    balance = unit.balance or 0 if unit else 0
-    short = wanted - balance
+    days = material.get("open_days")
+    opened = opened_first(unit.id) if unit and days is not None else None
+    balance = unit.balance if unit else 0
+    # Where nobody knows how much there was, no draw is too much.
+    short = wanted - balance if balance is not None else 0
     return {
         "name": found.name,
         "empty": unit is None,
@@ -43,8 +46,8 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
         "hold": say.holds(unit),
         "expired": expired(about.get("expires"), floor.happened),
         "expires": about.get("expires") or "no date",
-        "open_too_long": open_too_long(unit.opened if unit else None, material.get("open_days"), floor.happened),
-        "open_days": material.get("open_days") or 0,
+        "open_too_long": open_too_long(opened, days, floor.happened),
+        "open_days": days or 0,
         "balance": say.amount(balance, unit.uom if unit else "mg"),
         "too_little": bool(unit) and short > 0 and short > fill_tolerance(floor, unit) if unit else False,
         "short": say.amount(max(short, 0), unit.uom if unit else "mg"),
@@ -80,11 +83,13 @@ def draw(
         return
     if source.late:
         floor.changes.took.append(
-            Took(source.carrier, floor.happened, child, amount, unit.uom or "mg", role, layer, position)
+            Took(source.carrier, floor.happened, child, amount, unit.uom or uom, role, layer, position)
         )
         return
-    rows.edge(child, unit.uid, role, amount=amount, uom=unit.uom, layer=layer, position=position)
-    left = (unit.balance if unit.balance is not None else before + amount) - before - amount
+    rows.edge(child, unit.uid, role, amount=amount, uom=unit.uom or uom, layer=layer, position=position)
+    if unit.balance is None:
+        return
+    left = unit.balance - before - amount
     if left < 0:
         if -left <= fill_tolerance(floor, unit):
             rows.difference(unit.uid, min(-left, amount), unit.uom or "mg", "fill difference")

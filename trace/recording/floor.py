@@ -7,6 +7,7 @@ from typing import Any
 from django.db import connection
 
 from trace.codes import CodeError, parse_scan, printed, shown
+from trace.genealogy.live import label_now
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.plantdata import Directory, Thing
 from trace.readmodels.rows import moment
@@ -14,10 +15,13 @@ from trace.recording.changes import Changes
 from trace.recording.commands import By, Command
 from trace.recording.units import UnitFacts, read_facts, unit_facts
 
-RESOLVE = """
+SAME = "l.unit = k.unit OR l.carrier = k.carrier OR l.resource = k.resource"
+# A label that ended may have been replaced by one that has ended since: the one that counts now is named.
+RESOLVE = f"""
 SELECT COALESCE(json_agg(to_jsonb(r)), '[]')::text FROM (
-SELECT 'label' AS how, l.code, l.carrier, l.unit, l.resource, s.code IS NOT NULL AS dead, s.replaced_by
-  FROM label l LEFT JOIN label_state s ON s.code = l.code WHERE l.code = ANY (%(codes)s::text[])
+SELECT 'label' AS how, k.code, k.carrier, k.unit, k.resource, s.code IS NOT NULL AS dead,
+  CASE WHEN s.code IS NOT NULL THEN COALESCE({label_now(SAME)}, s.replaced_by) END AS replaced_by
+  FROM label k LEFT JOIN label_state s ON s.code = k.code WHERE k.code = ANY (%(codes)s::text[])
 UNION ALL SELECT 'serial', text, NULL, plate, NULL, FALSE, NULL FROM serial WHERE text = ANY (%(texts)s::text[])
 UNION ALL SELECT 'number', lot_no, NULL, id, NULL, FALSE, NULL FROM unit
  WHERE kind IN ('moulding', 'part', 'lot') AND lot_no = ANY (%(texts)s::text[])) AS r

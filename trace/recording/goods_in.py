@@ -28,7 +28,8 @@ def carrier_trouble(kind: str) -> str:
 class Receive(Command):
     """Book a delivery of one lot: one label per container. `hold_reason` books it on hold, whatever it is.
 
-    amounts: what each container holds, in kg or pieces as typed. made, expires: dates, or "".
+    amounts: what each container holds, in kg or pieces as typed. made, expires: dates, or "". On hold nothing of it
+    has to be known: what cannot be read is a gap of its containers, and so is a photo that was not taken.
     """
 
     KIND = "received"
@@ -36,8 +37,8 @@ class Receive(Command):
 
     supplier: str
     material: str
-    lot_no: str
-    amounts: tuple[str, ...]
+    lot_no: str = ""
+    amounts: tuple[str, ...] = ()
     note_no: str = ""
     note_amount: str = ""
     made: str = ""
@@ -54,18 +55,13 @@ def receive_facts(c: Receive, floor: Floor) -> Facts:
     material = floor.plant.get("material", c.material)
     supplier = floor.plant.get("supplier", c.supplier)
     uom = UOM_OF_KIND.get(str((material.body if material else {}).get("kind")), "mg")
-    total, trouble = 0, ""
-    try:
-        total = sum(parse_amount(a, uom) for a in c.amounts)
-        noted = parse_amount(c.note_amount, uom) if c.note_amount else total
-        if not c.amounts:
-            raise AmountError("How many containers there are cannot be read: write a whole number, 1 to 200.")
-        if any(parse_amount(a, uom) == 0 for a in c.amounts):
-            raise AmountError("A container without an amount cannot be booked: write what it holds.")
-    except AmountError as error:
-        noted, trouble = 0, str(error)
+    amounts = [_amount(a, uom) for a in c.amounts]
+    total = sum(a or 0 for a in amounts)
+    noted = _amount(c.note_amount, uom) if c.note_amount else total
+    known = bool(amounts) and None not in (*amounts, noted)
+    trouble = "" if c.hold_reason else _amounts_trouble(c, uom) or _dates_trouble(c)
     return {
-        "typed": {"trouble": trouble or _dates_trouble(c) or carrier_trouble(c.vessel_kind or "container")},
+        "typed": {"trouble": trouble or carrier_trouble(c.vessel_kind or "container")},
         "delivery": {
             "material": c.material,
             "supplier": c.supplier,
@@ -75,7 +71,7 @@ def receive_facts(c: Receive, floor: Floor) -> Facts:
             "lot_no": c.lot_no,
             "total": say.amount(total, uom),
             "noted": say.amount(noted, uom),
-            "short": total != noted,
+            "short": known and total != noted,
             "seal_differs": c.seal_paper.strip() != c.seal_seen.strip(),
             "seal_paper": c.seal_paper or "none",
             "seal_seen": c.seal_seen or "none",
@@ -86,6 +82,38 @@ def receive_facts(c: Receive, floor: Floor) -> Facts:
             "note_no": c.note_no,
         },
     }
+
+
+def _amount(text: str, uom: str) -> int | None:
+    """What a container holds as typed; None when it cannot be read: no amount is never zero."""
+    try:
+        return parse_amount(text, uom) or None
+    except AmountError:
+        return None
+
+
+def _amounts_trouble(c: Receive, uom: str) -> str:
+    try:
+        amounts = [parse_amount(a, uom) for a in c.amounts]
+        if c.note_amount:
+            parse_amount(c.note_amount, uom)
+    except AmountError as error:
+        return str(error)
+    if not amounts:
+        return "How many containers there are cannot be read: write a whole number, 1 to 200."
+    return "A container without an amount cannot be booked: write what it holds." if 0 in amounts else ""
+
+
+def _gaps(c: Receive) -> list[str]:
+    """What is missing from a delivery that is booked on hold, apart from the amount in each container."""
+    missing = {
+        "lot number": not c.lot_no.strip(),
+        "number of containers": not c.amounts,
+        "date made": bool(date_trouble("", c.made)),
+        "use-by date": bool(date_trouble("", c.expires)),
+        "photo": not c.photo,
+    }
+    return [what for what, is_missing in missing.items() if is_missing] if c.hold_reason else []
 
 
 def _dates_trouble(c: Receive) -> str:
@@ -110,28 +138,35 @@ def date_trouble(name: str, text: str) -> str:
 def receive(c: Receive, floor: Floor, rows: Rows) -> str:
     kind = floor.plant.body("material", c.material).get("kind", "")
     uom = UOM_OF_KIND.get(kind, "mg")
+    gaps = _gaps(c)
+    lot_no = c.lot_no.strip() or None
     about = {
         "material": c.material,
         "supplier": c.supplier,
-        "made": c.made or None,
-        "expires": c.expires or None,
+        "made": None if "date made" in gaps else c.made or None,
+        "expires": None if "use-by date" in gaps else c.expires or None,
         "note_no": c.note_no or None,
         "material_revision": getattr(floor.plant.get("material", c.material), "version", None),
     }
     place = floor[c.place].key or "DOCK"
-    lock_lot(c.supplier, c.material, c.lot_no)
-    lot = lot_known(c.supplier, c.material, c.lot_no)
+    lot = None
+    if lot_no:
+        lock_lot(c.supplier, c.material, lot_no)
+        lot = lot_known(c.supplier, c.material, lot_no)
     if lot is None:
-        lot = rows.unit("lot", lot_no=c.lot_no, about=about, status="quarantine")
+        lot = rows.unit("lot", lot_no=lot_no, about=about, status="quarantine")
     rows.touch(lot, "received")
-    codes = issue_codes(len(c.amounts))
-    for code, typed in zip(codes, c.amounts, strict=True):
-        amount = parse_amount(typed, uom)
+    # Nobody could say how many: one label, for all that stands there.
+    amounts = [_amount(typed, uom) for typed in c.amounts] or [None]
+    codes = issue_codes(len(amounts))
+    for code, amount in zip(codes, amounts, strict=True):
         carrier = rows.carrier(c.vessel_kind or CONTAINER_OF_KIND.get(kind, "container"))
         content = rows.unit(
-            "content", amount=amount, uom=uom, carrier=carrier, lot_no=c.lot_no, about={**about, "lot": lot},
+            "content", amount=amount, uom=uom, carrier=carrier, lot_no=lot_no, about={**about, "lot": lot},
             status="quarantine", place=place,
         )  # fmt: skip
+        for what in (*gaps, *(["amount"] if amount is None else [])):
+            rows.gap(content, what, "")
         rows.edge(content, lot, "receive", amount=amount, uom=uom)
         rows.fill(carrier, content, floor.happened)
         rows.label(code, carrier=carrier)
@@ -139,7 +174,9 @@ def receive(c: Receive, floor: Floor, rows: Rows) -> str:
             rows.hold(content, "booked on hold")
     rows.photo(c.photo)
     booked = "on hold" if c.hold_reason else "in quarantine"
-    return f"{c.material} lot {c.lot_no}: {len(codes)} booked {booked}"
+    missing = [*gaps, *(["amount"] if None in amounts else [])]
+    said = f"; not recorded: {', '.join(missing)}" if missing else ""
+    return f"{say.lot_name(about, lot_no)}: {len(codes)} booked {booked}{said}"
 
 
 @dataclass(frozen=True, kw_only=True)

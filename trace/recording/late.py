@@ -88,8 +88,7 @@ def _then(found: Found, when: datetime) -> Found:
     unit = read_units([story.base.uid])[story.base.uid]
     status = unit.status
     if status in PASSED:
-        status = "weighed" if unit.kind == "charge" else "released"
-    if unit.about.get("origin") and unit.kind != "charge":
-        status = "made before records"
+        before = "made before records" if unit.about.get("origin") else "released"
+        status = "weighed" if unit.kind == "charge" else before
     unit = replace(unit, balance=story.left, status=status, gone_into=[])
     return replace(found, unit=unit, order=unit.about.get("order"), layer=unit.about.get("layer"), late=True)

@@ -1,23 +1,26 @@
 """Packing, racking and dispatch: the gate that a held hull does not pass."""
 
+from collections import Counter
 from dataclasses import dataclass
 
-from trace.codes import printed
+from trace.codes import kg_to_mg, mg_to_kg, printed
 from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
-from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.floor import Floor, Found
 from trace.recording.readings import mass_trouble, reading
-from trace.recording.sources import issue_codes, packed_for_order
+from trace.recording.sources import issue_codes, packed_for_order, stands_at
 
 
-def _line(order: Found, hull: UnitFacts | None) -> Facts | None:
-    """The order's line that this hull's model and colour fit, or None."""
-    for line in order.body.get("lines", []):
-        if hull and line["product"] == hull.about.get("product") and line["colour"] == hull.about.get("colour"):
-            found: Facts = line
-            return found
-    return None
+def _fits(order: Found, about: Facts) -> bool:
+    """True when a line of the order asks for this model and colour."""
+    model = (about.get("product"), about.get("colour"))
+    return any((line["product"], line["colour"]) == model for line in order.body.get("lines", []))
+
+
+def _wants(order: Found) -> str:
+    lines = order.body.get("lines", [])
+    return ", ".join(f"{x['quantity']} × {x['product']} {x['colour']}" for x in lines) or "nothing"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,7 +37,7 @@ class Pack(Command):
 def pack_facts(c: Pack, floor: Floor) -> Facts:
     order, found = floor[c.order], floor.list(c.hulls)
     hulls = [f.hull for f in found]
-    off = [f.code for f in found if f.hull and _line(order, f.hull) is None]
+    off = [f.code for f in found if f.hull and not _fits(order, f.hull.about)]
     over = []
     # Two lines for the same model and colour are one wish.
     wished: dict[tuple[str, str], int] = {}
@@ -45,21 +48,24 @@ def pack_facts(c: Pack, floor: Floor) -> Facts:
         if here and len(here) + packed_for_order(order.key, product, colour) > quantity:
             over.append(f"{quantity} × {product} {colour}")
     held = [f for f in found if f.hull and f.hull.holds]
-    unready = [f for f in found if f.hull and f.hull.status not in ("released", "packed", "made before records")]
-    packed = [f for f in found if f.hull and any(g["role"] == "pack" for g in f.hull.gone_into)]
+    gone = [f for f in found if f.hull and f.hull.status == "dispatched"]
+    ready = ("released", "packed", "made before records", "dispatched")
+    unready = [f for f in found if f.hull and f.hull.status not in ready]
+    packed = [f for f in found if f.hull and f not in gone and any(g["role"] == "pack" for g in f.hull.gone_into)]
     return {
         "pack": {
             "none": not found,
             "held": bool(held),
             "held_which": ", ".join(f.code for f in held),
             "hold": say.holds(held[0].hull) if held else "",
+            "gone": bool(gone),
+            "gone_which": ", ".join(f.code for f in gone),
             "unready": bool(unready),
             "unready_which": ", ".join(f"{f.code} is {f.hull.status}" for f in unready if f.hull),
             "off_order": bool(off),
             "off_which": ", ".join(off),
             "order": order.key,
-            "wants": ", ".join(f"{x['quantity']} × {x['product']} {x['colour']}" for x in order.body.get("lines", []))
-            or "nothing",
+            "wants": _wants(order),
             "over": bool(over),
             "over_which": ", ".join(over),
             "packed": bool(packed),
@@ -94,11 +100,12 @@ class Rewrap(Command):
     pack: str = scanned("pack")
 
 
-def no_facts(c: Command, floor: Floor) -> Facts:
-    return {}
+def rewrap_facts(c: Rewrap, floor: Floor) -> Facts:
+    unit = floor[c.pack].unit
+    return {"pack": {"name": floor[c.pack].name, "gone": bool(unit and unit.status == "dispatched")}}
 
 
-@handles(Rewrap, no_facts)
+@handles(Rewrap, rewrap_facts)
 def rewrap(c: Rewrap, floor: Floor, rows: Rows) -> str:
     found = floor[c.pack]
     assert found.unit is not None  # noqa: S101
@@ -111,7 +118,7 @@ def rewrap(c: Rewrap, floor: Floor, rows: Rows) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Rack(Command):
-    """Packs, hulls or containers put in a place. weight: kg on it if known; levels: stacked."""
+    """Packs, hulls or containers put in a place. weight: all that is on it in kg, if known; levels: stacked."""
 
     KIND = "racked"
 
@@ -121,18 +128,51 @@ class Rack(Command):
     levels: int = 0
 
 
+def _put_there(c: Rack, floor: Floor) -> tuple[list[str], Counter[str], int]:
+    """What this scan puts in the rack: its units, mouldings and hulls by product, and mg in containers."""
+    uids, products, mg = list[str](), Counter[str](), 0
+    for unit in (f.unit for f in floor.list(c.units) if f.unit):
+        inner = [(x["uid"], x["about"]) for x in unit.inside] if unit.kind == "pack" else []
+        for uid, about in inner or [(unit.uid, unit.about)]:
+            uids.append(uid)
+            products.update([about["product"]] if about.get("product") else [])
+        mg += max(unit.balance or 0, 0) if unit.uom == "mg" and unit.kind == "content" else 0
+    return uids, products, mg
+
+
+def _reckoned(c: Rack, floor: Floor) -> tuple[int, int]:
+    """(mg, hulls) in the rack by the records once this is put there: hulls by their recipes, containers by the book."""
+    uids, products, mg = _put_there(c, floor)
+    standing, more = stands_at(floor[c.place].key, uids)
+    products += standing
+    for product, count in products.items():
+        layers = floor.plant.body("product", product).get("layers", [])
+        more += count * sum(kg_to_mg(str(layer["target_kg"])) for layer in layers)
+    return mg + more, products.total()
+
+
 def rack_facts(c: Rack, floor: Floor) -> Facts:
     body = floor[c.place].body
-    weight, limit = reading(c.weight or "0"), reading(str(body.get("max_kg", "0")))
+    weight, limit = reading(c.weight), reading(str(body.get("max_kg", "0")))
+    said, known_by = f"{weight} kg", "That weight was typed."
+    if weight is None and limit:
+        mg, hulls = _reckoned(c, floor)
+        weight, said = mg_to_kg(mg), say.kg(mg)
+        known_by = f"No weight was typed: it is reckoned from the records, hulls ({hulls}) by their recipes."
     trouble = mass_trouble(c.weight)
     if c.levels < 0:
         trouble = "How many levels are stacked cannot be read: write a whole number, as in 2."
+    gone = [f for f in floor.list(c.units) if f.unit and f.unit.status == "dispatched"]
     return {
         "typed": {"trouble": trouble},
         "rack": {
             "none": not c.units,
+            "gone": bool(gone),
+            "gone_which": ", ".join(f.name for f in gone),
             "place": floor[c.place].key,
             "too_heavy": bool(weight and limit and weight > limit),
+            "weight": said,
+            "known_by": known_by,
             "limit": str(body.get("max_kg", "no limit set")),
             "too_high": bool(body.get("levels") and c.levels > int(body["levels"])),
             "levels": str(body.get("levels", "no limit set")),
@@ -153,14 +193,15 @@ def rack(c: Rack, floor: Floor, rows: Rows) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class Dispatch(Command):
-    """Packs loaded for a sales order's consignee: who, when, which vehicle (the one-down record)."""
+    """Packs loaded for a sales order: to whom by the truck's own paper, who, when, which vehicle (the one-down record).
+    """
 
     KIND = "dispatched"
     TASK = "dispatch"
 
     order: str = scanned("sales_order")
     packs: tuple[str, ...] = scanned_list("pack", "hull")
-    consignee: str
+    consignee: str = ""
     vehicle: str = ""
     collector: str = words()
 
@@ -171,6 +212,13 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
     unpacked = [f for f in found if "hull" in f.kinds]
     other = [f for f in found if f.unit and f.unit.kind == "pack" and f.unit.about.get("order") != order.key]
     gone = [f for f in found if f.unit and f.unit.status == "dispatched"]
+    # Since they were packed, plates may have been exchanged and the order changed.
+    off = [
+        f"{f.name}: {hull['serial']} is {hull['about'].get('product')} {hull['about'].get('colour', 'of no colour')}"
+        for f in found
+        for hull in (f.unit.inside if f.unit and f.unit.kind == "pack" and f not in other else [])
+        if not _fits(order, hull["about"])
+    ]
     return {
         "load": {
             "none": not found,
@@ -183,12 +231,17 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
             "other_which": ", ".join(
                 f"{f.name} is for {f.unit.about.get('order')}" for f in other if f.unit
             ),
+            "off_order": bool(off),
+            "off_which": ", ".join(off),
+            "wants": _wants(order),
             "gone": bool(gone),
             "gone_which": ", ".join(f.name for f in gone),
             "order": order.key,
             "consignee": c.consignee,
             "wanted": order.body.get("consignee", "nobody"),
-            "wrong_consignee": c.consignee != order.body.get("consignee"),
+            "no_vehicle": not (c.vehicle.strip() or c.collector.strip()),
+            "no_consignee": not c.consignee,
+            "wrong_consignee": bool(c.consignee) and c.consignee != order.body.get("consignee"),
         }
     }
 
@@ -196,17 +249,20 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
 @handles(Dispatch, dispatch_facts)
 def dispatch(c: Dispatch, floor: Floor, rows: Rows) -> str:
     order = floor[c.order]
-    load = rows.unit("consignment", about={"order": order.key, "consignee": c.consignee}, status="dispatched")
+    load = rows.unit("consignment", about={"order": order.key, "consignee": c.consignee or None}, status="dispatched")
+    to = f"gone: {c.consignee or 'unknown'}"
+    if not c.consignee:
+        rows.gap(load, "consignee", "")
     for found in floor.list(c.packs):
         if found.unit is None:
             continue
         rows.edge(load, found.unit.uid, "ship")
         rows.status(found.unit.uid, "dispatched")
-        rows.place(found.unit.uid, f"gone: {c.consignee}")
+        rows.place(found.unit.uid, to)
         for inner in found.unit.inside if found.unit.kind == "pack" else []:
             rows.status(inner["uid"], "dispatched")
-            rows.place(inner["uid"], f"gone: {c.consignee}")
+            rows.place(inner["uid"], to)
     rows.resource("sales_order", order.key, "order")
     if floor.plant.get("consignee", c.consignee):
         rows.resource("consignee", c.consignee, "consignee")
-    return f"{len(c.packs)} for {order.key} to {c.consignee}"
+    return f"{len(c.packs)} for {order.key} to {c.consignee or 'nobody recorded whom'}"

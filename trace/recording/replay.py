@@ -192,6 +192,8 @@ class _Replay:
             put_about, put_lot = self._of_put(content)
             mix = mixed_about((now.about, now.lot_no) if now and heel else None, put_about, put_lot)
             about, lot_no = mix["about"], mix["lot_no"]
+            if content.about.get("opened"):
+                about = {**about, "opened": content.about["opened"]}
         uid = self.rows.unit(
             content.kind, amount=heel + put_in, uom=content.uom, carrier=carrier.uid, lot_no=lot_no, about=about,
             place=content.place,

@@ -1,6 +1,7 @@
 """Questions about sources that only some commands ask: lots, certificates, codes to print, shelf life."""
 
 import json
+from collections import Counter
 from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
@@ -27,6 +28,26 @@ def expired(expires: str | None, when: datetime) -> bool:
 
 def open_too_long(opened: datetime | None, days: int | None, when: datetime) -> bool:
     return bool(opened and days is not None and when - opened > timedelta(days=days))
+
+
+# A heel without an amount is nothing by the book, and counts here as little as for the use-by date of a mix.
+OPENED = """
+WITH RECURSIVE behind AS (
+  SELECT %s::bigint AS id
+  UNION SELECT e.parent FROM behind b JOIN edge e ON e.child = b.id
+   WHERE e.role IN ('heel', 'topup', 'decant', 'draw') AND (e.role <> 'heel' OR e.amount IS NOT NULL) AND NOT e.aside
+     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
+SELECT min(s.opened) FROM behind b JOIN unit_state s ON s.unit = b.id
+"""
+
+
+def opened_first(unit: int) -> datetime | None:
+    """When the first of all that is in a content was opened: poured into another carrier, a bag gets no younger.
+
+    Asked of the records as they are now, so that what is told late or put right counts like anything else.
+    """
+    found: datetime | None = _one(OPENED, [unit])
+    return found
 
 
 def _one(sql: str, parameters: list[Any] | dict[str, Any]) -> Any:
@@ -152,6 +173,23 @@ def in_cycle_on(arm: str, when: datetime, moulds: list[str], units: list[str]) -
         cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"arm {arm}"])
         cursor.execute(IN_CYCLE, {"arm": arm, "when": when, "moulds": moulds, "units": units})
         return [(name, stage) for name, stage in cursor.fetchall()]
+
+
+STANDS = """
+SELECT CASE u.kind WHEN 'hull' THEN COALESCE(u.about->>'product', '') END, count(*)::int,
+  COALESCE(sum(s.balance) FILTER (WHERE u.kind = 'content' AND u.uom = 'mg' AND s.balance > 0), 0)::bigint
+FROM place_now p JOIN unit u ON u.id = p.unit JOIN unit_state s ON s.unit = u.id
+WHERE p.place = %s AND u.kind IN ('hull', 'content') AND s.status IS DISTINCT FROM 'scrapped'
+  AND u.uid <> ALL (%s::uuid[]) GROUP BY 1
+"""
+
+
+def stands_at(place: str, apart_from: list[str]) -> tuple[Counter[str], int]:
+    """What stands in a place by the records, apart from these units: hulls by product, and mg in containers."""
+    with connection.cursor() as cursor:
+        cursor.execute(STANDS, [place, apart_from])
+        found = cursor.fetchall()
+    return Counter({product: n for product, n, _ in found if product}), sum(mg for _, _, mg in found)
 
 
 # A unit, its moulding, its load and its charges.

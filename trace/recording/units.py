@@ -6,7 +6,8 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.made_as import MADE_AS
+from trace.genealogy.live import label_now
+from trace.genealogy.made_as import MADE_AS, made_as
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.holds import under_unspread
 from trace.readmodels.rows import moment
@@ -44,7 +45,7 @@ SELECT json_build_object(
        'carrier', (SELECT uid FROM carrier WHERE id = u.carrier),
        'place', (SELECT place FROM place_now WHERE unit = u.id),
        'serial', (SELECT text FROM serial_state WHERE hull = u.id),
-       'code', (SELECT code FROM label WHERE label.unit = u.id OR label.carrier = u.carrier LIMIT 1),
+       'code', {label_now('l.unit = u.id OR l.carrier = u.carrier')},
        'gaps', (SELECT json_agg(json_build_array(what, which)) FROM gap WHERE unit = u.id),
        'holds', (SELECT json_agg(json_build_object('uid', h.uid, 'rule', h.rule, 'on', h.unit,
                     'of', COALESCE((SELECT text FROM serial_state WHERE hull = hu.id),
@@ -55,13 +56,14 @@ SELECT json_build_object(
                   WHERE uh.unit = u.id),
        'inside', CASE WHEN u.kind IN ('load', 'pack', 'consignment', 'hull', 'charge', 'moulding', 'part') THEN (
           SELECT json_agg(json_build_object('role', e.role, 'layer', e.layer, 'position', e.position,
-                    'amount', e.amount, 'id', p.id, 'uid', p.uid, 'kind', p.kind, 'about', p.about, 'lot_no', p.lot_no,
-                    'status', ps.status, 'serial', (SELECT text FROM serial_state WHERE hull = p.id),
+                    'amount', e.amount, 'id', p.id, 'uid', p.uid, 'kind', p.kind,
+                    'about', {made_as('p')}, 'lot_no', p.lot_no, 'status', ps.status,
+                    'serial', (SELECT text FROM serial_state WHERE hull = p.id),
                     'held', EXISTS (SELECT FROM unit_hold x WHERE x.unit = p.id)) ORDER BY e.id)
             FROM edge e JOIN unit p ON p.id = e.parent JOIN unit_state ps ON ps.unit = p.id
            WHERE e.child = u.id AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id)) END,
        'gone_into', (SELECT json_agg(json_build_object('role', e.role, 'kind', c.kind, 'uid', c.uid,
-                    'code', (SELECT code FROM label WHERE label.unit = c.id LIMIT 1)))
+                    'code', {label_now('l.unit = c.id')}))
             FROM edge e JOIN unit c ON c.id = e.child
            WHERE e.parent = u.id AND e.role IN ('charge', 'bind', 'join', 'pack', 'ship', 'cavity', 'cut')
              AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))))

@@ -48,11 +48,16 @@ def top_up_facts(c: TopUp, floor: Floor) -> Facts:
             "name": into.name,
             "material": there or "nothing",
             "other_material": bool(there and there != box["material"]),
-            "live": bool(into.unit and (into.unit.balance or 0) > 0 and "vessel" not in into.kinds),
+            "live": bool(into.unit and _holds(into.unit) and "vessel" not in into.kinds),
             "commingle": c.commingle,
             "itself": source.carrier is not None and source.carrier == into.carrier,
         },
     }
+
+
+def _holds(unit: UnitFacts) -> bool:
+    """Something is in it, as far as anybody knows; an amount that nobody recorded is not nothing."""
+    return unit.balance is None or unit.balance > 0
 
 
 @handles(TopUp, top_up_facts)

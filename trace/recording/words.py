@@ -33,7 +33,7 @@ def amount(value: int | None, uom: str | None) -> str:
     if uom == "mg":
         return kg(value)
     if value is None:
-        return "an unknown number"
+        return "an unknown number" if uom == "pc" else "an unknown amount"
     if uom == "pc":
         return "1 piece" if value == 1 else f"{value} pieces"
     return f"{value} {uom}"

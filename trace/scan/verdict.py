@@ -16,7 +16,7 @@ from trace.speech import spoken
 WORST = ("refused", "flagged", "warned", "accepted")
 # Nothing happened that could be told as a fact: the scan was misread, or a figure cannot be read.
 NO_FACT = {"CODE-MISREAD", "CODE-UNKNOWN", "CODE-WRONG-KIND", "LABEL-REPLACED", "AMOUNT-UNREADABLE", "TIME-AHEAD",
-           "REASON-MISSING"}  # fmt: skip
+           "REASON-MISSING", "GATE-NO-CONSIGNEE"}  # fmt: skip
 
 
 def worst(answers: Sequence[Answer]) -> Answer:

@@ -429,6 +429,17 @@ def pack_held_before_the_order(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(plant["SO-220"])
 
 
+@rule("PACK-GONE")
+def pack_one_that_was_at_a_dealer_at_go_live(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening")
+    screen.fill(task="hull")
+    screen.fill(product="T430", serial="GHM-T430-000001", colour="red", consignee="WHARFE", gone="2020-02-01")
+    second = old(plant, 2)
+    screen = packing(plant, at)
+    yield lambda: screen.scan("GHM-T430-000001")
+    yield lambda: screen.scan(second)
+
+
 @rule("PACK-NOT-RELEASED")
 def pack_unready(plant: Plant, at: Opens) -> Iterator[Scan]:
     serial, second = hull(plant), old(plant, 2)
@@ -465,13 +476,71 @@ def pack_again(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(second)
 
 
+def gone_and_here(plant: Plant) -> list[str]:
+    """Two packs, the first on its way."""
+    first, second = packs(plant, old(plant, 1), old(plant, 2))
+    plant.shift.scan(Dispatch(order="SO-220", packs=(first,), consignee="WHARFE"), person=WAREHOUSE)
+    return [first, second]
+
+
+@rule("REWRAP-GONE")
+def rewrap_what_left(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first, second = gone_and_here(plant)
+    screen = at("rewrap")
+    yield lambda: screen.scan(first)
+    yield lambda: screen.scan(second)
+
+
+@rule("RACK-GONE")
+def rack_what_left(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first, second = gone_and_here(plant)
+    screen = at("rack")
+    screen.scan(plant["R4-2"])
+    yield lambda: screen.scan(first)
+    yield lambda: screen.scan(second)
+
+
+@rule("RACK-GONE")
+def rack_a_hull_that_left(plant: Plant, at: Opens) -> Iterator[Scan]:
+    _, second = gone_and_here(plant)
+    screen = at("rack")
+    screen.scan(plant["R4-2"])
+    yield lambda: screen.scan("GHM-T430-000001")
+    yield lambda: screen.scan(second)
+
+
 @rule("RACK-HEAVY", "warned")
 def rack_heavy(plant: Plant, at: Opens) -> Iterator[Scan]:
     first, second = old(plant, 1), old(plant, 2)
     screen = at("rack")
     screen.scan(plant["R4-2"])
-    yield lambda: screen.scan(first, weight="241")
-    yield lambda: screen.scan(second)
+
+    def typed() -> Page:
+        page = screen.scan(first, weight="241")
+        assert "takes 240 kg, 241 kg stand on it. That weight was typed." in page.verdict
+        return page
+
+    yield typed
+    yield lambda: screen.scan(second, weight="")
+
+
+@rule("RACK-HEAVY", "warned")
+def rack_heavy_by_the_records(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """No weight is typed: eight kayaks stand there (one scanned again, two in packs), the ninth is too much."""
+    serials = [old(plant, n) for n in range(1, 10)]
+    first, second = packs(plant, *serials[:2])
+    screen = at("rack")
+    for code in (plant["R4-2"], first, second, *serials[2:8]):
+        assert screen.scan(code).outcome in ("", "accepted")
+    assert screen.scan(serials[2]).outcome == "accepted"
+
+    def too_much() -> Page:
+        page = screen.scan(serials[8])
+        assert "takes 240 kg, 258.03 kg stand on it. No weight was typed" in page.verdict, page.verdict
+        return page
+
+    yield too_much
+    yield lambda: screen.scan(serials[8], weight="239.5")
 
 
 @rule("RACK-HIGH", "warned")
@@ -496,14 +565,14 @@ def truck(plant: Plant, open_: Opens, order: str = "SO-220") -> Screen:
 
 def leaves(screen: Screen, code: str) -> Page:
     screen.scan(code)
-    return screen.press("gone", vehicle="PA 12")
+    return screen.press("gone", consignee="WHARFE", vehicle="PA 12")
 
 
 @rule("NOTHING-LOADED")
 def empty_truck(plant: Plant, at: Opens) -> Iterator[Scan]:
     [code] = packs(plant, old(plant, 1))
     screen = truck(plant, at)
-    yield lambda: screen.press("gone")
+    yield lambda: screen.press("gone", consignee="WHARFE")
     yield lambda: leaves(screen, code)
 
 
@@ -535,13 +604,56 @@ def gate_other_order(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: leaves(screen, code)
 
 
+@rule("GATE-OFF-ORDER")
+def gate_off_order(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """The order was changed after the hull was packed for it."""
+    red, lime = old(plant, 1), old(plant, 2, colour="lime")
+    lines = [{"product": "T430", "colour": "lime", "quantity": 2}]
+    [first] = packs(plant, red)
+    define(plant, "sales_order", "SO-220", lines=lines)
+    [second] = packs(plant, lime)
+    screen = truck(plant, at)
+    yield lambda: screen.scan(first)
+    yield lambda: leaves(screen, second)
+
+
+@rule("GATE-NO-CONSIGNEE")
+def gate_nobody_chose(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Nothing is filled in from the order: the name stands on the truck's paper."""
+    [code] = packs(plant, old(plant, 1))
+    screen = truck(plant, at)
+    screen.scan(code)
+    assert screen.page is not None
+    assert "consignee" not in screen.page.form.values
+    yield lambda: screen.press("gone", vehicle="PA 12")
+    yield lambda: screen.press("gone", consignee="WHARFE")
+
+
 @rule("GATE-CONSIGNEE")
 def gate_consignee(plant: Plant, at: Opens) -> Iterator[Scan]:
     [code] = packs(plant, old(plant, 1))
     screen = truck(plant, at)
     screen.scan(code)
-    yield lambda: screen.press("gone", consignee="LOCKGATE")
+    yield lambda: screen.press("gone", consignee="LOCKGATE", vehicle="PA 12")
     yield lambda: screen.press("gone", consignee="WHARFE")
+
+
+@rule("GATE-CONSIGNEE")
+def gate_consignee_chosen_first(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """The paper is read before anything is scanned: the wrong order is stopped at its own scan."""
+    [code] = packs(plant, old(plant, 1))
+    screen = at("dispatch")
+    yield lambda: screen.scan(plant["SO-221"], consignee="WHARFE")
+    yield lambda: [screen.scan(plant["SO-220"]), screen.scan(code), screen.press("gone", vehicle="PA 12")][-1]
+
+
+@rule("GATE-CONSIGNEE")
+def gate_consignee_at_the_first_pack(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Chosen wrong while loading: said at the next pack, not when the truck is full."""
+    [code] = packs(plant, old(plant, 1))
+    screen = truck(plant, at)
+    yield lambda: screen.scan(code, consignee="LOCKGATE")
+    yield lambda: [screen.scan(code, consignee="WHARFE"), screen.press("gone", vehicle="PA 12")][-1]
 
 
 @rule("GATE-GONE")
@@ -551,6 +663,17 @@ def gate_gone(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = truck(plant, at)
     yield lambda: screen.scan(first)
     yield lambda: leaves(screen, second)
+
+
+@rule("GATE-NO-VEHICLE", "warned")
+def gate_no_vehicle(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """E15: a collector's name is an ordinary answer."""
+    first, second = packs(plant, old(plant, 1), old(plant, 2))
+    screen = truck(plant, at)
+    screen.scan(first)
+    yield lambda: screen.press("gone", consignee="WHARFE", vehicle=" ")
+    scans(screen, plant["SO-220"], second)
+    yield lambda: screen.press("gone", consignee="WHARFE", collector="the dealer's son")
 
 
 @rule("LABEL-REPLACED")

@@ -5,8 +5,9 @@ from collections.abc import Iterator
 from tests.scan.browser import Page, Screen
 from tests.scan.cast import EARLIER, LATER, QUALITY, Plant
 from tests.scan.conftest import Opens
-from tests.scan.rules.cases import Scan, rule
+from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.weighing import before
+from trace.models import Label
 from trace.recording.goods_in import Certify
 from trace.recording.holds import Hold
 
@@ -168,6 +169,58 @@ def no_such_day(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("opening")
     yield lambda: screen.fill(material="LL-35", amount="120", expires="next spring")
     yield lambda: screen.fill(material="LL-35", amount="120", expires="2027-06-30")
+
+
+@rule("AMOUNT-UNREADABLE")
+def nothing_in_it(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening")
+    yield lambda: screen.fill(material="LL-35", amount="0")
+    yield lambda: screen.fill(material="LL-35", amount="120")
+
+
+@rule("AMOUNT-UNREADABLE")
+def opened_tomorrow(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening")
+    yield lambda: screen.fill(material="LL-35", amount="120", opened=LATER)
+    yield lambda: screen.fill(material="LL-35", amount="120", opened=EARLIER)
+
+
+@rule("AMOUNT-UNREADABLE")
+def gone_nobody_said_to_whom(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening")
+    screen.fill(task="hull")
+    yield lambda: screen.fill(product="T430", serial="GHM-T430-000001", colour="red", gone=EARLIER)
+    yield lambda: screen.fill(product="T430", serial="GHM-T430-000001", colour="red", gone=EARLIER, consignee="WHARFE")
+
+
+def opening(plant: Plant, open_: Opens, **more: str) -> str:
+    """The label of 25 kg of foam that stood there at go-live."""
+    screen = open_("opening")
+    screen.fill(material="FM-22", amount="25", lot_no="F-007", **more)
+    return str(Label.objects.order_by("-event_id")[0].code)
+
+
+def foam_charge(plant: Plant, open_: Opens) -> Screen:
+    screen = open_("weigh")
+    scans(screen, plant["WO-1041"], plant["W-3"])
+    screen.fill(layer="foam")
+    return screen
+
+
+@rule("SOURCE-NOT-RELEASED")
+def opening_stock_in_quarantine(plant: Plant, at: Opens) -> Iterator[Scan]:
+    box, free = opening(plant, at, quarantine="yes"), opening(plant, at)
+    screen = foam_charge(plant, at)
+    yield lambda: screen.scan(box)
+    yield lambda: [scans(screen, free, plant["drops"][0]), screen.fill(gross="9.15")][-1]
+
+
+@rule("SOURCE-OPEN-TOO-LONG")
+def opening_stock_that_stood_open(plant: Plant, at: Opens) -> Iterator[Scan]:
+    box, other = opening(plant, at, opened="2020-02-01"), opening(plant, at, opened=EARLIER)
+    screen = foam_charge(plant, at)
+    yield lambda: screen.scan(box)
+    yield lambda: [scans(screen, other, plant["drops"][0]), screen.fill(gross="9.15")][-1]
 
 
 @rule("AMOUNT-UNREADABLE")

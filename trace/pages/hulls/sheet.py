@@ -156,8 +156,13 @@ def place(gathered: Gathered) -> PlaceLine:
     packs = ", ".join(printed(n.code) for n in gathered.around.values() if n.kind == "pack")
     detail = _("in pack %(pack)s") % {"pack": packs} if packs else _("not packed")
     if gone:
-        orders = ", ".join(str(n.about.get("order")) for n in gathered.around.values() if n.kind == "consignment")
+        loads = [n.about for n in gathered.around.values() if n.kind == "consignment"]
+        orders = ", ".join(str(about["order"]) for about in loads if about.get("order"))
+        days = ", ".join(str(about["gone"]) for about in loads if about.get("gone"))
         detail = _("dispatched on %(order)s, %(detail)s") % {"order": orders, "detail": detail}
+        if not orders:
+            since = []  # when it was told of is not when it left
+            detail = _("gone before records began, %(day)s") % {"day": days or _("nobody recorded when")}
     return PlaceLine(gathered.known.place(key), max(since, default=None), detail=f"{detail[:1].upper()}{detail[1:]}.")
 
 

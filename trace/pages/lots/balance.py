@@ -66,7 +66,8 @@ def container_lines(gathered: GatheredLot) -> tuple[ContainerLine, ...]:
         found.append(
             ContainerLine(
                 code=printed(node.code), kind=kind,
-                filled=in_trade_unit(node.amount or 0, node.uom), left=in_trade_unit(left or 0, node.uom),
+                filled=None if node.amount is None else in_trade_unit(node.amount, node.uom),
+                left=None if left is None else in_trade_unit(left, node.uom),
                 uom=unit_word(node.uom), place=gathered.known.place(line.place) if line.place else "",
                 standing=_("on hold") if node.id in gathered.held else _("below zero by the book")
                 if left is not None and left < 0 else _("empty by the book") if left == 0 else "",

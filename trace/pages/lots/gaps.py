@@ -40,7 +40,7 @@ def _beyond(gathered: GatheredLot) -> Iterator[str]:
     kinds: dict[tuple[str, str, bool], list[Admitted]] = {}
     own = {gathered.lot.uid, *(n.uid for n in gathered.containers)}
     for gap in gathered.answer.gaps:
-        if gap.what == "before records" and gap.unit in own:
+        if gap.what in ("before records", "lot number") and gap.unit in own:
             continue
         fills = gap.unit not in {x.node.uid for x in gathered.answer.lines} or gap.text.endswith(
             _("It may hold what is asked about.")

@@ -14,12 +14,14 @@ from trace.recording.commands import Command
 from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
-from trace.scan.stations.parts import HEAVY, choice, off, press
+from trace.scan.stations.parts import HEAVY, choice, consignees, off, press
 from trace.speech import names_of
 
-HULL_RULES = ("PACK-HELD", "PACK-NOT-RELEASED", "PACK-TWICE")
+HULL_RULES = ("PACK-HELD", "PACK-GONE", "PACK-NOT-RELEASED", "PACK-TWICE")
 ORDER_RULES = ("PACK-OFF-ORDER", "PACK-OVER-ORDER")
-LOAD_RULES = ("GATE-HELD", "GATE-NOT-PACKED", "GATE-OTHER-ORDER", "GATE-GONE")
+LOAD_RULES = (
+    "GATE-HELD", "GATE-NOT-PACKED", "GATE-OTHER-ORDER", "GATE-OFF-ORDER", "GATE-CONSIGNEE", "GATE-GONE",
+)  # fmt: skip
 
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
@@ -176,23 +178,20 @@ RACK = Station(
 )
 
 
-# Dispatch: every pack is judged when it goes on the truck; one press makes the record of the load.
+# Dispatch: the name on the truck's paper is chosen, never filled in from the order, so that the two can differ. Every
+# pack is judged when it goes on the truck; one press makes the record of the load.
 
 
 def load_slots(sight: Sight) -> tuple[Slot, ...]:
     return (
-        Slot("order", ("sales_order",), _("Scan the dealer's order"), clears=("packs", "consignee")),
+        Slot("order", ("sales_order",), _("Scan the dealer's order"), clears=("packs",)),
         Slot("packs", ("pack", "hull", "plate"), _("Scan each pack as it goes on the truck"), many=True),
     )
 
 
-def consignee(sight: Sight) -> str:
-    return sight.text("consignee") or str(sight.body("order").get("consignee", ""))
-
-
 def load(sight: Sight) -> Dispatch:
     return Dispatch(
-        order=sight.text("order"), packs=sight.codes("packs"), consignee=consignee(sight),
+        order=sight.text("order"), packs=sight.codes("packs"), consignee=sight.text("consignee"),
         vehicle=sight.text("vehicle"), collector=sight.text("collector"),
     )  # fmt: skip
 
@@ -202,17 +201,13 @@ def load_commands(sight: Sight) -> Sequence[Command] | None:
 
 
 def load_early(sight: Sight) -> Early | None:
-    return (load(sight), LOAD_RULES) if sight.text("order") and sight.text("packs") else None
+    something = sight.text("packs") or sight.text("consignee")
+    return (load(sight), LOAD_RULES) if sight.text("order") and something else None
 
 
 def load_fields(sight: Sight) -> tuple[Field, ...]:
-    if not sight.text("order"):
-        return ()
-    notes = {t.key: str(t.body.get("name", "")) for t in sight.plant.of_kind("consignee")}
-    names = lookup.person_names(notes.values())
-    pairs = [(key, names.get(note) or key) for key, note in notes.items()]
     return (
-        choice("consignee", _("It goes to"), pairs, value=consignee(sight)),
+        choice("consignee", _("Where the truck's paper says it goes"), consignees(sight)),
         Field("vehicle", _("Vehicle")),
         Field("collector", _("Collected by")),
     )

@@ -38,12 +38,14 @@ def amounts(sight: Sight) -> tuple[str, ...]:
 def fields(sight: Sight) -> tuple[Field, ...]:
     kind = str(sight.plant.body("material", sight.text("material")).get("kind"))
     unit = "kg" if UOM_OF_KIND.get(kind, "mg") == "mg" else _("pieces")
+    whole = sight.do != "hold"
+    other = ("unknown", _("Not in this list"))
     return (
-        choice("supplier", _("Supplier"), [*sight.choices("supplier"), ("unknown", _("Not in this list"))]),
-        choice("material", _("Material"), [*sight.choices("material"), ("unknown", _("Not in this list"))]),
-        Field("lot_no", _("Lot on the supplier's label"), required=True),
-        Field("count", _("How many containers"), "count", required=True, value="1"),
-        Field("each", _("Each holds"), "weight", unit=unit, required=True),
+        choice("supplier", _("Supplier"), [*sight.choices("supplier"), other], required=whole),
+        choice("material", _("Material"), [*sight.choices("material"), other], required=whole),
+        Field("lot_no", _("Lot on the supplier's label"), required=whole),
+        Field("count", _("How many containers"), "count", required=whole, value="1"),
+        Field("each", _("Each holds"), "weight", unit=unit, required=whole),
         Field("others", _("Those that hold something else"), hint=_("one figure each, with blanks between")),
         Field("note_no", _("Delivery note")),
         Field("note_amount", _("Amount on the note"), "weight", unit=unit),
@@ -59,7 +61,7 @@ def _hold_fields(sight: Sight) -> tuple[Field, ...]:
     reasons = [("unwanted", _("Nobody ordered it")), ("unknown", _("Not known here")), ("damaged", _("Damaged")),
                ("papers differ", _("Papers differ")), ("expired", _("Past its date"))]  # fmt: skip
     return (
-        why(reasons, label=_("Reason, when it is booked on hold"), required=False),
+        why(reasons, label=_("Reason, when it is booked on hold"), required=sight.do == "hold"),
         Field("photo_evidence", _("Photo for the hold"), "photo", value=sight.text("photo_evidence")),
     )
 
@@ -95,14 +97,16 @@ def actions(sight: Sight) -> tuple[Action, ...]:
 
 def commands(sight: Sight) -> Sequence[Command] | None:
     on_hold = sight.do == "hold"
-    wanted = ("supplier", "material", "lot_no")
-    if any(not sight.text(name) for name in wanted) or not amounts(sight) or (on_hold and not reason_of(sight)):
+    whole = all(sight.text(name) for name in ("supplier", "material", "lot_no")) and bool(amounts(sight))
+    # On hold nothing but the reason is asked for: what is not known of it is a gap.
+    if not (reason_of(sight) if on_hold else whole):
         return None
     if sight.do not in ("book", "hold", "send"):
         return None
     return [
         Receive(
-            supplier=sight.text("supplier"), material=sight.text("material"), lot_no=sight.text("lot_no"),
+            supplier=sight.text("supplier") or "unknown", material=sight.text("material") or "unknown",
+            lot_no=sight.text("lot_no"),
             amounts=amounts(sight), note_no=sight.text("note_no"), note_amount=sight.text("note_amount"),
             made=sight.text("made"), expires=sight.text("expires"), seal_paper=sight.text("seal_paper"),
             seal_seen=sight.text("seal_seen"), place=sight.text("place"),

@@ -10,7 +10,7 @@ from trace.recording.commands import Command
 from trace.recording.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.scan.page import Field
 from trace.scan.sight import Next, Sight, Slot, Station
-from trace.scan.stations.parts import HEAVY, choice
+from trace.scan.stations.parts import HEAVY, choice, consignees
 
 
 def task(sight: Sight) -> str:
@@ -32,6 +32,8 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             Field("lot_no", _("Lot, if anybody knows it")),
             Field("amount", _("How much is in it"), "weight", required=True, hint=_("kg or pieces")),
             Field("expires", _("Use by"), hint=_("as 2027-06-30")),
+            Field("opened", _("Opened on, if it is open"), hint=_("as 2027-06-30")),
+            Field("quarantine", _("Not released: it waits in quarantine"), "checkbox"),
         ]
     elif task(sight) == "hull":
         found += [
@@ -39,6 +41,8 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             Field("serial", _("Number on its plate"), required=True),
             Field("colour", _("Colour")),
             Field("made", _("Made, if anybody knows"), hint=_("as 2025-04")),
+            choice("consignee", _("Gone to, if it is here no more"), consignees(sight), required=False),
+            Field("gone", _("Gone on, if anybody knows"), hint=_("as 2025-04-30")),
         ]
     else:
         kinds = [("tub", _("Tub")), ("drop_box", _("Drop box")), ("vessel", _("Vessel")), ("container", _("Box")),
@@ -54,7 +58,8 @@ def commands(sight: Sight) -> Sequence[Command] | None:
         return [
             OpeningStock(
                 material=sight.text("material"), lot_no=sight.text("lot_no"), amount=sight.text("amount"),
-                expires=sight.text("expires"), place=sight.text("place"),
+                expires=sight.text("expires"), opened=sight.text("opened"),
+                quarantine=sight.text("quarantine") == "yes", place=sight.text("place"),
             )
         ]  # fmt: skip
     if task(sight) == "hull":
@@ -63,7 +68,8 @@ def commands(sight: Sight) -> Sequence[Command] | None:
         return [
             OldHull(
                 serial=sight.text("serial").upper(), product=sight.text("product"), colour=sight.text("colour"),
-                made=sight.text("made"), place=sight.text("place"),
+                made=sight.text("made"), consignee=sight.text("consignee"), gone=sight.text("gone"),
+                place=sight.text("place"),
             )
         ]  # fmt: skip
     count = sight.text("count")

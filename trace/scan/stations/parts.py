@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace.codes import printed
-from trace.lookup import Done
+from trace.lookup import Done, person_names
 from trace.recording import words as say
 from trace.scan.page import Action, Choice, Field, Row
 from trace.scan.sight import Sight
@@ -36,6 +36,13 @@ def choice(
 ) -> Field:
     """One of several, as buttons or (more than six) as a list."""
     return Field(name, label, "choice", value, choices=choices(pairs), required=required, hint=hint)
+
+
+def consignees(sight: Sight) -> list[tuple[str, str]]:
+    """(key, name) of everybody goods can go to; a name that was erased is its key."""
+    notes = {t.key: str(t.body.get("name", "")) for t in sight.plant.of_kind("consignee") if not t.ended}
+    names = person_names(notes.values())
+    return [(key, names.get(note) or key) for key, note in notes.items()]
 
 
 def why(pairs: Iterable[tuple[str, str]], *, label: str = "", required: bool = True) -> Field:
