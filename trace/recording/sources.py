@@ -29,7 +29,7 @@ def open_too_long(opened: datetime | None, days: int | None, when: datetime) -> 
     return bool(opened and days is not None and when - opened > timedelta(days=days))
 
 
-def _one(sql: str, parameters: list[Any]) -> Any:
+def _one(sql: str, parameters: list[Any] | dict[str, Any]) -> Any:
     with connection.cursor() as cursor:
         cursor.execute(sql, parameters)
         row = cursor.fetchone()
@@ -101,6 +101,58 @@ def packed_for_order(order: str, product: str, colour: str) -> int:
         [order, product, colour],
     )
     return count
+
+
+# The check-weights of a scale: the last one at or before a time, and the first after it.
+CHECKED = """
+WITH checked AS (
+  SELECT v.id, v.happened, (v.body::jsonb #>> '{rows,instruments,0,passed}')::boolean AS passed
+    FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'checked' JOIN resource r ON r.id = x.resource
+   WHERE v.kind = 'check_weighed' AND r.kind = 'instrument' AND r.key = %(scale)s)
+"""
+CHECKS_ABOUT = f"""{CHECKED}
+SELECT json_build_array(
+  (SELECT json_build_object('checked_at', happened, 'passed', passed) FROM checked WHERE happened <= %(at)s
+    ORDER BY happened DESC, id DESC LIMIT 1),
+  (SELECT json_build_object('checked_at', happened, 'passed', passed) FROM checked WHERE happened > %(at)s
+    ORDER BY happened, id LIMIT 1))::text
+"""
+# Where a correction or a late fact made a charge anew, the draws added again say of which weighing they are.
+WEIGHED_ABOUT = f"""
+{CHECKED.replace("WITH", "WITH RECURSIVE")},
+ weighed AS (
+  SELECT v.id, v.uid FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'scale'
+    JOIN resource r ON r.id = x.resource
+   WHERE v.kind = 'weighed' AND r.kind = 'instrument' AND r.key = %(scale)s
+     AND v.happened >= COALESCE((SELECT max(happened) FROM checked WHERE passed AND happened <= %(at)s), '-infinity')
+     AND v.happened < COALESCE((SELECT min(happened) FROM checked WHERE passed AND happened > %(at)s), 'infinity')),
+ said(edge, of) AS (
+  SELECT e.id, w.uid FROM weighed w JOIN edge e ON e.event = w.id AND e.role = 'draw'
+  UNION
+  SELECT s.id, said.of FROM said JOIN edge_void x ON x.edge = said.edge JOIN edge s ON s.event = x.event
+    JOIN event a ON a.id = x.event
+   WHERE a.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = said.of::text),
+ charge(id) AS (
+  SELECT u.id FROM weighed w JOIN unit u ON u.event = w.id AND u.kind = 'charge'
+  UNION SELECT e.child FROM said JOIN edge e ON e.id = said.edge)
+SELECT u.uid::text FROM charge JOIN unit u ON u.id = charge.id JOIN unit_state s ON s.unit = u.id
+ WHERE s.status <> 'made anew' AND NOT EXISTS (SELECT FROM hold h WHERE h.unit = u.id AND h.rule = %(rule)s)
+ ORDER BY u.id
+"""
+
+
+def checks_about(scale: str, when: datetime) -> tuple[dict[str, Any] | None, dict[str, Any] | None]:
+    """The last check-weight of a scale at or before a time and the first after it, as of instrument_state."""
+    before, after = json.loads(_one(CHECKS_ABOUT, {"scale": scale, "at": when}))
+    return before, after
+
+
+def weighed_about(scale: str, when: datetime, rule: str) -> list[str]:
+    """The charges weighed on a scale between the check-weights it passed before and after a time, without those that
+    this rule laid a hold on before."""
+    with connection.cursor() as cursor:
+        cursor.execute(WEIGHED_ABOUT, {"scale": scale, "at": when, "rule": rule})
+        return [uid for (uid,) in cursor.fetchall()]
 
 
 GAPS = """

@@ -11,16 +11,21 @@ from trace.recording.changes import Stood
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
 from trace.recording.floor import Floor, Found
-from trace.recording.sources import local_day
+from trace.recording.sources import checks_about, local_day, weighed_about
 
 LARGEST_CHARGE = Decimal(500)
+CHECK_FAILS = "CHECK-WEIGHT-FAILS"
 
 
 @dataclass(frozen=True, kw_only=True)
 class CheckWeight(Command):
-    """The daily check of a scale with its own mass. shown: what it displays, in kg."""
+    """The daily check of a scale with its own mass. shown: what it displays, in kg.
+
+    One that fails reaches back: what was weighed since the scale last passed is held. No weighing may run beside it.
+    """
 
     KIND = "check_weighed"
+    ALONE = True
 
     scale: str = scanned("scale")
     shown: str
@@ -53,10 +58,14 @@ def _check_off(shown: str, mass: str) -> int:
 def check_weight(c: CheckWeight, floor: Floor, rows: Rows) -> str:
     scale = floor[c.scale]
     passed = not check_facts(c, floor)["scale"]["check_fails"]
+    doubtful = [] if passed else weighed_about(scale.key, floor.happened, CHECK_FAILS)
+    for charge in doubtful:
+        rows.hold(charge, CHECK_FAILS)
     rows.instrument(scale.key, floor.happened, passed)
     rows.resource("instrument", scale.key, "checked")
     rows.reading("check-weight", c.shown, "kg", instrument=scale.key)
-    return f"scale {scale.key}: {c.shown} kg for {scale.body.get('check_mass')} kg, {'pass' if passed else 'fail'}"
+    said = f"scale {scale.key}: {c.shown} kg for {scale.body.get('check_mass')} kg, {'pass' if passed else 'fail'}"
+    return f"{said}; held since its last pass: {len(doubtful)} charges" if doubtful else said
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,18 +99,24 @@ def layer_of(product: Facts, name: str, colour: str) -> Facts:
 
 
 def scale_facts(found: Found, floor: Floor) -> Facts:
-    body = found.body
-    checked = found.checked or {}
-    today = checked.get("checked_at") is not None and local_day(moment(checked["checked_at"])) == local_day(
-        floor.happened
-    )
+    """A weighing is judged by the last check-weight before it; one told late also by the first after it."""
+    body, now = found.body, local_day(floor.happened)
+    before, after = found.checked, None
+    if before and before["checked_at"] and moment(before["checked_at"]) > floor.happened:
+        before, after = checks_about(found.key, floor.happened)
+    at = moment(before["checked_at"]) if before and before["checked_at"] else None
+    failed = at is not None and not (before or {}).get("passed")
     due = body.get("calibration_due")
     return {
         "key": found.key,
-        "overdue": not due or str(due) < local_day(floor.happened).isoformat(),
+        "overdue": not due or str(due) < now.isoformat(),
         "due": due or "never calibrated",
-        "checked": bool(today),
-        "failed": bool(today and not checked.get("passed")),
+        "checked": at is not None and local_day(at) == now,
+        "day": "today" if now == local_day(floor.now) else f"on {now:%-d %b}",
+        "failed": failed,
+        "failed_at": say.clock(at) if at else "",
+        "fails_next": bool(after and not after["passed"]) and not failed,
+        "next_at": say.clock(after["checked_at"]) if after else "",
         "mass": body.get("check_mass", "check"),
     }
 

@@ -147,6 +147,20 @@ def failed(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: [screen.scan(plant["W-4"]), skin(screen, plant)][-1]
 
 
+@rule("SCALE-FAILS-NEXT", "flagged")
+def failed_next(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Written on paper, and sent only after the scale had failed: it may have been off by then."""
+    screen = at("weigh", late="yes")
+    scans(screen, plant["WO-1041"], plant["W-3"], plant["red"], plant["tubs"][0])
+    then = timezone.localtime()
+    plant.shift.check_scale("W-3", "10.10")
+    yield lambda: screen.fill(gross="12.20", happened=f"{then:%Y-%m-%d %H:%M:%S.%f}")
+    plant.shift.check_scale("W-3")
+    now = timezone.localtime()
+    scans(screen, plant["WO-1041"], plant["W-3"], plant["foam"], plant["drops"][0])
+    yield lambda: screen.fill(gross="9.15", happened=f"{now:%Y-%m-%d %H:%M:%S.%f}")
+
+
 @rule("TUB-FULL")
 def tub_full(plant: Plant, at: Opens) -> Iterator[Scan]:
     plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
