@@ -31,7 +31,7 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
     about = unit.about if unit else {}
     material = floor.plant.body("material", about.get("material"))
     balance = unit.balance or 0 if unit else 0
-    short = wanted - balance
+    short, more = wanted - balance, fill_tolerance(floor, unit) if unit else 0
     return {
         "name": found.name,
         "empty": unit is None,
@@ -39,6 +39,8 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
         "lot_no": (unit.lot_no if unit else None) or "mixed",
         "status": (unit.status if unit else None) or "empty",
         "usable": bool(unit and unit.status in USABLE),
+        # By the book: a bag may hold a little more than its label says, and that little may still be taken.
+        "used_up": bool(unit and unit.status == "used up" and balance + more <= 0),
         "held": bool(unit and unit.holds),
         "hold": say.holds(unit),
         "expired": expired(about.get("expires"), floor.happened),
@@ -46,7 +48,7 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
         "open_too_long": open_too_long(unit.opened if unit else None, material.get("open_days"), floor.happened),
         "open_days": material.get("open_days") or 0,
         "balance": say.amount(balance, unit.uom if unit else "mg"),
-        "too_little": bool(unit) and short > 0 and short > fill_tolerance(floor, unit) if unit else False,
+        "too_little": unit is not None and short > 0 and short > more,
         "short": say.amount(max(short, 0), unit.uom if unit else "mg"),
         "before_records": about.get("origin") == "before records",
     }
