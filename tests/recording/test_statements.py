@@ -12,6 +12,7 @@ from trace.recording import commands as every
 from trace.recording.answers import Answer
 from trace.recording.commands import HANDLERS, Command
 from trace.recording.corrections import CloseDiscrepancy, Correct
+from trace.recording.counting import Count
 from trace.recording.demould import Bind, Cut, Demould, SwapPlates
 from trace.recording.finishing import Inspect, Scrap
 from trace.recording.goods_in import Certify, Receive, Release
@@ -70,6 +71,9 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (TopUp(source=cast["natural2"], into=cast["vessels"][0], amount="20"), LEAD),
         (TopUp(source=cast["vessels"][0], into=cast["vessels"][1], amount="40"), LEAD),
         (ProveEmpty(vessel=cast["vessels"][0]), LEAD),
+        (Count(box=cast["m8"], amount="480", reason="counted"), LEAD),
+        (Count(box=cast["m8"], amount="0", reason="counted"), LEAD),
+        (Count(box=cast["m8"], amount="480", reason="found again"), LEAD),
         (Reprint(code=tub, reason="torn"), LEAD),
         (ReadyMould(mould="T430-02", order=WO_RED, arm="S2"), LEAD),
         (AbortCook(mould="T430-02"), LEAD),

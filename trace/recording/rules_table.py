@@ -51,6 +51,9 @@ BASIC = (
     Rule("CORRECT-TO-EMPTY", ("corrected",), ("correction",), "correction.empty",
          "The right source is empty now.", "Its content is no longer in the carrier.",
          "Leave it blank: the record then shows the gap.", basic=True, fixed=True),
+    Rule("NOTHING-TO-COUNT", ("counted",), ("count",), "count.nothing",
+         "{count[name]} is empty by the book.", "A count says how much there is, not what it is.",
+         "Book what is in it at goods-in, or top it up from where it came.", basic=True, fixed=True),
     Rule("MATERIAL-UNKNOWN", ("opening_stock",), ("stock",), "!stock.known_material",
          "Material {stock[material]} is not known.", "It is not in the plant's list.", "Choose it from the list.",
          basic=True, fixed=True),
@@ -140,7 +143,7 @@ SOURCES = (
          "Take a released lot, or ask quality for its release.", override=QUALITY),
     Rule("SOURCE-USED-UP", DRAWS, ("box",), "!box.empty && box.used_up",
          "{box[name]} is used up by the book.", "Nothing of it is left to take, and no fill difference explains more.",
-         "Scan the box you take from; if this one holds more, count what is in it."),
+         "Scan the box you take from; if this one holds more, have it counted."),
     Rule("SOURCE-EXPIRED", DRAWS, ("box",), "box.expired",
          "{box[material]} lot {box[lot_no]} expired on {box[expires]}.", "It is past its shelf life.",
          "Put it aside; quality can have it tested and extended.", override=QUALITY),
@@ -150,7 +153,7 @@ SOURCES = (
          override=QUALITY),
     Rule("OVERDRAW", DRAWS, ("box",), "!box.empty && box.too_little",
          "{box[name]} holds {box[balance]} by the book, {box[short]} too little.",
-         "More cannot come out than went in.", "Scan the box the rest came from, or count what is in this one.",
+         "More cannot come out than went in.", "Scan the box the rest came from, or have what is in this one counted.",
          fixed=True),
 )  # fmt: skip
 
@@ -448,10 +451,11 @@ GATE = (
 )  # fmt: skip
 
 DESK = (
-    Rule("REASON-MISSING", ("held", "hold_released", "corrected", "discrepancy_closed", "label_reprinted"),
-         ("hold", "correction", "close", "reprint"),
+    Rule("REASON-MISSING", ("held", "hold_released", "corrected", "discrepancy_closed", "label_reprinted", "counted"),
+         ("hold", "correction", "close", "reprint", "count"),
          "(has(hold.no_reason) && hold.no_reason) || (has(correction.no_reason) && correction.no_reason)"
-         " || (has(close.no_reason) && close.no_reason) || (has(reprint.no_reason) && reprint.no_reason)",
+         " || (has(close.no_reason) && close.no_reason) || (has(reprint.no_reason) && reprint.no_reason)"
+         " || (has(count.no_reason) && count.no_reason)",
          "The reason is missing.", "It stands in the history for ever.", "Write one sentence.", fixed=True),
     Rule("HOLD-OWN", ("hold_released",), ("hold",), "hold.own",
          "You laid this hold yourself.", "A safety hold is ended by a second person.",
@@ -468,6 +472,9 @@ DESK = (
          "Take an empty one, or say that they are mixed on purpose."),
     Rule("INTO-ITSELF", ("topped_up",), ("into",), "into.itself",
          "Both scans are the same carrier.", "Nothing would move.", "Scan what it went into.", fixed=True),
+    Rule("COUNTED-OVER", ("counted",), ("count",), "count.too_much",
+         "{count[left]} in {count[name]} is {count[over]} more than the book says.", "So much was never received in it.",
+         "Count again; if it stays so, a person looks for the record that is missing.", verdict="warn"),
     Rule("NOT-EMPTY", ("proved_empty",), ("vessel",), "vessel.much_left",
          "By the book {vessel[left]} is still in {vessel[name]}.", "Either it is not empty or a record is missing.",
          "Look again; if it is empty, say so as a fact: the difference stays open for a person.", override=LEADS),

@@ -72,6 +72,18 @@ def certificate_of(lot: str) -> dict[str, Any] | None:
     return says
 
 
+def status_before_used_up(unit: str) -> str:
+    """What a content that is used up by the book was before: being counted is no release."""
+    before: str | None = _one(
+        """SELECT s.said->>'status' FROM unit u JOIN event_unit x ON x.unit = u.id AND x.role = 'status'
+             JOIN event v ON v.id = x.event, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'statuses') AS s(said)
+            WHERE u.uid = %s AND s.said->>'unit' = u.uid::text AND s.said->>'status' <> 'used up'
+            ORDER BY v.id DESC LIMIT 1""",
+        [unit],
+    )
+    return before or "released"
+
+
 def contents_in_quarantine(lot: str) -> list[str]:
     with connection.cursor() as cursor:
         cursor.execute(

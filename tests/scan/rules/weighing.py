@@ -301,6 +301,31 @@ def into_itself(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: [screen.scan(plant["red2"]), screen.fill(amount="5", commingle="yes")][-1]
 
 
+def counting(open_: Opens, code: str) -> Screen:
+    screen = open_("count")
+    screen.scan(code)
+    return screen
+
+
+def counted(screen: Screen, amount: str) -> Page:
+    return screen.fill(amount=amount, why="weighed", why_words="on the floor scale")
+
+
+@rule("NOTHING-TO-COUNT")
+def nothing_to_count(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = counting(at, plant["boxes"][0])
+    yield lambda: counted(screen, "20")
+    yield lambda: [screen.scan(plant["red2"]), counted(screen, "98.5")][-1]
+
+
+@rule("COUNTED-OVER", "warned")
+def counted_over(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """100 kg were received, and 2 % may be in it besides."""
+    screen = counting(at, plant["red2"])
+    yield lambda: counted(screen, "102.1")
+    yield lambda: [screen.scan(plant["red2"]), counted(screen, "102")][-1]
+
+
 @rule("NOT-EMPTY")
 def not_empty(plant: Plant, at: Opens) -> Iterator[Scan]:
     plant.shift.scan(TopUp(source=plant["natural"], into=plant["vessel"], amount="100"), person=STORES)
