@@ -171,17 +171,33 @@ GAPS = """
 WITH RECURSIVE behind AS (
   SELECT %s::bigint AS id
   UNION SELECT e.parent FROM behind b JOIN edge e ON e.child = b.id
-   WHERE e.role IN ('bind', 'join', 'cavity', 'cut', 'charge') AND NOT e.aside
+   WHERE e.role IN ('bind', 'join', 'cavity', 'cut', 'charge', 'heel') AND NOT e.aside
      AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
 SELECT DISTINCT g.what, g.which FROM behind b JOIN gap g ON g.unit = b.id ORDER BY g.what, g.which
 """
 
 
 def gaps_behind(unit: int) -> list[tuple[str, str]]:
-    """What is missing from the record of a unit, its moulding, its load and its charges: (what, which)."""
+    """What is missing from the record of a unit, its moulding, its load and all parts of its charges: (what, which)."""
     with connection.cursor() as cursor:
         cursor.execute(GAPS, [unit])
         return [(what, which) for what, which in cursor.fetchall()]
+
+
+def is_drawn_into(source: int, charge: int) -> bool:
+    """Whether something of this source is in a charge already, in whichever of its parts."""
+    return bool(
+        _one(
+            """WITH RECURSIVE part AS (
+                 SELECT %s::bigint AS id
+                 UNION SELECT e.parent FROM part p JOIN edge e ON e.child = p.id
+                  WHERE e.role = 'heel' AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
+               SELECT TRUE FROM part p JOIN edge e ON e.child = p.id
+                WHERE e.role = 'draw' AND e.parent = %s AND NOT e.aside
+                  AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) LIMIT 1""",
+            [charge, source],
+        )
+    )
 
 
 def discrepancy_is_open(event: str, n: int) -> bool:

@@ -11,7 +11,7 @@ from trace.recording.changes import Stood
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
 from trace.recording.floor import Floor, Found
-from trace.recording.sources import checks_about, local_day, weighed_about
+from trace.recording.sources import checks_about, is_drawn_into, local_day, weighed_about
 
 LARGEST_CHARGE = Decimal(500)
 CHECK_FAILS = "CHECK-WEIGHT-FAILS"
@@ -171,10 +171,14 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "under": not trouble and bool(layer) and not c.part and off < -tolerance,
             "off": say.mass(abs(off)),
             "part": c.part,
-            "several": already > 0,
+            "another_bag": already > 0 and not _in_already(floor[c.box], tub),
             "tolerance": say.grams(tolerance),
         },
     }
+
+
+def _in_already(box: Found, tub: Found) -> bool:
+    return bool(box.unit and tub.unit and is_drawn_into(box.unit.id, tub.unit.id))
 
 
 def same_charge(tub: Found, c: Weigh, order: str) -> bool:
