@@ -86,8 +86,8 @@ def ready_mould(c: ReadyMould, floor: Floor, rows: Rows) -> str:
 
 
 def plan_of(load: UnitFacts | None, floor: Floor) -> Facts:
-    """The recipe behind a load: product body, inserts by position, graphics by zone, layers."""
-    return floor.plant.body("product", load.about.get("product") if load else None)
+    """The recipe behind a load, as it was when the mould was opened: inserts by position, graphics by zone, layers."""
+    return floor.plant.product_of(load.about if load else {})
 
 
 def in_place(load: UnitFacts | None, role: str) -> set[str]:
@@ -242,8 +242,11 @@ class TipTub(Command):
 def tip_facts(c: TipTub, floor: Floor) -> Facts:
     mould, tub = floor[c.mould], floor[c.tub]
     load = open_load(mould)
-    layers = [layer["name"] for layer in plan_of(load, floor).get("layers", [])]
+    plan = plan_of(load, floor)
+    layers = [layer["name"] for layer in plan.get("layers", [])]
     layer = tub.layer or (tub.unit.about.get("layer") if tub.unit else None)
+    material = tub.unit.about.get("material") if tub.unit else None
+    wanted = layer_of(plan, str(layer), str(load.about.get("colour", "")) if load else "").get("material")
     return {
         "mould": mould_facts(mould, floor),
         "tub": {
@@ -253,6 +256,9 @@ def tip_facts(c: TipTub, floor: Floor) -> Facts:
             "wrong_order": bool(tub.unit and load and tub.order != load.about.get("order")),
             "layer": layer or "no layer",
             "wrong_layer": bool(tub.unit and load and layer not in layers),
+            "material": material or "nothing",
+            "wanted": wanted or "nothing",
+            "wrong_material": bool(material and wanted and material != wanted),
             "layer_in": layer in layers_in(load),
             "part": bool(tub.unit and tub.unit.status == "part weighed"),
             "used": bool(tub.unit and tub.unit.gone_into),

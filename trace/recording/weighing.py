@@ -204,7 +204,7 @@ def _volume_l(floor: Floor, layer: Facts, target: int) -> Decimal | None:
 def weigh(c: Weigh, floor: Floor, rows: Rows) -> str:
     order, box, tub = floor[c.order], floor[c.box], floor[c.tub]
     net = net_mg(c)
-    product = order.body.get("product")
+    product = floor.plant.get("product", order.body.get("product"))
     before = tub.unit if same_charge(tub, c, order.key) else None
     already = before.balance or 0 if before else 0
     material = (box.unit.about if box.unit else {}).get("material")
@@ -214,7 +214,8 @@ def weigh(c: Weigh, floor: Floor, rows: Rows) -> str:
         lot_no=box.unit.lot_no if box.unit and same_lot else None,
         about={
             "material": material, "lot": box.unit.about.get("lot") if box.unit and same_lot else None,
-            "order": order.key, "product": product, "layer": c.layer, "shown": c.gross, "tare": c.tare, "how": c.how,
+            "order": order.key, "product": order.body.get("product"), "recipe": product.version if product else None,
+            "layer": c.layer, "shown": c.gross, "tare": c.tare, "how": c.how,
         },
         status="part weighed" if c.part else "weighed",
     )  # fmt: skip

@@ -229,10 +229,21 @@ def part_weighed(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("TUB-OTHER-LAYER")
 def other_layer(plant: Plant, at: Opens) -> Iterator[Scan]:
-    screen = opened(at, plant)
     [tub, _foam, inner] = weigh_all(plant)
     define(plant, "product", "T430", layers=invented.products()["T430"]["layers"][:2])
+    screen = opened(at, plant)
     yield lambda: screen.scan(inner)
+    yield lambda: screen.scan(tub)
+
+
+@rule("TUB-OTHER-MATERIAL")
+def other_material(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """The recipe was changed after the foam was weighed, and the mould opened for the new one."""
+    [tub, foam, _inner] = weigh_all(plant)
+    skin, old, inner = invented.products()["T430"]["layers"]
+    define(plant, "product", "T430", layers=[skin, {**old, "material": "MD-80"}, inner])
+    screen = opened(at, plant)
+    yield lambda: screen.scan(foam)
     yield lambda: screen.scan(tub)
 
 

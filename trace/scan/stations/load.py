@@ -39,10 +39,10 @@ def stage(sight: Sight) -> str:
 
 
 def product(sight: Sight) -> dict[str, Any]:
-    """The product of the open load."""
+    """The product of the open load, in the version for which the mould was opened."""
     found = sight.one("mould")
     load = found.load if found else None
-    return sight.plant.body("product", load.about.get("product") if load else None)
+    return sight.plant.product_of(load.about if load else {})
 
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
