@@ -143,6 +143,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
     kind = "drop box" if "drop_box" in tub.kinds else "tub"
     volume = _volume_l(floor, layer, target)
     room = _decimal(str(floor.plant.setting(f"{kind} litres", "")))
+    empty = _decimal(str(floor.plant.setting(f"{kind} tare kg", "")))
     return {
         "typed": {"trouble": trouble},
         "box": source_facts(floor[c.box], floor, net),
@@ -163,6 +164,9 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "litres": f"{volume:.1f}" if volume else "0",
             "too_small": volume is not None and room is not None and volume > room,
             "room": str(room) if room is not None else "unknown",
+            "tare": c.tare[:20],
+            "empty_kg": str(empty) if empty is not None else "unknown",
+            "odd_tare": not trouble and empty is not None and _odd_tare(c, floor, empty, already),
         },
         "scale": scale_facts(floor[c.scale], floor),
         "charge": {
@@ -183,6 +187,13 @@ def _in_already(box: Found, tub: Found) -> bool:
 
 def same_charge(tub: Found, c: Weigh, order: str) -> bool:
     return bool(tub.unit and tub.unit.status == "part weighed" and tub.order == order and tub.layer == c.layer)
+
+
+def _odd_tare(c: Weigh, floor: Floor, empty: Decimal, already: int) -> bool:
+    """True when the tare is that of the empty tub neither alone nor with what is in it already."""
+    apart = _decimal(str(floor.plant.setting("tare tolerance kg", "0.2"))) or Decimal(0)
+    tare = parse_amount(c.tare, "mg", LARGEST_CHARGE)
+    return all(abs(tare - kg_to_mg(empty) - inside) > kg_to_mg(apart) for inside in (0, already))
 
 
 def _decimal(text: str) -> Decimal | None:

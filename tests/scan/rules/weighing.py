@@ -186,6 +186,16 @@ def tub_small(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: [scans(screen, plant["foam"], plant["drops"][0]), screen.fill(gross="9.15")][-1]
 
 
+@rule("TARE-ODD", "warned")
+def gross_as_net(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """The tub stood on the scale and its tare was not taken off; the second part has the first one under it."""
+    define(plant, "setting", "tub tare kg", value="1.95")
+    screen = begun(at, plant, plant["red"], plant["tubs"][0])
+    yield lambda: screen.fill(gross="5.00", part="yes")
+    screen.scan(plant["red"])
+    yield lambda: screen.fill(gross="14.15", tare="6.95", part=None)
+
+
 @rule("BAG-CHANGED", "warned")
 def second_bag(plant: Plant, at: Opens) -> Iterator[Scan]:
     """E3: the reading so far is kept, and the next bag is scanned."""
