@@ -134,9 +134,9 @@ class Plant:
         for tub in (self.tubs[0], *([self.drops[0]] if foam else []), self.drops[1]):
             self.scan(TipTub(mould=mould, tub=tub))
         if foam:
-            self.scan(CloseMould(mould=mould))
+            self.scan(CloseMould(mould=mould, counted="12"))
         else:
-            self.scan(CloseMould(mould=mould), mode="tells", person="P-03")
+            self.scan(CloseMould(mould=mould, counted="12"), mode="tells", person="P-03")
         s.person = "P-04"
         s.cook([mould], "S1", log=log, piat=piat)
         plate = f"GHM-T430-{next(self.numbers):06d}"

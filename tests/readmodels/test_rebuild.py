@@ -188,7 +188,7 @@ def told_hull(cast: Cast, serial: str, red: str, tubs: list[str]) -> None:
     cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"), **told)
     for tub in tubs:
         cast.scan(TipTub(mould="T430-01", tub=tub), **told)
-    cast.scan(CloseMould(mould="T430-01"), **told)
+    cast.scan(CloseMould(mould="T430-01", counted="0"), **told)
     cast.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",)), **told)
     cast.scan(EndCook(mould="T430-01", piat="208", log="attached"), **told)
     cast.scan(EndCooling(mould="T430-01", demould_c="50"), **told)

@@ -57,7 +57,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (PlaceInserts(mould=one, box=cast["m8"]), LEAD),
         (PlaceInserts(mould=one, box=cast["m6"]), LEAD),
         *[(PlaceGraphic(mould=one, pack=cast[p]), LEAD) for p in ("side", "side", "capacity")],
-        (CloseMould(mould=one), LEAD),
+        (CloseMould(mould=one, counted="12"), LEAD),
         (StartCook(oven="OVEN-2", arm="S1", moulds=(one,)), LEAD),
         (CookStage(mould=one, stage="heat", temperature="160"), LEAD),
         (EndCook(mould=one, piat="208", log="attached"), LEAD),

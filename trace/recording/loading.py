@@ -289,7 +289,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class CloseMould(Command):
-    """The mould is shut on the whole load. counted: inserts counted by the operator, or ""."""
+    """The mould is shut on the whole load. counted: inserts counted in the mould, "" where nobody did."""
 
     KIND = "mould_closed"
     TASK = "loading"
@@ -313,6 +313,7 @@ def close_facts(c: CloseMould, floor: Floor) -> Facts:
     product = plan_of(load, floor)
     missing = missing_of(load, product)
     planned = len(product.get("inserts", {}))
+    placed = planned - len(missing["insert"])
     counted = c.counted.strip()
     trouble = ""
     if counted and not (counted.isascii() and counted.isdigit()):
@@ -327,11 +328,13 @@ def close_facts(c: CloseMould, floor: Floor) -> Facts:
             "also": _also(missing),
             "inserts_missing": bool(missing["insert"]),
             "inserts": ", ".join(missing["insert"]),
-            "placed": planned - len(missing["insert"]),
+            "placed": placed,
             "planned": planned,
             "graphics_missing": bool(missing["graphic"]),
             "graphics": ", ".join(missing["graphic"]),
-            "count_differs": bool(counted and not trouble and int(counted) != planned),
+            "count_missing": planned > 0 and not counted,
+            # A shift lead may let one be missing: then what is in the mould is what was placed.
+            "count_differs": bool(counted and not trouble and int(counted) != placed),
             "counted": counted or "none",
             "held": bool(held) or bool(load and load.holds),
             "held_what": ", ".join(sorted({say.lot_name(e["about"], e["lot_no"]) for e in held})) or "this load",

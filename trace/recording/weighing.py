@@ -193,7 +193,7 @@ def _odd_tare(c: Weigh, floor: Floor, empty: Decimal, already: int) -> bool:
     """True when the tare is that of the empty tub neither alone nor with what is in it already."""
     apart = _decimal(str(floor.plant.setting("tare tolerance kg", "0.2"))) or Decimal(0)
     tare = parse_amount(c.tare, "mg", LARGEST_CHARGE)
-    return all(abs(tare - kg_to_mg(empty) - inside) > kg_to_mg(apart) for inside in (0, already))
+    return all(abs(Decimal(tare - inside) / 1_000_000 - empty) > apart for inside in (0, already))
 
 
 def _decimal(text: str) -> Decimal | None:
