@@ -57,6 +57,7 @@ STATION_ROLES: dict[str, Roles] = {
     "certificate": _roles("quality", "deputy", "stores"),
     "release": _roles("quality", "deputy"),
     "top-up": _roles("operator", "stores", "lead"),
+    "count": _roles("stores", "lead", "quality", "deputy"),
     "check-weight": _roles("operator", "lead"),
     "weigh": _roles("operator", "lead"),
     "load": _roles("operator", "lead"),

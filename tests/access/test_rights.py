@@ -29,6 +29,7 @@ STATIONS = {
     "rack": "warehouse lead",
     "dispatch": "warehouse lead",
     "top-up": "operator stores lead",
+    "count": "stores lead quality deputy",
     "hold": "quality deputy lead",
     "release-hold": "quality deputy",
     "correct": "quality deputy lead",

@@ -135,12 +135,12 @@ class Plant:
         for tub in (self.tubs[0], *([self.drops[0]] if foam else []), self.drops[1]):
             self.scan(TipTub(mould=mould, tub=tub))
         if foam:
-            self.scan(CloseMould(mould=mould))
+            self.scan(CloseMould(mould=mould, counted="12"))
         else:
-            self.scan(CloseMould(mould=mould), mode="tells", person="P-03")
+            self.scan(CloseMould(mould=mould, counted="12"), mode="tells", person="P-03")
         s.person = "P-04"
         # What is in a load on hold only a lead lets into the oven.
-        by: dict[str, Any] = {} if foam else {"person": "P-03", "overrides": {"COOK-HELD": "The foam's tub stood empty"}}
+        by: dict[str, Any] = {} if foam else {"person": "P-03", "overrides": {"COOK-HELD": "Its tub was empty"}}
         s.cook([mould], "S1", log=log, piat=piat, **by)
         plate = f"GHM-T430-{next(self.numbers):06d}"
         self.scan(Demould(mould=mould), station="demould")

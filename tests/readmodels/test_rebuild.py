@@ -15,6 +15,7 @@ from trace.readmodels.apply import Happening, apply
 from trace.readmodels.rebuild import differences, dump, rebuild
 from trace.readmodels.store import TABLES, Ids, Store
 from trace.recording.corrections import CloseDiscrepancy, Correct
+from trace.recording.counting import Count
 from trace.recording.holds import Hold, ReleaseHold
 from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
 from trace.recording.setup import Define
@@ -32,6 +33,7 @@ def busy(cast: Cast) -> None:
     cast.late(TopUp(source=cast["natural"], into=vessel, amount="10"), early, person=LEAD)
     cast.scan(Correct(event=event, was=vessel, now=cast["natural"], reason="read wrong"), person=LEAD)
     cast.shift.weigh(WO_RED, "foam", cast["foam"][1], cast["boxes"][3])
+    cast.scan(Count(box=vessel, amount="50", reason="weighed"), person=LEAD)
     cast.late(ProveEmpty(vessel=vessel), cast.clock(), person=LEAD)
     code = cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER).made["codes"][0]
     new = cast.scan(Rewrap(pack=code), person=PACKER).made["codes"][0]
@@ -186,7 +188,7 @@ def told_hull(cast: Cast, serial: str, red: str, tubs: list[str]) -> None:
     cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"), **told)
     for tub in tubs:
         cast.scan(TipTub(mould="T430-01", tub=tub), **told)
-    cast.scan(CloseMould(mould="T430-01"), **told)
+    cast.scan(CloseMould(mould="T430-01", counted="0"), **told)
     cast.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",)), **told)
     cast.scan(EndCook(mould="T430-01", piat="208", log="attached"), **told)
     cast.scan(EndCooling(mould="T430-01", demould_c="50"), **told)

@@ -15,7 +15,7 @@ TOLERANCE = 0.02  # the share of a fill by which a container of the invented pla
 
 @dataclass
 class Fact:
-    """What truly happened. kind: topup, weigh or empty. Amounts in mg; `into` a carrier, or the charge's name."""
+    """What truly happened. kind: topup, weigh, empty, count. Amounts in mg; `into` a carrier, or the charge's name."""
 
     at: datetime
     kind: str
@@ -53,6 +53,11 @@ class Carriers:
     def happen(self, fact: Fact) -> None:
         if fact.kind == "empty":
             self.now[fact.source] = None
+            return
+        if fact.kind == "count":
+            filling = self.now[fact.source]
+            if filling is not None:
+                filling.balance = fact.amount
             return
         lots = self.take(fact.source, fact.amount)
         if fact.kind == "weigh":

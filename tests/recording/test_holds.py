@@ -54,7 +54,7 @@ def make_from_held(cast: Cast, serial: str) -> None:
         cast.scan(PlaceInserts(mould="T430-01", box=box))
     for roll in (cast["side"], cast["side"], cast["capacity"]):
         cast.scan(PlaceGraphic(mould="T430-01", pack=roll))
-    cast.scan(CloseMould(mould="T430-01"), mode="tells")
+    cast.scan(CloseMould(mould="T430-01", counted="12"), mode="tells")
     cast.shift.cook(["T430-01"], "S1", mode="tells")
     cast.scan(Demould(mould="T430-01"))
     cast.scan(Bind(mould="T430-01", plate=serial))

@@ -273,7 +273,12 @@ def test_a_bag_holds_a_little_more_than_its_book(cast: Cast) -> None:
     assert rows_of("SELECT amount, cause FROM difference") == [(400_000, "fill difference")]
     left = rows_of("SELECT s.status, s.balance FROM unit_state s JOIN difference d ON d.unit = s.unit")
     assert left == [("used up", 0)]
-    refused = cast.shift.weigh(WO_RED, "foam", bag, cast["boxes"][3], "0.40", part=True, expect="SOURCE-USED-UP")
+    # 100 g of the 500 g are left: they may still be found in it, though it stands at 0.
+    refused = cast.shift.weigh(WO_RED, "foam", bag, cast["boxes"][3], "0.40", part=True, expect="OVERDRAW")
+    assert refused.code == "OVERDRAW"
+    cast.shift.weigh(WO_RED, "foam", bag, cast["boxes"][3], "0.10", part=True)
+    assert rows_of("SELECT sum(amount)::int FROM difference WHERE cause = 'fill difference'") == [(500_000,)]
+    refused = cast.shift.weigh(WO_RED, "foam", bag, cast["boxes"][3], "0.01", part=True, expect="SOURCE-USED-UP")
     assert refused.code == "SOURCE-USED-UP"
     told = cast.shift.weigh(WO_RED, "foam", bag, cast["boxes"][3], "0.40", part=True, mode="tells", person=LEAD)
     assert told.outcome == "flagged"

@@ -104,14 +104,14 @@ def test_both_took_the_last_kilograms_and_tell_it(today: Cast, at_once: AtOnce) 
 def explained(stock: dict[str, int], slack: dict[str, int], asked: list[tuple[str, int]], accepted: list[bool]) -> bool:
     """Is there an order in which these draws, one after the other, are answered so?
 
-    `slack`: how much more may still be found in a box than its book says. What is used up by the book stays so.
+    `slack`: how much more may still be found in a box than its book says.
     """
     for order in itertools.permutations(range(len(asked))):
         left, more = dict(stock), dict(slack)
         fits = True
         for n in order:
             box, amount = asked[n]
-            enough = left[box] > 0 and amount - left[box] <= more[box]
+            enough = amount - left[box] <= more[box]
             fits = fits and enough == accepted[n]
             if enough:
                 more[box] -= max(0, amount - left[box])

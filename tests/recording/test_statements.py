@@ -13,6 +13,7 @@ from trace.recording import commands as every
 from trace.recording.answers import Answer
 from trace.recording.commands import HANDLERS, Command
 from trace.recording.corrections import CloseDiscrepancy, Correct
+from trace.recording.counting import Count
 from trace.recording.demould import Bind, Cut, Demould, SwapPlates
 from trace.recording.finishing import Inspect, Scrap
 from trace.recording.goods_in import Certify, Receive, Release
@@ -58,7 +59,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (PlaceInserts(mould=one, box=cast["m8"]), LEAD),
         (PlaceInserts(mould=one, box=cast["m6"]), LEAD),
         *[(PlaceGraphic(mould=one, pack=cast[p]), LEAD) for p in ("side", "side", "capacity")],
-        (CloseMould(mould=one), LEAD),
+        (CloseMould(mould=one, counted="12"), LEAD),
         (StartCook(oven="OVEN-2", arm="S1", moulds=(one,)), LEAD),
         (CookStage(mould=one, stage="heat", temperature="160"), LEAD),
         (EndCook(mould=one, piat="208", log="attached"), LEAD),
@@ -72,6 +73,9 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (TopUp(source=cast["natural2"], into=cast["vessels"][0], amount="20"), LEAD),
         (TopUp(source=cast["vessels"][0], into=cast["vessels"][1], amount="40"), LEAD),
         (ProveEmpty(vessel=cast["vessels"][0]), LEAD),
+        (Count(box=cast["m8"], amount="480", reason="counted"), LEAD),
+        (Count(box=cast["m8"], amount="0", reason="counted"), LEAD),
+        (Count(box=cast["m8"], amount="480", reason="found again"), LEAD),
         (Reprint(code=tub, reason="torn"), LEAD),
         (ReadyMould(mould="T430-02", order=WO_RED, arm="S2"), LEAD),
         (AbortCook(mould="T430-02"), LEAD),

@@ -57,7 +57,7 @@ def at(plant: Plant, settings: object, tmp_path: object) -> Opens:
     """at("weigh") or at("weigh", "P-03"): a screen with a person signed on, the station's page open."""
     settings.PHOTO_FOLDER = tmp_path  # type: ignore[attr-defined]
     people = {
-        **dict.fromkeys(("goods-in",), cast.STORES),
+        **dict.fromkeys(("goods-in", "count"), cast.STORES),
         **dict.fromkeys(("certificate", "release", "hold", "release-hold", "correct", "inspect"), cast.QUALITY),
         **dict.fromkeys(("pack", "rewrap", "rack", "dispatch"), cast.WAREHOUSE),
         **dict.fromkeys(("badges", "labels", "discrepancies", "opening"), cast.LEAD),

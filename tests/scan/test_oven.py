@@ -6,6 +6,7 @@ from tests.scan.browser import Screen
 from tests.scan.cast import Plant, hull, load
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import newest_scan, scans
+from tests.scan.rules.finishing import ALL
 from trace.models import Event, EventResource, Gap, Hold, Reading, UnitState
 from trace.recording.oven import CookStage, EndCook, StartCook
 
@@ -124,11 +125,10 @@ def test_a_hull_cooked_again_cools_before_it_is_inspected(plant: Plant, at: Open
     assert (page.outcome, page.next) == ("accepted", "Read the air inside when rotation has stopped")
     inspect = at("inspect")
     inspect.scan(serial)
-    checks = {"check_surface": "yes", "check_inserts": "yes", "check_plate": "yes"}
-    assert inspect.press("pass", **checks).outcome == "refused"
+    assert inspect.press("pass", **ALL).outcome == "refused"
     assert newest_scan()[1] == "INSPECT-GONE"
     assert screen.press("cooled", temperature="45").outcome == "accepted"
-    assert inspect.press("pass", **checks).outcome == "accepted"
+    assert inspect.press("pass", **ALL).outcome == "accepted"
     # The end of the cook, told once more, moves nothing back.
     plant.shift.scan(EndCook(mould=serial, piat="208", log="attached", stages=STAGES), mode="tells")
     assert not UnitState.objects.filter(status="cooling again").exists()

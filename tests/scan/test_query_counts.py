@@ -95,6 +95,12 @@ def top_up(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     return screen, lambda: screen.fill(amount="100")
 
 
+def count(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    screen = at("count")
+    screen.scan(plant["natural"])
+    return screen, lambda: screen.fill(amount="480", why="weighed", why_words="on the floor scale")
+
+
 def inspect(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     hull(plant)
     screen = at("inspect")
@@ -171,8 +177,8 @@ def labels(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
 RECORDING: dict[str, Recording] = {
     each.__name__.replace("_", "-"): each
     for each in (
-        weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, inspect, pack,
-        rewrap, rack, dispatch, hold, release_hold, correct, discrepancies, opening, badges, labels,
+        weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
+        pack, rewrap, rack, dispatch, hold, release_hold, correct, discrepancies, opening, badges, labels,
     )
 }  # fmt: skip
 

@@ -130,7 +130,8 @@ class Shift:
             self.scan(PlaceGraphic(mould=mould, pack=pack))
         for tub in tubs:
             self.scan(TipTub(mould=mould, tub=tub))
-        self.scan(CloseMould(mould=mould))
+        inserts = invented.products()[str(invented.WORKS_ORDERS[order]["product"])]["inserts"]
+        self.scan(CloseMould(mould=mould, counted=str(len(inserts)) if inserts else ""))
 
     def rest(self, minutes: int) -> None:
         """Time goes by, where the clock is the story's own."""

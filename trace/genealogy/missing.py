@@ -21,7 +21,7 @@ from trace.genealogy.scope import Share
 from trace.genealogy.walk import nodes
 
 BEFORE_RECORDS = "before records"
-# A missing oven log or a stop nobody timed says nothing about what was in the mould, nor does a paper that was not read.
+# What is missing from these says nothing about what was in the mould.
 NOT_OF_MATERIAL = frozenset(
     {"oven log", "stop length", "consignee", "photo", "amount", "number of containers", "date made", "use-by date"}
 )

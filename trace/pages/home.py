@@ -54,6 +54,7 @@ def _plant() -> list[tuple[str, list[Entry]]]:
             station("release", _("Release"), _("Let a lot into use, or not")),
             station("plates", _("Plates"), _("Hand out and count back number plates")),
             station("top-up", _("Top up"), _("Fill a silo, bin or hopper")),
+            station("count", _("Count"), _("Say how much is in a container now")),
             station("opening", _("Before records"), _("Opening stock, old hulls, new tubs and boxes")),
             station("labels", _("Labels"), _("Print a label again")),
         ]),

@@ -180,7 +180,8 @@ GUARDS = {
     "plates_out": "plates out", "plates_back": "plates back", "plates_swapped": "exchange plates",
     "inspected": "inspect", "scrapped": "scrap", "packed": "pack", "rewrapped": "wrap anew", "racked": "rack",
     "dispatched": "dispatch", "held": "hold", "hold_released": "end a hold", "topped_up": "top up",
-    "proved_empty": "prove empty", "corrected": "correct", "discrepancy_closed": "close a discrepancy",
+    "proved_empty": "prove empty", "counted": "count", "corrected": "correct",
+    "discrepancy_closed": "close a discrepancy",
     "opening_stock": "opening stock", "carrier_made": "make carriers", "old_hull": "old hull",
     "defined": "plant data", "label_reprinted": "print a label again",
 }  # fmt: skip

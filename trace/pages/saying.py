@@ -249,6 +249,7 @@ SAYINGS: dict[str, Callable[[Entry, Known], str]] = {
     "plates_out": _plates(gettext_noop("Plate checked out, %(count)d together")),
     "plates_back": _plates(gettext_noop("Plate counted back, %(count)d together")),
     "proved_empty": _plain(gettext_noop("%(code)s proved empty and clean"), "vessel"),
+    "counted": _plain(gettext_noop("%(code)s counted"), "box"),
     "opening_stock": _plain(gettext_noop("Opening stock, made before records: %(code)s"), "material"),
     "old_hull": _plain(gettext_noop("Made before records: %(code)s"), "serial"),
     "rewrapped": _plain(gettext_noop("Wrapped anew: %(code)s no longer counts"), "pack"),

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from django.db import connection
@@ -41,6 +42,13 @@ class Directory:
         thing = self.get(kind, key)
         return thing.body if thing else {}
 
+    def product_of(self, about: dict[str, Any]) -> dict[str, Any]:
+        """The body of the product a unit was made as, in the version its record names; today's where it names none."""
+        thing, version = self.get("product", about.get("product")), about.get("recipe")
+        if thing is None or version in (None, thing.version):
+            return thing.body if thing else {}
+        return older(thing.uid, version) or thing.body
+
     def setting(self, key: str, otherwise: Any) -> Any:
         return self.body("setting", key).get("value", otherwise)
 
@@ -67,6 +75,19 @@ SELECT r.kind, r.key, r.id, r.uid::text, v.version, v.body
 """
 
 
+@lru_cache(maxsize=256)
+def older(thing: str, version: int) -> dict[str, Any] | None:
+    """The body of an earlier revision. It never changes, so it is read once."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT v.body FROM revision v JOIN resource r ON r.id = v.thing WHERE r.uid = %s AND v.version = %s",
+            [thing, version],
+        )
+        found = cursor.fetchone()
+        body: dict[str, Any] | None = json.loads(found[0]) if found else None
+        return body
+
+
 def current(revision: int) -> Directory:
     """The plant data whose newest revision has this id; read anew only when that id has moved on."""
     global _kept  # noqa: PLW0603 - one directory per process, replaced whole
@@ -82,9 +103,10 @@ def newest() -> Directory:
 
 
 def forget() -> None:
-    """Drop the kept directory: for tests that change the database under it."""
+    """Drop all that is kept: for tests that change the database under it."""
     global _kept  # noqa: PLW0603
     _kept = Directory(-1)
+    older.cache_clear()
 
 
 def _read() -> dict[tuple[str, str], Thing]:

@@ -106,9 +106,13 @@ class Rows:
         """Withdraw edge number n of an earlier event."""
         self._add("voids", {"event": event, "n": n})
 
-    def difference(self, unit: str, amount: int, uom: str, cause: str, *, at: datetime | None = None) -> None:
+    def difference(
+        self, unit: str, amount: int, uom: str, cause: str, *, at: datetime | None = None, left: int | None = None
+    ) -> None:
+        """`left`: what a person counted in it; the amount is what the book has to move by to say the same."""
         row: Row = {"unit": unit, "amount": amount, "uom": uom, "cause": cause}
-        self._add("differences", row if at is None else {**row, "at": stamp(at)})
+        row |= {} if at is None else {"at": stamp(at)}
+        self._add("differences", row if left is None else {**row, "left": left})
 
     def touch(self, unit: str, role: str) -> None:
         row = {"unit": unit, "role": role}

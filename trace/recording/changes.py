@@ -57,6 +57,15 @@ class Emptied:
     proved: bool
 
 
+@dataclass(frozen=True)
+class Counted:
+    """Somebody counted what was in a carrier: `left`, whatever the book says."""
+
+    carrier: str
+    at: datetime
+    left: int
+
+
 @dataclass
 class Changes:
     """What is to be replayed, collected by a command's handler. `filled_again`: emptyings that never were."""
@@ -65,16 +74,17 @@ class Changes:
     put: list[Put] = field(default_factory=list)
     stood: list[Stood] = field(default_factory=list)
     emptied: list[Emptied] = field(default_factory=list)
+    counted: list[Counted] = field(default_factory=list)
     withdrawn: list[dict[str, Any]] = field(default_factory=list)
     filled_again: list[tuple[str, datetime]] = field(default_factory=list)
 
     def __bool__(self) -> bool:
-        return any((self.took, self.put, self.stood, self.emptied, self.withdrawn))
+        return any((self.took, self.put, self.stood, self.emptied, self.counted, self.withdrawn))
 
     def starts(self) -> dict[str, datetime]:
         """The moment from which each carrier has to be gone through again."""
         moments: list[tuple[str | None, datetime]] = [
-            (x.carrier, x.at) for xs in (self.took, self.put, self.stood, self.emptied) for x in xs
+            (x.carrier, x.at) for xs in (self.took, self.put, self.stood, self.emptied, self.counted) for x in xs
         ]
         moments += [(p.source, p.at) for p in self.put]
         moments += [(e["carrier"], e["at"] - BEFORE) for e in self.withdrawn]

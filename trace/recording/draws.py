@@ -35,6 +35,7 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
     balance = unit.balance if unit else 0
     # Where nobody knows how much there was, no draw is too much.
     short = wanted - balance if balance is not None else 0
+    more = fill_tolerance(floor, unit) if unit else 0
     return {
         "name": found.name,
         "empty": unit is None,
@@ -42,6 +43,8 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
         "lot_no": (unit.lot_no if unit else None) or "mixed",
         "status": (unit.status if unit else None) or "empty",
         "usable": bool(unit and unit.status in USABLE),
+        # By the book: a bag may hold a little more than its label says, and that little may still be taken.
+        "used_up": bool(unit and unit.status == "used up" and (balance or 0) + more <= 0),
         "held": bool(unit and unit.holds),
         "hold": say.holds(unit),
         "expired": expired(about.get("expires"), floor.happened),
@@ -49,7 +52,7 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
         "open_too_long": open_too_long(opened, days, floor.happened),
         "open_days": days or 0,
         "balance": say.amount(balance, unit.uom if unit else "mg"),
-        "too_little": bool(unit) and short > 0 and short > fill_tolerance(floor, unit) if unit else False,
+        "too_little": unit is not None and short > 0 and short > more,
         "short": say.amount(max(short, 0), unit.uom if unit else "mg"),
         "before_records": about.get("origin") == "before records",
     }

@@ -46,8 +46,10 @@ class Found:
     load: UnitFacts | None = None
     waiting: tuple[UnitFacts, ...] = ()
     checked: dict[str, Any] | None = None
-    # When the carrier was last filled or emptied; late: `unit` is what was in it when the act happened.
+    # When the carrier was last filled or emptied, and when its content was last counted.
     changed: datetime | None = None
+    counted: datetime | None = None
+    # `unit` is what was in it when the act happened.
     late: bool = False
     # `load` is the one that was in the mould then (None: nobody knows which), not the one in it now.
     displaced: bool = False
@@ -242,6 +244,7 @@ def _found(
             text, code, frozenset({carrier["kind"]}), carrier["uid"], units.get(carrier["content"] or 0),
             order=carrier["order"], layer=carrier["layer"], dead=row["dead"], replaced_by=row["replaced_by"],
             changed=moment(carrier["changed"]) if carrier["changed"] else None,
+            counted=moment(carrier["counted"]) if carrier["counted"] else None,
         )  # fmt: skip
     if row and row["unit"] is not None:
         unit = units[row["unit"]]

@@ -20,8 +20,8 @@ class RunAloneError(Exception):
 
 
 def late_codes(command: Command, floor: Floor) -> list[str]:
-    """The scanned texts whose carriers were filled or emptied since the act happened, or taken from since they were
-    filled by it."""
+    """The scanned texts whose carriers were filled, emptied or counted since the act happened, or taken from since
+    they were filled by it."""
     found = []
     unsure = timedelta(milliseconds=floor.by.unsure_ms)
     for name in command.AS_IT_WAS:
@@ -31,6 +31,9 @@ def late_codes(command: Command, floor: Floor) -> list[str]:
         filled = name in command.FILLS and carrier is not None
         # Within what its time may be off, a draw counts as out of what is there now, and of what was there before.
         late = changed is not None and floor.happened < (changed if filled else changed - unsure)
+        # What left before a count was gone when it was counted.
+        counted = floor[text].counted
+        late = late or (counted is not None and floor.happened < counted)
         if late or (filled and taken_since(str(carrier), floor.happened)):
             found.append(text)
     return found

@@ -86,8 +86,8 @@ def ready_mould(c: ReadyMould, floor: Floor, rows: Rows) -> str:
 
 
 def plan_of(load: UnitFacts | None, floor: Floor) -> Facts:
-    """The recipe behind a load: product body, inserts by position, graphics by zone, layers."""
-    return floor.plant.body("product", load.about.get("product") if load else None)
+    """The recipe behind a load, as it was when the mould was opened: inserts by position, graphics by zone, layers."""
+    return floor.plant.product_of(load.about if load else {})
 
 
 def found_after_all(rows: Rows, load: UnitFacts, what: str, which: str) -> None:
@@ -253,8 +253,11 @@ class TipTub(Command):
 def tip_facts(c: TipTub, floor: Floor) -> Facts:
     mould, tub = floor[c.mould], floor[c.tub]
     load = mould.load
-    layers = [layer["name"] for layer in plan_of(load, floor).get("layers", [])]
+    plan = plan_of(load, floor)
+    layers = [layer["name"] for layer in plan.get("layers", [])]
     layer = tub.layer or (tub.unit.about.get("layer") if tub.unit else None)
+    material = tub.unit.about.get("material") if tub.unit else None
+    wanted = layer_of(plan, str(layer), str(load.about.get("colour", "")) if load else "").get("material")
     return {
         "mould": mould_facts(mould, floor),
         "tub": {
@@ -264,6 +267,9 @@ def tip_facts(c: TipTub, floor: Floor) -> Facts:
             "wrong_order": bool(tub.unit and load and tub.order != load.about.get("order")),
             "layer": layer or "no layer",
             "wrong_layer": bool(tub.unit and load and layer not in layers),
+            "material": material or "nothing",
+            "wanted": wanted or "nothing",
+            "wrong_material": bool(material and wanted and material != wanted),
             "layer_in": layer in layers_in(load),
             "part": bool(tub.unit and tub.unit.status == "part weighed"),
             "used": bool(tub.unit and tub.unit.gone_into),
@@ -295,7 +301,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class CloseMould(Command):
-    """The mould is shut on the whole load. counted: inserts counted by the operator, or ""."""
+    """The mould is shut on the whole load. counted: inserts counted in the mould, "" where nobody did."""
 
     KIND = "mould_closed"
     TASK = "loading"
@@ -319,6 +325,7 @@ def close_facts(c: CloseMould, floor: Floor) -> Facts:
     product = plan_of(load, floor)
     missing = missing_of(load, product)
     planned = len(product.get("inserts", {}))
+    placed = planned - len(missing["insert"])
     counted = c.counted.strip()
     trouble = ""
     if counted and not (counted.isascii() and counted.isdigit()):
@@ -333,11 +340,13 @@ def close_facts(c: CloseMould, floor: Floor) -> Facts:
             "also": _also(missing),
             "inserts_missing": bool(missing["insert"]),
             "inserts": ", ".join(missing["insert"]),
-            "placed": planned - len(missing["insert"]),
+            "placed": placed,
             "planned": planned,
             "graphics_missing": bool(missing["graphic"]),
             "graphics": ", ".join(missing["graphic"]),
-            "count_differs": bool(counted and not trouble and int(counted) != planned),
+            "count_missing": planned > 0 and not counted,
+            # A shift lead may let one be missing: then what is in the mould is what was placed.
+            "count_differs": bool(counted and not trouble and int(counted) != placed),
             "counted": counted or "none",
             "held": bool(held) or bool(load and load.holds),
             "held_what": ", ".join(sorted({say.lot_name(e["about"], e["lot_no"]) for e in held})) or "this load",

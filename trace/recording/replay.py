@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from trace.readmodels.rows import Rows, stamp
-from trace.recording.changes import Changes, Emptied, Put, Stood, Took
+from trace.recording.changes import Changes, Counted, Emptied, Put, Stood, Took
 from trace.recording.runs import (
     Goes,
     Run,
@@ -24,7 +24,8 @@ from trace.recording.runs import (
     status_of,
     steps_in_order,
 )
-from trace.recording.story import AUTOMATIC, Content, story_of
+from trace.recording.sources import status_before_used_up
+from trace.recording.story import AUTOMATIC, COUNTED, Content, story_of
 
 MADE_ANEW = "made anew by a late record"
 
@@ -66,12 +67,14 @@ class _Replay:
             elif step.emptied is not None:
                 self._empty(carrier, step.emptied)
             else:
-                self._let_out(carrier, step)
+                self._count_or_let_out(carrier, step)
         for carrier in self.carriers.values():
             self._end(carrier)
 
-    def _let_out(self, carrier: Goes, step: Step) -> None:
-        if step.edge is not None:
+    def _count_or_let_out(self, carrier: Goes, step: Step) -> None:
+        if step.counted is not None:
+            self._count(carrier, step.counted)
+        elif step.edge is not None:
             self._take(carrier, as_took(carrier.uid, step.edge, step.edge["child"]), step.edge)
         elif step.took is not None and step.missed:
             self._find(carrier, step.took)
@@ -102,7 +105,7 @@ class _Replay:
             self._leave_heel(carrier, run, heel, discrete)
             self._retire(content, run)
         else:
-            by_hand = [d["amount"] for d in content.differences if d["cause"] not in AUTOMATIC]
+            by_hand = [d["amount"] for d in content.differences if d["cause"] not in (*AUTOMATIC, COUNTED)]
             run = as_it_was(content, content.amount + sum(by_hand))
             if carrier.now is not None:
                 carrier.now.end = "topped up"
@@ -272,6 +275,20 @@ class _Replay:
         carrier.dirty = late
         carrier.begin(None, emptied.at)
 
+    def _count(self, carrier: Goes, counted: Counted) -> None:
+        """From here on the book says what was counted, whatever it said before."""
+        late, run = counted in self.changes.counted, carrier.now
+        if run is None:
+            if carrier.runs:
+                self.rows.discrepancy_once("counted after it was emptied", carrier.runs[-1].uid)
+            return
+        if late and counted.left and run.old is not None and run.old.status == "used up":
+            run.end = status_before_used_up(run.uid)
+        run.counts[counted.at] = (counted.left, counted.left - run.balance)
+        run.balance = counted.left
+        run.touched = run.touched or carrier.dirty or late
+        carrier.dirty = late or (carrier.dirty and run.made)
+
     def _take(self, carrier: Goes, took: Took, old: dict[str, Any] | None, *, moved: bool = False) -> None:
         """Let it out of what the carrier held; an edge of the records stays where nothing about it changes."""
         run = carrier.now
@@ -313,7 +330,7 @@ class _Replay:
         if left:
             self.rows.difference(content.uid, -left, content.uom, MADE_ANEW)
         for found in content.differences:
-            if found["cause"] not in AUTOMATIC and found["cause"] != MADE_ANEW:
+            if found["cause"] not in (*AUTOMATIC, COUNTED, MADE_ANEW):
                 self.rows.difference(run.uid, found["amount"], content.uom, found["cause"], at=found["at"])
                 run.balance += found["amount"]
         self.rows.status(content.uid, "made anew", at=self.recorded)
@@ -323,19 +340,31 @@ class _Replay:
             self.rows.gap(run.uid, what, which)
             self.rows.gap_closed(content.uid, what, which)
 
+    def _book(self, carrier: Goes, run: Run) -> None:
+        """The differences of a content, less those that the records have of it already."""
+        before: dict[datetime, int] = {}
+        counted: dict[datetime, tuple[int, int]] = {}
+        for d in run.old.differences if run.old is not None and not run.made else []:
+            if run.old is carrier.story.base and d["at"] <= carrier.story.start:
+                continue
+            if d["cause"] in AUTOMATIC:
+                before[d["at"]] = before.get(d["at"], 0) + d["amount"]
+            elif d["cause"] == COUNTED:
+                counted[d["at"]] = (d["left"], counted.get(d["at"], (0, 0))[1] + d["amount"])
+        for at in sorted(before.keys() | run.automatic.keys()):
+            change = run.automatic.get(at, 0) - before.get(at, 0)
+            if change:
+                self.rows.difference(run.uid, change, run.uom, AUTOMATIC[0], at=at)
+        for at in sorted(counted.keys() | run.counts.keys()):
+            left, off = run.counts.get(at) or (counted[at][0], 0)
+            change = off - counted.get(at, (left, 0))[1]
+            if change or run.made:
+                self.rows.difference(run.uid, change, run.uom, COUNTED, at=at, left=left)
+
     def _end(self, carrier: Goes) -> None:
         for run in carrier.runs:
-            before: dict[datetime, int] = {}
-            if run.old is not None and not run.made:
-                for d in run.old.differences:
-                    counted = run.old is not carrier.story.base or d["at"] > carrier.story.start
-                    if d["cause"] in AUTOMATIC and counted:
-                        before[d["at"]] = before.get(d["at"], 0) + d["amount"]
             if run.made or run.touched:
-                for at in sorted(before.keys() | run.automatic.keys()):
-                    change = run.automatic.get(at, 0) - before.get(at, 0)
-                    if change:
-                        self.rows.difference(run.uid, change, run.uom, AUTOMATIC[0], at=at)
+                self._book(carrier, run)
                 status = status_of(run, now=run is carrier.now)
                 if status is not None:
                     self.rows.status(run.uid, status, at=self.recorded)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from trace.recording.changes import Changes, Emptied, Put, Stood, Took
+from trace.recording.changes import Changes, Counted, Emptied, Put, Stood, Took
 from trace.recording.story import Content, Story
 
 # States in which a content may still be used or wait; the others it leaves behind when it is filled or used up.
@@ -30,6 +30,8 @@ class Run:
     old: Content | None = None
     made: bool = False
     automatic: dict[datetime, int] = field(default_factory=dict)
+    # When somebody counted what was in it: what that was, and by how much the book was off.
+    counts: dict[datetime, tuple[int, int]] = field(default_factory=dict)
     touched: bool = False
     end: str = ""
 
@@ -66,6 +68,7 @@ class Step:
     put: Put | None = None
     stood: Stood | None = None
     emptied: Emptied | None = None
+    counted: Counted | None = None
 
 
 def mixed_about(
@@ -116,6 +119,7 @@ def steps_in_order(
         steps += [
             Step(at, 2, uid, emptied=Emptied(uid, at, proved=False)) for at in carrier.story.emptied if at not in again
         ]
+        steps += [Step(at, 2, uid, counted=Counted(uid, at, left)) for at, left in carrier.story.counts.items()]
         steps += [
             Step(e["at"], 1, uid, edge=e)
             for e in edges
@@ -135,6 +139,7 @@ def steps_in_order(
     steps += [Step(p.at, 0, p.carrier, put=p) for p in changes.put]
     steps += [Step(s.at, 0, s.carrier, stood=s) for s in changes.stood]
     steps += [Step(e.at, 2, e.carrier, emptied=e) for e in changes.emptied]
+    steps += [Step(x.at, 2, x.carrier, counted=x) for x in changes.counted]
     steps += [Step(t.at, 1, t.carrier, took=t) for t in changes.took if t.carrier is not None and t.child not in later]
     return sorted(steps, key=lambda s: (s.at, s.order))
 

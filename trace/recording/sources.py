@@ -93,6 +93,18 @@ def certificate_of(lot: str) -> dict[str, Any] | None:
     return says
 
 
+def status_before_used_up(unit: str) -> str:
+    """What a content that is used up by the book was before: being counted is no release."""
+    before: str | None = _one(
+        """SELECT s.said->>'status' FROM unit u JOIN event_unit x ON x.unit = u.id AND x.role = 'status'
+             JOIN event v ON v.id = x.event, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'statuses') AS s(said)
+            WHERE u.uid = %s AND s.said->>'unit' = u.uid::text AND s.said->>'status' <> 'used up'
+            ORDER BY v.id DESC LIMIT 1""",
+        [unit],
+    )
+    return before or "released"
+
+
 def contents_in_quarantine(lot: str) -> list[str]:
     with connection.cursor() as cursor:
         cursor.execute(
@@ -192,12 +204,64 @@ def stands_at(place: str, apart_from: list[str]) -> tuple[Counter[str], int]:
     return Counter({product: n for product, n, _ in found if product}), sum(mg for _, _, mg in found)
 
 
+# The check-weights of a scale: the last one at or before a time, and the first after it.
+CHECKED = """
+WITH checked AS (
+  SELECT v.id, v.happened, (v.body::jsonb #>> '{rows,instruments,0,passed}')::boolean AS passed
+    FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'checked' JOIN resource r ON r.id = x.resource
+   WHERE v.kind = 'check_weighed' AND r.kind = 'instrument' AND r.key = %(scale)s)
+"""
+CHECKS_ABOUT = f"""{CHECKED}
+SELECT json_build_array(
+  (SELECT json_build_object('checked_at', happened, 'passed', passed) FROM checked WHERE happened <= %(at)s
+    ORDER BY happened DESC, id DESC LIMIT 1),
+  (SELECT json_build_object('checked_at', happened, 'passed', passed) FROM checked WHERE happened > %(at)s
+    ORDER BY happened, id LIMIT 1))::text
+"""
+# Where a correction or a late fact made a charge anew, the draws added again say of which weighing they are.
+WEIGHED_ABOUT = f"""
+{CHECKED.replace("WITH", "WITH RECURSIVE")},
+ weighed AS (
+  SELECT v.id, v.uid FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'scale'
+    JOIN resource r ON r.id = x.resource
+   WHERE v.kind = 'weighed' AND r.kind = 'instrument' AND r.key = %(scale)s
+     AND v.happened >= COALESCE((SELECT max(happened) FROM checked WHERE passed AND happened <= %(at)s), '-infinity')
+     AND v.happened < COALESCE((SELECT min(happened) FROM checked WHERE passed AND happened > %(at)s), 'infinity')),
+ said(edge, of) AS (
+  SELECT e.id, w.uid FROM weighed w JOIN edge e ON e.event = w.id AND e.role = 'draw'
+  UNION
+  SELECT s.id, said.of FROM said JOIN edge_void x ON x.edge = said.edge JOIN edge s ON s.event = x.event
+    JOIN event a ON a.id = x.event
+   WHERE a.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = said.of::text),
+ charge(id) AS (
+  SELECT u.id FROM weighed w JOIN unit u ON u.event = w.id AND u.kind = 'charge'
+  UNION SELECT e.child FROM said JOIN edge e ON e.id = said.edge)
+SELECT u.uid::text FROM charge JOIN unit u ON u.id = charge.id JOIN unit_state s ON s.unit = u.id
+ WHERE s.status <> 'made anew' AND NOT EXISTS (SELECT FROM hold h WHERE h.unit = u.id AND h.rule = %(rule)s)
+ ORDER BY u.id
+"""
+
+
+def checks_about(scale: str, when: datetime) -> tuple[dict[str, Any] | None, dict[str, Any] | None]:
+    """The last check-weight of a scale at or before a time and the first after it, as of instrument_state."""
+    before, after = json.loads(_one(CHECKS_ABOUT, {"scale": scale, "at": when}))
+    return before, after
+
+
+def weighed_about(scale: str, when: datetime, rule: str) -> list[str]:
+    """The charges weighed on a scale between the check-weights it passed before and after a time, without those that
+    this rule laid a hold on before."""
+    with connection.cursor() as cursor:
+        cursor.execute(WEIGHED_ABOUT, {"scale": scale, "at": when, "rule": rule})
+        return [uid for (uid,) in cursor.fetchall()]
+
+
 # A unit, its moulding, its load and its charges.
 BEHIND = """
 WITH RECURSIVE behind AS (
   SELECT %s::bigint AS id
   UNION SELECT e.parent FROM behind b JOIN edge e ON e.child = b.id
-   WHERE e.role IN ('bind', 'join', 'cavity', 'cut', 'charge') AND NOT e.aside
+   WHERE e.role IN ('bind', 'join', 'cavity', 'cut', 'charge', 'heel') AND NOT e.aside
      AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
 """
 GAPS = BEHIND + "SELECT DISTINCT g.what, g.which FROM behind b JOIN gap g ON g.unit = b.id ORDER BY g.what, g.which"
@@ -207,7 +271,7 @@ SELECT DISTINCT d.kind FROM behind b JOIN discrepancy d ON d.unit = b.id WHERE d
 
 
 def gaps_behind(unit: int) -> list[tuple[str, str]]:
-    """What is missing from the record of a unit, its moulding, its load and its charges: (what, which)."""
+    """What is missing from the record of a unit, its moulding, its load and all parts of its charges: (what, which)."""
     with connection.cursor() as cursor:
         cursor.execute(GAPS, [unit])
         return [(what, which) for what, which in cursor.fetchall()]
@@ -225,6 +289,22 @@ def zones_read(hull: int) -> set[str]:
     with connection.cursor() as cursor:
         cursor.execute("SELECT zone FROM reading WHERE unit = %s AND quantity = 'thickness'", [hull])
         return {str(zone) for (zone,) in cursor.fetchall()}
+
+
+def is_drawn_into(source: int, charge: int) -> bool:
+    """Whether something of this source is in a charge already, in whichever of its parts."""
+    return bool(
+        _one(
+            """WITH RECURSIVE part AS (
+                 SELECT %s::bigint AS id
+                 UNION SELECT e.parent FROM part p JOIN edge e ON e.child = p.id
+                  WHERE e.role = 'heel' AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
+               SELECT TRUE FROM part p JOIN edge e ON e.child = p.id
+                WHERE e.role = 'draw' AND e.parent = %s AND NOT e.aside
+                  AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) LIMIT 1""",
+            [charge, source],
+        )
+    )
 
 
 def discrepancy_is_open(event: str, n: int) -> bool:

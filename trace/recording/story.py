@@ -8,13 +8,16 @@ from typing import Any
 from django.db import connection
 
 from trace.readmodels.rows import moment
+from trace.recording.units import BOOKED, BOOKED_AT
 
 # Differences the book makes by itself; all others were counted or put right by a person.
 AUTOMATIC = ("fill difference", "not found when emptied")
+# What a person counted stands: a late record changes by how much the book was off, never what was in it.
+COUNTED = "counted"
 
 # The contents a carrier held from a moment on (and the one before), with their live edges. An edge that a late
 # fact or a correction added again carries the time of the act in its event's bytes; others have their event's.
-STORY = """
+STORY = f"""
 WITH log AS (
   SELECT l.* FROM carrier_log l JOIN carrier c ON c.id = l.carrier WHERE c.uid = %(carrier)s
      AND (l.until IS NULL OR l.until > %(start)s OR l.since = (SELECT max(since) FROM carrier_log m
@@ -25,16 +28,15 @@ WITH log AS (
           FROM edge e JOIN event v ON v.id = e.event
            WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
              AND (e.parent IN (SELECT content FROM log) OR e.child IN (SELECT content FROM log))),
- counted AS (SELECT d.unit, d.amount, d.cause, d.id, COALESCE((v.body::jsonb #>> ARRAY['rows', 'differences',
-            (SELECT count(*) FROM difference y WHERE y.event = d.event AND y.id < d.id)::text, 'at'])::timestamptz,
-            v.happened) AS at
+ counted AS (SELECT d.unit, d.amount, d.cause, d.id, {BOOKED_AT} AS at, ({BOOKED}->>'left')::bigint AS left
           FROM difference d JOIN event v ON v.id = d.event WHERE d.unit IN (SELECT content FROM log))
 SELECT json_build_object(
  'contents', (SELECT json_agg(json_build_object('uid', u.uid, 'kind', u.kind, 'amount', u.amount, 'uom', u.uom,
       'about', u.about, 'lot_no', u.lot_no, 'since', l.since, 'until', l.until, 'status', s.status,
       'balance', s.balance, 'place', (SELECT place FROM place_now WHERE unit = u.id),
       'gaps', (SELECT json_agg(json_build_array(what, which)) FROM gap WHERE unit = u.id),
-      'differences', (SELECT json_agg(json_build_object('amount', d.amount, 'cause', d.cause, 'at', d.at)
+      'differences', (SELECT json_agg(json_build_object('amount', d.amount, 'cause', d.cause, 'at', d.at,
+                                                        'left', d.left)
                                       ORDER BY d.id) FROM counted d WHERE d.unit = u.id),
       'holds', (SELECT json_agg(h.rule ORDER BY h.id) FROM hold h WHERE h.unit = u.id
            AND NOT EXISTS (SELECT FROM hold_release r
@@ -61,7 +63,7 @@ SELECT json_build_object(
 
 @dataclass(frozen=True)
 class Content:
-    """One content (or charge in a tub) as recorded. Amounts in `uom`; differences: amount, cause, at."""
+    """One content (or charge in a tub) as recorded. Amounts in `uom`; differences: amount, cause, at, left."""
 
     uid: str
     kind: str
@@ -97,6 +99,12 @@ class Story:
     missed: list[dict[str, Any]]
 
     @property
+    def counts(self) -> dict[datetime, int]:
+        """What was counted in it since `start`, by when."""
+        every = [d for c in self.contents for d in c.differences if d["cause"] == COUNTED]
+        return {d["at"]: d["left"] for d in every if d["at"] > self.start}
+
+    @property
     def contents(self) -> list[Content]:
         return ([self.base] if self.base else []) + self.later
 
@@ -127,7 +135,8 @@ def _left(base: Content | None, edges: list[dict[str, Any]], start: datetime) ->
     if base is None:
         return 0
     later = sum(e["amount"] or 0 for e in edges if e["parent"] == base.uid and (e["role"] == "heel" or e["at"] > start))
-    booked: int = sum(d["amount"] for d in base.differences if d["cause"] in AUTOMATIC and d["at"] > start)
+    anew = (*AUTOMATIC, COUNTED)
+    booked: int = sum(d["amount"] for d in base.differences if d["cause"] in anew and d["at"] > start)
     return base.balance + later - booked
 
 

@@ -12,6 +12,10 @@ from trace.genealogy.prepared import fetch_json
 from trace.readmodels.holds import under_unspread
 from trace.readmodels.rows import moment
 
+# When the difference d of an event v was booked; one booked again by a late fact carries its own time in the bytes.
+BOOKED = """(v.body::jsonb #> ARRAY['rows', 'differences',
+   (SELECT count(*) FROM difference y WHERE y.event = d.event AND y.id < d.id)::text])"""
+BOOKED_AT = f"COALESCE(({BOOKED}->>'at')::timestamptz, v.happened)"
 # Everything a handler may ask of the things scanned, in one statement; read after the rows are locked.
 FACTS = f"""
 WITH target AS (
@@ -26,7 +30,9 @@ WITH target AS (
 SELECT json_build_object(
   'carriers', (SELECT json_agg(json_build_object('id', c.id, 'uid', c.uid, 'kind', c.kind, 'content', s.content,
        'order', s."order", 'layer', s.layer,
-       'changed', (SELECT max(COALESCE(until, since)) FROM carrier_log l WHERE l.carrier = c.id)))
+       'changed', (SELECT max(COALESCE(until, since)) FROM carrier_log l WHERE l.carrier = c.id),
+       'counted', (SELECT max({BOOKED_AT}) FROM difference d JOIN event v ON v.id = d.event
+                    WHERE d.unit = s.content AND d.cause = 'counted')))
      FROM carrier c JOIN carrier_state s ON s.carrier = c.id WHERE c.id = ANY (%(carriers)s::bigint[])),
   'moulds', (SELECT json_agg(to_jsonb(m) || jsonb_build_object('cycle_uid', (SELECT uid FROM cycle WHERE id = m.cycle),
        'cycle_number', (SELECT number FROM cycle WHERE id = m.cycle)))

@@ -11,16 +11,21 @@ from trace.recording.changes import Stood
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
 from trace.recording.floor import Floor, Found
-from trace.recording.sources import local_day
+from trace.recording.sources import checks_about, is_drawn_into, local_day, weighed_about
 
 LARGEST_CHARGE = Decimal(500)
+CHECK_FAILS = "CHECK-WEIGHT-FAILS"
 
 
 @dataclass(frozen=True, kw_only=True)
 class CheckWeight(Command):
-    """The daily check of a scale with its own mass. shown: what it displays, in kg."""
+    """The daily check of a scale with its own mass. shown: what it displays, in kg.
+
+    One that fails reaches back: what was weighed since the scale last passed is held. No weighing may run beside it.
+    """
 
     KIND = "check_weighed"
+    ALONE = True
 
     scale: str = scanned("scale")
     shown: str
@@ -53,10 +58,14 @@ def _check_off(shown: str, mass: str) -> int:
 def check_weight(c: CheckWeight, floor: Floor, rows: Rows) -> str:
     scale = floor[c.scale]
     passed = not check_facts(c, floor)["scale"]["check_fails"]
+    doubtful = [] if passed else weighed_about(scale.key, floor.happened, CHECK_FAILS)
+    for charge in doubtful:
+        rows.hold(charge, CHECK_FAILS)
     rows.instrument(scale.key, floor.happened, passed)
     rows.resource("instrument", scale.key, "checked")
     rows.reading("check-weight", c.shown, "kg", instrument=scale.key)
-    return f"scale {scale.key}: {c.shown} kg for {scale.body.get('check_mass')} kg, {'pass' if passed else 'fail'}"
+    said = f"scale {scale.key}: {c.shown} kg for {scale.body.get('check_mass')} kg, {'pass' if passed else 'fail'}"
+    return f"{said}; held since its last pass: {len(doubtful)} charges" if doubtful else said
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,18 +99,24 @@ def layer_of(product: Facts, name: str, colour: str) -> Facts:
 
 
 def scale_facts(found: Found, floor: Floor) -> Facts:
-    body = found.body
-    checked = found.checked or {}
-    today = checked.get("checked_at") is not None and local_day(moment(checked["checked_at"])) == local_day(
-        floor.happened
-    )
+    """A weighing is judged by the last check-weight before it; one told late also by the first after it."""
+    body, now = found.body, local_day(floor.happened)
+    before, after = found.checked, None
+    if before and before["checked_at"] and moment(before["checked_at"]) > floor.happened:
+        before, after = checks_about(found.key, floor.happened)
+    at = moment(before["checked_at"]) if before and before["checked_at"] else None
+    failed = at is not None and not (before or {}).get("passed")
     due = body.get("calibration_due")
     return {
         "key": found.key,
-        "overdue": not due or str(due) < local_day(floor.happened).isoformat(),
+        "overdue": not due or str(due) < now.isoformat(),
         "due": due or "never calibrated",
-        "checked": bool(today),
-        "failed": bool(today and not checked.get("passed")),
+        "checked": at is not None and local_day(at) == now,
+        "day": "today" if now == local_day(floor.now) else f"on {now:%-d %b}",
+        "failed": failed,
+        "failed_at": say.clock(at) if at else "",
+        "fails_next": bool(after and not after["passed"]) and not failed,
+        "next_at": say.clock(after["checked_at"]) if after else "",
         "mass": body.get("check_mass", "check"),
     }
 
@@ -128,6 +143,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
     kind = "drop box" if "drop_box" in tub.kinds else "tub"
     volume = _volume_l(floor, layer, target)
     room = _decimal(str(floor.plant.setting(f"{kind} litres", "")))
+    empty = _decimal(str(floor.plant.setting(f"{kind} tare kg", "")))
     return {
         "typed": {"trouble": trouble},
         "box": source_facts(floor[c.box], floor, net),
@@ -148,6 +164,9 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "litres": f"{volume:.1f}" if volume else "0",
             "too_small": volume is not None and room is not None and volume > room,
             "room": str(room) if room is not None else "unknown",
+            "tare": c.tare[:20],
+            "empty_kg": str(empty) if empty is not None else "unknown",
+            "odd_tare": not trouble and empty is not None and _odd_tare(c, floor, empty, already),
         },
         "scale": scale_facts(floor[c.scale], floor),
         "charge": {
@@ -156,14 +175,25 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "under": not trouble and bool(layer) and not c.part and off < -tolerance,
             "off": say.mass(abs(off)),
             "part": c.part,
-            "several": already > 0,
+            "another_bag": already > 0 and not _in_already(floor[c.box], tub),
             "tolerance": say.grams(tolerance),
         },
     }
 
 
+def _in_already(box: Found, tub: Found) -> bool:
+    return bool(box.unit and tub.unit and is_drawn_into(box.unit.id, tub.unit.id))
+
+
 def same_charge(tub: Found, c: Weigh, order: str) -> bool:
     return bool(tub.unit and tub.unit.status == "part weighed" and tub.order == order and tub.layer == c.layer)
+
+
+def _odd_tare(c: Weigh, floor: Floor, empty: Decimal, already: int) -> bool:
+    """True when the tare is that of the empty tub neither alone nor with what is in it already."""
+    apart = _decimal(str(floor.plant.setting("tare tolerance kg", "0.2"))) or Decimal(0)
+    tare = parse_amount(c.tare, "mg", LARGEST_CHARGE)
+    return all(abs(Decimal(tare - inside) / 1_000_000 - empty) > apart for inside in (0, already))
 
 
 def _decimal(text: str) -> Decimal | None:
@@ -185,7 +215,7 @@ def _volume_l(floor: Floor, layer: Facts, target: int) -> Decimal | None:
 def weigh(c: Weigh, floor: Floor, rows: Rows) -> str:
     order, box, tub = floor[c.order], floor[c.box], floor[c.tub]
     net = net_mg(c)
-    product = order.body.get("product")
+    product = floor.plant.get("product", order.body.get("product"))
     before = tub.unit if same_charge(tub, c, order.key) else None
     already = before.balance or 0 if before else 0
     material = (box.unit.about if box.unit else {}).get("material")
@@ -195,7 +225,8 @@ def weigh(c: Weigh, floor: Floor, rows: Rows) -> str:
         lot_no=box.unit.lot_no if box.unit and same_lot else None,
         about={
             "material": material, "lot": box.unit.about.get("lot") if box.unit and same_lot else None,
-            "order": order.key, "product": product, "layer": c.layer, "shown": c.gross, "tare": c.tare, "how": c.how,
+            "order": order.key, "product": order.body.get("product"), "recipe": product.version if product else None,
+            "layer": c.layer, "shown": c.gross, "tare": c.tare, "how": c.how,
         },
         status="part weighed" if c.part else "weighed",
     )  # fmt: skip

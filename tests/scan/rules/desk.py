@@ -49,6 +49,14 @@ def end(screen: Screen) -> Page:
     return screen.fill(why="tested", why_words="density 0.938")
 
 
+@rule("REASON-MISSING")
+def count_without_reason(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("count")
+    screen.scan(plant["red"])
+    yield lambda: screen.fill(amount="490")
+    yield lambda: screen.fill(amount="490", why="weighed", why_words="after the night shift")
+
+
 @rule("HOLD-UNKNOWN")
 def ended_meanwhile(plant: Plant, at: Opens) -> Iterator[Scan]:
     first = held(plant)

@@ -6,7 +6,7 @@ from datetime import timedelta
 from django.utils import timezone
 
 from tests.scan.browser import Page, Screen
-from tests.scan.cast import LATER, QUALITY, Plant, load, weigh_all
+from tests.scan.cast import LATER, LEAD, QUALITY, Plant, load, weigh_all
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.weighing import define
@@ -20,10 +20,10 @@ def ready(plant: Plant, mould: str = "T430-01", order: str = "WO-1041", arm: str
     plant.shift.scan(ReadyMould(mould=mould, order=order, arm=arm))
 
 
-def opened(open_: Opens, plant: Plant) -> Screen:
+def opened(open_: Opens, plant: Plant, *keys: str) -> Screen:
     """The station at an open mould."""
     ready(plant)
-    screen = open_("load")
+    screen = open_("load", *keys)
     screen.scan(plant["T430-01"])
     return screen
 
@@ -59,7 +59,7 @@ def box_before_ready(plant: Plant, at: Opens) -> Iterator[Scan]:
 @rule("NO-OPEN-LOAD")
 def box_after_closing(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = filled(plant, at)
-    plant.shift.scan(CloseMould(mould="T430-01"))
+    plant.shift.scan(CloseMould(mould="T430-01", counted="12"))
     ready(plant, "T430-02", "WO-1041", "S2")
     yield lambda: screen.scan(plant["m8"])
     yield lambda: scans(screen, plant["T430-02"], plant["m8"])
@@ -68,8 +68,8 @@ def box_after_closing(plant: Plant, at: Opens) -> Iterator[Scan]:
 @rule("MOULD-NOT-OPEN")
 def closed_by_two(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = filled(plant, at)
-    plant.shift.scan(CloseMould(mould="T430-01"))
-    yield lambda: screen.press("close")
+    plant.shift.scan(CloseMould(mould="T430-01", counted="12"))
+    yield lambda: screen.press("close", counted="12")
     ready(plant, "T430-02", "WO-1041", "S2")
     yield lambda: scans(screen, plant["T430-02"], plant["m8"])
 
@@ -114,9 +114,9 @@ def serviced_now(plant: Plant, at: Opens) -> Iterator[Scan]:
 def damaged_while_it_was_loaded(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = filled(plant, at)
     define(plant, "mould", "T430-01", **{**invented.MOULDS["T430-01"], "cavities": ["1"], "state": "on hold"})
-    yield lambda: screen.press("close")
+    yield lambda: screen.press("close", counted="12")
     define(plant, "mould", "T430-01", **{**invented.MOULDS["T430-01"], "cavities": ["1"], "state": "in service"})
-    yield lambda: screen.press("close")
+    yield lambda: screen.press("close", counted="12")
 
 
 @rule("MOULD-OTHER-PRODUCT")
@@ -256,10 +256,21 @@ def part_weighed(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("TUB-OTHER-LAYER")
 def other_layer(plant: Plant, at: Opens) -> Iterator[Scan]:
-    screen = opened(at, plant)
     [tub, _foam, inner] = weigh_all(plant)
     define(plant, "product", "T430", layers=invented.products()["T430"]["layers"][:2])
+    screen = opened(at, plant)
     yield lambda: screen.scan(inner)
+    yield lambda: screen.scan(tub)
+
+
+@rule("TUB-OTHER-MATERIAL")
+def other_material(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """The recipe was changed after the foam was weighed, and the mould opened for the new one."""
+    [tub, foam, _inner] = weigh_all(plant)
+    skin, old, inner = invented.products()["T430"]["layers"]
+    define(plant, "product", "T430", layers=[skin, {**old, "material": "MD-80"}, inner])
+    screen = opened(at, plant)
+    yield lambda: screen.scan(foam)
     yield lambda: screen.scan(tub)
 
 
@@ -291,21 +302,41 @@ def layer_missing(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 def tip(screen: Screen, plant: Plant) -> Page:
     screen.scan(plant["drops"][1])
-    return screen.press("close")
+    return screen.press("close", counted="12")
 
 
 @rule("LOAD-INSERTS-MISSING")
 def inserts_missing(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = filled(plant, at, without="m6")
     yield lambda: screen.press("close")
-    yield lambda: [screen.scan(plant["m6"]), screen.press("close")][-1]
+    yield lambda: [screen.scan(plant["m6"]), screen.press("close", counted="12")][-1]
 
 
 @rule("LOAD-GRAPHICS-MISSING")
 def graphics_missing(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = filled(plant, at, without="capacity")
     yield lambda: screen.press("close")
-    yield lambda: [screen.scan(plant["capacity"]), screen.press("close")][-1]
+    yield lambda: [screen.scan(plant["capacity"]), screen.press("close", counted="12")][-1]
+
+
+@rule("COUNT-MISSING")
+def not_counted(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = filled(plant, at)
+    yield lambda: screen.press("close")
+    yield lambda: screen.press("close", counted="12")
+
+
+@rule("COUNT-DIFFERS")
+def counted_as_many_as_placed(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """One is missing and the shift lead lets it pass: the eleven that were placed are counted, not twelve."""
+    screen = opened(at, plant, LEAD)
+    for code in (plant["m8"], plant["side"], plant["side"], plant["capacity"], *weigh_all(plant)):
+        screen.scan(code)
+    screen.scan(plant["m6"], positions="H1 H2 H3")
+    assert "rule LOAD-INSERTS-MISSING" in screen.press("close", counted="12").verdict
+    yield screen.override
+    assert "rule LOAD-INSERTS-MISSING" in screen.press("close", counted="11").verdict
+    yield screen.override
 
 
 @rule("COUNT-DIFFERS")
@@ -319,5 +350,5 @@ def count_differs(plant: Plant, at: Opens) -> Iterator[Scan]:
 def held_since(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = filled(plant, at)
     plant.shift.scan(Hold(code=plant["m8"], reason="finish in doubt"), person=QUALITY)
-    yield lambda: screen.press("close")
+    yield lambda: screen.press("close", counted="12")
     yield lambda: scans(screen, plant["T430-02"], plant["WO-1041"], plant["S1"])

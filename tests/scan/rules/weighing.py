@@ -147,6 +147,20 @@ def failed(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: [screen.scan(plant["W-4"]), skin(screen, plant)][-1]
 
 
+@rule("SCALE-FAILS-NEXT", "flagged")
+def failed_next(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Written on paper, and sent only after the scale had failed: it may have been off by then."""
+    screen = at("weigh", late="yes")
+    scans(screen, plant["WO-1041"], plant["W-3"], plant["red"], plant["tubs"][0])
+    then = timezone.localtime()
+    plant.shift.check_scale("W-3", "10.10")
+    yield lambda: screen.fill(gross="12.20", happened=f"{then:%Y-%m-%d %H:%M:%S.%f}")
+    plant.shift.check_scale("W-3")
+    now = timezone.localtime()
+    scans(screen, plant["WO-1041"], plant["W-3"], plant["foam"], plant["drops"][0])
+    yield lambda: screen.fill(gross="9.15", happened=f"{now:%Y-%m-%d %H:%M:%S.%f}")
+
+
 @rule("TUB-FULL")
 def tub_full(plant: Plant, at: Opens) -> Iterator[Scan]:
     plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
@@ -170,6 +184,16 @@ def tub_small(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = begun(at, plant, plant["red"], plant["tubs"][0])
     yield lambda: screen.fill(gross="12.20")
     yield lambda: [scans(screen, plant["foam"], plant["drops"][0]), screen.fill(gross="9.15")][-1]
+
+
+@rule("TARE-ODD", "warned")
+def gross_as_net(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """The tub stood on the scale and its tare was not taken off; the second part has the first one under it."""
+    define(plant, "setting", "tub tare kg", value="1.95")
+    screen = begun(at, plant, plant["red"], plant["tubs"][0])
+    yield lambda: screen.fill(gross="5.00", part="yes")
+    screen.scan(plant["red"])
+    yield lambda: screen.fill(gross="14.15", tare="6.95", part=None)
 
 
 @rule("BAG-CHANGED", "warned")
@@ -220,8 +244,9 @@ def source_in_quarantine(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("SOURCE-USED-UP")
 def source_used_up(plant: Plant, at: Opens) -> Iterator[Scan]:
-    [bag] = plant.shift.stock("VERRIN", "LL-35 red", "V-2304", ("12.20",))
-    plant.shift.weigh("WO-1041", "skin", bag, plant["tubs"][0])
+    """All that the book says, and the 2 % of it that may be in a bag besides."""
+    [bag] = plant.shift.stock("VERRIN", "LL-35 red", "V-2304", ("12.00",))
+    plant.shift.weigh("WO-1041", "skin", bag, plant["tubs"][0], gross="12.24")
     screen = begun(at, plant)
     yield lambda: screen.scan(bag, layer="skin")
     yield lambda: skin(screen, plant, tub=1)
@@ -284,6 +309,31 @@ def into_itself(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = topping(at, plant["red"])
     yield lambda: screen.scan(plant["red"])
     yield lambda: [screen.scan(plant["red2"]), screen.fill(amount="5", commingle="yes")][-1]
+
+
+def counting(open_: Opens, code: str) -> Screen:
+    screen = open_("count")
+    screen.scan(code)
+    return screen
+
+
+def counted(screen: Screen, amount: str) -> Page:
+    return screen.fill(amount=amount, why="weighed", why_words="on the floor scale")
+
+
+@rule("NOTHING-TO-COUNT")
+def nothing_to_count(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = counting(at, plant["boxes"][0])
+    yield lambda: counted(screen, "20")
+    yield lambda: [screen.scan(plant["red2"]), counted(screen, "98.5")][-1]
+
+
+@rule("COUNTED-OVER", "warned")
+def counted_over(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """100 kg were received, and 2 % may be in it besides."""
+    screen = counting(at, plant["red2"])
+    yield lambda: counted(screen, "102.1")
+    yield lambda: [screen.scan(plant["red2"]), counted(screen, "102")][-1]
 
 
 @rule("NOT-EMPTY")

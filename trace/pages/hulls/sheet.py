@@ -25,8 +25,8 @@ from trace.recording.rules_table import BY_CODE
 
 STOCK = frozenset(
     {
-        "received", "certified", "released", "topped_up", "opening_stock", "proved_empty", "plates_made", "plates_out",
-        "plates_back",
+        "received", "certified", "released", "topped_up", "opening_stock", "proved_empty", "counted", "plates_made",
+        "plates_out", "plates_back",
     }
 )  # fmt: skip
 

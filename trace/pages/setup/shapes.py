@@ -286,7 +286,8 @@ def _times(field: str, value: Any) -> None:
 
 SETTINGS: dict[str, Callable[[str, Any], None]] = {
     "bind within minutes": _whole, "fill tolerance": _share, "shift ends": _times, "tub litres": _number,
-    "drop box litres": _number, "plant-name": _text, "plant-contact": _text,
+    "drop box litres": _number, "tub tare kg": _number, "drop box tare kg": _number, "tare tolerance kg": _number,
+    "plant-name": _text, "plant-contact": _text,
 }  # fmt: skip
 
 

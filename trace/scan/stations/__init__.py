@@ -12,13 +12,13 @@ from trace.scan.stations.load import LOAD
 from trace.scan.stations.opening import OPENING
 from trace.scan.stations.oven import OVEN
 from trace.scan.stations.plates import PLATES
-from trace.scan.stations.vessels import TOP_UP
+from trace.scan.stations.vessels import COUNT, TOP_UP
 from trace.scan.stations.weigh import CHECK_WEIGHT, WEIGH
 
 STATIONS: dict[str, Station] = {
     station.slug: station
     for station in (
-        GOODS_IN, CERTIFICATE, RELEASE, TOP_UP, CHECK_WEIGHT, WEIGH, LOAD, OVEN, DEMOULD, CUT, PLATES, INSPECT, PACK,
-        REWRAP, RACK, DISPATCH, HOLD, RELEASE_HOLD, CORRECT, DISCREPANCIES, OPENING, BADGES, LABELS,
+        GOODS_IN, CERTIFICATE, RELEASE, TOP_UP, COUNT, CHECK_WEIGHT, WEIGH, LOAD, OVEN, DEMOULD, CUT, PLATES, INSPECT,
+        PACK, REWRAP, RACK, DISPATCH, HOLD, RELEASE_HOLD, CORRECT, DISCREPANCIES, OPENING, BADGES, LABELS,
     )
 }  # fmt: skip

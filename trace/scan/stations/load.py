@@ -39,10 +39,10 @@ def stage(sight: Sight) -> str:
 
 
 def product(sight: Sight) -> dict[str, Any]:
-    """The product of the open load."""
+    """The product of the open load, in the version for which the mould was opened."""
     found = sight.one("mould")
     load = found.load if found else None
-    return sight.plant.body("product", load.about.get("product") if load else None)
+    return sight.plant.product_of(load.about if load else {})
 
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
@@ -124,7 +124,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             found.append(
                 Field("positions", _("Only these positions"), hint=_("as S1 S2 or PORT; empty: all open ones it fits"))
             )
-            if plan.get("inserts") and not missing(sight)["insert"]:
+            if plan.get("inserts"):
                 found.append(Field("counted", _("Inserts counted in the mould"), "count"))
         return tuple(found)
     mould = sight.one("mould")
@@ -191,7 +191,8 @@ def _next_open(sight: Sight) -> Next:
                 _("Scan the %(vessel)s of the %(layer)s") % {"vessel": layer.get("arrives", "tub"), "layer": name},
                 layer["material"].format(colour=colour),
             )
-    return Next(_("Everything is in: close the mould"), _("Count the inserts once more with the plan in view."))
+    count = _("Count the inserts once more with the plan in view and type how many.") if plan.get("inserts") else ""
+    return Next(_("Everything is in: close the mould"), count)
 
 
 def rows(sight: Sight) -> tuple[Row, ...]:

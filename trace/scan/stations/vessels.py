@@ -1,4 +1,4 @@
-"""Topping up a vessel, and proving one empty and clean: the only thing that closes the bounds of a mix."""
+"""Topping up a vessel, proving one empty and clean, and counting what is in a container."""
 
 from collections.abc import Sequence
 from decimal import Decimal
@@ -9,10 +9,11 @@ from django.utils.translation import gettext_lazy
 from trace.drawings import ContainerDrawing, container_drawing
 from trace.recording import words as say
 from trace.recording.commands import Command
+from trace.recording.counting import Count
 from trace.recording.vessels import ProveEmpty, TopUp
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
-from trace.scan.stations.parts import DUSTY, press
+from trace.scan.stations.parts import DUSTY, press, reason_of, why
 
 SOURCES = ("container", "vessel", "tub", "roll")
 INTO = ("vessel", "container", "tub", "returnable", "drop_box", "roll")
@@ -27,11 +28,15 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
     )
 
 
+def unit_word(sight: Sight, name: str) -> str:
+    found = sight.one(name)
+    return "kg" if found is None or found.unit is None or found.unit.uom == "mg" else _("pieces")
+
+
 def fields(sight: Sight) -> tuple[Field, ...]:
     if not sight.text("source"):
         return ()
-    found = sight.one("source")
-    unit = "kg" if found is None or found.unit is None or found.unit.uom == "mg" else _("pieces")
+    unit = unit_word(sight, "source")
     mixes = [Field("commingle", _("Two lots are mixed on purpose"), "checkbox")]
     return (Field("amount", _("How much went in"), "weight", unit=unit, required=True), *mixes)
 
@@ -63,7 +68,7 @@ def actions(sight: Sight) -> tuple[Action, ...]:
 
 def rows(sight: Sight) -> tuple[Row, ...]:
     found = []
-    for name, label in (("into", _("In the vessel")), ("source", _("In the box"))):
+    for name, label in (("into", _("In the vessel")), ("source", _("In the box")), ("box", _("By the book"))):
         one = sight.one(name)
         if one is not None:
             words = _("nothing by the book")
@@ -97,5 +102,40 @@ TOP_UP = Station(
     drawing=drawing,
     next=lambda sight: Next(_("Type how much went in")) if sight.text("source") else None,
     keeps=("into",),
+    caution=DUSTY,
+)
+
+
+# Counting one container.
+
+
+def count_slots(sight: Sight) -> tuple[Slot, ...]:
+    boxes = ("container", "vessel", "roll", "returnable")
+    return (Slot("box", boxes, _("Scan the container you counted"), clears=("amount",)),)
+
+
+def count_fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("box"):
+        return ()
+    reasons = [("weighed", _("Weighed")), ("counted", _("Counted by hand")), ("spilt", _("Some was spilt"))]
+    hint = _("without the container itself; 0 if nothing is left")
+    unit = unit_word(sight, "box")
+    return (Field("amount", _("What is in it"), "weight", unit=unit, required=True, hint=hint), why(reasons))
+
+
+def count_commands(sight: Sight) -> Sequence[Command] | None:
+    if not (sight.text("box") and sight.text("amount")):
+        return None
+    return [Count(box=sight.text("box"), amount=sight.text("amount"), reason=reason_of(sight))]
+
+
+COUNT = Station(
+    slug="count",
+    title=gettext_lazy("Count"),
+    slots=count_slots,
+    fields=count_fields,
+    commands=count_commands,
+    rows=rows,
+    next=lambda sight: Next(_("Type what is in it now, and why you counted")) if sight.text("box") else None,
     caution=DUSTY,
 )
