@@ -5,19 +5,23 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
 import pytest
 
-from tests.cast import LEAD, MORNING, QUALITY, WO_RED, Cast, rows_of
+from tests.cast import LEAD, MORNING, QUALITY, STORES, WO_RED, Cast, rows_of
 from tests.recording.carriers import Carriers, Fact, after
 from trace.codes import mg_to_kg
+from trace.demo import plant as invented
 from trace.genealogy.walk import reach
 from trace.lookup import drawn_from
 from trace.readmodels.rebuild import differences
 from trace.recording.commands import Command
 from trace.recording.corrections import Correct
 from trace.recording.counting import Count
+from trace.recording.goods_in import Certify, Receive, Release
 from trace.recording.holds import Hold
+from trace.recording.setup import Define
 from trace.recording.vessels import ProveEmpty, TopUp
 from trace.recording.weighing import CheckWeight, Weigh
 
@@ -332,3 +336,48 @@ def test_records_that_a_late_fact_moved_stay_apart(story: Story) -> None:
     assert refused.outcome == "refused"
     assert balances_agree() == []
     assert differences() == []
+
+
+def change(cast: Cast, kind: str, key: str, body: dict[str, Any]) -> None:
+    cast.scan(Define(kind=kind, key=key, body=body), person="P-09")
+
+
+def test_what_is_told_late_is_judged_by_the_plant_data_of_its_time(cast: Cast) -> None:
+    """A scale, a recipe and a switched rule, each changed between the act and its telling."""
+    weigh = Weigh(order=WO_RED, layer="skin", box=cast["red"], tub=cast["tubs"][0], scale="W-3", gross="12.20")
+    then = cast.clock()
+    scale, kayak = invented.INSTRUMENTS["W-3"], invented.products()["T430"]
+    change(cast, "instrument", "W-3", {**scale, "calibration_due": "2026-06-01"})
+    change(cast, "product", "T430", {**kayak, "layers": invented.layers("15.00", "9.15", "7.32")})
+    overdue = cast.clock()
+    change(cast, "instrument", "W-3", scale)
+    change(cast, "setting", "rule:SCALE-OVERDUE", {"value": "off"})
+    assert cast.scan(weigh, expect="CHARGE-LIGHT").code == "CHARGE-LIGHT"
+    assert cast.late(weigh, then).outcome == "accepted"
+    later = replace(weigh, tub=cast["tubs"][1], gross="15.00")
+    told = cast.late(later, overdue)
+    assert (told.outcome, told.code) == ("flagged", "SCALE-OVERDUE")
+    assert cast.scan(replace(weigh, tub=cast["tubs"][2], gross="15.00")).outcome == "accepted"
+
+
+def test_a_thing_entered_after_the_act_counts_as_it_is(cast: Cast) -> None:
+    """A paper day: the order was entered in the evening, the powder weighed for it in the morning."""
+    then = cast.clock()
+    change(cast, "works_order", "WO-2000", {"product": "T430", "colour": "red", "quantity": 4, "purpose": "production"})
+    weigh = Weigh(order="WO-2000", layer="skin", box=cast["red"], tub=cast["tubs"][0], scale="W-3", gross="12.20")
+    assert cast.late(weigh, then).outcome == "accepted"
+
+
+def test_what_was_released_only_after_the_act_was_not_released(cast: Cast) -> None:
+    code = cast.scan(
+        Receive(supplier="VERRIN", material="LL-35 red", lot_no="V-2400", amounts=("100",)), person=STORES
+    ).made["codes"][0]
+    then = cast.clock()
+    cast.clock.now += timedelta(hours=1)
+    cast.scan(Certify(container=code, lot_on_certificate="V-2400", values={"mfi": "3.5", "density": "0.938"}),
+              person=QUALITY)  # fmt: skip
+    cast.scan(Release(container=code, reason="certificate"), person=QUALITY)
+    weigh = Weigh(order=WO_RED, layer="skin", box=code, tub=cast["tubs"][0], scale="W-3", gross="12.20")
+    told = cast.late(weigh, then)
+    assert (told.outcome, told.code) == ("flagged", "SOURCE-NOT-RELEASED")
+    assert cast.scan(replace(weigh, tub=cast["tubs"][1])).outcome == "accepted"

@@ -1,7 +1,8 @@
 """Plant data in memory: as it stands now (kept until a newer revision exists), or as known on a date."""
 
 import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
@@ -26,10 +27,12 @@ class Thing:
 
 @dataclass(frozen=True)
 class Directory:
-    """All plant data at one moment. `revision` is the newest revision's id: equal ids, equal directory."""
+    """All plant data at one moment. `revision` is the newest revision's id: equal ids, equal directory. `since`: from
+    when the newest change in it holds."""
 
     revision: int
     things: dict[tuple[str, str], Thing] = field(default_factory=dict)
+    since: datetime | None = None
 
     def get(self, kind: str, key: str | None) -> Thing | None:
         return None if key is None else self.things.get((kind, key))
@@ -68,10 +71,12 @@ class Directory:
 
 _kept = Directory(-1)
 
-CURRENT = """
-SELECT r.kind, r.key, r.id, r.uid::text, v.version, v.body
+# The newest revision of each thing that holds at a time (NULL: of all).
+AT = """
+SELECT DISTINCT ON (v.thing) r.kind, r.key, r.id, r.uid::text, v.version, v.body, v.valid_from
   FROM revision v JOIN resource r ON r.id = v.thing
- WHERE NOT EXISTS (SELECT FROM revision w WHERE w.thing = v.thing AND w.version > v.version)
+ WHERE %(when)s::timestamptz IS NULL OR v.valid_from <= %(when)s::timestamptz
+ ORDER BY v.thing, v.version DESC
 """
 
 
@@ -92,8 +97,18 @@ def current(revision: int) -> Directory:
     """The plant data whose newest revision has this id; read anew only when that id has moved on."""
     global _kept  # noqa: PLW0603 - one directory per process, replaced whole
     if _kept.revision != revision:
-        _kept = Directory(revision, _read())
+        _kept = _read(revision, None)
     return _kept
+
+
+def as_of(today: Directory, when: datetime) -> Directory:
+    """The plant data by which an act of that time is judged: what held then. A thing that was entered only later counts
+    as it is today, for it must have been there; a setting does not."""
+    if today.since is None or when >= today.since:
+        return today
+    then = _read(today.revision, when)
+    later = {name: thing for name, thing in today.things.items() if thing.kind != "setting"}
+    return replace(then, things=later | then.things)
 
 
 def newest() -> Directory:
@@ -109,10 +124,12 @@ def forget() -> None:
     older.cache_clear()
 
 
-def _read() -> dict[tuple[str, str], Thing]:
+def _read(revision: int, when: datetime | None) -> Directory:
     with connection.cursor() as cursor:
-        cursor.execute(CURRENT)
-        return {
-            (kind, key): Thing(kind, key, id_, uid, version, json.loads(body))
-            for kind, key, id_, uid, version, body in cursor.fetchall()
-        }
+        cursor.execute(AT, {"when": when})
+        rows = cursor.fetchall()
+    things = {
+        (kind, key): Thing(kind, key, id_, uid, version, json.loads(body))
+        for kind, key, id_, uid, version, body, _since in rows
+    }
+    return Directory(revision, things, max((row[-1] for row in rows), default=None))

@@ -7,7 +7,7 @@ from trace.recording.changes import BEFORE
 from trace.recording.commands import Command
 from trace.recording.floor import Floor, Found
 from trace.recording.moulds import used_since
-from trace.recording.sources import load_in, shut_at
+from trace.recording.sources import load_in, released_at, shut_at
 from trace.recording.story import story_of, taken_since
 from trace.recording.units import read_units
 
@@ -81,6 +81,17 @@ def load_then(command: Command, floor: Floor) -> bool:
     mould = {**(found.mould or {}), "stage": stage, "order": load.about.get("order") if load else None}
     floor.found[found.text] = replace(found, load=load, mould=mould, displaced=displaced)
     return True
+
+
+def as_released(command: Command, floor: Floor) -> None:
+    """What was released only after the act was in quarantine when it was used."""
+    for name in command.AS_IT_WAS:
+        found = floor[str(getattr(command, name))]
+        if found.unit is None or found.unit.kind == "charge":
+            continue
+        when = released_at(found.unit.id)
+        if when is not None and floor.happened < when:
+            floor.found[found.text] = replace(found, unit=replace(found.unit, status="quarantine"))
 
 
 def _then(found: Found, when: datetime) -> Found:

@@ -21,8 +21,9 @@ from trace.recording.base_facts import base_facts
 from trace.recording.commands import HANDLERS, By, Command
 from trace.recording.draws import tolerance
 from trace.recording.keep import keep_conflict, write_all, write_scan_only
-from trace.recording.late import RunAloneError, as_it_was, in_doubt, late_codes, load_then
+from trace.recording.late import RunAloneError, as_it_was, as_released, in_doubt, late_codes, load_then
 from trace.recording.look_ahead import look_ahead
+from trace.recording.moulds import CLOCKS_APART
 from trace.recording.replay import replay
 from trace.recording.rules import Finding, evaluate, rule_set
 from trace.recording.rules_table import TABLE
@@ -91,6 +92,9 @@ def _record(a: Attempt) -> Answer | None:
         same = first[0] == a.fingerprint and same_words(a)
         return Answer.again(first[1]) if same else None
     plant = plantdata.current(revision)
+    if a.by.mode == "tells" and a.by.happened:
+        # What is told late is judged by the recipes, limits and rules of its own time.
+        plant = plantdata.as_of(plant, a.by.happened)
     sought = floors.seek(a.command, plant)
     clock = floors.lock(sought)
     a.reach("after_lock")
@@ -104,15 +108,17 @@ def _record(a: Attempt) -> Answer | None:
     if late:
         _need_alone(a)
         as_it_was(floor, late)
+    if a.by.mode == "tells" and now - floor.happened > CLOCKS_APART:
+        as_released(a.command, floor)
     if a.by.mode == "tells" and load_then(a.command, floor):
         _need_alone(a)
     if a.by.unsure_ms:
         in_doubt(a.command, floor)
     if a.by.ahead:
-        findings, _facts = look_ahead(a.command, floor, a.by.ahead, _switched(plant))
+        findings, _facts = look_ahead(a.command, floor, a.by.ahead, plant.switched())
     else:
         findings = _decide(a, floor)
-    in_force = rule_set(TABLE, _switched(plant))
+    in_force = rule_set(TABLE, plant.switched())
     refused = [f for f in findings if f.verdict == "refuse" and not _overridden(f, a, floor)]
     if refused and a.by.mode == "asks":
         answer = Answer.refused(refused[0], findings, in_force)
@@ -128,17 +134,9 @@ def _need_alone(a: Attempt) -> None:
         raise RunAloneError(a.command.KIND)
 
 
-def _switched(plant: plantdata.Directory) -> dict[str, str]:
-    return {
-        t.key.removeprefix("rule:"): str(t.body.get("value"))
-        for t in plant.of_kind("setting")
-        if t.key.startswith("rule:") and not t.ended
-    }
-
-
 def _decide(a: Attempt, floor: floors.Floor) -> list[Finding]:
     """What the rules say: the basic ones first, and only when they are silent the rest."""
-    switched = _switched(floor.plant)
+    switched = floor.plant.switched()
     facts = base_facts(a.command, floor)
     # What every scan needs (codes that can be read, a time that has come) before anything else can be asked.
     findings = evaluate(TABLE, "", facts, switched, basic=True)

@@ -136,6 +136,16 @@ def packed_for_order(order: str, product: str, colour: str) -> int:
     return count
 
 
+def released_at(content: int) -> datetime | None:
+    """When the content of a container was first released, None where no release of it is recorded."""
+    found: datetime | None = _one(
+        """SELECT min(v.happened) FROM event_unit x JOIN event v ON v.id = x.event
+            WHERE x.unit = %s AND v.kind = 'released'""",
+        [content],
+    )
+    return found
+
+
 def load_in(mould: str, when: datetime) -> str | None:
     """The uid of the load that was in this mould (its key) then, or None: begun by then, and not taken out yet."""
     found: str | None = _one(
