@@ -14,7 +14,7 @@ from trace.readmodels import plantdata
 from trace.scan.stations import STATIONS
 
 PEOPLE = {
-    "goods-in": STORES,
+    **dict.fromkeys(("goods-in", "count"), STORES),
     **dict.fromkeys(("certificate", "release", "hold", "release-hold", "correct", "inspect"), QUALITY),
     **dict.fromkeys(("pack", "rewrap", "rack", "dispatch"), WAREHOUSE),
     **dict.fromkeys(("badges", "labels", "discrepancies", "opening"), LEAD),

@@ -52,7 +52,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             _("Zone %(zone)s") % {"zone": zone},
             "weight",
             unit="mm",
-            hint=_("least %(mm)s") % {"mm": rule.get("least_mm", "?")},
+            hint=_("least %(mm)s; a pass needs it read") % {"mm": rule.get("least_mm", "?")},
         )
         for zone, rule in _part(sight, "zones").items()
     ]
