@@ -39,7 +39,7 @@ def demould(c: Demould, floor: Floor, rows: Rows) -> str:
     load = found.load
     assert load is not None  # noqa: S101
     state = found.mould or {}
-    product = floor.plant.body("product", load.about.get("product"))
+    product = floor.plant.product_of(load.about)
     cavities = [str(x) for x in found.body.get("cavities") or product.get("cavities") or ["1"]]
     cycle = state.get("cycle_number") or "no cycle"
     numbers = []

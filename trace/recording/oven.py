@@ -63,7 +63,7 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
     oven, arm, moulds = floor[c.oven], floor[c.arm], floor.list(c.moulds)
     stages = {m.key: (m.mould or {}).get("stage", "empty") for m in moulds}
     inside = [m.load for m in moulds if m.load] + [u.unit for u in floor.list(c.units) if u.unit]
-    recipes = [floor.plant.body("product", unit.about.get("product")) for unit in inside]
+    recipes = [floor.plant.product_of(unit.about) for unit in inside]
     differ = _differing([r.get("cook", {}) for r in recipes])
     # Of two scans at one moment the one whose clock was read first may be the one that waited.
     others = in_cycle_on(arm.key, floor.happened + CLOCKS_APART, [m.key for m in moulds], [unit.uid for unit in inside])
@@ -219,7 +219,7 @@ def next_cycle_number() -> int:
 def cooking(found: Found, floor: Floor) -> tuple[list[UnitFacts], dict[str, Any]]:
     """What cooks under this code (a mould's load, or a moulding cooked again), and the cook part of its recipe."""
     unit = found.load if "mould" in found.kinds else found.unit
-    recipe = floor.plant.body("product", unit.about.get("product") if unit else None).get("cook", {})
+    recipe = floor.plant.product_of(unit.about if unit else {}).get("cook", {})
     return ([unit] if unit else []), recipe
 
 

@@ -51,6 +51,7 @@ def pack_facts(c: Pack, floor: Floor) -> Facts:
     gone = [f for f in found if f.hull and f.hull.status == "dispatched"]
     ready = ("released", "packed", "made before records", "dispatched")
     unready = [f for f in found if f.hull and f.hull.status not in ready]
+    trial = [f for f in found if f.hull and f.hull.about.get("purpose", "production") != "production"]
     packed = [f for f in found if f.hull and f not in gone and any(g["role"] == "pack" for g in f.hull.gone_into)]
     return {
         "pack": {
@@ -62,6 +63,8 @@ def pack_facts(c: Pack, floor: Floor) -> Facts:
             "gone_which": ", ".join(f.code for f in gone),
             "unready": bool(unready),
             "unready_which": ", ".join(f"{f.code} is {f.hull.status}" for f in unready if f.hull),
+            "trial": bool(trial),
+            "trial_which": ", ".join(f"{f.code} is of a {f.hull.about['purpose']} order" for f in trial if f.hull),
             "off_order": bool(off),
             "off_which": ", ".join(off),
             "order": order.key,

@@ -440,6 +440,21 @@ def pack_one_that_was_at_a_dealer_at_go_live(plant: Plant, at: Opens) -> Iterato
     yield lambda: screen.scan(second)
 
 
+@rule("PACK-TRIAL")
+def pack_a_trial_hull(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Quality let it have a plate, to test it; that is no leave to sell it."""
+    define(plant, "works_order", "WO-1041", purpose="trial")
+    cook(plant)
+    plant.shift.scan(Demould(mould="T430-01"))
+    bind = Bind(mouldings=(moulding_of(plant),), plate=SERIALS[0])
+    plant.shift.scan(bind, person=QUALITY, overrides={"MOULDING-NOT-FOR-SALE": "impact test"})
+    plant.shift.inspect(SERIALS[0])
+    second = old(plant, 2)
+    screen = packing(plant, at)
+    yield lambda: screen.scan(SERIALS[0])
+    yield lambda: screen.scan(second)
+
+
 @rule("PACK-NOT-RELEASED")
 def pack_unready(plant: Plant, at: Opens) -> Iterator[Scan]:
     serial, second = hull(plant), old(plant, 2)

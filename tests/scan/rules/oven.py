@@ -277,8 +277,8 @@ def without(plant: Plant, name: str) -> None:
 
 @rule("COOK-NO-WINDOW", "flagged")
 def no_window(plant: Plant, at: Opens) -> Iterator[Scan]:
-    screen = inside(plant, at)
     without(plant, "piat_c")
+    screen = inside(plant, at)
     yield lambda: screen.press("end", temperature="208", log="attached")
     yield lambda: screen.press("cooled", temperature="45")
 
@@ -353,8 +353,8 @@ def no_mist(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("DEMOULD-NO-LIMIT", "warned")
 def no_limit(plant: Plant, at: Opens) -> Iterator[Scan]:
-    screen = cooling(plant, at)
     without(plant, "demould_max_c")
+    screen = cooling(plant, at)
     yield lambda: screen.press("cooled", temperature="45")
     define(plant, "product", "T430")
     yield lambda: other_mould(screen, plant)

@@ -52,7 +52,7 @@ def stages(sight: Sight) -> set[str]:
 def recipe_of(sight: Sight, found: Found) -> dict[str, Any]:
     """The cook of what is under a code."""
     unit = found.load or found.unit
-    cook: dict[str, Any] = sight.plant.body("product", unit.about.get("product") if unit else None).get("cook", {})
+    cook: dict[str, Any] = sight.plant.product_of(unit.about if unit else {}).get("cook", {})
     return cook
 
 
