@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from tests.cast import LEAD, WO_RED, Cast, rows_of
 from trace.recording.answers import Answer
+from trace.recording.behind import behind
 from trace.recording.loading import ReadyMould, TipTub
-from trace.recording.sources import gaps_behind
 
 
 def part(cast: Cast, box: str, gross: str, *, more: bool = True, **by: str) -> Answer:
@@ -30,4 +30,4 @@ def test_a_gap_in_an_earlier_part_is_behind_the_whole(cast: Cast) -> None:
     cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
     cast.scan(TipTub(mould="T430-01", tub=cast["tubs"][0]), mode="tells")
     [(load,)] = rows_of("SELECT id FROM unit WHERE kind = 'load'")
-    assert gaps_behind(load) == [("source", "skin")]
+    assert behind(load).gaps == [("source", "skin")]

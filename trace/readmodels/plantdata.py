@@ -27,8 +27,8 @@ class Thing:
 
 @dataclass(frozen=True)
 class Directory:
-    """All plant data at one moment. `revision` is the newest revision's id: equal ids, equal directory. `since`: from
-    when the newest change in it holds."""
+    """All plant data at one moment. `revision`: the newest revision's id when it was read. `since`: from when the
+    newest change in it holds."""
 
     revision: int
     things: dict[tuple[str, str], Thing] = field(default_factory=dict)

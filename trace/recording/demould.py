@@ -22,15 +22,7 @@ class Demould(Command):
 
 
 def demould_facts(c: Demould, floor: Floor) -> Facts:
-    found = floor[c.mould]
-    return {
-        "mould": mould_facts(found, floor),
-        "load": {
-            "none": found.load is None,
-            "ready": (found.mould or {}).get("stage") == "to demould",
-            "no_cycle": not (found.mould or {}).get("cycle"),
-        },
-    }
+    return {"mould": mould_facts(floor[c.mould], floor)}
 
 
 @handles(Demould, demould_facts)

@@ -4,10 +4,10 @@ from dataclasses import dataclass, field
 
 from trace.readmodels.rows import Rows
 from trace.recording import words as say
+from trace.recording.behind import behind
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor
 from trace.recording.readings import mass_trouble, reading
-from trace.recording.sources import discrepancies_behind, gaps_behind, zones_read
 
 GONE = ("packed", "dispatched", "scrapped")
 
@@ -30,7 +30,8 @@ class Inspect(Command):
 
 def inspect_facts(c: Inspect, floor: Floor) -> Facts:
     hull = floor[c.hull].hull
-    gaps = gaps_behind(hull.id) if hull else []
+    found = behind(hull.id) if hull else None
+    gaps, questions = (found.gaps, found.questions) if found else ([], [])
     product = floor.plant.body("product", hull.about.get("product") if hull else None)
     missing = [check for check in product.get("checks", []) if check not in c.checks]
     thin, trouble = [], ""
@@ -40,11 +41,7 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
             trouble = f"“{text[:20]}” is not a thickness for {zone}: write millimetres with a point, as in 4.1."
         elif least is not None and value < least:
             thin.append(f"{zone} {text} mm (least {least})")
-    passes = c.verdict == "pass"
-    unread = [zone for zone in product.get("zones", {}) if zone not in c.thickness] if passes and hull else []
-    if unread and hull:
-        unread = sorted(set(unread) - zones_read(hull.id))
-    questions = discrepancies_behind(hull.id) if passes and hull else []
+    unread = sorted(set(product.get("zones", {})) - set(c.thickness) - (found.zones if found else set()))
     trouble = trouble or mass_trouble(c.mass)
     if c.verdict not in ("pass", "fail"):
         trouble = "Say pass or fail."
@@ -59,7 +56,7 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
             "gone": bool(hull and hull.status in (*GONE, "in oven again", "cooling again")),
         },
         "inspection": {
-            "pass": passes,
+            "pass": c.verdict == "pass",
             "fail": c.verdict == "fail",
             "unchecked": bool(missing),
             "missing": ", ".join(missing),

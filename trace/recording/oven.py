@@ -12,7 +12,8 @@ from trace.recording.commands import Command, Facts, handles, scanned, scanned_l
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.moulds import CLOCKS_APART, arm_facts, mould_facts, mould_row, moves_on
 from trace.recording.readings import reading
-from trace.recording.sources import in_cycle_on, local_day
+from trace.recording.sources import local_day
+from trace.recording.then import in_cycle_on
 
 # What may go into the oven once more: it waits for its plate, or is inspected again afterwards.
 COOKED_AGAIN = ("to bind", "trial", "bound", "released", "failed inspection")
@@ -458,7 +459,7 @@ class AbortCook(Command):
 
 
 def abort_facts(c: AbortCook, floor: Floor) -> Facts:
-    return {"mould": mould_facts(floor[c.mould], floor), "load": {"none": floor[c.mould].load is None}}
+    return {"mould": mould_facts(floor[c.mould], floor)}
 
 
 @handles(AbortCook, abort_facts)

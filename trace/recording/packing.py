@@ -8,8 +8,9 @@ from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
 from trace.recording.floor import Floor, Found
+from trace.recording.racks import stands_at
 from trace.recording.readings import mass_trouble, reading
-from trace.recording.sources import issue_codes, packed_for_order, stands_at
+from trace.recording.sources import issue_codes, packed_for_order
 
 
 def _fits(order: Found, about: Facts) -> bool:

@@ -393,7 +393,7 @@ OVEN = (
 )  # fmt: skip
 
 BINDING = (
-    Rule("NOT-TO-DEMOULD", ("demoulded",), ("mould", "load"), "!load.ready",
+    Rule("NOT-TO-DEMOULD", ("demoulded",), ("mould",), "mould.stage != 'to demould'",
          "Mould {mould[key]} is {mould[stage]}.", "No closed cycle awaits demould in it.",
          "Scan the mould that was cooled, or end its cooling first."),
     Rule("BOUND-LATE", ("bound",), ("moulding",), "moulding.late",

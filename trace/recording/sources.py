@@ -1,7 +1,6 @@
 """Questions about sources that only some commands ask: lots, certificates, codes to print, shelf life."""
 
 import json
-from collections import Counter
 from datetime import date, datetime, timedelta
 from typing import Any
 from uuid import UUID
@@ -46,11 +45,12 @@ def opened_first(unit: int) -> datetime | None:
 
     Asked of the records as they are now, so that what is told late or put right counts like anything else.
     """
-    found: datetime | None = _one(OPENED, [unit])
+    found: datetime | None = one(OPENED, [unit])
     return found
 
 
-def _one(sql: str, parameters: list[Any] | dict[str, Any]) -> Any:
+def one(sql: str, parameters: list[Any] | dict[str, Any]) -> Any:
+    """The first column of the first row, or None."""
     with connection.cursor() as cursor:
         cursor.execute(sql, parameters)
         row = cursor.fetchone()
@@ -72,7 +72,7 @@ def lock_lot(supplier: str, material: str, lot_no: str) -> None:
 
 def lot_known(supplier: str, material: str, lot_no: str, note_no: str | None = None) -> str | None:
     """The uid of this supplier's lot, or None; with note_no only if that delivery note was booked for it."""
-    found: str | None = _one(
+    found: str | None = one(
         """SELECT u.uid::text FROM unit u WHERE u.kind = 'lot' AND u.lot_no = %s
            AND COALESCE(u.about->>'supplier', '') = %s
            AND u.about->>'material' = %s AND (%s::text IS NULL OR EXISTS (SELECT FROM edge e
@@ -84,7 +84,7 @@ def lot_known(supplier: str, material: str, lot_no: str, note_no: str | None = N
 
 def certificate_of(lot: str) -> dict[str, Any] | None:
     """What the newest certificate recorded for a lot says (the command's own fields), or None."""
-    body = _one(
+    body = one(
         """SELECT e.body FROM event_unit x JOIN event e ON e.id = x.event JOIN unit u ON u.id = x.unit
             WHERE u.uid = %s AND x.role = 'certified' ORDER BY e.id DESC LIMIT 1""",
         [lot],
@@ -95,7 +95,7 @@ def certificate_of(lot: str) -> dict[str, Any] | None:
 
 def status_before_used_up(unit: str) -> str:
     """What a content that is used up by the book was before: being counted is no release."""
-    before: str | None = _one(
+    before: str | None = one(
         """SELECT s.said->>'status' FROM unit u JOIN event_unit x ON x.unit = u.id AND x.role = 'status'
              JOIN event v ON v.id = x.event, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'statuses') AS s(said)
             WHERE u.uid = %s AND s.said->>'unit' = u.uid::text AND s.said->>'status' <> 'used up'
@@ -125,7 +125,7 @@ def serials_known(serials: tuple[str, ...]) -> list[str]:
 
 def packed_for_order(order: str, product: str, colour: str) -> int:
     """How many hulls of this model and colour are in packs of the order already."""
-    count: int = _one(
+    count: int = one(
         f"""SELECT count(*) FROM resource r JOIN event_resource x ON x.resource = r.id AND x.role = 'order'
              JOIN event v ON v.id = x.event AND v.kind = 'packed'
              JOIN edge e ON e.event = v.id AND e.role = 'pack' JOIN unit u ON u.id = e.parent
@@ -136,187 +136,6 @@ def packed_for_order(order: str, product: str, colour: str) -> int:
     return count
 
 
-def released_at(content: int) -> datetime | None:
-    """When the content of a container was first released, None where no release of it is recorded."""
-    found: datetime | None = _one(
-        """SELECT min(v.happened) FROM event_unit x JOIN event v ON v.id = x.event
-            WHERE x.unit = %s AND v.kind = 'released'""",
-        [content],
-    )
-    return found
-
-
-def load_in(mould: str, when: datetime) -> str | None:
-    """The uid of the load that was in this mould (its key) then, or None: begun by then, and not taken out yet."""
-    found: str | None = _one(
-        """SELECT CASE WHEN NOT EXISTS (SELECT FROM event_unit x JOIN event o ON o.id = x.event
-                    WHERE x.unit = u.id AND o.kind IN ('demoulded', 'cook_aborted') AND o.happened <= %(when)s)
-                  THEN u.uid::text END
-             FROM resource r JOIN event_resource m ON m.resource = r.id JOIN event v ON v.id = m.event
-             JOIN unit u ON u.event = v.id AND u.kind = 'load'
-            WHERE r.kind = 'mould' AND r.key = %(mould)s AND v.kind = 'mould_ready' AND v.happened <= %(when)s
-            ORDER BY v.happened DESC, v.id DESC LIMIT 1""",
-        {"mould": mould, "when": when},
-    )
-    return found
-
-
-def shut_at(load: int) -> datetime | None:
-    """When the mould was closed on this load or, where nobody said so, cooked or emptied; None while it is open."""
-    found: datetime | None = _one(
-        """SELECT min(v.happened) FROM event_unit x JOIN event v ON v.id = x.event
-            WHERE x.unit = %s AND v.kind IN ('mould_closed', 'cook_started', 'demoulded', 'cook_aborted')""",
-        [load],
-    )
-    return found
-
-
-IN_CYCLE = """
-SELECT r.key AS name, m.stage FROM mould_state m JOIN resource r ON r.id = m.mould
-  LEFT JOIN cycle c ON c.id = m.cycle LEFT JOIN event v ON v.id = c.event
- WHERE m.arm = %(arm)s AND m.stage IN ('in oven', 'cooling') AND r.key <> ALL (%(moulds)s)
-   AND COALESCE(v.happened <= %(when)s, TRUE)
-UNION ALL
-SELECT COALESCE((SELECT text FROM serial_state WHERE hull = u.id), u.lot_no, u.kind), s.status
-  FROM unit_state s JOIN unit u ON u.id = s.unit JOIN cook k ON k.unit = u.id JOIN event v ON v.id = k.event
- WHERE s.status IN ('in oven again', 'cooling again') AND u.uid <> ALL (%(units)s::uuid[])
-   AND k.id = (SELECT max(id) FROM cook WHERE unit = u.id) AND v.happened <= %(when)s
-   AND regexp_replace(k.position, '/[0-9]+$', '') = %(arm)s
-ORDER BY name
-"""
-
-
-def in_cycle_on(arm: str, when: datetime, moulds: list[str], units: list[str]) -> list[tuple[str, str]]:
-    """What else this arm had in an open cycle then: (mould, serial or number; where it stands).
-
-    Two screens may send the same arm in at the same moment: the second waits until the first is written.
-    """
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"arm {arm}"])
-        cursor.execute(IN_CYCLE, {"arm": arm, "when": when, "moulds": moulds, "units": units})
-        return [(name, stage) for name, stage in cursor.fetchall()]
-
-
-STANDS = """
-SELECT CASE u.kind WHEN 'hull' THEN COALESCE(u.about->>'product', '') END, count(*)::int,
-  COALESCE(sum(s.balance) FILTER (WHERE u.kind = 'content' AND u.uom = 'mg' AND s.balance > 0), 0)::bigint
-FROM place_now p JOIN unit u ON u.id = p.unit JOIN unit_state s ON s.unit = u.id
-WHERE p.place = %s AND u.kind IN ('hull', 'content') AND s.status IS DISTINCT FROM 'scrapped'
-  AND u.uid <> ALL (%s::uuid[]) GROUP BY 1
-"""
-
-
-def stands_at(place: str, apart_from: list[str]) -> tuple[Counter[str], int]:
-    """What stands in a place by the records, apart from these units: hulls by product, and mg in containers."""
-    with connection.cursor() as cursor:
-        cursor.execute(STANDS, [place, apart_from])
-        found = cursor.fetchall()
-    return Counter({product: n for product, n, _ in found if product}), sum(mg for _, _, mg in found)
-
-
-# The check-weights of a scale: the last one at or before a time, and the first after it.
-CHECKED = """
-WITH checked AS (
-  SELECT v.id, v.happened, (v.body::jsonb #>> '{rows,instruments,0,passed}')::boolean AS passed
-    FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'checked' JOIN resource r ON r.id = x.resource
-   WHERE v.kind = 'check_weighed' AND r.kind = 'instrument' AND r.key = %(scale)s)
-"""
-CHECKS_ABOUT = f"""{CHECKED}
-SELECT json_build_array(
-  (SELECT json_build_object('checked_at', happened, 'passed', passed) FROM checked WHERE happened <= %(at)s
-    ORDER BY happened DESC, id DESC LIMIT 1),
-  (SELECT json_build_object('checked_at', happened, 'passed', passed) FROM checked WHERE happened > %(at)s
-    ORDER BY happened, id LIMIT 1))::text
-"""
-# Where a correction or a late fact made a charge anew, the draws added again say of which weighing they are.
-WEIGHED_ABOUT = f"""
-{CHECKED.replace("WITH", "WITH RECURSIVE")},
- weighed AS (
-  SELECT v.id, v.uid FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'scale'
-    JOIN resource r ON r.id = x.resource
-   WHERE v.kind = 'weighed' AND r.kind = 'instrument' AND r.key = %(scale)s
-     AND v.happened >= COALESCE((SELECT max(happened) FROM checked WHERE passed AND happened <= %(at)s), '-infinity')
-     AND v.happened < COALESCE((SELECT min(happened) FROM checked WHERE passed AND happened > %(at)s), 'infinity')),
- said(edge, of) AS (
-  SELECT e.id, w.uid FROM weighed w JOIN edge e ON e.event = w.id AND e.role = 'draw'
-  UNION
-  SELECT s.id, said.of FROM said JOIN edge_void x ON x.edge = said.edge JOIN edge s ON s.event = x.event
-    JOIN event a ON a.id = x.event
-   WHERE a.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = said.of::text),
- charge(id) AS (
-  SELECT u.id FROM weighed w JOIN unit u ON u.event = w.id AND u.kind = 'charge'
-  UNION SELECT e.child FROM said JOIN edge e ON e.id = said.edge)
-SELECT u.uid::text FROM charge JOIN unit u ON u.id = charge.id JOIN unit_state s ON s.unit = u.id
- WHERE s.status <> 'made anew' AND NOT EXISTS (SELECT FROM hold h WHERE h.unit = u.id AND h.rule = %(rule)s)
- ORDER BY u.id
-"""
-
-
-def checks_about(scale: str, when: datetime) -> tuple[dict[str, Any] | None, dict[str, Any] | None]:
-    """The last check-weight of a scale at or before a time and the first after it, as of instrument_state."""
-    before, after = json.loads(_one(CHECKS_ABOUT, {"scale": scale, "at": when}))
-    return before, after
-
-
-def weighed_about(scale: str, when: datetime, rule: str) -> list[str]:
-    """The charges weighed on a scale between the check-weights it passed before and after a time, without those that
-    this rule laid a hold on before."""
-    with connection.cursor() as cursor:
-        cursor.execute(WEIGHED_ABOUT, {"scale": scale, "at": when, "rule": rule})
-        return [uid for (uid,) in cursor.fetchall()]
-
-
-# A unit, its moulding, its load and its charges.
-BEHIND = """
-WITH RECURSIVE behind AS (
-  SELECT %s::bigint AS id
-  UNION SELECT e.parent FROM behind b JOIN edge e ON e.child = b.id
-   WHERE e.role IN ('bind', 'join', 'cavity', 'cut', 'charge', 'heel') AND NOT e.aside
-     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
-"""
-GAPS = BEHIND + "SELECT DISTINCT g.what, g.which FROM behind b JOIN gap g ON g.unit = b.id ORDER BY g.what, g.which"
-QUESTIONS = BEHIND + """
-SELECT DISTINCT d.kind FROM behind b JOIN discrepancy d ON d.unit = b.id WHERE d.closed_by IS NULL ORDER BY d.kind
-"""
-
-
-def gaps_behind(unit: int) -> list[tuple[str, str]]:
-    """What is missing from the record of a unit, its moulding, its load and all parts of its charges: (what, which)."""
-    with connection.cursor() as cursor:
-        cursor.execute(GAPS, [unit])
-        return [(what, which) for what, which in cursor.fetchall()]
-
-
-def discrepancies_behind(unit: int) -> list[str]:
-    """What a person has still to look at, of a unit, its moulding, its load and its charges."""
-    with connection.cursor() as cursor:
-        cursor.execute(QUESTIONS, [unit])
-        return [kind for (kind,) in cursor.fetchall()]
-
-
-def zones_read(hull: int) -> set[str]:
-    """The zones of a hull whose thickness was read at some time."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT zone FROM reading WHERE unit = %s AND quantity = 'thickness'", [hull])
-        return {str(zone) for (zone,) in cursor.fetchall()}
-
-
-def is_drawn_into(source: int, charge: int) -> bool:
-    """Whether something of this source is in a charge already, in whichever of its parts."""
-    return bool(
-        _one(
-            """WITH RECURSIVE part AS (
-                 SELECT %s::bigint AS id
-                 UNION SELECT e.parent FROM part p JOIN edge e ON e.child = p.id
-                  WHERE e.role = 'heel' AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
-               SELECT TRUE FROM part p JOIN edge e ON e.child = p.id
-                WHERE e.role = 'draw' AND e.parent = %s AND NOT e.aside
-                  AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) LIMIT 1""",
-            [charge, source],
-        )
-    )
-
-
 def discrepancy_is_open(event: str, n: int) -> bool:
     """Whether discrepancy number n of this event (its uid) waits for a person."""
     try:
@@ -324,7 +143,7 @@ def discrepancy_is_open(event: str, n: int) -> bool:
     except ValueError:
         return False
     return bool(
-        _one(
+        one(
             """SELECT TRUE FROM discrepancy d JOIN event v ON v.id = d.event
                 WHERE v.uid = %s AND d.n = %s AND d.closed_by IS NULL""",
             [uid, n],
@@ -338,7 +157,7 @@ def open_hold(hold: str) -> dict[str, Any] | None:
         uid = str(UUID(hold))
     except ValueError:
         return None
-    found = _one(
+    found = one(
         """SELECT json_build_object('unit', u.uid, 'rule', h.rule, 'person', e.person)::text
              FROM hold h JOIN unit u ON u.id = h.unit JOIN event e ON e.id = h.event
             WHERE h.uid = %s AND NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND r.unit IS NULL)""",

@@ -11,7 +11,8 @@ from trace.recording.changes import Stood
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
 from trace.recording.floor import Floor, Found
-from trace.recording.sources import checks_about, is_drawn_into, local_day, weighed_about
+from trace.recording.sources import local_day
+from trace.recording.weighed import checks_about, is_drawn_into, weighed_about
 
 LARGEST_CHARGE = Decimal(500)
 CHECK_FAILS = "CHECK-WEIGHT-FAILS"

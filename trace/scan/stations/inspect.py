@@ -8,9 +8,9 @@ from django.utils.translation import gettext_lazy
 from trace import lookup
 from trace.drawings import MouldPlan, PositionState, ZoneReading, mould_plan
 from trace.recording import words as say
+from trace.recording.behind import behind
 from trace.recording.commands import Command
 from trace.recording.finishing import Inspect, Scrap
-from trace.recording.sources import discrepancies_behind, gaps_behind
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, done_rows, press
@@ -91,10 +91,9 @@ def rows(sight: Sight) -> tuple[Row, ...]:
         return ()
     hold = spoken([say.holds(found.unit)])[0]
     rows_ = [Row(_("On hold"), hold, now=True)] if hold else []
-    rows_ += [
-        Row(_("Missing from the record"), f"{what} {which}".strip()) for what, which in gaps_behind(found.unit.id)
-    ]
-    rows_ += [Row(_("Still to be looked at"), kind) for kind in discrepancies_behind(found.unit.id)]
+    open_ = behind(found.unit.id)
+    rows_ += [Row(_("Missing from the record"), f"{what} {which}".strip()) for what, which in open_.gaps]
+    rows_ += [Row(_("Still to be looked at"), kind) for kind in open_.questions]
     return (*rows_, *done_rows(lookup.story_of(found.unit.id, EVENTS)))
 
 

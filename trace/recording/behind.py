@@ -1,0 +1,35 @@
+"""What stands open behind a hull: in its record, in that of its moulding and load, and of all parts of its charges."""
+
+from dataclasses import dataclass
+
+from trace.genealogy.prepared import fetch_json
+
+BEHIND = """
+WITH RECURSIVE behind AS (
+  SELECT %(unit)s::bigint AS id
+  UNION SELECT e.parent FROM behind b JOIN edge e ON e.child = b.id
+   WHERE e.role IN ('bind', 'join', 'cavity', 'cut', 'charge', 'heel') AND NOT e.aside
+     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
+SELECT json_build_object(
+  'gaps', (SELECT json_agg(DISTINCT jsonb_build_array(g.what, g.which)) FROM behind b JOIN gap g ON g.unit = b.id),
+  'questions', (SELECT json_agg(DISTINCT d.kind) FROM behind b JOIN discrepancy d ON d.unit = b.id
+                 WHERE d.closed_by IS NULL),
+  'zones', (SELECT json_agg(DISTINCT r.zone) FROM reading r
+             WHERE r.unit = %(unit)s::bigint AND r.quantity = 'thickness'))::text
+"""
+
+
+@dataclass(frozen=True)
+class Behind:
+    """gaps: (what, which) is missing. questions: what a person must look at. zones: whose thickness was read."""
+
+    gaps: list[tuple[str, str]]
+    questions: list[str]
+    zones: set[str]
+
+
+def behind(unit: int) -> Behind:
+    found = fetch_json(BEHIND, {"unit": unit})
+    return Behind(
+        [(what, which) for what, which in found["gaps"] or []], found["questions"] or [], set(found["zones"] or [])
+    )

@@ -1,0 +1,68 @@
+"""How things stood when an act happened: the load in a mould, what was on an arm, whether a content was released."""
+
+from datetime import datetime
+
+from django.db import connection
+
+from trace.recording.sources import one
+
+
+def released_at(content: int) -> datetime | None:
+    """When the content of a container was first released, None where no release of it is recorded."""
+    found: datetime | None = one(
+        """SELECT min(v.happened) FROM event_unit x JOIN event v ON v.id = x.event
+            WHERE x.unit = %s AND v.kind = 'released'""",
+        [content],
+    )
+    return found
+
+
+def load_in(mould: str, when: datetime) -> str | None:
+    """The uid of the load that was in this mould (its key) then, or None: begun by then, and not taken out yet."""
+    found: str | None = one(
+        """SELECT CASE WHEN NOT EXISTS (SELECT FROM event_unit x JOIN event o ON o.id = x.event
+                    WHERE x.unit = u.id AND o.kind IN ('demoulded', 'cook_aborted') AND o.happened <= %(when)s)
+                  THEN u.uid::text END
+             FROM resource r JOIN event_resource m ON m.resource = r.id JOIN event v ON v.id = m.event
+             JOIN unit u ON u.event = v.id AND u.kind = 'load'
+            WHERE r.kind = 'mould' AND r.key = %(mould)s AND v.kind = 'mould_ready' AND v.happened <= %(when)s
+            ORDER BY v.happened DESC, v.id DESC LIMIT 1""",
+        {"mould": mould, "when": when},
+    )
+    return found
+
+
+def shut_at(load: int) -> datetime | None:
+    """When the mould was closed on this load or, where nobody said so, cooked or emptied; None while it is open."""
+    found: datetime | None = one(
+        """SELECT min(v.happened) FROM event_unit x JOIN event v ON v.id = x.event
+            WHERE x.unit = %s AND v.kind IN ('mould_closed', 'cook_started', 'demoulded', 'cook_aborted')""",
+        [load],
+    )
+    return found
+
+
+IN_CYCLE = """
+SELECT r.key AS name, m.stage FROM mould_state m JOIN resource r ON r.id = m.mould
+  LEFT JOIN cycle c ON c.id = m.cycle LEFT JOIN event v ON v.id = c.event
+ WHERE m.arm = %(arm)s AND m.stage IN ('in oven', 'cooling') AND r.key <> ALL (%(moulds)s)
+   AND COALESCE(v.happened <= %(when)s, TRUE)
+UNION ALL
+SELECT COALESCE((SELECT text FROM serial_state WHERE hull = u.id), u.lot_no, u.kind), s.status
+  FROM unit_state s JOIN unit u ON u.id = s.unit JOIN cook k ON k.unit = u.id JOIN event v ON v.id = k.event
+ WHERE s.status IN ('in oven again', 'cooling again') AND u.uid <> ALL (%(units)s::uuid[])
+   AND k.id = (SELECT max(id) FROM cook WHERE unit = u.id) AND v.happened <= %(when)s
+   AND regexp_replace(k.position, '/[0-9]+$', '') = %(arm)s
+ORDER BY name
+"""
+
+
+def in_cycle_on(arm: str, when: datetime, moulds: list[str], units: list[str]) -> list[tuple[str, str]]:
+    """What else this arm had in an open cycle then: (mould, serial or number; where it stands).
+
+    Two screens may send the same arm in at the same moment: the second waits until the first is written.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"arm {arm}"])
+        cursor.execute(IN_CYCLE, {"arm": arm, "when": when, "moulds": moulds, "units": units})
+        return [(name, stage) for name, stage in cursor.fetchall()]
