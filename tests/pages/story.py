@@ -9,12 +9,13 @@ from typing import Any
 from trace.demo import plant as invented
 from trace.demo.floor import Shift
 from trace.models import Event
+from trace.recording.cook import CookStage, EndCook, EndCooling
 from trace.recording.corrections import Correct
 from trace.recording.demould import Bind, Demould
 from trace.recording.finishing import Inspect
 from trace.recording.holds import Hold
 from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
-from trace.recording.oven import CookStage, EndCook, EndCooling, StartCook
+from trace.recording.oven import StartCook
 from trace.recording.packing import Dispatch, Pack, Rack
 from trace.recording.vessels import TopUp
 

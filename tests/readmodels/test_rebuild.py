@@ -177,10 +177,11 @@ def again(cast: Cast, n: int) -> list[str]:
 
 def told_hull(cast: Cast, serial: str, red: str, tubs: list[str]) -> None:
     """A hull told station by station, whatever is on hold."""
+    from trace.recording.cook import EndCook, EndCooling
     from trace.recording.demould import Bind, Demould
     from trace.recording.finishing import Inspect
     from trace.recording.loading import CloseMould, ReadyMould, TipTub
-    from trace.recording.oven import EndCook, EndCooling, StartCook
+    from trace.recording.oven import StartCook
 
     for layer, box, tub in zip(("skin", "foam", "inner"), (red, cast["foam"][0], cast["natural"]), tubs, strict=True):
         cast.shift.weigh(WO_RED, layer, box, tub, mode="tells")

@@ -25,10 +25,11 @@ from trace.genealogy.walk import nodes, walk
 from trace.lookup import free_hulls
 from trace.pages import finding
 from trace.readmodels.rebuild import differences
+from trace.recording.cook import AbortCook, EndCook, EndCooling
 from trace.recording.demould import Bind, Cut, Demould, SwapPlates
 from trace.recording.finishing import Scrap
 from trace.recording.loading import ReadyMould, TipTub
-from trace.recording.oven import AbortCook, EndCook, EndCooling, StartCook
+from trace.recording.oven import StartCook
 from trace.recording.packing import Dispatch, Pack
 from trace.recording.setup import Define
 from trace.recording.sources import packed_for_order

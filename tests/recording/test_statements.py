@@ -12,6 +12,7 @@ from trace.demo.plant import products
 from trace.recording import commands as every
 from trace.recording.answers import Answer
 from trace.recording.commands import HANDLERS, Command
+from trace.recording.cook import AbortCook, CookStage, EndCook, EndCooling
 from trace.recording.corrections import CloseDiscrepancy, Correct
 from trace.recording.counting import Count
 from trace.recording.demould import Bind, Cut, Demould, SwapPlates
@@ -20,7 +21,7 @@ from trace.recording.goods_in import Certify, Receive, Release
 from trace.recording.holds import Hold, ReleaseHold
 from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.opening import EmptyCarrier, OldHull, OpeningStock
-from trace.recording.oven import AbortCook, CookStage, EndCook, EndCooling, StartCook
+from trace.recording.oven import StartCook
 from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
 from trace.recording.plates import CheckOutPlates, CountBackPlates, MakePlates
 from trace.recording.setup import Define, Reprint

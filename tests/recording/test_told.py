@@ -15,13 +15,13 @@ from trace.pages.hulls.gathered import gather
 from trace.pages.hulls.sheet import hull_sheet
 from trace.readmodels.rebuild import differences
 from trace.recording.commands import Command
+from trace.recording.cook import EndCook
 from trace.recording.corrections import Correct
 from trace.recording.demould import Bind, Demould
 from trace.recording.goods_in import Receive
 from trace.recording.holds import Hold
 from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.opening import OldHull, OpeningStock
-from trace.recording.oven import EndCook
 from trace.recording.packing import Dispatch, Pack
 from trace.recording.vessels import TopUp
 from trace.recording.weighing import Weigh

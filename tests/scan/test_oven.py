@@ -8,7 +8,8 @@ from tests.scan.conftest import Opens
 from tests.scan.rules.cases import newest_scan, scans
 from tests.scan.rules.finishing import ALL
 from trace.models import Event, EventResource, Gap, Hold, Reading, UnitState
-from trace.recording.oven import CookStage, EndCook, StartCook
+from trace.recording.cook import CookStage, EndCook
+from trace.recording.oven import StartCook
 
 STAGES = ("heat", "drop foam", "drop inner", "out")
 

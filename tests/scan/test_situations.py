@@ -178,7 +178,7 @@ def test_all_moulds_of_an_arm_go_in_and_come_out_with_one_press(plant: Plant, at
 
 
 def test_a_mould_that_came_out_before_the_others_does_not_stop_them(plant: Plant, at: Opens) -> None:
-    from trace.recording.oven import EndCook
+    from trace.recording.cook import EndCook
 
     screen = spider(plant, at)
     screen.press("start", arm_rpm="8", plate_rpm="10")

@@ -10,12 +10,13 @@ from django.utils import timezone
 from trace.demo import plant as invented
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
+from trace.recording.cook import CookStage, EndCook, EndCooling
 from trace.recording.demould import Bind, Demould
 from trace.recording.finishing import Inspect
 from trace.recording.goods_in import Certify, Receive, Release
 from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.opening import EmptyCarrier
-from trace.recording.oven import CookStage, EndCook, EndCooling, StartCook
+from trace.recording.oven import StartCook
 from trace.recording.plates import CheckOutPlates, MakePlates
 from trace.recording.record import record
 from trace.recording.setup import Define

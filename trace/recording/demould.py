@@ -6,7 +6,7 @@ from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.loading import mould_facts, mould_row
-from trace.recording.oven import shots_after
+from trace.recording.moulds import shots_after
 from trace.recording.readings import mass_trouble
 from trace.recording.sources import local_day
 

@@ -67,3 +67,9 @@ def used_since(found: Found, floor: Floor) -> bool:
     """True when the load now in the mould was begun only after the act: it is about another, earlier one."""
     allowed = CLOCKS_APART + timedelta(milliseconds=floor.by.unsure_ms)
     return found.load is not None and found.load.made - floor.happened > allowed
+
+
+def shots_after(found: Found) -> dict[str, int]:
+    """The shot counts after one more moulding."""
+    state = found.mould or {}
+    return {name: int(state.get(name, 0)) + 1 for name in ("shots", "since_service", "since_vent", "since_release")}

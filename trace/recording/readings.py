@@ -1,6 +1,7 @@
 """Figures that are read off an instrument and typed: temperatures, speeds, masses, thicknesses, certificate values."""
 
 from decimal import Decimal, InvalidOperation
+from typing import Any
 
 LARGEST = 1_000_000
 
@@ -21,3 +22,17 @@ def mass_trouble(text: str) -> str:
     if not text or (reading(text) or 0) > 0:
         return ""
     return f"“{text[:20]}” is not a mass: write kilograms with a point, as in 28.60."
+
+
+def number_trouble(values: dict[str, str]) -> str:
+    """Why one of these texts, by what it is, is no number, as a sentence; nothing is no trouble."""
+    for name, text in values.items():
+        if text and reading(text) is None:
+            return f"“{text[:20]}” is not a number for {name}: write digits and a point, as in 204.5."
+    return ""
+
+
+def window(given: Any) -> tuple[Decimal, Decimal] | None:
+    """The [low, high] of a recipe; None where it gives none that can be read."""
+    low, high = (reading(str(x)) for x in [*(given or ()), "", ""][:2])
+    return None if low is None or high is None else (low, high)

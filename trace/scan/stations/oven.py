@@ -10,8 +10,9 @@ from trace import lookup
 from trace.lookup import Done
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
+from trace.recording.cook import AbortCook, CookStage, EndCook, EndCooling
 from trace.recording.floor import Found
-from trace.recording.oven import AbortCook, CookStage, EndCook, EndCooling, StartCook, loggers_of
+from trace.recording.oven import StartCook, loggers_of
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import TURNING, choice, press
