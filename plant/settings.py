@@ -30,7 +30,9 @@ DATABASES = {
     "default": database_settings(database_url(DATA_FOLDER, ROLE), owner=OWNER if ROLE == "migrator" else None)
 }
 
-# From the third run on the server keeps the plan of a scan's large statements (trace/genealogy/prepared.py).
+# From the third run on the server keeps the plan of a scan's large statements (trace/genealogy/prepared.py): for as
+# long as the session lasts, so a session outlives its request.
+DATABASES["default"] |= {"CONN_MAX_AGE": 600, "CONN_HEALTH_CHECKS": True}
 _options = DATABASES["default"].setdefault("OPTIONS", {})
 _options["prepare_threshold"] = 2
 _options["options"] = " ".join(

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import psycopg
 from django.conf import settings
@@ -59,9 +60,11 @@ def _migrate(app: str, migrator: str) -> None:
         raise CommandError(f"The scratch database could not be migrated: {done.stderr.strip()[-500:]}")
 
 
-def _point_django_at(values: dict[str, object]) -> None:
+def _point_django_at(values: dict[str, Any]) -> None:
+    """How a session plans its statements stays as the plant's settings have it: that is what is measured."""
+    now = connections["default"].settings_dict
     connections["default"].close()
-    connections["default"].settings_dict.update(values)
+    now.update({**values, "OPTIONS": {**now["OPTIONS"], **values["OPTIONS"]}})
 
 
 def open_for_load(superuser: str) -> psycopg.Connection:
