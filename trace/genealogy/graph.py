@@ -43,7 +43,10 @@ class Node(NamedTuple):
 
 
 class Edge(NamedTuple):
-    """Parent went into child: `amount` in `uom` of it, None where the record does not say."""
+    """Parent went into child: `amount` in `uom` of it, None where the record does not say.
+
+    `aside`: it would close a circle, so it is kept as a fact and never followed.
+    """
 
     id: int
     child: int
@@ -54,6 +57,7 @@ class Edge(NamedTuple):
     position: str | None = None
     amount: int | None = None
     uom: str | None = None
+    aside: bool = False
 
     @property
     def key(self) -> str:

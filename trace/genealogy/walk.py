@@ -48,11 +48,12 @@ def walk(
           SELECT i.id FROM edge i WHERE i.{near} = ANY (ARRAY(SELECT id FROM reached)))))"""
     rows = fetch_rows(sql, _values(roots, as_known_on, stop_roles))
     rows.sort()
-    aside = [_edge(row[:9]) for row in rows if row[9]]
-    edges = [_edge(row[:9]) for row in rows if not row[9] and row[4] not in stop_roles]
-    left = [row for row in rows if row[4] in stop_roles and not row[9]] if stop_roles else []
-    stopped = frozenset(row[1 if direction == "back" else 2] for row in left)
-    ids = {*roots, *(row[1] for row in edges), *(row[2] for row in edges)}
+    met = [_edge(row) for row in rows]
+    aside = [edge for edge in met if edge.aside]
+    edges = [edge for edge in met if not edge.aside and edge.role not in stop_roles]
+    left = [edge for edge in met if edge.role in stop_roles and not edge.aside] if stop_roles else []
+    stopped = frozenset(edge.child if direction == "back" else edge.parent for edge in left)
+    ids = {*roots, *[edge.child for edge in edges], *[edge.parent for edge in edges]}
     return Graph(tuple(roots), nodes(ids, as_known_on), tuple(edges), tuple(aside), stopped)
 
 
@@ -94,13 +95,11 @@ UNION ALL
 SELECT x.unit, x.carrier, x.code::text, x.event FROM label x WHERE x.carrier = ANY (%(carriers)s::bigint[])
 ORDER BY 4 DESC, 3
 """
-# From each hull to its plate by the edges of that hull: left to the planner, it may read a whole index instead.
 SERIALS = f"""
 SELECT s.plate, s.text, s.event FROM serial s WHERE s.plate = ANY (%(plates)s::bigint[])
 UNION ALL
-SELECT h.id, s.text, s.event FROM unnest(%(hulls)s::bigint[]) h(id), LATERAL (
-  SELECT e.parent AS plate FROM edge e
-  WHERE e.child = h.id AND e.role = 'plate' AND NOT e.aside AND {LIVE} OFFSET 0) p JOIN serial s USING (plate)
+SELECT e.child, s.text, s.event FROM edge e JOIN serial s ON s.plate = e.parent
+WHERE e.child = ANY (%(hulls)s::bigint[]) AND e.role = 'plate' AND NOT e.aside AND {LIVE}
 ORDER BY 2
 """
 # For units, labels and serials at once: one look-up in bulk takes half the time of joins from row to row.
@@ -135,9 +134,9 @@ def nodes(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
     about = exchanged([row[0] for row in rows if row[2] == "hull"], as_known_on)
     read = {text: json.loads(text) for text in {row[4] for row in rows}.union(about.values())}
     return {
-        row[0]: _node((
-            *row[:4], read[about.get(row[0], row[4])], *row[5:], happened[row[8]],
-            on_unit.get(row[0], ()) + on_carrier.get(row[7], ()), serials.get(row[0]),
+        unit: _node((
+            unit, uid, kind, lot_no, read[about.get(unit, text)], amount, uom, carrier, event, happened[event],
+            on_unit.get(unit, ()) + on_carrier.get(carrier, ()), serials.get(unit),
         ))
-        for row in rows if row[8] in happened
+        for unit, uid, kind, lot_no, text, amount, uom, carrier, event in rows if event in happened
     }  # fmt: skip

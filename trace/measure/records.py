@@ -75,7 +75,7 @@ class Records:
 
 
 def load(session: psycopg.Connection, r: Records) -> None:
-    """Copy the records into empty tables and gather statistics."""
+    """Copy the records into empty tables; leave them as a server that has run for long: vacuumed, with statistics."""
     with session.cursor() as cursor:
         columns = "id, uid, body, leaf, kind, ver, happened, offset_min, unsure_ms, recorded"
         with cursor.copy(f"COPY event ({columns}) FROM STDIN") as copy:
@@ -114,6 +114,8 @@ def load(session: psycopg.Connection, r: Records) -> None:
         with cursor.copy("COPY edge_void (edge, event, recorded) FROM STDIN") as copy:
             for edge, at in r.void.items():
                 copy.write_row((edge, r.child[edge - 1], _time(at)))
+    # What is not on the disk yet cannot be marked as seen by all.
+    session.execute("CHECKPOINT")
     session.execute("VACUUM ANALYZE event, unit, edge, edge_void, label, serial")
 
 
