@@ -2,7 +2,7 @@
 
 --long adds the measurements at full size. --fsync keeps the test server as careful with the disk as a real
 one.
-Everything else goes to pytest.
+Everything else goes to pytest. Whole runs are shared out to a process a core, each with databases of its own.
 """
 
 from __future__ import annotations
@@ -39,6 +39,8 @@ MEASUREMENTS = ("scan", "search", "walk")
 # The oldest PostgreSQL that is promised, and what is run on it again where it is found.
 OLD_VERSION = 15
 OLD_FOLDERS = ("tests/schema", "tests/recording")
+# More processes than this only take memory: the one server below them is busy.
+MOST_PROCESSES = 4
 
 
 def main() -> int:
@@ -78,6 +80,7 @@ def run_all(for_pytest: list[str], *, long: bool, fsync: bool) -> int:
         try:
             settings = {} if fsync else UNSAFE_FAST
             environment = start_server(place / "18", None, settings)
+            shared_out = ("-n", str(min(MOST_PROCESSES, os.cpu_count() or 1)), "--dist", "worksteal")
             for name, words, role in CHECKS:
                 print(f"--- {name}", flush=True)
                 verdicts[name] = run(words, {**environment, "LOTWRIGHT_ROLE": role})
@@ -87,7 +90,7 @@ def run_all(for_pytest: list[str], *, long: bool, fsync: bool) -> int:
                 old_environment = start_server(place / str(OLD_VERSION), old, settings)
                 print(f"--- pytest {' '.join(folders)} on PostgreSQL {OLD_VERSION}", flush=True)
                 verdicts[f"PostgreSQL {OLD_VERSION}"] = run(
-                    (f"{PYTHON}", "-m", "pytest", *folders), old_environment
+                    (f"{PYTHON}", "-m", "pytest", *shared_out, *folders), old_environment
                 )
                 end_server(place / str(OLD_VERSION))
             if long:
@@ -98,7 +101,7 @@ def run_all(for_pytest: list[str], *, long: bool, fsync: bool) -> int:
                     )
                 environment["LONG_TESTS"] = "1"
             print("--- pytest", flush=True)
-            verdicts["pytest"] = run((f"{PYTHON}", "-m", "pytest", *for_pytest), environment)
+            verdicts["pytest"] = run((f"{PYTHON}", "-m", "pytest", *(for_pytest or shared_out)), environment)
         finally:
             ignore_signals()
             for folder in (place / "18", place / str(OLD_VERSION)):

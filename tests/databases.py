@@ -97,11 +97,15 @@ def drop_left_over(server: Server) -> None:
             postgres.drop_database(server, name)
 
 
+def own_names(server: Server) -> list[str]:
+    """Every database of this run; where a run is shared out, of this process of it."""
+    return [name for name in names(server) if name.startswith(prefix() + "_")]
+
+
 def drop_own(server: Server) -> None:
     """Drop every database of this run."""
-    for name in names(server):
-        if name.startswith(prefix() + "_"):
-            postgres.drop_database(server, name)
+    for name in own_names(server):
+        postgres.drop_database(server, name)
 
 
 def make_templates(server: Server) -> tuple[Database, Database]:

@@ -93,12 +93,12 @@ def test_a_command_runs_on_the_clone(fresh_database: Database) -> None:
 def test_a_clone_is_dropped_and_django_is_back_where_it_was(
     test_server: Server, templates: tuple[Database, Database], shared_database: Database
 ) -> None:
-    before = set(databases.names(test_server))
+    before = set(databases.own_names(test_server))
     with databases.cloned(templates[1]) as clone:
-        assert clone.name in databases.names(test_server)
+        assert clone.name in databases.own_names(test_server)
         databases.point_django_at(clone)
     databases.point_django_at(shared_database)
-    assert set(databases.names(test_server)) == before
+    assert set(databases.own_names(test_server)) == before
     assert connection.settings_dict["NAME"] == shared_database.name
 
 
