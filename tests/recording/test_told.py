@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -393,6 +393,28 @@ def test_a_plate_long_after_its_moulding(cast: Cast) -> None:
     cast.moulding()
     cast.scan(Demould(mould="T430-01"))
     cast.clock.now += timedelta(hours=3)
+    late = cast.scan(Bind(mould="T430-01", plate=plate(1)))
+    assert (late.outcome, late.code) == ("warned", "BOUND-LATE")
+
+
+def test_a_plate_long_after_a_moulding_named_by_its_number(cast: Cast) -> None:
+    cast.moulding()
+    number = cast.scan(Demould(mould="T430-01")).recorded.removeprefix("moulding ")
+    cast.clock.now += timedelta(hours=3)
+    late = cast.scan(Bind(mouldings=(number,), plate=plate(1)))
+    assert (late.outcome, late.code) == ("warned", "BOUND-LATE")
+
+
+def test_the_build_month_is_that_in_which_the_moulding_came_out(cast: Cast) -> None:
+    """Out of the mould on the last of June, its plate put on in July: June's plate fits and July's does not."""
+    july = "GHM-T430-005001"
+    cast.shift.plates("T430", [july], "2026-07")
+    cast.moulding()
+    cast.clock.now = datetime(2026, 6, 30, 18, tzinfo=UTC)
+    cast.scan(Demould(mould="T430-01"))
+    cast.clock.now = datetime(2026, 7, 1, 6, tzinfo=UTC)
+    refused = cast.scan(Bind(mould="T430-01", plate=july), expect="PLATE-OTHER-MONTH")
+    assert "2026-06" in refused.text()
     late = cast.scan(Bind(mould="T430-01", plate=plate(1)))
     assert (late.outcome, late.code) == ("warned", "BOUND-LATE")
 
