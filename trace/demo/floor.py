@@ -22,8 +22,9 @@ from trace.recording.record import record
 from trace.recording.setup import Define
 from trace.recording.weighing import CheckWeight, Weigh, layer_of
 
-# Invented; about what a hull of three layers takes.
-STAGE_MINUTES = {"heat": 14, "drop foam": 7, "drop inner": 6, "out": 5}
+# Invented; about what a hull of three layers takes: how long each stage took to reach, and the air inside then, in °C.
+STAGES = {"heat": (14, "120"), "drop foam": (7, "155"), "drop inner": (6, "185"), "out": (5, "")}
+OVENS_SET = {"OVEN-1": {"set_c": "290", "arm_rpm": "8", "plate_rpm": "9.6"}, "OVEN-2": {"set_c": "290"}}
 COOLING_MINUTES = 24
 
 
@@ -144,16 +145,15 @@ class Shift:
     ) -> None:
         """`by`: how its start is said, as of a load on hold, which only a lead lets in."""
         loggers = tuple(dict.fromkeys(str(invented.MOULDS[mould]["logger"]) for mould in moulds))
-        self.scan(StartCook(oven=oven, arm=arm, moulds=tuple(moulds), loggers=loggers), station="oven", **by)
+        start = StartCook(oven=oven, arm=arm, moulds=tuple(moulds), loggers=loggers, **OVENS_SET[oven])
+        self.scan(start, station="oven", **by)
         # One arm carries moulds of one recipe.
         stages = invented.products()[invented.MOULDS[moulds[0]]["products"][0]]["cook"]["stages"]
         for stage in stages:
-            self.rest(STAGE_MINUTES[stage])
+            minutes, inside = STAGES[stage]
+            self.rest(minutes)
             for mould in moulds:
-                self.scan(
-                    CookStage(mould=mould, stage=stage, temperature="160" if stage != "out" else ""),
-                    station="oven",
-                )
+                self.scan(CookStage(mould=mould, stage=stage, temperature=inside), station="oven")
         for mould in moulds:
             self.scan(EndCook(mould=mould, piat=piat, log=log, stages=tuple(stages)), station="oven")
         self.rest(COOLING_MINUTES)
