@@ -63,6 +63,10 @@ def test_a_silo_of_two_lots_leaves_the_inner_open(story: Told) -> None:
         ("V-2301", "may", D("0.00"), D("7.31")),
         ("D-77", "may", D("0.00"), D("7.31")),
     }
+    # The mixing model's figures are said to the gram, no finer, and make up the layer.
+    best = [x.best for x in inner.lots if x.best is not None]
+    assert all(x == round(x, 3) for x in best)
+    assert sum(best) == D("7.31")
 
 
 def test_a_missing_layer_is_said_first_and_what_it_could_be(story: Told) -> None:

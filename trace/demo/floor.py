@@ -24,7 +24,9 @@ from trace.recording.weighing import CheckWeight, Weigh, layer_of
 
 # Invented; about what a hull of three layers takes: how long each stage took to reach, and the air inside then, in °C.
 STAGES = {"heat": (14, "120"), "drop foam": (7, "155"), "drop inner": (6, "185"), "out": (5, "")}
-OVENS_SET = {"OVEN-1": {"set_c": "290", "arm_rpm": "8", "plate_rpm": "9.6"}, "OVEN-2": {"set_c": "290"}}
+OVENS_SET: dict[str, dict[str, Any]] = {
+    "OVEN-1": {"set_c": "290", "arm_rpm": "8", "plate_rpm": "9.6"}, "OVEN-2": {"set_c": "290"},
+}  # fmt: skip
 COOLING_MINUTES = 24
 
 

@@ -6,6 +6,7 @@ from fractions import Fraction
 from django.utils.translation import gettext as _
 
 from trace.codes import mg_to_kg
+from trace.genealogy.amounts import Bounds
 
 CENTIGRAM_10 = 10_000  # mg in 0.01 kg, the usual resolution of a floor scale
 
@@ -21,6 +22,16 @@ def in_trade_unit(amount: int | Fraction, uom: str | None) -> Decimal:
         return Decimal(round(amount)).scaleb(-3)
     pieces = Decimal(round(amount * 1000)).scaleb(-3)
     return pieces.to_integral_value() if pieces == pieces.to_integral_value() else pieces.normalize()
+
+
+def likely(bounds: Bounds, uom: str | None) -> Decimal | None:
+    """The best figure in trade units: as recorded where the bounds meet; a model's share to the gram, since the model
+    knows no better.
+    """
+    if bounds.best is None:
+        return None
+    best = in_trade_unit(bounds.best, uom)
+    return best if bounds.least == bounds.most or uom != "mg" else best.quantize(Decimal("0.001"))
 
 
 def unit_word(uom: str | None) -> str:

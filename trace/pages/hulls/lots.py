@@ -10,7 +10,7 @@ from trace.codes import printed
 from trace.genealogy.answer import Line
 from trace.genealogy.graph import Node
 from trace.pages.addresses import lot_url
-from trace.pages.facts.amounts import in_trade_unit, unit_word
+from trace.pages.facts.amounts import in_trade_unit, likely, unit_word
 from trace.pages.facts.entries import Entry
 from trace.pages.hulls.gathered import Gathered
 from trace.pages.saying import supplier
@@ -37,7 +37,7 @@ def share_of(gathered: Gathered, line: Line, key: str) -> LotShare:
         supplier=supplier(node.about.get("supplier"), gathered.known),
         verdict=bounds.verdict,
         least=in_trade_unit(bounds.least, uom),
-        best=None if bounds.best is None else in_trade_unit(bounds.best, uom),
+        best=likely(bounds, uom),
         most=None if bounds.most is None else in_trade_unit(bounds.most, uom),
         uom=unit_word(uom),
         standing=standing(gathered, node),
