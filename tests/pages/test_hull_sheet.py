@@ -156,6 +156,15 @@ def test_two_models_differ_on_the_sheet(story: Told) -> None:
     assert sled.gaps == ()
 
 
+def test_a_place_that_the_recipe_leaves_empty_is_not_missing(story: Told) -> None:
+    """The buoy's drawing has positions that its recipe takes nothing into."""
+    story.plant.scan(OldHull(serial="GHM-B60-000007", product="B60", colour="red", made="2019-06"), person="P-09")
+    buoy = hull_sheet(gather("GHM-B60-000007"))
+    assert buoy.plan is not None and buoy.nothing_asked
+    assert {w.text for w in buoy.plan.wide.labels} == {"L1–L4, P1: not used", "Band: not used"}
+    assert not sheet(story, "no foam").nothing_asked
+
+
 def test_lots_carry_certificate_and_release(story: Told) -> None:
     lots = {x.lot: x for x in sheet(story, "bag change").lots}
     assert lots["V-2288"].certificate == "density 0.935 (0.935–0.941), mfi 3.2 (3.2–3.8)"

@@ -235,6 +235,7 @@ class HullSheet:
     layers: tuple[LayerLine, ...] = ()
     inserts: tuple[InsertLine, ...] = ()
     graphics: tuple[GraphicLine, ...] = ()
+    nothing_asked: bool = False  # the recipe takes neither insert nor graphic
     zones: tuple[ZoneLine, ...] = ()
     lots: tuple[LotLine, ...] = ()
     cycles: tuple[CycleRecord, ...] = ()

@@ -118,6 +118,11 @@ def _zone(zone: str, text: str | None, least: str) -> ZoneLine:
     return ZoneLine(zone, value, Decimal(least), below=value is not None and value < Decimal(least))
 
 
+def nothing_asked(gathered: Gathered) -> bool:
+    """True when the recipe is known and takes neither insert nor graphic."""
+    return bool(gathered.recipe) and not _asked(gathered, "inserts") and not _asked(gathered, "graphics")
+
+
 def plan(gathered: Gathered) -> PlanPair | None:
     """The mould plan of the revision in force when the load was made ready; None where it has no drawing."""
     drawing = gathered.recipe.get("drawing")
@@ -128,10 +133,11 @@ def plan(gathered: Gathered) -> PlanPair | None:
         role: {place: _state(lots, suspects) for place, lots in filled(gathered, role).items()}
         for role in ("insert", "graphic")
     }
-    missing = PositionState("open", _("no record"))
-    for role, what in (("insert", "inserts"), ("graphic", "graphics")):
-        for place in _asked(gathered, what):
-            states[role].setdefault(place, missing)
+    missing, unasked = PositionState("open", _("no record")), PositionState("open", _("not used"))
+    for role, what, drawn in (("insert", "inserts", "positions"), ("graphic", "graphics", "graphics")):
+        asked = _asked(gathered, what)
+        for place in [*asked, *drawing.get(drawn, {})]:
+            states[role].setdefault(place, missing if place in asked else unasked)
     zones = {
         z.zone: ZoneReading(f"{z.mm} mm", below=z.below) if z.mm is not None else ZoneReading(missing=True)
         for z in zone_lines(gathered)

@@ -19,7 +19,7 @@ from trace.pages.hulls.hands import instruments, people
 from trace.pages.hulls.history import history
 from trace.pages.hulls.layers import layer_lines, wall
 from trace.pages.hulls.lots import lot_lines, name, status_of
-from trace.pages.hulls.placed import graphic_lines, insert_lines, plan, zone_lines
+from trace.pages.hulls.placed import graphic_lines, insert_lines, nothing_asked, plan, zone_lines
 from trace.pages.sheets import HoldLine, HullSheet, PlaceLine
 from trace.recording.rules_table import BY_CODE
 
@@ -68,6 +68,7 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
         layers=layer_lines(gathered),
         inserts=insert_lines(gathered),
         graphics=graphic_lines(gathered),
+        nothing_asked=nothing_asked(gathered),
         zones=zone_lines(gathered),
         lots=lot_lines(gathered),
         cycles=cycles(gathered),
