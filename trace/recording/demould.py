@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
+from trace.recording.corrections import live_edges_into
 from trace.recording.floor import Floor, Found, UnitFacts
-from trace.recording.loading import mould_facts, mould_row
-from trace.recording.moulds import shots_after
+from trace.recording.moulds import mould_facts, mould_row, shots_after
 from trace.recording.readings import mass_trouble
 from trace.recording.sources import local_day
 
@@ -221,8 +221,6 @@ def swap_facts(c: SwapPlates, floor: Floor) -> Facts:
 
 @handles(SwapPlates, swap_facts)
 def swap_plates(c: SwapPlates, floor: Floor, rows: Rows) -> str:
-    from trace.recording.corrections import live_edges_into
-
     sides: list[tuple[Found, list[dict[str, str]]]] = []
     for found in (floor[c.first], floor[c.second]):
         assert found.hull is not None  # noqa: S101

@@ -11,7 +11,14 @@ from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor, Found
 from trace.recording.readings import reading
-from trace.recording.sources import expired, issue_codes, lock_lot, lot_known
+from trace.recording.sources import (
+    certificate_of,
+    contents_in_quarantine,
+    expired,
+    issue_codes,
+    lock_lot,
+    lot_known,
+)
 
 UOM_OF_KIND = {"powder": "mg", "foam": "mg", "pigment": "mg", "insert": "pc", "graphic": "pc", "part": "pc"}
 CONTAINER_OF_KIND = {"insert": "container", "graphic": "roll"}
@@ -193,7 +200,6 @@ class Certify(Command):
 
 
 def certify_facts(c: Certify, floor: Floor) -> Facts:
-    # Imported here: the oven's module stands on loading, which goods-in does not.
     trouble = ""
     for name, text in c.values.items():
         if reading(text) is None:
@@ -236,9 +242,6 @@ class Release(Command):
 
 
 def release_facts(c: Release, floor: Floor) -> Facts:
-    # Imported here: sources asks the records of one lot, which only a release needs.
-    from trace.recording.sources import certificate_of
-
     found = floor[c.container]
     unit = found.unit
     about = unit.about if unit else {}
@@ -271,8 +274,6 @@ def release_facts(c: Release, floor: Floor) -> Facts:
 
 @handles(Release, release_facts)
 def release(c: Release, floor: Floor, rows: Rows) -> str:
-    from trace.recording.sources import contents_in_quarantine
-
     unit = floor[c.container].unit
     assert unit is not None  # noqa: S101
     lot = _lot_of(floor[c.container])

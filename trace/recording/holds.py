@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor, Found
+from trace.recording.sources import open_hold
 
 HOLDABLE = (
     "container", "vessel", "roll", "tub", "drop_box", "lot", "hull", "moulding", "part", "pack", "plate", "mould",
@@ -67,8 +68,6 @@ class ReleaseHold(Command):
 
 
 def release_hold_facts(c: ReleaseHold, floor: Floor) -> Facts:
-    from trace.recording.sources import open_hold
-
     known = open_hold(c.hold)
     return {
         "hold": {
@@ -83,8 +82,6 @@ def release_hold_facts(c: ReleaseHold, floor: Floor) -> Facts:
 
 @handles(ReleaseHold, release_hold_facts)
 def release_hold(c: ReleaseHold, floor: Floor, rows: Rows) -> str:
-    from trace.recording.sources import open_hold
-
     known = open_hold(c.hold) or {}
     found = floor[c.code] if c.code else None
     rows.release_hold(c.hold, held_unit(found, False) if found else None)

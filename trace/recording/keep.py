@@ -8,6 +8,7 @@ from django.db import transaction
 
 from trace.chain import canonical, digest
 from trace.codes import storable, uuid7
+from trace.models import ScanConflict
 from trace.readmodels.apply import Happening, apply
 from trace.readmodels.holds import inherit, rewrite_reach, touched_holds
 from trace.readmodels.load import load
@@ -114,8 +115,6 @@ def _notes(a: Attempt) -> dict[str, list[dict[str, Any]]]:
 
 
 def keep_conflict(a: Attempt) -> None:
-    from trace.models import ScanConflict
-
     with transaction.atomic():
         write(_notes(a), None)
         ScanConflict.objects.create(

@@ -9,6 +9,7 @@ from trace.readmodels.apply import PLANT_TABLES
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.floor import Floor
+from trace.recording.rules_table import TABLE
 from trace.recording.sources import issue_codes
 
 LABELLED = ("mould", "machine", "instrument", "place", "person", "works_order", "sales_order")
@@ -67,8 +68,6 @@ def _good_key(key: str) -> bool:
 
 
 def _fixed() -> set[str]:
-    from trace.recording.rules_table import TABLE
-
     return {rule.code for rule in TABLE if rule.fixed}
 
 
