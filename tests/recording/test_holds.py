@@ -13,8 +13,9 @@ from trace.recording.answers import Answer
 from trace.recording.demould import Bind, Demould
 from trace.recording.finishing import Inspect
 from trace.recording.holds import Hold, ReleaseHold
-from trace.recording.loading import ReadyMould, TipTub
+from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.packing import Dispatch, Pack
+from trace.recording.vessels import TopUp
 from trace.recording.weighing import Weigh
 
 CHECKS = ("surface", "inserts", "plate")
@@ -48,8 +49,6 @@ def make_from_held(cast: Cast, serial: str) -> None:
     cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
     for tub in (cast["tubs"][0], cast["boxes"][0], cast["boxes"][1]):
         cast.scan(TipTub(mould="T430-01", tub=tub), mode="tells")
-    from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts
-
     for box in (cast["m8"], cast["m6"]):
         cast.scan(PlaceInserts(mould="T430-01", box=box))
     for roll in (cast["side"], cast["side"], cast["capacity"]):
@@ -129,6 +128,83 @@ def test_a_safety_hold_is_ended_by_a_second_person(cast: Cast) -> None:
     own = cast.scan(ReleaseHold(hold=uid, reason="it is fine"), person=QUALITY, expect="HOLD-OWN")
     assert own.code == "HOLD-OWN"
     assert cast.scan(ReleaseHold(hold=uid, reason="tested"), person=DEPUTY).outcome == "accepted"
+
+
+def test_who_laid_a_safety_hold_does_not_end_its_copy(cast: Cast) -> None:
+    """A late top-up makes the vessel's content anew: the hold goes along, and it is still that person's own."""
+    vessel = cast["vessels"][0]
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="100"), person=LEAD)
+    then = cast.clock()
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="100"), person=LEAD)
+    cast.scan(Hold(code=vessel, rule="safety", reason="metal found"), person=QUALITY)
+    cast.late(TopUp(source=cast["red2"], into=vessel, amount="1"), then, person=LEAD)
+    copy = rows_of("SELECT uid::text FROM hold ORDER BY id DESC LIMIT 1")[0][0]
+    own = cast.scan(ReleaseHold(hold=copy, reason="it is fine"), person=QUALITY, expect="HOLD-OWN")
+    assert own.code == "HOLD-OWN"
+    assert cast.scan(ReleaseHold(hold=copy, reason="sieved"), person=DEPUTY).outcome == "accepted"
+
+
+def test_a_hull_is_not_freed_of_a_hold_that_is_not_on_it(cast: Cast) -> None:
+    """Else a correction could bring the held lot into it later, and nothing would stop it."""
+    cast.hull(plate(1))
+    uid = hold(cast, "V-2291")
+    free = ReleaseHold(hold=uid, code=plate(1), reason="not in it")
+    refused = cast.scan(free, person=QUALITY, expect="HOLD-ELSEWHERE")
+    assert (refused.code, rows_of("SELECT count(*) FROM hold_release")) == ("HOLD-ELSEWHERE", [(0,)])
+
+
+def test_a_hold_told_late_is_on_what_was_in_it_then(cast: Cast) -> None:
+    tub = cast["tubs"][0]
+    cast.charge("skin", cast["red"], tub)
+    then = cast.clock()
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    cast.scan(TipTub(mould="T430-01", tub=tub))
+    cast.charge("skin", cast["red2"], tub)
+    cast.late(Hold(code=tub, reason="a strange smell"), then, person=QUALITY)
+    held = rows_of(
+        "SELECT u.lot_no, s.status FROM hold h JOIN unit u ON u.id = h.unit JOIN unit_state s ON s.unit = u.id"
+    )
+    assert held == [("V-2288", "tipped")]
+    assert differences() == []
+
+
+def without_foam(cast: Cast, serial: str) -> None:
+    """A hull that nobody recorded the foam of; quality let it pass all the same."""
+    tub, inner = cast["tubs"][0], cast["boxes"][1]
+    cast.charge("skin", cast["red"], tub)
+    cast.charge("inner", cast["natural"], inner)
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    for charge in (tub, inner):
+        cast.scan(TipTub(mould="T430-01", tub=charge))
+    for box in (cast["m8"], cast["m6"]):
+        cast.scan(PlaceInserts(mould="T430-01", box=box))
+    for roll in (cast["side"], cast["side"], cast["capacity"]):
+        cast.scan(PlaceGraphic(mould="T430-01", pack=roll))
+    lost = {"LOAD-LAYER-MISSING": "the foam is in, the box lost its label"}
+    cast.scan(CloseMould(mould="T430-01", counted="12"), person=LEAD, overrides=lost)
+    cast.shift.cook(["T430-01"], "S1")
+    cast.shift.demould_and_bind("T430-01", serial)
+    cast.shift.inspect(serial, overrides={"INSPECT-RECORD-MISSING": "weighed: the foam is in"})
+
+
+def test_a_hold_stops_what_may_hold_it_for_want_of_a_record(cast: Cast) -> None:
+    """The walk calls such a hull a may; a hold takes certain and may."""
+    without_foam(cast, plate(1))
+    cast.hull(plate(2), red=cast["red2"])
+    assert cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER).outcome == "accepted"
+    code = rows_of("SELECT l.code FROM label l JOIN unit u ON u.id = l.unit WHERE u.kind = 'pack'")[0][0]
+    uid = hold(cast, "F-118")
+    ship = Dispatch(order=SO_RED, packs=(code,), consignee="WHARFE", vehicle="PA 12")
+    gate = cast.scan(ship, person=PACKER, expect="GATE-MAY-BE-HELD")
+    assert (gate.code, plate(1) in gate.what, "FM-22 lot F-118" in gate.why) == ("GATE-MAY-BE-HELD", True, True)
+    again = Pack(order=SO_RED, hulls=(plate(1),))
+    assert cast.scan(again, person=PACKER, expect="PACK-MAY-BE-HELD").code == "PACK-MAY-BE-HELD"
+    allowed = {"GATE-MAY-BE-HELD": "the box was found: it is of F-121"}
+    assert cast.scan(ship, person=QUALITY, overrides=allowed).outcome == "warned"
+    cast.scan(ReleaseHold(hold=uid, reason="measured again"), person=QUALITY)
+    # What is not missing is not in doubt: inserts on hold stop only what has them.
+    hold(cast, cast["m8b"])
+    assert cast.scan(Pack(order=SO_RED, hulls=(plate(2),)), person=PACKER).outcome == "accepted"
 
 
 def test_the_whole_lot_or_one_container(cast: Cast) -> None:

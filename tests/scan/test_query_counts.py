@@ -143,7 +143,7 @@ def release_hold(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     held(plant)
     screen = at("release-hold")
     screen.scan(plant["red"])
-    return screen, lambda: screen.fill(why="tested", why_words="density 0.938")
+    return screen, lambda: screen.fill(why="tested and found good", why_words="density 0.938")
 
 
 def correct(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:

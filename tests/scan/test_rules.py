@@ -4,12 +4,12 @@ import pytest
 
 from tests.scan.cast import Plant
 from tests.scan.conftest import Opens
-from tests.scan.rules import desk, finishing, goods, loading, oven, weighing
+from tests.scan.rules import desk, doubted, finishing, goods, loading, oven, weighing
 from tests.scan.rules.cases import CASES, Story, newest_scan, state
 from trace.models import Hold
 from trace.recording.rules_table import BY_CODE, TABLE
 
-MODULES = (weighing, loading, oven, goods, finishing, desk)
+MODULES = (weighing, loading, oven, goods, finishing, doubted, desk)
 
 # Rules that no station's page can meet, and why.
 NOT_AT_A_STATION = {

@@ -16,11 +16,12 @@ HOLDABLE = (
 class Hold(Command):
     """rule: why in one word (quality, safety, stop-use, …); lot: hold the whole lot of a container, not only it.
 
-    It takes everything certain and may, from 0 kg.
+    It takes everything certain and may, from 0 kg. Told late, it is on what was in the container then.
     """
 
     KIND = "held"
     ALONE = True
+    AS_IT_WAS = ("code",)
 
     code: str = scanned(*HOLDABLE)
     rule: str = "quality"
@@ -48,10 +49,14 @@ def hold_facts(c: Hold, floor: Floor) -> Facts:
 
 @handles(Hold, hold_facts)
 def hold(c: Hold, floor: Floor, rows: Rows) -> str:
-    unit = held_unit(floor[c.code], c.whole_lot)
+    found = floor[c.code]
+    unit = held_unit(found, c.whole_lot)
     assert unit is not None  # noqa: S101 - NOTHING-TO-HOLD is basic
     rows.hold(unit, c.rule)
-    return f"{floor[c.code].name} on hold"
+    if found.before is not None:
+        # Nobody can say which of the two was in it at that time.
+        rows.hold(found.before, c.rule)
+    return f"{found.name} on hold"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,13 +74,19 @@ class ReleaseHold(Command):
 
 def release_hold_facts(c: ReleaseHold, floor: Floor) -> Facts:
     known = open_hold(c.hold)
+    found = floor[c.code] if c.code else None
+    unit = (found.load or found.unit) if found else None
     return {
         "hold": {
+            "chosen": bool(c.hold.strip()),
             "known": known is not None,
             "no_reason": not c.reason.strip(),
-            "nothing": bool(c.code) and held_unit(floor[c.code], False) is None,
-            "code": floor[c.code].name if c.code else "",
-            "own": bool(known and known["person"] == floor.by.person and known["rule"] in ("safety", "stop-use")),
+            "nothing": found is not None and unit is None,
+            "code": found.name if found else "",
+            # One that is still being spread has no uid there yet: it may be this one.
+            "elsewhere": bool(known and unit and not {c.hold, ""} & {h["uid"] for h in unit.holds}),
+            "of": known["of"] if known else "",
+            "own": bool(known and floor.by.person in known["persons"] and known["rule"] in ("safety", "stop-use")),
         }
     }
 
@@ -86,4 +97,4 @@ def release_hold(c: ReleaseHold, floor: Floor, rows: Rows) -> str:
     found = floor[c.code] if c.code else None
     rows.release_hold(c.hold, held_unit(found, False) if found else None)
     rows.touch(str(known["unit"]), "hold released")
-    return f"hold released{' for ' + found.name if found else ''}"
+    return f"{found.name} is free of the hold on {known['of']}" if found else f"the hold on {known['of']} is over"

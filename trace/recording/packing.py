@@ -7,6 +7,7 @@ from trace.codes import kg_to_mg, mg_to_kg, printed
 from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
+from trace.recording.doubted import doubts
 from trace.recording.floor import Floor, Found
 from trace.recording.racks import stands_at
 from trace.recording.readings import mass_trouble, reading
@@ -54,8 +55,12 @@ def pack_facts(c: Pack, floor: Floor) -> Facts:
     unready = [f for f in found if f.hull and f.hull.status not in ready]
     trial = [f for f in found if f.hull and f.hull.about.get("purpose", "production") != "production"]
     packed = [f for f in found if f.hull and f not in gone and any(g["role"] == "pack" for g in f.hull.gone_into)]
+    doubted = doubts([f.hull.uid for f in found if f.hull and f not in held], floor.plant)
     return {
         "pack": {
+            "doubted": bool(doubted),
+            "doubted_which": ", ".join(f.code for f in found if f.hull and f.hull.uid in {d.hull for d in doubted}),
+            "doubt": doubted[0].sentence if doubted else "",
             "none": not found,
             "held": bool(held),
             "held_which": ", ".join(f.code for f in held),
@@ -210,6 +215,13 @@ class Dispatch(Command):
     collector: str = words()
 
 
+def _hulls(found: Found) -> list[Facts]:
+    """The hulls in a scanned pack; a hull scanned as it is is one itself."""
+    if found.hull:
+        return [{"uid": found.hull.uid, "serial": found.code}]
+    return found.unit.inside if found.unit and found.unit.kind == "pack" else []
+
+
 def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
     order, found = floor[c.order], floor.list(c.packs)
     held = [f for f in found if (f.unit and f.unit.holds) or any(e["held"] for e in (f.unit.inside if f.unit else []))]
@@ -223,8 +235,13 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
         for hull in (f.unit.inside if f.unit and f.unit.kind == "pack" and f not in other else [])
         if not _fits(order, hull["about"])
     ]
+    hulls = {hull["uid"]: hull["serial"] for f in found if f.unit and f not in held for hull in _hulls(f)}
+    doubted = doubts(list(hulls), floor.plant)
     return {
         "load": {
+            "doubted": bool(doubted),
+            "doubted_which": ", ".join(dict.fromkeys(str(hulls[d.hull]) for d in doubted)),
+            "doubt": doubted[0].sentence if doubted else "",
             "none": not found,
             "held": bool(held),
             "held_which": ", ".join(f.name for f in held),

@@ -152,13 +152,23 @@ def discrepancy_is_open(event: str, n: int) -> bool:
 
 
 def open_hold(hold: str) -> dict[str, Any] | None:
-    """A hold that no release has ended altogether: its unit's uid, rule and the person who laid it; else None."""
+    """A hold that no release has ended altogether: its unit's uid, its rule, what it is on and the persons who laid it;
+    else None.
+
+    A content made anew by a late fact carries the hold on; those who laid it first did not change by that.
+    """
     try:
         uid = str(UUID(hold))
     except ValueError:
         return None
     found = one(
-        """SELECT json_build_object('unit', u.uid, 'rule', h.rule, 'person', e.person)::text
+        """SELECT json_build_object('unit', u.uid, 'rule', h.rule,
+                  'of', COALESCE((SELECT text FROM serial_state WHERE hull = u.id),
+                                 u.about->>'material' || ' lot ' || u.lot_no, u.lot_no, u.about->>'material', u.kind),
+                  'persons', (SELECT json_agg(DISTINCT p.person) FROM hold o JOIN event p ON p.id = o.event
+                                JOIN unit w ON w.id = o.unit
+                               WHERE o.id = h.id OR (e.kind <> 'held' AND o.id < h.id AND o.rule = h.rule
+                                                     AND w.carrier = u.carrier)))::text
              FROM hold h JOIN unit u ON u.id = h.unit JOIN event e ON e.id = h.event
             WHERE h.uid = %s AND NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND r.unit IS NULL)""",
         [uid],

@@ -10,6 +10,7 @@ from django.utils import timezone
 from trace.codes import mg_to_kg
 from trace.readmodels.rows import moment
 from trace.recording.floor import UnitFacts
+from trace.recording.rules_table import BY_CODE
 
 
 def kg(mg: int | None) -> str:
@@ -65,8 +66,15 @@ def holds(unit: UnitFacts | None) -> str:
 
 
 def why(hold: Mapping[str, Any]) -> str:
-    """The reason somebody gave for a hold, or the rule that laid it by itself."""
-    return note(hold["why"]) if hold["why"] else f"rule {hold['rule']}"
+    """The reason somebody gave for a hold, or what the rule says that laid it by itself."""
+    if hold["why"]:
+        return note(hold["why"])
+    rule = BY_CODE.get(hold["rule"])
+    if rule is None:
+        return f"rule {hold['rule']}"
+    # The sentence of a finding names its figures; only the records of that scan know them.
+    text = rule.why if "{" in rule.what else rule.what
+    return f"{text.rstrip('.')} ({rule.code})" if "{" not in text else f"rule {rule.code}"
 
 
 def lot_name(about: dict[str, Any], lot_no: str | None) -> str:

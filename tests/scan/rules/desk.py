@@ -46,7 +46,7 @@ def ending(plant: Plant, open_: Opens) -> Screen:
 
 
 def end(screen: Screen) -> Page:
-    return screen.fill(why="tested", why_words="density 0.938")
+    return screen.fill(why="tested and found good", why_words="density 0.938")
 
 
 @rule("REASON-MISSING")
@@ -70,6 +70,25 @@ def ended_meanwhile(plant: Plant, at: Opens) -> Iterator[Scan]:
 def ending_again(screen: Screen, plant: Plant) -> Page:
     screen.open("release-hold")
     return screen.scan(plant["red"])
+
+
+@rule("HOLD-NOT-CHOSEN")
+def none_of_two_holds(plant: Plant, at: Opens) -> Iterator[Scan]:
+    holds = [held(plant), held(plant, "question")]
+    screen = ending(plant, at)
+    yield lambda: end(screen)
+    yield lambda: screen.fill(hold=holds[1], why="tested and found good")
+
+
+@rule("HOLD-ELSEWHERE")
+def freed_meanwhile(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """Another person has freed this container of the hold already; the hold itself goes on."""
+    first = held(plant)
+    screen = ending(plant, at)
+    plant.shift.scan(ReleaseHold(hold=first, code=plant["red"], reason="tested"), person="P-10")
+    yield lambda: screen.fill(scope="this", why="tested and found good")
+    held(plant)
+    yield lambda: [ending_again(screen, plant), end(screen)][-1]
 
 
 @rule("HOLD-OWN")

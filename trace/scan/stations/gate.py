@@ -17,10 +17,11 @@ from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, consignees, off, press
 from trace.speech import names_of
 
-HULL_RULES = ("PACK-HELD", "PACK-GONE", "PACK-NOT-RELEASED", "PACK-TWICE")
+HULL_RULES = ("PACK-HELD", "PACK-MAY-BE-HELD", "PACK-GONE", "PACK-NOT-RELEASED", "PACK-TWICE")
 ORDER_RULES = ("PACK-OFF-ORDER", "PACK-OVER-ORDER")
 LOAD_RULES = (
-    "GATE-HELD", "GATE-NOT-PACKED", "GATE-OTHER-ORDER", "GATE-OFF-ORDER", "GATE-CONSIGNEE", "GATE-GONE",
+    "GATE-HELD", "GATE-MAY-BE-HELD", "GATE-NOT-PACKED", "GATE-OTHER-ORDER", "GATE-OFF-ORDER", "GATE-CONSIGNEE",
+    "GATE-GONE",
 )  # fmt: skip
 
 

@@ -1,6 +1,7 @@
 """Holds laid and ended, with reason and owner."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
@@ -37,8 +38,13 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         ("stop-use", _("Stop use")),
         ("question", _("A question")),
     ]
-    reasons = [("density query", _("Values in question")), ("damage", _("Damage")), ("wrong label", _("Wrong label")),
-               ("complaint", _("Complaint")), ("instrument", _("Instrument in doubt"))]  # fmt: skip
+    reasons = [
+        ("values in question", _("Values in question")),
+        ("damage", _("Damage")),
+        ("wrong label", _("Wrong label")),
+        ("complaint", _("Complaint")),
+        ("instrument in doubt", _("Instrument in doubt")),
+    ]
     whole = [Field("whole_lot", _("The whole lot, not only this container"), "checkbox")] if _has_lot(sight) else []
     return (choice("kind", _("Hold for"), rules, value="quality"), *whole, why(reasons))
 
@@ -121,17 +127,38 @@ def release_fields(sight: Sight) -> tuple[Field, ...]:
     one = unit(sight)
     if one is None:
         return ()
-    texts = [f"{h['rule']}: {say.why(h)}" if h["why"] else say.why(h) for h in one.holds if h["uid"]]
-    uids = [h["uid"] for h in one.holds if h["uid"]]
-    pairs = list(zip(uids, spoken(texts), strict=True))
-    reasons = [("tested", _("Tested and found good")), ("put right", _("Put right")), ("mistake", _("Laid by mistake"))]
+    holds = [h for h in one.holds if h["uid"]]
+    uids = [h["uid"] for h in holds]
+    pairs = list(zip(uids, spoken([_named(h, one) for h in holds]), strict=True))
+    reasons = [
+        ("tested and found good", _("Tested and found good")),
+        ("put right", _("Put right")),
+        ("laid by mistake", _("Laid by mistake")),
+    ]
     return (
         choice("hold", _("Which hold"), pairs, value=uids[0] if len(uids) == 1 else ""),
+        # Ending the hold of a lot because one hull of it was found good is never meant by default.
         choice(
-            "scope", _("For"), [("all", _("everything it holds")), ("this", _("only what was scanned"))], value="all"
+            "scope", _("For"), [("this", _("only what was scanned")), ("all", _("everything the hold is on"))],
+            value=_scope(one),
         ),
         why(reasons),
     )
+
+
+def _scope(one: UnitFacts) -> str:
+    """What is meant where nobody says so: only a hold that was laid on this very thing ends altogether."""
+    return "all" if all(h["on"] == one.id for h in one.holds) else "this"
+
+
+def _named(hold: Mapping[str, Any], one: UnitFacts) -> str:
+    """What it was laid on, why, when, and how many hulls it is on: enough to tell it from its neighbours."""
+    reach = lookup.stopped_by(hold["uid"]) or {"here": 0, "gone": 0}
+    hulls = reach["here"] + reach["gone"]
+    of = "" if hold["on"] == one.id or not hold["of"] else f"{hold['of']}: "
+    reason = f"{hold['rule']}: {say.why(hold)}" if hold["why"] else say.why(hold)
+    on = ngettext("on %(n)d hull", "on %(n)d hulls", hulls) % {"n": hulls}
+    return f"{of}{reason}, {say.clock(hold['happened'])}, {on}"
 
 
 def release_commands(sight: Sight) -> Sequence[Command] | None:
@@ -142,7 +169,7 @@ def release_commands(sight: Sight) -> Sequence[Command] | None:
     hold = sight.text("hold") or (uids[0] if len(uids) == 1 else "")
     if not sight.do and not reason_of(sight):
         return None
-    code = sight.text("thing") if sight.text("scope") == "this" else ""
+    code = "" if (sight.text("scope") or _scope(one)) == "all" else sight.text("thing")
     return [ReleaseHold(hold=hold, code=code, reason=reason_of(sight))]
 
 
