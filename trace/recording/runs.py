@@ -12,6 +12,8 @@ from trace.recording.story import Content, Story
 LASTING = (
     "quarantine", "released", "conditionally released", "made before records", "part weighed", "weighed",
 )  # fmt: skip
+# What a mix takes on from either of the two, the less free first.
+LESS_FREE = ("quarantine", "conditionally released")
 
 Tolerance = Callable[[dict[str, Any], int], int]
 
@@ -83,6 +85,11 @@ def mixed_about(
     elif heel is not None and heel[0].get("origin"):
         keep["origin"] = heel[0]["origin"]
     return {"lot_no": lot_no if same else None, "about": {**keep, "expires": min(dates, default=None)}}
+
+
+def mixed_status(heel: str | None, added: str) -> str:
+    """A mix is as free as the less free of what is in it: powder in quarantine is not released by powder on top."""
+    return next((status for status in LESS_FREE if status in (heel, added)), added)
 
 
 def as_it_was(content: Content, balance: int) -> Run:

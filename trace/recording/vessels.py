@@ -10,7 +10,7 @@ from trace.recording.changes import Emptied, Put
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, fill_tolerance, source_facts
 from trace.recording.floor import Floor, UnitFacts
-from trace.recording.runs import mixed_about
+from trace.recording.runs import mixed_about, mixed_status
 
 LARGEST_FILL = Decimal(50_000)
 
@@ -74,6 +74,7 @@ def top_up(c: TopUp, floor: Floor, rows: Rows) -> str:
         return said
     heel = max(into.unit.balance or 0, 0) if into.unit and into.unit.uom == uom else 0
     mix = mixed_about((into.unit.about, into.unit.lot_no) if into.unit and heel else None, about, lot_no)
+    status = mixed_status(into.unit.status if into.unit else None, status)
     content = rows.unit("content", amount=heel + amount, uom=uom, carrier=into.carrier, status=status, **mix)
     if into.unit:
         # Nothing left by the book is not proved empty: an edge without an amount keeps it a "may".

@@ -23,8 +23,8 @@ RULES = ("SOURCE-EMPTY", "SOURCE-HELD", "SOURCE-NOT-RELEASED", "SOURCE-USED-UP",
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
     return (
-        Slot("into", INTO, _("Scan the vessel first"), clears=("source", "amount")),
-        Slot("source", SOURCES, _("Scan the box it comes from"), _("Or press that the vessel is empty and clean.")),
+        Slot("into", INTO, _("Scan what it goes into"), clears=("source", "amount")),
+        Slot("source", SOURCES, _("Scan what it comes from"), _("Or press that the vessel is empty and clean.")),
     )
 
 
@@ -68,13 +68,14 @@ def actions(sight: Sight) -> tuple[Action, ...]:
 
 def rows(sight: Sight) -> tuple[Row, ...]:
     found = []
-    for name, label in (("into", _("In the vessel")), ("source", _("In the box")), ("box", _("By the book"))):
+    labels = {"into": _("Into %(code)s"), "source": _("From %(code)s"), "box": _("%(code)s, by the book")}
+    for name, label in labels.items():
         one = sight.one(name)
         if one is not None:
             words = _("nothing by the book")
             if one.unit is not None:
                 words = f"{say.lot_name(one.unit.about, one.unit.lot_no)}, {say.amount(one.unit.balance, one.unit.uom)}"
-            found.append(Row(label, words, True))
+            found.append(Row(label % {"code": one.name}, words, True))
     return tuple(found)
 
 
