@@ -2,18 +2,24 @@
 
 import json
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.db import connection
 
 from trace.codes import AmountError, parse_amount
 from trace.readmodels.rows import Rows, moment
+from trace.recording import words as say
 from trace.recording.changes import Emptied, Took
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor
 from trace.recording.sources import discrepancy_is_open
-from trace.recording.story import story_of
+from trace.recording.story import Content, story_of
+from trace.recording.then import released_at
+from trace.recording.units import UnitFacts, read_units
+from trace.recording.weighing import layer_of
 
+MEASURES = {"mg": "kilograms", "pc": "pieces", "mm": "metres"}
 EDGES = """
 SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'parent', p.uid, 'role', e.role,
    'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom,
@@ -117,17 +123,64 @@ def correct_facts(c: Correct, floor: Floor) -> Facts:
     if c.amount and len(edges) > 1:
         trouble = f"That record used it {len(edges)} times: an amount can be put right only where it was used once."
     right = floor[c.now].carrier if c.now else None
-    empty = bool(right) and any(story_of(str(right), e["at"]).base is None for e in edges)
+    stories = [(edge, story_of(right, edge["at"]).base) for edge in edges] if right else []
     return {
         "typed": {"trouble": trouble},
+        "right": _right_facts(c, floor, [(edge, base) for edge, base in stories if base is not None]),
         "correction": {
             "no_reason": not c.reason.strip(),
             "nothing": not edges,
             "same": bool(c.now) and floor[c.now].code == floor[c.was].code and not c.amount,
-            "empty": empty,
+            "empty": any(base is None for _, base in stories),
             "was": floor[c.was].name,
         },
     }
+
+
+def _right_facts(c: Correct, floor: Floor, named: list[tuple[dict[str, Any], Content]]) -> Facts:
+    """What was in the right source at the time of each edge, beside what that edge says."""
+    units = read_units([*(base.uid for _, base in named), *(edge["child"] for edge, _ in named)])
+    wanted = [(_wanted(floor, units[edge["child"]], edge), base.about.get("material")) for edge, base in named]
+    others = [(want, seen) for want, seen in wanted if want is not None and want != seen]
+    tips = [(edge["layer"], base.about.get("layer")) for edge, base in named if edge["role"] == "charge"]
+    waited = [base for edge, base in named if _was_waiting(units[base.uid], edge["at"])]
+    uoms = {base.uom for _, base in named}
+    return {
+        "name": floor[c.now].name if c.now else "",
+        "other_unit": any(edge["uom"] not in (None, base.uom) for edge, base in named),
+        "holds": " and ".join(sorted(MEASURES[uom] for uom in uoms)),
+        "layer": " and ".join(sorted({str(layer) for _, layer in tips})),
+        "said_layer": " and ".join(sorted({str(said) for said, _ in tips})),
+        "other_layer": any(said != layer for said, layer in tips),
+        "material": " and ".join(sorted({str(seen) for _, seen in others})),
+        "wanted": " and ".join(sorted({want for want, _ in others})),
+        "other_material": bool(others),
+        "waited": bool(waited),
+        "lot": say.lot_name(waited[0].about, waited[0].lot_no) if waited else "",
+    }
+
+
+def _wanted(floor: Floor, child: UnitFacts, edge: dict[str, Any]) -> str | None:
+    """The material that belongs there: by the recipe in a charge or a position, else what the vessel holds. None where
+    another rule judges it (a tub by its layer, a graphic by its artwork)."""
+    about, found = child.about, None
+    if edge["role"] == "insert":
+        found = floor.plant.product_of(about).get("inserts", {}).get(edge["position"])
+    elif child.kind == "charge":
+        order = floor.plant.body("works_order", about.get("order"))
+        product = floor.plant.product_of({"product": order.get("product"), "recipe": about.get("recipe")})
+        found = layer_of(product, str(about.get("layer")), order.get("colour", "")).get("material")
+    elif edge["role"] not in ("charge", "graphic"):
+        found = about.get("material")
+    return str(found) if found else None
+
+
+def _was_waiting(unit: UnitFacts, when: datetime) -> bool:
+    """True when it was in quarantine then: it still is, or was released only afterwards."""
+    if unit.kind == "charge":
+        return False
+    released = released_at(unit.id)
+    return unit.status == "quarantine" or (released is not None and when < released)
 
 
 @handles(Correct, correct_facts)

@@ -209,6 +209,8 @@ def _what_it_made(rows: Rows, floor: floors.Floor) -> list[str]:
             about.append(found.hull.uid)
         elif found.unit is not None and found.unit.kind in ("moulding", "part", "pack", "charge", "load"):
             about.append(found.unit.uid)
+    # What a correction is about was scanned long ago.
+    about += [row["unit"] for row in rows.parts.get("touches", []) if row["role"] == "corrected"]
     return list(dict.fromkeys(about))
 
 

@@ -6,7 +6,9 @@ from tests.scan.browser import Page, Screen
 from tests.scan.cast import QUALITY, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule
+from trace.recording.goods_in import Receive
 from trace.recording.holds import Hold, ReleaseHold
+from trace.recording.loading import ReadyMould, TipTub
 from trace.recording.vessels import ProveEmpty
 
 
@@ -123,6 +125,45 @@ def same_again(plant: Plant, at: Opens) -> Iterator[Scan]:
 def to_an_empty_one(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = correcting(plant, at)
     yield lambda: put_right(screen, plant["boxes"][0])
+    yield lambda: put_right(screen, plant["red2"])
+
+
+@rule("CORRECT-OTHER-UNIT")
+def powder_from_a_box_of_inserts(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = correcting(plant, at)
+    yield lambda: put_right(screen, plant["m8"])
+    yield lambda: put_right(screen, plant["red2"])
+
+
+@rule("CORRECT-OTHER-LAYER")
+def the_other_layers_drop_box(plant: Plant, at: Opens) -> Iterator[Scan]:
+    shift = plant.shift
+    shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
+    shift.weigh("WO-1041", "skin", plant["red2"], plant["tubs"][1])
+    shift.weigh("WO-1041", "foam", plant["foam"], plant["drops"][0])
+    shift.scan(ReadyMould(mould="T430-01", order="WO-1041", arm="S1"))
+    shift.scan(TipTub(mould="T430-01", tub=plant["tubs"][0]))
+    screen = at("correct")
+    screen.scan(plant["tubs"][0])
+    yield lambda: put_right(screen, plant["drops"][0])
+    yield lambda: put_right(screen, plant["tubs"][1])
+
+
+@rule("CORRECT-OTHER-MATERIAL", "flagged")
+def it_was_another_powder(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = correcting(plant, at)
+    yield lambda: put_right(screen, plant["natural"])
+    screen.scan(plant["natural"])
+    yield lambda: put_right(screen, plant["red"])
+
+
+@rule("CORRECT-NOT-RELEASED", "flagged")
+def it_was_one_in_quarantine(plant: Plant, at: Opens) -> Iterator[Scan]:
+    delivery = Receive(supplier="VERRIN", material="LL-35 red", lot_no="V-2400", amounts=("100",))
+    waiting = plant.shift.scan(delivery, person="P-05").made["codes"][0]
+    screen = correcting(plant, at)
+    yield lambda: put_right(screen, waiting)
+    screen.scan(waiting)
     yield lambda: put_right(screen, plant["red2"])
 
 
