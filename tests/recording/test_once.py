@@ -130,6 +130,16 @@ def test_a_fact_told_after_a_refused_ask_is_one_flagged_event(cast: Cast) -> Non
     assert events() == before + 1
 
 
+def test_a_fact_of_something_else_than_was_asked_is_refused_and_kept(cast: Cast) -> None:
+    scan = uuid7()
+    asked = record(weigh(cast, gross="13.00"), by(cast, scan))
+    before = events()
+    with pytest.raises(SameIdOtherContentError):
+        record(weigh(cast, gross="12.20", tub=cast["tubs"][1]), by(cast, scan, mode="tells"))
+    assert (events(), rows_of("SELECT count(*) FROM scan_conflict")) == (before, [(1,)])
+    assert record(weigh(cast, gross="13.00"), by(cast, scan)).text() == asked.text()
+
+
 @pytest.mark.parametrize("modes", [("asks", "tells"), ("tells", "asks")])
 def test_what_was_recorded_is_not_recorded_again_in_the_other_mode(cast: Cast, modes: tuple[str, str]) -> None:
     """The answer to an ask was lost, so the tablet tells it later: still one event."""

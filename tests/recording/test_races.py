@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from django.db import transaction
 
-from tests.cast import LEAD, QUALITY, STORES, WO_RED, Cast, again, rows_of
+from tests.cast import LEAD, PACKER, PLANNER, QUALITY, STORES, WO_RED, Cast, again, rows_of
 from tests.recording.test_oven import closed
 from trace.codes import mg_to_kg, uuid7
 from trace.readmodels.rebuild import differences
@@ -22,7 +22,9 @@ from trace.recording.corrections import CloseDiscrepancy
 from trace.recording.demould import Bind, Demould
 from trace.recording.goods_in import Receive, Release
 from trace.recording.holds import Hold
+from trace.recording.opening import OldHull
 from trace.recording.oven import StartCook
+from trace.recording.packing import Pack
 from trace.recording.plates import MakePlates
 from trace.recording.record import record
 from trace.recording.vessels import TopUp
@@ -232,6 +234,19 @@ def test_one_moulding_gets_one_plate(told: Cast, at_once: AtOnce) -> None:
     )
     assert sorted(a.outcome for a in answers) == ["refused", "warned"]
     assert rows_of("SELECT count(*) FROM unit WHERE kind = 'hull'") == [(1,)]
+
+
+def test_two_packers_do_not_fill_one_order_twice(told: Cast, at_once: AtOnce) -> None:
+    """Four sleds are ordered, three are packed, and two people pack the fourth."""
+    serials = [f"GHM-H320-0000{n:02d}" for n in range(1, 6)]
+    for serial in serials:
+        scan(OldHull(serial=serial, product="H320", colour="lime", place="STORE"), person=PLANNER)
+    for serial in serials[:3]:
+        scan(Pack(order="SO-222", hulls=(serial,)), person=PACKER)
+    packing = [partial(scan, Pack(order="SO-222", hulls=(s,)), person=PACKER) for s in serials[3:]]
+    answers = at_once(*(partial(pack, device=f"t{n}") for n, pack in enumerate(packing)))
+    assert sorted(a.code for a in answers) == ["", "PACK-OVER-ORDER"]
+    assert rows_of("SELECT count(*) FROM edge WHERE role = 'pack'") == [(4,)]
 
 
 def test_two_deliveries_of_one_new_lot_are_one_lot(told: Cast, at_once: AtOnce) -> None:

@@ -94,6 +94,23 @@ def open_scan(a: Attempt) -> tuple[tuple[str, str] | None, int]:
         return (None if fingerprint is None else (fingerprint, answer)), revision
 
 
+def other_asked(a: Attempt) -> bool:
+    """True when something else was asked under this id and refused: what is told now is not what was asked then."""
+    if a.by.mode != "tells" or a.by.scan_id is None:
+        return False
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT raw FROM scan WHERE device = %s AND client_id = %s AND mode = 'asks' AND event IS NULL",
+            [a.by.device, a.scan_id],
+        )
+        row = cursor.fetchone()
+    if row is None:
+        return False
+    asked, words = json.loads(row[0]), words_of(a.command)
+    first, now = ({k: v for k, v in says.items() if k not in words} for says in (asked["says"], a.says))
+    return (asked["kind"], first) != (a.command.KIND, json.loads(json.dumps(now)))
+
+
 def same_words(a: Attempt) -> bool:
     """True when the words recorded under this scan's id are the same, as far as they were not erased."""
     words = words_of(a.command)

@@ -16,7 +16,7 @@ from trace.readmodels import plantdata
 from trace.readmodels.rows import Rows
 from trace.recording import floor as floors
 from trace.recording.answers import Answer
-from trace.recording.attempt import GATE, Attempt, open_scan, same_words, with_digests
+from trace.recording.attempt import GATE, Attempt, open_scan, other_asked, same_words, with_digests
 from trace.recording.base_facts import base_facts
 from trace.recording.commands import HANDLERS, By, Command
 from trace.recording.draws import tolerance
@@ -91,6 +91,8 @@ def _record(a: Attempt) -> Answer | None:
     if first is not None:
         same = first[0] == a.fingerprint and same_words(a)
         return Answer.again(first[1]) if same else None
+    if other_asked(a):
+        return None
     plant = plantdata.current(revision)
     if a.by.mode == "tells" and a.by.happened:
         # What is told late is judged by the recipes, limits and rules of its own time.

@@ -124,7 +124,12 @@ def serials_known(serials: tuple[str, ...]) -> list[str]:
 
 
 def packed_for_order(order: str, product: str, colour: str) -> int:
-    """How many hulls of this model and colour are in packs of the order already."""
+    """How many hulls of this model and colour are in packs of the order already.
+
+    Two packers may fill one order at the same moment: the second waits until the first is written.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"order {order}"])
     count: int = one(
         f"""SELECT count(*) FROM resource r JOIN event_resource x ON x.resource = r.id AND x.role = 'order'
              JOIN event v ON v.id = x.event AND v.kind = 'packed'
