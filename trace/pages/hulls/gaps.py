@@ -127,7 +127,7 @@ def _admitted(found: tuple[Admitted, ...]) -> Iterator[str]:
     """What the trace itself admits and the sheet has not said."""
     for one in found:
         if one.what not in SHOWN and one.what != "before records":
-            yield one.text
+            yield one.said
         elif one.what == "before records":
             yield _("%(code)s was there before records began.") % {"code": printed(one.code)}
         elif one.what == "charge":
