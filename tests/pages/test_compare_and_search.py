@@ -10,6 +10,8 @@ from tests.cast import rows_of
 from tests.pages.story import Told
 from trace.pages.compare import compared
 from trace.pages.finding import Wanted
+from trace.pages.hulls.gathered import gather
+from trace.pages.hulls.sheet import hull_sheet
 from trace.pages.search import in_words, search_page
 from trace.readmodels.plantdata import newest
 from trace.recording.opening import OldHull
@@ -198,3 +200,47 @@ def test_a_material_brings_its_lots(story: Told) -> None:
 def test_no_row_ends_in_a_bare_point(story: Told, signed_in: Callable[[str], Client]) -> None:
     page = signed_in("P-06").get("/search/?q=CALDER").content.decode()
     assert '<span class="line-line">consignee</span>' in page
+
+
+def test_what_a_hull_was_not_made_with_is_not_missing(story: Told) -> None:
+    story.plant.go_on()
+    cast = story.plant.shift
+    left, right = gather(story.hulls["cooked twice"]), gather(story.hulls["sled"])
+    a, b = hull_sheet(left), hull_sheet(right)
+    found = compared(story.hulls["cooked twice"], story.hulls["sled"])
+    lines = {f"{g.title}: {d.about}": d for g in found.groups for d in g.lines}
+    loggers = {i.name for i in a.instruments} ^ {i.name for i in b.instruments}
+    assert loggers and cast
+    for name in loggers:
+        line = lines[f"Hands and instruments: {name}"]
+        assert "not used" in (line.left, line.right) and not (line.left_missing or line.right_missing)
+    again = lines["Cook: cook 2, oven"]
+    assert (again.right, again.right_missing) == ("not cooked again", False)
+
+
+def test_stages_are_compared_by_their_time_from_the_start(story: Told) -> None:
+    found = compared(story.hulls["cooked twice"], story.hulls["held"])
+    lines = {d.about: d for g in found.groups if g.title == "Cook" for d in g.lines}
+    assert "min after the start" in lines["cook 2, stage “heat”"].left
+    same = " ".join(found.same)
+    assert "stage “drop foam”" in same or "stage “drop foam”" in lines
+
+
+def test_half_a_plate_is_enough_to_compare(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-06")
+    sled = story.hulls["sled"]
+    both = client.get("/compare/", {"a": "4419", "b": "H320 000212"}).context["compare"]
+    assert (both.left, both.right) == (story.hulls["no log"], sled)
+    several = client.get("/compare/", {"a": "H320", "b": "4419"})
+    assert several.context["compare"] is None
+    page = several.content.decode()
+    assert "Several plates fit: choose which is meant." in page
+    assert f"<option>{sled}</option>" in page and f"<option>{story.hulls['sled 2']}</option>" in page
+    assert client.get("/compare/", {"a": sled, "b": "nowhere"}).status_code == 404
+
+
+def test_a_hull_is_not_compared_with_itself(story: Told, signed_in: Callable[[str], Client]) -> None:
+    plate = story.hulls["sled"]
+    answer = signed_in("P-06").get("/compare/", {"a": plate, "b": plate.lower()})
+    assert answer.context["compare"] is None
+    assert f"Both are {plate}: give the plate of another hull." in answer.content.decode()

@@ -12,6 +12,8 @@ from trace.codes.plain import storable
 from trace.genealogy.made_as import MADE_AS
 
 MOST = 50
+# With fewer readable signs nearly everything fits.
+LEAST = 2
 # One sign that nobody could read, and any number of them.
 ONE, MANY = "?", "*"
 

@@ -14,12 +14,11 @@ from django.utils.translation import gettext as _
 from trace.codes import CodeError, parse_label_code, printed
 from trace.pages.addresses import hull_url, lot_url, unit_url
 from trace.pages.facts.days import day_said
-from trace.pages.finding import MANY, MOST, ONE, Found, Wanted, hulls, labels, numbered, things
+from trace.pages.finding import LEAST, MANY, MOST, ONE, Found, Wanted, hulls, labels, numbered, things
 from trace.pages.lists import FoundLine, SearchPage
 from trace.pages.units.unit import kind_word
 from trace.readmodels.plantdata import Directory, newest
 
-LEAST = 2
 MONTHS = {name.casefold(): number for number, name in enumerate(month_name) if name}
 STATES = ("bound", "released", "failed inspection", "packed", "dispatched", "scrapped", "made before records")
 
