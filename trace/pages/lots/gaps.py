@@ -81,7 +81,7 @@ def _hull_of(gathered: GatheredLot, gap: Admitted) -> str:
         if not below:
             break
         node = gathered.lines[below[0]].node
-    return printed(node.code) if node is not None else printed(gap.code)
+    return node.said if node is not None else printed(gap.code)
 
 
 def _of_records(gathered: GatheredLot) -> Iterator[str]:
