@@ -246,6 +246,7 @@ def who(request: HttpRequest) -> dict[str, Any]:
     bar: dict[str, Any] = {"home_url": _address("home"), "links": []}
     if person is not None:
         bar |= {
+            "find_url": _address("search") if allowed(person.roles, "search", tasks=person.tasks) else "",
             "person": person.name,
             "roles": ", ".join(role_words(role) for role in ROLES if role in person.roles),
             "sign_out_url": _address("sign_out"),

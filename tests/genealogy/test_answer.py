@@ -8,11 +8,12 @@ from django.core.management import CommandError, call_command
 
 from tests.genealogy.graphs import KG, Drawing, day, stamp
 from tests.genealogy.test_scope import charge, hull
-from trace.codes import issue_label_code
+from trace.codes import issue_label_code, printed
 from trace.genealogy.answer import Answer, genealogy
 from trace.genealogy.find import AmbiguousCodeError, UnknownCodeError, find_unit
 from trace.genealogy.shown import as_json, as_text, as_tree, in_unit
 from trace.genealogy.walk import Direction
+from trace.management.commands.genealogy import Command
 
 pytestmark = pytest.mark.django_db
 SKIN, BOX, TUB = (issue_label_code(n) for n in (1, 2, 3))
@@ -330,7 +331,7 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     lines = capsys.readouterr().out.splitlines()
     assert lines[0].startswith("GHM-T430-000001, back, as known on 2026-01-08")
     assert "Nothing is known to be missing from the record." in lines
-    wanted = f"        draw 12.200 kg: content {SKIN} · certain · 12.200 kg · skin: 12.200 kg"
+    wanted = f"        draw 12.200 kg: content {printed(SKIN)} · certain · 12.200 kg · skin: 12.200 kg"
     assert wanted in lines, "\n".join(lines)
     for arguments, message in (
         (["back", "nowhere"], "Nothing is known under “nowhere”"),
@@ -339,6 +340,36 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     ):
         with pytest.raises(CommandError, match=message):
             call_command("genealogy", *arguments)
+
+
+def test_the_tree_names_things_as_people_do_and_the_json_stays(capsys: pytest.CaptureFixture[str]) -> None:
+    """A label with its hyphen, a load by its mould, one hull, one piece; the document for other systems as it was."""
+    d = history()
+    d.unit("B", "content", 1, "pc")
+    d.unit("LB", "load", about={"product": "T430", "mould": "T430-02"})
+    d.edge("LB", "B", "insert", 1, "pc", position="S1")
+    d.unit("C9", "content", KG)
+    d.edge("LB", "C9", "charge", 2 * KG, layer="skin")
+    d.save()
+    call_command("genealogy", "forward", d.units["C9"].uid)
+    told = capsys.readouterr().out
+    assert "load T430-02" in told and d.units["LB"].uid not in told
+    call_command("genealogy", "forward", "S")
+    told = capsys.readouterr().out
+    assert "\n1 hull certain\n0 hulls may\n" in told
+    assert printed(SKIN) in told and SKIN not in told
+    call_command("genealogy", "back", d.units["LB"].uid)
+    assert "insert S1 1 piece: content" in capsys.readouterr().out
+    document = as_json(genealogy(SKIN, "forward"))
+    assert SKIN in {n["code"] for n in document["nodes"]}
+
+
+def test_an_unreadable_day_is_answered_by_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
+    """From the shell, where the parser's own errors would come as a traceback."""
+    with pytest.raises(SystemExit) as ended:
+        Command().run_from_argv(["manage.py", "genealogy", "back", "S", "--as-known-on", "yesterday"])
+    assert ended.value.code == 1
+    assert capsys.readouterr().err.strip() == "CommandError: “yesterday” is no date or time."
 
 
 def test_amounts_in_trade_units() -> None:

@@ -1,19 +1,24 @@
 """A hull's sheet says what was recorded, and admits first what was not."""
 
+from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from django.db import connection
+from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from tests.pages.story import Told
+from trace.codes import printed
 from trace.demo import plant as invented
 from trace.pages.hulls.gathered import NoHullError, gather
 from trace.pages.hulls.sheet import hull_sheet
 from trace.pages.lots.gathered import gather_lot
 from trace.pages.lots.sheet import lot_sheet
 from trace.pages.sheets import HullSheet
+from trace.recording.counting import Count
 from trace.recording.demould import SwapPlates
 from trace.recording.opening import OldHull, OpeningStock
 from trace.recording.setup import Define
@@ -206,7 +211,7 @@ def test_a_hull_that_left_before_the_records_is_found_where_it_went(story: Told)
     places = [hull_sheet(gather(f"GHM-T430-{n:06d}")).place for n in (8, 9)]
     assert {(p.text, p.since) for p in places if p} == {("Wharfe & Weir Paddlesport", None)}
     assert [p.detail for p in places if p] == [
-        "Gone before records began, 2019-07-02.", "Gone before records began, nobody recorded when.",
+        "Gone before records began, 2 Jul 2019.", "Gone before records began, nobody recorded when.",
     ]  # fmt: skip
 
 
@@ -218,3 +223,81 @@ def test_exchanged_plates_carry_the_sheet_of_the_other_moulding(story: Told) -> 
     assert found.moulding == moulding
     assert any(g.startswith("Plates ") and "exchanged" in g for g in found.gaps)
     assert [x.missing for x in found.layers] == [False] * 3
+
+
+def marked(found: HullSheet) -> tuple[set[str], list[str]]:
+    """The lots said to be on hold in the wall section, and the classes of its layers."""
+    assert found.wall is not None
+    words = {w.text.removesuffix(", on hold") for w in found.wall.wide.words if w.kind == "label-stop"}
+    return words, [fill.kind for fill in found.wall.wide.fills]
+
+
+def test_a_layer_from_a_container_on_hold_is_marked_like_a_held_insert(story: Told) -> None:
+    assert marked(sheet(story, "bag change"))[0] == set()
+    story.plant.hold(story.plant.boxes["foam 2"][1], reason="Torn liner")
+    found = sheet(story, "bag change")
+    assert [(x.lot, x.standing) for x in found.layers[1].lots] == [("F-118", "released"), ("F-121", "on hold")]
+    assert marked(found) == ({"lot F-121"}, ["layer", "layer layer-marked", "layer"])
+    assert found.wall is not None and "lot F-121 on hold" in found.wall.wide.description
+    # Another hull took foam from another bag of that lot.
+    assert marked(sheet(story, "sled"))[0] == set()
+
+
+def test_inserts_from_a_box_on_hold_are_marked_too(story: Told) -> None:
+    story.plant.hold(story.plant.boxes["m6"][0], reason="Rusty")
+    found = sheet(story, "bag change")
+    assert [x.note for x in found.inserts if x.lot == "N-0355"] == ["on hold"]
+    assert found.plan is not None
+    assert {m.name for m in found.plan.wide.marks if m.standing == "marked"} == {"H1", "H2", "H3", "H4"}
+
+
+def test_a_hold_on_one_lot_of_a_silo_leaves_the_other_lot_unmarked(story: Told) -> None:
+    story.plant.hold(story.plant.boxes["inner 2"][0], whole_lot=True, reason="Query of D-77")
+    assert marked(sheet(story, "sled")) == ({"lot D-77"}, ["layer", "layer", "layer layer-marked"])
+    story.plant.hold(story.plant.silo, reason="Wet silo")
+    assert marked(sheet(story, "sled"))[0] == {"lot D-77", "lot V-2301"}
+
+
+def test_a_stage_without_a_record_is_named_in_quotation_marks(story: Told) -> None:
+    story.plant.go_on()
+    plate = story.plant.kayak(bag=6)
+    gathered = gather(plate)
+    entries = tuple(e for e in gathered.entries if e.kind not in ("cook_stage", "cook_ended"))
+    found = hull_sheet(replace(gathered, entries=entries))
+    number = found.cycles[0].number
+    wanted = f"Cycle {number}: no record of the stages “heat”, “drop foam”, “drop inner”, “out”."
+    assert wanted in found.gaps
+    alone = [e for e in gathered.entries if not (e.kind == "cook_stage" and e.says["stage"] == "out")]
+    ended = hull_sheet(replace(gathered, entries=tuple(e for e in alone if e.kind != "cook_ended")))
+    assert f"Cycle {number}: no record of the stage “out”." in ended.gaps
+
+
+def test_a_layer_that_could_be_of_a_lot_without_a_number_reads_as_a_sentence(story: Told) -> None:
+    story.plant.scan(OpeningStock(material="FM-22", amount="25.00"), person="P-05")
+    story.plant.go_on()
+    found = hull_sheet(gather(story.plant.kayak(foam=None)))
+    assert found.gaps[0].endswith(" It may be of lot F-118 or F-121 or a lot whose number nobody recorded.")
+    assert "lot lot" not in " ".join([*found.gaps, *(x.how for x in found.layers)])
+
+
+def test_more_than_the_book_is_said_with_the_code_as_printed(story: Told) -> None:
+    silo = story.plant.silo
+    story.plant.scan(Count(box=silo, amount="600", reason="Topped up by night"), person="P-05", station="count")
+    said = " ".join(sheet(story, "sled").gaps)
+    assert f"{printed(silo)} held 2" in said and silo not in said
+
+
+def test_alike_holds_share_a_box_and_each_can_be_reached(story: Told, signed_in: Callable[[str], Client]) -> None:
+    for n in range(5):
+        story.plant.hold(story.plant.boxes["foam 2"][1], reason=f"Query {n}")
+    page = signed_in("P-06").get(f"/hull/{story.hulls['bag change']}/").content.decode()
+    found = sheet(story, "bag change")
+    assert len(found.holds) >= 5
+    assert page.count('<section class="hold') == len({h.alike for h in found.holds}) < len(found.holds)
+    assert all(f"Query {n}" in page for n in range(5))
+    assert " holds." in page and "<summary>" in page
+
+
+def test_wall_and_zones_say_what_each_is(story: Told, signed_in: Callable[[str], Client]) -> None:
+    page = signed_in("P-06").get(f"/hull/{story.hulls['held']}/").content.decode()
+    assert "The two need not agree." in page

@@ -8,10 +8,12 @@ import pytest
 from django.test import Client
 
 from tests.pages.story import Told
+from trace.codes import printed
 from trace.models import Label
 from trace.pages.lots.gathered import NoLotError, gather_lot
 from trace.pages.lots.sheet import lot_sheet
 from trace.pages.sheets import LotSheet
+from trace.recording.counting import Count
 
 D = Decimal
 
@@ -102,3 +104,44 @@ def test_codes_lead_to_their_own_pages(story: Told, signed_in: Callable[[str], C
     assert client.get("/hull/GHM-T430-999999/").status_code == 404
     assert client.get(f"/hull/{hull}/?as_known_on=yesterday").status_code == 400
     assert client.get(f"/hull/{hull}/?as_known_on=2026-04-11").status_code == 404
+
+
+def test_a_mix_names_the_suppliers_of_all_lots_in_it(story: Told, signed_in: Callable[[str], Client]) -> None:
+    found = sheet(story.plant.silo)
+    assert found.supplier == "Dunsay Powders, Verrin Polymers (2 lots)"
+    assert sheet("D-77").supplier == "Dunsay Powders"
+    page = signed_in("P-06").get(f"/lot/{story.plant.silo}/").content.decode()
+    assert f"in the record of what is in {printed(story.plant.silo)}" in page
+
+
+def test_the_history_shows_what_was_counted(story: Told) -> None:
+    box = story.plant.boxes["red"][1]
+    story.plant.scan(Count(box=box, amount="480", reason="Year's end"), person="P-05", station="count")
+    assert f"{printed(box)} counted: 480.00 kg" in [h.what for h in sheet(box).history]
+
+
+def test_one_hull_is_not_hulls(story: Told) -> None:
+    drawing = sheet(story.plant.boxes["foam 2"][1]).drawing
+    assert sheet("F-121").drawing is not None and drawing is not None
+    story.plant.go_on()
+    story.plant.shift.stock("MARROW", "M6-S", "N-0700", ("500",))
+    box = story.plant.shift.stock("MARROW", "M8-N", "N-0701", ("500",))
+    story.plant.boxes["m8 new"] = box
+    story.plant.kayak(bag=5, inserts="m8 new")
+    alone = sheet("N-0701").drawing
+    assert alone is not None
+    said = " ".join(w.text for w in alone.wide.words)
+    assert "Tamsin 430, red, 1 hull" in said and "1 hulls" not in said
+
+
+def test_other_pages_say_names_and_days_in_one_way(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-06")
+    consignee = client.get("/unit/CALDER/").context["unit"]
+    assert consignee.name == "Calder Vale Rescue"
+    scale = client.get("/unit/W-3/").context["unit"]
+    assert ("calibration due", "31 Dec 2031") in scale.facts
+    pack = client.get(f"/unit/{story.packs['gone']}/").context["unit"]
+    assert [x.name for x in pack.into] == ["consignment SO-220"]
+    missing = client.get("/unit/NOWHERE/")
+    assert missing.status_code == 404
+    assert 'href="/search/">Find</a>' in missing.content.decode().split("<h1>")[1]

@@ -237,8 +237,8 @@ def test_e11_nothing_of_a_delivery_on_hold_has_to_be_known(plant: Plant, at: Ope
     sheet = lot_sheet(gather_lot(code))
     assert [(c.filled, c.left) for c in sheet.containers] == [(None, None)] * 2
     assert "Nobody recorded its lot number." in sheet.gaps
-    assert [gap for gap in sheet.gaps if code in gap] == [
-        f"{code} has no record of its {what}." for what in ("amount", "photo", "use-by date")
+    assert [gap for gap in sheet.gaps if printed(code) in gap] == [
+        f"{printed(code)} has no record of its {what}." for what in ("amount", "photo", "use-by date")
     ]
     page = screen.press("hold", material="FM-22", count="", each="", why="unknown", why_words="")
     assert "not recorded: lot number, number of containers, photo, amount" in page.verdict

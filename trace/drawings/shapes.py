@@ -44,6 +44,7 @@ class LayerLot:
     verdict: Certainty
     least: Decimal
     most: Decimal
+    held: bool = False  # on hold: marked
 
 
 @dataclass(frozen=True, slots=True)

@@ -114,6 +114,8 @@ def _words_height(layer: LayerFill, head: float) -> float:
 def _fill_kind(layer: LayerFill) -> str:
     if layer.missing:
         return "layer layer-missing"
+    if any(lot.held for lot in layer.lots):
+        return "layer layer-marked"
     return "layer" if layer.thickness_mm else "layer layer-unsure"
 
 
@@ -141,7 +143,9 @@ def _say_layer(
     for n, lot in enumerate(layer.lots):
         y = top + head + LOT * n
         said = {"certain": _("certain"), "may": _("may"), "cannot": _("cannot")}[lot.verdict]
-        words.append(Words(x, y + 13, shorten(lot.label, room - 70, 13), "start", "label"))
+        label = _("%(lot)s, on hold") % {"lot": lot.label} if lot.held else lot.label
+        kind = "label-stop" if lot.held else "label"
+        words.append(Words(x, y + 13, shorten(label, room - 70, 13), "start", kind))
         words.append(Words(width, y + 13, said, "end", "label"))
         words.append(Words(width, y + 29, amount_range(lot.least, lot.most), "end", "label"))
         scale = (room - 118) / float(longest) if longest else 0.0
@@ -164,6 +168,8 @@ def _description(layers: Sequence[LayerFill]) -> str:
             continue
         thick = f"{_thickness(layer)} mm" if layer.thickness_mm else _("thickness not recorded")
         parts.append(
-            f"{layer.name}: {layer.material}, {thick}" + (f", {layer.kg} kg" if layer.kg is not None else "")
+            f"{layer.name}: {layer.material}, {thick}"
+            + (f", {layer.kg} kg" if layer.kg is not None else "")
+            + "".join(_(", %(lot)s on hold") % {"lot": lot.label} for lot in layer.lots if lot.held)
         )
     return _("Wall section, outside first. %(layers)s.") % {"layers": ". ".join(parts)}

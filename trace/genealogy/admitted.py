@@ -12,19 +12,24 @@ from trace.genealogy.missing import BEFORE_RECORDS, Gap
 
 @dataclass(frozen=True, slots=True, order=True)
 class Admitted:
-    """`what` is the kind of gap (layer, insert, cycle, circle …), `which` the layer or position."""
+    """`what` is the kind of gap (layer, insert, cycle, circle …), `which` the layer or position. `text` names units by
+    their bare codes, as other systems read it; `said` as they are printed, for people.
+    """
 
     what: str
     which: str
     code: str
     unit: str
     text: str
+    said: str
 
 
-def _say(what: str, which: str, node: Node, text: str, **values: object) -> Admitted:
-    return Admitted(
-        what, which, node.code, node.uid, text % {"code": node.code, "what": what, "which": which, **values}
-    )
+def _say(what: str, which: str, node: Node, text: str, other: Node | None = None, **values: object) -> Admitted:
+    """`other`: a second unit that the text names as %(other)s."""
+    known = {"what": what, "which": which, **values}
+    bare = {"code": node.code, "other": other.code if other else ""}
+    read = {"code": node.said, "other": other.said if other else ""}
+    return Admitted(what, which, node.code, node.uid, text % {**known, **bare}, text % {**known, **read})
 
 
 def gap(missing: Gap, node: Node, *, fills: bool = False) -> Admitted:
@@ -57,8 +62,8 @@ def not_ground(edge: Edge, names: Mapping[int, Node]) -> Admitted:
 def circle(edge: Edge, names: Mapping[int, Node]) -> Admitted:
     return _say(
         "circle", "", names[edge.parent],
-        _("%(code)s went back into %(into)s, from which it came: that way is not followed."),
-        into=names[edge.child].code,
+        _("%(code)s went back into %(other)s, from which it came: that way is not followed."),
+        names[edge.child],
     )  # fmt: skip
 
 
@@ -74,7 +79,7 @@ def is_unweighed(edge: Edge) -> bool:
 def unweighed(edge: Edge, names: Mapping[int, Node]) -> Admitted:
     return _say(
         "amount", edge.key, names[edge.child],
-        _("Nobody recorded how much of %(source)s went into %(code)s."), source=names[edge.parent].code,
+        _("Nobody recorded how much of %(other)s went into %(code)s."), names[edge.parent],
     )  # fmt: skip
 
 

@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, NamedTuple
 
+from trace.codes import printed
+
 # Part of the parent goes on, as much as the edge says.
 PART_ROLES = frozenset(
     {
@@ -40,6 +42,13 @@ class Node(NamedTuple):
     def code(self) -> str:
         """What a person would ask by: the serial, a label, the moulding or lot number, else the uid."""
         return self.serial or next(iter(self.labels), None) or self.lot_no or self.uid
+
+    @property
+    def said(self) -> str:
+        """The code as it is printed; of what has none the mould it was in or the order it was for, else the uid."""
+        if self.code != self.uid:
+            return printed(self.code)
+        return str(self.about.get("mould") or self.about.get("order") or self.uid)
 
 
 class Edge(NamedTuple):

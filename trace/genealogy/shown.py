@@ -8,15 +8,16 @@ from fractions import Fraction
 from typing import Any
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
-from trace.codes import mg_to_kg
+from trace.codes import mg_to_kg, printed
 from trace.genealogy.amounts import Bounds
 from trace.genealogy.answer import Answer, Line
 from trace.genealogy.graph import Edge
 
 # UN/ECE Recommendation 20: kilogram, piece, metre.
 UNIT_CODES = {"mg": "KGM", "pc": "H87", "mm": "MTR"}
-UNIT_WORDS = {"mg": "kg", "pc": "pieces", "mm": "m"}
+UNIT_WORDS = {"mg": "kg", "mm": "m"}
 
 
 def in_unit(amount: int | Fraction | None, uom: str | None) -> str | None:
@@ -88,17 +89,18 @@ def _node(line: Line) -> dict[str, Any]:
 def as_tree(answer: Answer) -> Iterator[str]:
     """Lines to read: what is missing first, then the tree from the unit asked about, each unit once."""
     yield _("%(code)s, %(direction)s, as known on %(on)s (%(size)d events)") % {
-        "code": answer.code, "direction": answer.direction, "on": utc(answer.as_known_on),
+        "code": printed(answer.code), "direction": answer.direction, "on": utc(answer.as_known_on),
         "size": answer.tree_size,
     }  # fmt: skip
     for verdict, word in (("certain", _("certain")), ("may", _("may"))):
-        hulls = [x for x in answer.lines if x.verdict == verdict and x.node.kind == "hull"]
+        hulls = sum(1 for x in answer.lines if x.verdict == verdict and x.node.kind == "hull")
         if answer.direction == "forward":
-            yield _("%(count)d hulls %(word)s") % {"count": len(hulls), "word": word}
+            words = ngettext("%(count)d hull %(word)s", "%(count)d hulls %(word)s", hulls)
+            yield words % {"count": hulls, "word": word}
     yield ""
     yield (_("Missing from the record:") if answer.gaps else _("Nothing is known to be missing from the record."))
     for gap in answer.gaps:
-        yield "  " + gap.text
+        yield "  " + gap.said
     yield ""
     lines = {line.node.id: line for line in answer.lines}
     below: dict[int, list[tuple[int, Edge]]] = {}
@@ -122,12 +124,12 @@ def _line(line: Line, edge: Edge | None) -> str:
     way = ""
     if edge is not None:
         amount = in_unit(edge.amount, edge.uom)
-        much = f"{amount} {UNIT_WORDS[edge.uom]}" if amount and edge.uom else ""
+        much = f"{amount} {_unit_word(edge.uom, amount)}" if amount and edge.uom else ""
         way = " ".join(part for part in (edge.role, edge.key, much) if part) + ": "
     layers = "; ".join(
         f"{key}: {amounts(bounds, line.uom)}" for key, bounds in line.share.layers.items() if key and line.uom
     )
-    words = [f"{way}{line.node.kind} {line.node.code}", line.verdict, amounts(line.share.total, line.uom)]
+    words = [f"{way}{line.node.kind} {line.node.said}", line.verdict, amounts(line.share.total, line.uom)]
     return " · ".join(w for w in (*words, layers, line.place or "") if w)
 
 
@@ -137,5 +139,9 @@ def amounts(bounds: Bounds, uom: str | None) -> str:
         return ""
     least, best, most = (in_unit(x, uom) for x in (bounds.least, bounds.best, bounds.most))
     if least == most:
-        return f"{least} {UNIT_WORDS[uom]}"
-    return " – ".join((least or "?", best or "?", most or "?")) + f" {UNIT_WORDS[uom]}"
+        return f"{least} {_unit_word(uom, least)}"
+    return " – ".join((least or "?", best or "?", most or "?")) + f" {_unit_word(uom, most)}"
+
+
+def _unit_word(uom: str, amount: str | None) -> str:
+    return UNIT_WORDS.get(uom) or (_("piece") if amount == "1" else _("pieces"))

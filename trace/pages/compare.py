@@ -12,7 +12,9 @@ from plant.errors import NotThere
 from trace.drawings.words import in_order, named_together
 from trace.pages.addresses import hull_url
 from trace.pages.asked import as_known_on
+from trace.pages.finding import LEAST, Wanted, hulls
 from trace.pages.hulls.gathered import Gathered, gather
+from trace.pages.hulls.lots import source_held
 from trace.pages.hulls.placed import filled
 from trace.pages.hulls.sheet import caution, hull_sheet
 from trace.pages.sheets import CompareSheet, Difference, DifferenceGroup, HullSheet, LotShare
@@ -20,29 +22,49 @@ from trace.pages.sheets import CompareSheet, Difference, DifferenceGroup, HullSh
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One thing said of one hull: `group` and `about` name it, an empty `value` is a missing record."""
+    """One thing said of one hull: `group` and `about` name it, an empty `value` is a missing record. `absent` says
+    what it is to a hull of which this was never asked; empty: a missing record there, too.
+    """
 
     group: str
     about: str
     value: str
     url: str = ""
     weight: str = ""
+    absent: str = ""
 
 
 def compare(request: HttpRequest) -> HttpResponse:
     """Context: compare (trace.pages.sheets.CompareSheet), or None while two hulls are not yet chosen.
 
-    `a` and `b` are the plates' numbers. Raises NotThere for one that nobody knew by then.
+    `a` and `b` are the plates' numbers or parts of them; several plates that fit stand as `choices` (what each is put
+    for, and its numbers). Raises NotThere for one that nobody knew by then.
     """
     asked = as_known_on(request)
     left, right = request.GET.get("a", "").strip(), request.GET.get("b", "").strip()
-    sheet = None
-    if left and right:
+    both = {"left": left, "right": right}
+    fits = {side: _plates(text) or [text] for side, text in both.items()} if left and right else {}
+    choices = {side: plates for side, plates in fits.items() if len(plates) > 1}
+    sheet, error = None, ""
+    if fits and not choices:
         try:
-            sheet = compared(left, right, asked)
-        except LookupError as error:
-            raise NotThere(what=str(error), why=_("Two hulls are compared by their plates' numbers.")) from None
-    return render(request, "pages/compare.html", {"compare": sheet, "left": left, "right": right})
+            found = compared(fits["left"][0], fits["right"][0], asked)
+        except LookupError as nothing:
+            raise NotThere(what=str(nothing), why=_("Two hulls are compared by their plates' numbers.")) from None
+        if found.left == found.right:
+            error = _("Both are %(plate)s: give the plate of another hull.") % {"plate": found.left}
+        else:
+            sheet = found
+    return render(request, "pages/compare.html", {"compare": sheet, **both, "choices": choices, "error": error})
+
+
+def _plates(text: str) -> list[str]:
+    """The plates of hulls that have this text in them: of a whole plate that one alone."""
+    part = Wanted(part=text[:60])
+    if part.signs < LEAST:
+        return []
+    found = [row[0] for row in hulls(part, None, None) or hulls(part, None, None, loose=True) if row[1] is not None]
+    return [text.upper()] if text.upper() in found else found
 
 
 def compared(left: str, right: str, asked: datetime | None = None) -> CompareSheet:
@@ -63,6 +85,7 @@ def compared(left: str, right: str, asked: datetime | None = None) -> CompareShe
             # What is planned stands among a hull's facts even without a record; what does not was never asked of it.
             planned = key[0] in (_("Wall"), _("Inserts"), _("Graphics"), _("Measured"))
             absent = _("not in this model") if planned and one.model != two.model else ""
+            absent = absent or "".join(f.absent for f in (x, y) if f)
             groups.setdefault(key[0], []).append(_difference(key[1], x, y, absent))
     together = [DifferenceGroup(name, tuple(_merged(lines))) for name, lines in groups.items()]
     return CompareSheet(
@@ -170,13 +193,12 @@ def _wall(sheet: HullSheet) -> Iterator[Fact]:
 
 def _share(share: LotShare) -> str:
     if share.least == share.most:
-        return f"{share.lot} {share.verdict}"
+        return f"{share.lot}, {share.verdict}"
     most = share.most if share.most is not None else "?"
-    return f"{share.lot} {share.verdict} {share.least}–{most} {share.uom}"
+    return f"{share.lot}, {share.verdict} {share.least}–{most} {share.uom}"
 
 
 def _placed(gathered: Gathered, sheet: HullSheet) -> Iterator[Fact]:
-    suspects = gathered.suspects()
     urls = {line.lot: line.url for line in sheet.inserts if line.lot}
     urls |= {graphic.lot: graphic.url for graphic in sheet.graphics if graphic.lot}
     for role, what, group in (("insert", "inserts", _("Inserts")), ("graphic", "graphics", _("Graphics"))):
@@ -185,7 +207,7 @@ def _placed(gathered: Gathered, sheet: HullSheet) -> Iterator[Fact]:
         for place in sorted({*known, *asked}, key=in_order):  # type: ignore[misc]
             lots = known.get(place, [])
             words = _(" or ").join(f"{x.node.about.get('material')} {x.node.lot_no or '?'}" for x in lots)
-            held = _("its lot is on hold") if any(x.node.id in suspects for x in lots) else ""
+            held = _("its lot is on hold") if any(source_held(gathered, x.node, place) for x in lots) else ""
             url = urls.get(lots[0].node.lot_no or "", "") if len(lots) == 1 else ""
             yield Fact(group, place if role == "insert" else place.lower(), words, url, held)
 
@@ -195,14 +217,18 @@ def _cook(sheet: HullSheet) -> Iterator[Fact]:
     yield Fact(group, _("cycles"), str(len(sheet.cycles)) if sheet.cycles else "")
     for n, cycle in enumerate(sheet.cycles):
         word = "" if n == 0 else _("cook %(n)d, ") % {"n": n + 1}
-        yield Fact(group, f"{word}{_('oven')}", cycle.oven)
-        yield Fact(group, f"{word}{_('arm')}", cycle.arm)
-        yield Fact(group, f"{word}{_('peak')}", cycle.peak)
-        yield Fact(group, f"{word}{_('log')}", cycle.log)
-        yield Fact(group, f"{word}{_('cooling and rotation')}", cycle.note)
+        once = "" if n == 0 else _("not cooked again")
+        said = [
+            (_("oven"), cycle.oven), (_("arm"), cycle.arm), (_("peak"), cycle.peak), (_("log"), cycle.log),
+            (_("cooling and rotation"), cycle.note),
+        ]  # fmt: skip
         if cycle.began and cycle.ended:
-            minutes = round((cycle.ended - cycle.began).total_seconds() / 60)
-            yield Fact(group, f"{word}{_('minutes in the oven')}", str(minutes))
+            said.append((_("minutes in the oven"), str(round((cycle.ended - cycle.began).total_seconds() / 60))))
+        for about, value in said:
+            yield Fact(group, f"{word}{about}", value, absent=once)
+        for stage in cycle.stages:
+            about = _("%(cook)sstage “%(stage)s”") % {"cook": word, "stage": stage.name}
+            yield Fact(group, about, stage.after, absent=once or _("not a stage of its cook"))
 
 
 def _measured(gathered: Gathered, sheet: HullSheet) -> Iterator[Fact]:
@@ -234,5 +260,6 @@ def _hands(gathered: Gathered, sheet: HullSheet) -> Iterator[Fact]:
         yield Fact(group, word, ", ".join(names))
     for instrument in sheet.instruments:
         yield Fact(
-            group, instrument.name, instrument.state_then + (f"; {instrument.since}" if instrument.since else "")
-        )
+            group, instrument.name, instrument.state_then + (f"; {instrument.since}" if instrument.since else ""),
+            absent=_("not used"),
+        )  # fmt: skip

@@ -12,6 +12,8 @@ from trace.codes.plain import storable
 from trace.genealogy.made_as import MADE_AS
 
 MOST = 50
+# With fewer readable signs nearly everything fits.
+LEAST = 2
 # One sign that nobody could read, and any number of them.
 ONE, MANY = "?", "*"
 
@@ -21,10 +23,11 @@ SERIAL, NUMBER = (
     f"(CASE WHEN %(loose)s THEN translate({text}, '{SIGNS_BETWEEN}', '') ELSE {text} END)"
     for text in ("s.text", "upper(u.lot_no)")
 )
-# The hits are counted and cut before anything is joined to them.
+# The hits are counted and cut before anything is joined to them. An old hull was made when its record says, be it a
+# day, a month or only a year, and not when somebody entered it.
 HULLS = f"""
 WITH hit AS MATERIALIZED (
-  SELECT s.text, s.product, st.hull FROM serial s JOIN serial_state st ON st.text = s.text
+  SELECT s.text, s.product, st.hull, s.plate FROM serial s JOIN serial_state st ON st.text = s.text
    WHERE (%(like)s = '%%' OR {SERIAL} LIKE %(like)s) AND (%(model)s = '' OR s.product = %(model)s)
      AND (st.hull IS NOT NULL OR %(plates)s)),
  fit AS MATERIALIZED (
@@ -34,15 +37,19 @@ WITH hit AS MATERIALIZED (
     LEFT JOIN place_now p ON p.unit = u.id JOIN event e ON e.id = u.event
    WHERE %(deep)s AND (%(colour)s = '' OR {MADE_AS}->>'colour' = %(colour)s)
      AND (%(status)s = '' OR us.status = %(status)s) AND (%(place)s = '' OR p.place = %(place)s)
-     AND (%(from)s::timestamptz IS NULL OR (e.happened >= %(from)s AND e.happened < %(to)s))),
+     AND (%(from)s::timestamptz IS NULL OR CASE WHEN u.about->>'made' IS NULL
+           THEN e.happened >= %(from)s AND e.happened < %(to)s
+           ELSE left(u.about->>'made', 7) = %(month)s OR u.about->>'made' = left(%(month)s, 4) END)),
  shown AS (SELECT * FROM fit ORDER BY text LIMIT %(most)s)
 SELECT n.text, n.hull, n.product, {MADE_AS}->>'colour', us.status, p.place, e.happened, st.standing,
+  u.about->>'made', (SELECT x.uid::text FROM unit x WHERE x.id = n.plate),
   EXISTS (SELECT FROM unit_hold uh WHERE uh.unit = n.hull), (SELECT count(*) FROM fit)
 FROM shown n JOIN serial_state st ON st.text = n.text LEFT JOIN unit u ON u.id = n.hull
 LEFT JOIN unit_state us ON us.unit = n.hull LEFT JOIN place_now p ON p.unit = n.hull
 LEFT JOIN event e ON e.id = u.event ORDER BY n.text
 """
-# Lots by the supplier's number; mouldings, which have theirs for ever, by it: a bound one is where its hull is.
+# Lots by the supplier's number or by their material; mouldings, which have a number for ever, by it: a bound one is
+# where its hull is.
 NUMBERED = f"""
 SELECT u.kind, u.lot_no, u.uid::text, u.about->>'material', u.about->>'supplier', u.about->>'product',
   us.status,
@@ -54,7 +61,8 @@ SELECT u.kind, u.lot_no, u.uid::text, u.about->>'material', u.about->>'supplier'
     WHERE b.parent = u.id AND b.role IN ('bind', 'join')
       AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = b.id) LIMIT 1)
 FROM unit u LEFT JOIN unit_state us ON us.unit = u.id LEFT JOIN place_now p ON p.unit = u.id
-WHERE u.kind = ANY (%(kinds)s) AND {NUMBER} LIKE %(like)s ORDER BY u.kind, u.lot_no, u.id LIMIT %(most)s
+WHERE u.kind = ANY (%(kinds)s) AND ({NUMBER} LIKE %(like)s OR upper(u.about->>'material') = %(material)s)
+ORDER BY u.kind, u.lot_no, u.id LIMIT %(most)s
 """
 # Not the badges: who looks for a tag has no use for them.
 LABELS = """
@@ -84,13 +92,15 @@ class Wanted:
     status: str = ""
 
     def like(self, *, loose: bool = False) -> str:
-        """The part as SQL's LIKE takes it, anything before and after it; loose: without hyphens, points, strokes."""
+        """The part as SQL's LIKE takes it, anything before it, after it and at its blanks; loose: without hyphens,
+        points, strokes and blanks.
+        """
         text = storable(self.part.strip().upper())[:60]
         if loose:
             text = "".join(c for c in text if c not in SIGNS_BETWEEN)
         for sign in ("\\", "%", "_"):
             text = text.replace(sign, f"\\{sign}")
-        return f"%{text.replace(ONE, '_').replace(MANY, '%')}%" if text else "%"
+        return f"%{text.replace(ONE, '_').replace(MANY, '%').replace(' ', '%')}%" if text else "%"
 
     @property
     def signs(self) -> int:
@@ -115,25 +125,29 @@ def _ask(sql: str, values: dict[str, Any]) -> Found:
 def hulls(wanted: Wanted, begin: object, end: object, *, loose: bool = False) -> Found:
     """Hulls (and plates without one, when only a part is given); the month as its first and next first moment.
 
-    Rows: serial, hull id, product, colour, status, place, made, standing of the plate, held, count of all.
+    Rows: serial, hull id, product, colour, status, place, made, standing of the plate, made as entered (a day, a
+    month or a year) of a hull from before records, uid of the plate, held, count of all.
     """
     return _ask(
         HULLS,
         {
             "like": wanted.like(loose=loose), "loose": loose, "model": wanted.model, "colour": wanted.colour,
-            "status": wanted.status, "place": wanted.place, "from": begin, "to": end, "plates": not wanted.besides,
+            "status": wanted.status, "place": wanted.place, "from": begin, "to": end, "month": wanted.month,
+            "plates": not wanted.besides,
             "deep": bool(wanted.colour or wanted.status or wanted.place or wanted.month), "most": MOST,
         },
     )  # fmt: skip
 
 
+# Of these three one more than is shown is asked for: so it is known that there are more.
 def numbered(wanted: Wanted, kinds: tuple[str, ...], *, loose: bool = False) -> Found:
-    return _ask(NUMBERED, {"like": wanted.like(loose=loose), "loose": loose, "kinds": list(kinds), "most": MOST})
+    values = {"like": wanted.like(loose=loose), "loose": loose, "kinds": list(kinds), "most": MOST + 1}
+    return _ask(NUMBERED, {**values, "material": storable(wanted.part.strip().upper())})
 
 
 def labels(like: str) -> Found:
-    return _ask(LABELS, {"like": like, "most": MOST})
+    return _ask(LABELS, {"like": like, "most": MOST + 1})
 
 
 def things(wanted: Wanted) -> Found:
-    return _ask(THINGS, {"like": wanted.like(), "most": MOST})
+    return _ask(THINGS, {"like": wanted.like(), "most": MOST + 1})

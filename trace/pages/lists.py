@@ -13,7 +13,7 @@ class FoundLine:
 
     name: str
     kind: str  # "hull", "lot", "mould"
-    detail: str
+    detail: str  # may be empty
     place: str = ""
     held: bool = False
     url: str = ""
@@ -34,8 +34,8 @@ class SearchPage:
     places: tuple[tuple[str, str], ...] = ()
     statuses: tuple[tuple[str, str], ...] = ()
     found: tuple[FoundLine, ...] = ()
-    more: int = 0  # hulls that are not shown
-    cut: bool = False  # lots and tags are not all shown
+    most: int = 0  # so many hulls fit; 0: all of them are shown
+    cut: bool = False  # more was found than is shown
     searched: bool = False
     hint: str = ""  # "Did you mean …", "check character does not fit: one sign is misread"
 

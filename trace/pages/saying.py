@@ -79,7 +79,11 @@ def _mould_ready(e: Entry, _known: Known) -> str:
 def _inserts(e: Entry, _known: Known) -> str:
     places = [row["position"] for row in e.part("edges") if row["role"] == "insert"]
     places += [row["which"] for row in e.part("gaps")]
-    return _("%(count)d inserts placed in %(places)s, from %(box)s") % {
+    words = ngettext(
+        "%(count)d insert placed in %(places)s, from %(box)s",
+        "%(count)d inserts placed in %(places)s, from %(box)s", len(places),
+    )  # fmt: skip
+    return words % {
         "count": len(places), "places": named_together(sorted(places, key=in_order)) or _("no position"),
         "box": printed(e.says["box"]),
     }  # fmt: skip
@@ -201,6 +205,13 @@ def _swapped(e: Entry, known: Known) -> str:
     }  # fmt: skip
 
 
+def _counted(e: Entry, _known: Known) -> str:
+    found = next((row for row in e.part("differences") if row.get("left") is not None), None)
+    return _("%(code)s counted: %(amount)s") % {
+        "code": printed(e.says["box"]), "amount": said(found["left"], found["uom"]) if found else e.says["amount"],
+    }  # fmt: skip
+
+
 def _plates(words: str) -> Callable[[Entry, Known], str]:
     def say(e: Entry, _known: Known) -> str:
         count = len(e.says.get("serials") or e.says.get("plates") or ())
@@ -249,7 +260,7 @@ SAYINGS: dict[str, Callable[[Entry, Known], str]] = {
     "plates_out": _plates(gettext_noop("Plate checked out, %(count)d together")),
     "plates_back": _plates(gettext_noop("Plate counted back, %(count)d together")),
     "proved_empty": _plain(gettext_noop("%(code)s proved empty and clean"), "vessel"),
-    "counted": _plain(gettext_noop("%(code)s counted"), "box"),
+    "counted": _counted,
     "opening_stock": _plain(gettext_noop("Opening stock, made before records: %(code)s"), "material"),
     "old_hull": _plain(gettext_noop("Made before records: %(code)s"), "serial"),
     "rewrapped": _plain(gettext_noop("Wrapped anew: %(code)s no longer counts"), "pack"),

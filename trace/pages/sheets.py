@@ -6,6 +6,7 @@ were read with. An empty string means "nothing to say", None means "not recorded
 then the words stand without a link.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -31,6 +32,20 @@ class HoldLine:
     certain: bool = True
     effect: str = ""  # "Do not ship." Empty = the template's "Do not use, pack or ship."
     url: str = ""
+    rule: str = ""
+
+    @property
+    def alike(self) -> tuple[str, str, bool]:
+        """Holds that are equal in this stand in one box."""
+        return self.rule, self.effect, self.certain
+
+
+def side_by_side(holds: Iterable[HoldLine]) -> tuple[HoldLine, ...]:
+    """Holds of one rule and effect one after the other, in the order of the first of each."""
+    together: dict[object, list[HoldLine]] = {}
+    for hold in holds:
+        together.setdefault(hold.alike, []).append(hold)
+    return tuple(hold for alike in together.values() for hold in alike)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +150,7 @@ class StageLine:
     planned: str
     observed: str  # empty: not recorded
     outside: bool = False
+    after: str = ""  # "12 min after the start, 170 °C", what two cooks can be compared in; empty: not recorded
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,6 +356,7 @@ class LotSheet:
     uom: str = "kg"
     expires: date | None = None
     sheet: str = "1 of 1"
+    whose: str = ""  # the lot within a sentence: "the record of what is in 3333-367H"
     gaps: tuple[str, ...] = ()
     holds: tuple[HoldLine, ...] = ()
     place: PlaceLine | None = None

@@ -1,6 +1,5 @@
 """manage.py genealogy: what went into a hull, or what a lot went into, as known on a day."""
 
-from datetime import datetime
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
@@ -18,7 +17,6 @@ class Command(BaseCommand):
         parser.add_argument("code", help="a label, a hull's serial, a moulding number or a lot number")
         parser.add_argument(
             "--as-known-on",
-            type=as_known_on,
             metavar="ISO",
             help="a date (to its end, in the plant's time zone) or a time such as 2026-06-09T14:00:00+01:00",
         )
@@ -27,23 +25,18 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
+            # Read here and not by the parser, outside of which an error is answered by its sentence alone.
+            known = options["as_known_on"]
             answer = genealogy(
                 options["code"],
                 options["direction"],
-                options["as_known_on"],
+                moment(known) if known else None,
                 through_regrind=not options["not_through_regrind"],
             )
-        except LookupError as error:
+        except (LookupError, DayError) as error:
             raise CommandError(str(error)) from None
         if options["json"]:
             self.stdout.write(as_text(answer))
             return
         for line in as_tree(answer):
             self.stdout.write(line)
-
-
-def as_known_on(text: str) -> datetime:
-    try:
-        return moment(text)
-    except DayError as error:
-        raise CommandError(str(error)) from None

@@ -34,12 +34,13 @@ def likely(bounds: Bounds, uom: str | None) -> Decimal | None:
     return best if bounds.least == bounds.most or uom != "mg" else best.quantize(Decimal("0.001"))
 
 
-def unit_word(uom: str | None) -> str:
-    return {"mg": "kg", "pc": _("pieces"), "mm": "m"}.get(uom or "", "")
+def unit_word(uom: str | None, amount: int | Fraction | None = None) -> str:
+    """The trade unit; a single piece is one where the amount is known."""
+    return {"mg": "kg", "pc": _("piece") if amount == 1 else _("pieces"), "mm": "m"}.get(uom or "", "")
 
 
 def said(amount: int | None, uom: str | None) -> str:
     """ "12.19 kg", "8 pieces", or "an unknown amount"."""
     if amount is None:
         return _("an unknown amount")
-    return f"{in_trade_unit(amount, uom)} {_('piece') if uom == 'pc' and amount == 1 else unit_word(uom)}"
+    return f"{in_trade_unit(amount, uom)} {unit_word(uom, amount)}"

@@ -13,7 +13,7 @@ from trace.genealogy.live import known_by
 # Of a lot or a container only what was done to it as a whole counts: its other draws are another hull's story.
 STOCK_ROLES = (
     "received", "certified", "held", "hold released", "released", "proved empty", "corrected", "told",
-    "label reprinted", "gap", "gap closed",
+    "label reprinted", "gap", "gap closed", "counted",
 )  # fmt: skip
 ENTRIES = """
 WITH wanted(id) AS (

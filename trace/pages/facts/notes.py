@@ -8,6 +8,9 @@ from django.utils.translation import gettext as _
 
 from trace.pages.facts.revisions import Revisions
 
+# Kinds of which the revision holds the digest of a name.
+NAMED = ("person", "consignee")
+
 
 @dataclass(frozen=True, slots=True)
 class Notes:
@@ -43,5 +46,5 @@ def named_digests(known: Revisions) -> set[str]:
     return {
         str(known.newest(kind, key)["name"])
         for kind, key in known.of
-        if kind in ("person", "consignee") and known.newest(kind, key).get("name")
+        if kind in NAMED and known.newest(kind, key).get("name")
     }

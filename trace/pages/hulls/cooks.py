@@ -46,7 +46,7 @@ def _cycle(
         ended=end.happened if end else None,
         log=_log(start, end),
         peak=_peak(end, recipe),
-        stages=_stages(own, end, recipe),
+        stages=_stages(start, own, end, recipe),
         note=_note(start, own, recipe),
     )
 
@@ -76,7 +76,9 @@ def _peak(end: Entry | None, recipe: Mapping[str, Any]) -> str:
     return said + (_(" OUTSIDE") if outside(end.says["piat"], limits) else "")
 
 
-def _stages(own: list[Entry], end: Entry | None, recipe: Mapping[str, Any]) -> tuple[StageLine, ...]:
+def _stages(
+    start: Entry, own: list[Entry], end: Entry | None, recipe: Mapping[str, Any]
+) -> tuple[StageLine, ...]:
     """The recipe's stages in order with what was seen of each, then what came besides (a stop, mist, air)."""
     seen: dict[str, list[Entry]] = {}
     for entry in own:
@@ -92,12 +94,21 @@ def _stages(own: list[Entry], end: Entry | None, recipe: Mapping[str, Any]) -> t
         said = [str(e.says["planned"]) for e in seen.get(name, []) if e.says.get("planned")]
         plan = ", ".join(said) or (_("stage %(n)d") % {"n": n + 1} if name in planned else _("not in the recipe"))
         missed = any(not e.says.get("observed", True) for e in seen.get(name, []))
-        lines.append(StageLine(name, plan, words, outside=missed or name == "stopped"))
+        after = "; ".join(_after(start, e) for e in seen.get(name, [])) or words
+        lines.append(StageLine(name, plan, words, outside=missed or name == "stopped", after=after))
     return tuple(lines)
 
 
 def _seen(entry: Entry) -> str:
-    at = f"{timezone.localtime(entry.happened):%H:%M}"
+    return _said_of(entry, f"{timezone.localtime(entry.happened):%H:%M}")
+
+
+def _after(start: Entry, entry: Entry) -> str:
+    minutes = round((entry.happened - start.happened).total_seconds() / 60)
+    return _said_of(entry, _("%(n)d min after the start") % {"n": minutes})
+
+
+def _said_of(entry: Entry, at: str) -> str:
     if not entry.says.get("observed", True):
         return _("%(at)s, not seen") % {"at": at}
     temperature, minutes = entry.says.get("temperature"), entry.says.get("minutes")

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from trace.codes import printed
 from trace.drawings.words import in_order, named_together
@@ -14,7 +15,7 @@ from trace.pages.hulls.gathered import Gathered
 from trace.pages.hulls.hands import instruments, people
 from trace.pages.hulls.history import PUT_RIGHT
 from trace.pages.hulls.layers import layers, weighings
-from trace.pages.hulls.lots import certificate, name, release
+from trace.pages.hulls.lots import certificate, could_be, name, release
 from trace.pages.hulls.placed import graphic_lines, insert_lines, zone_lines
 from trace.pages.saying import what
 
@@ -57,8 +58,8 @@ def _placed(gathered: Gathered) -> Iterator[str]:
         return
     for layer in layers(gathered):
         if not layer.charges:
-            could = sorted(name(x.node) for x in gathered.possible if x.node.about.get("material") == layer.material)
-            words = _(" It may be of lot %(lots)s.") % {"lots": _(" or ").join(could)} if could else ""
+            could = could_be(gathered, layer.material)
+            words = _(" It may be of %(lots)s.") % {"lots": could} if could else ""
             yield _("No record of the %(layer)s: no charge was tipped.") % {"layer": layer.name} + words
     for line in insert_lines(gathered):
         if line.missing:
@@ -87,9 +88,11 @@ def _cooked(gathered: Gathered) -> Iterator[str]:
             yield _("No peak temperature for cycle %(number)s.") % {"number": record.number}
         unseen = [s.name for s in record.stages if not s.observed]
         if unseen:
-            yield _("Cycle %(number)s: no record of %(stages)s.") % {
-                "number": record.number, "stages": ", ".join(unseen),
-            }  # fmt: skip
+            words = ngettext(
+                "Cycle %(number)s: no record of the stage %(stages)s.",
+                "Cycle %(number)s: no record of the stages %(stages)s.", len(unseen),
+            )  # fmt: skip
+            yield words % {"number": record.number, "stages": ", ".join(_("“%(name)s”") % {"name": n} for n in unseen)}
 
 
 def _weighed(gathered: Gathered) -> Iterator[str]:
@@ -127,7 +130,7 @@ def _admitted(found: tuple[Admitted, ...]) -> Iterator[str]:
     """What the trace itself admits and the sheet has not said."""
     for one in found:
         if one.what not in SHOWN and one.what != "before records":
-            yield one.text
+            yield one.said
         elif one.what == "before records":
             yield _("%(code)s was there before records began.") % {"code": printed(one.code)}
         elif one.what == "charge":

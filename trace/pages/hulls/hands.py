@@ -1,11 +1,12 @@
 """Whose hands and which instruments a hull went through, and how they stood then, not today."""
 
-from datetime import date, datetime
+from datetime import datetime
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from trace.pages.facts.checks import Standing
+from trace.pages.facts.days import day_said
 from trace.pages.facts.entries import Entry
 from trace.pages.facts.tasks import TASK_OF_KIND
 from trace.pages.hulls.gathered import Gathered
@@ -22,13 +23,6 @@ DID = {
     "packing": "packing",
     "dispatch": "dispatch",
 }
-
-
-def _day(text: object) -> str:
-    try:
-        return f"{date.fromisoformat(str(text)[:10]):%-d %b %Y}"
-    except ValueError:
-        return str(text)
 
 
 def did_word(entry: Entry) -> str:
@@ -57,14 +51,14 @@ def _person(gathered: Gathered, key: str, done: list[Entry]) -> PersonLine:
         until = gathered.plant.at("person", key, entry.happened).get("trained", {}).get(task)
         live = bool(until) and str(until)[:10] >= timezone.localdate(entry.happened).isoformat()
         if live:
-            trained.setdefault(task, _("%(task)s: to %(day)s") % {"task": task, "day": _day(until)})
+            trained.setdefault(task, _("%(task)s: to %(day)s") % {"task": task, "day": day_said(until)})
         elif entry.helper and entry.helper != key:
             trained[task] = _("%(task)s: witnessed by %(who)s") % {
                 "task": task, "who": gathered.known.person(entry.helper),
             }  # fmt: skip
         else:
             doubtful = True
-            ended = _("ended %(day)s") % {"day": _day(until)} if until else _("no sign-off")
+            ended = _("ended %(day)s") % {"day": day_said(until)} if until else _("no sign-off")
             trained[task] = _("%(task)s: %(ended)s") % {"task": task, "ended": ended}
     words = dict.fromkeys(did_word(e) for e in done)
     asked = [TASK_OF_KIND.get(e.kind) for e in done]
@@ -94,7 +88,7 @@ def calibration(gathered: Gathered, kind: str, key: str, when: datetime) -> tupl
         return _("no calibration recorded"), True
     overdue = str(due)[:10] < timezone.localdate(when).isoformat()
     words = _("calibration was due %(day)s") if overdue else _("calibrated, due %(day)s")
-    return words % {"day": _day(due)}, overdue
+    return words % {"day": day_said(due)}, overdue
 
 
 def _instrument(gathered: Gathered, kind: str, key: str, done: list[Entry]) -> InstrumentLine:

@@ -13,7 +13,7 @@ from trace.genealogy.graph import Edge
 from trace.pages.facts.amounts import in_trade_unit
 from trace.pages.facts.entries import Entry
 from trace.pages.hulls.gathered import Gathered
-from trace.pages.hulls.lots import lots_at, name, share_of
+from trace.pages.hulls.lots import could_be, lots_at, share_of, source_held
 from trace.pages.saying import how_read
 from trace.pages.sheets import LayerLine
 
@@ -84,8 +84,8 @@ def weighings(gathered: Gathered, layer: str | None = None) -> list[Entry]:
 
 def _how(gathered: Gathered, layer: Layer) -> str:
     if not layer.charges:
-        could = sorted(name(x.node) for x in gathered.possible if x.node.about.get("material") == layer.material)
-        return _("could be of lot %(lots)s") % {"lots": _(" or ").join(could)} if could else ""
+        could = could_be(gathered, layer.material)
+        return _("could be of %(lots)s") % {"lots": could} if could else ""
     said = []
     for entry in weighings(gathered, layer.name):
         gross, tare = entry.says["gross"], entry.says["tare"]
@@ -116,7 +116,8 @@ def _fill(gathered: Gathered, layer: Layer) -> LayerFill:
     for line in lots_at(gathered, layer.name):
         share = share_of(gathered, line, layer.name)
         most = share.most if share.most is not None else kg if kg is not None else share.least
-        lots.append(LayerLot(_("lot %(lot)s") % {"lot": share.lot}, share.verdict, share.least, most))
+        held = source_held(gathered, line.node, layer.name)
+        lots.append(LayerLot(_("lot %(lot)s") % {"lot": share.lot}, share.verdict, share.least, most, held))
     return LayerFill(
         name=layer.name.capitalize(),
         material=layer.material,

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from trace.codes import printed
 from trace.genealogy.answer import Line
-from trace.genealogy.graph import Node
+from trace.genealogy.graph import Edge, Node
 from trace.pages.addresses import lot_url
 from trace.pages.facts.amounts import in_trade_unit, likely, unit_word
 from trace.pages.facts.entries import Entry
@@ -40,13 +40,48 @@ def share_of(gathered: Gathered, line: Line, key: str) -> LotShare:
         best=likely(bounds, uom),
         most=None if bounds.most is None else in_trade_unit(bounds.most, uom),
         uom=unit_word(uom),
-        standing=standing(gathered, node),
+        standing=_("on hold") if source_held(gathered, node, key) else status_of(gathered.entries, node.uid),
         url=lot_url(lot_label(gathered, node) or node.uid, gathered.asked),
     )
 
 
+def source_held(gathered: Gathered, lot: Node, key: str) -> bool:
+    """Whether the lot, or what it was in on its way to this layer or position, is under a hold laid there."""
+    into = {e.parent for e in gathered.into_loads if e.key == key}
+    above = _along(into, gathered.answer.edges, back=True)
+    way = _along({lot.id}, gathered.answer.edges, back=False) & above
+    # A hold on one lot of a mix reaches the mix, and does not make the mix's other lots suspect.
+    return lot.id in gathered.suspects() or any(hold.unit in way for hold in gathered.holds)
+
+
+def _along(units: set[int], edges: Iterable[Edge], *, back: bool) -> set[int]:
+    """The units and all that went into them, or that they went into."""
+    near: dict[int, list[int]] = {}
+    for edge in edges:
+        one, other = (edge.child, edge.parent) if back else (edge.parent, edge.child)
+        near.setdefault(one, []).append(other)
+    found, new = set(units), list(units)
+    while new:
+        for unit in near.get(new.pop(), ()):
+            if unit not in found:
+                found.add(unit)
+                new.append(unit)
+    return found
+
+
 def name(node: Node) -> str:
-    return node.lot_no or _("lot not known")
+    """Stands after the word lot."""
+    return node.lot_no or _("not known")
+
+
+def could_be(gathered: Gathered, material: str) -> str:
+    """The lots that could be what no record tells of: "lot F-118 or F-121"; "" where there are none."""
+    lots = {line.node.lot_no for line in gathered.possible if line.node.about.get("material") == material}
+    known = sorted(lot for lot in lots if lot)
+    said = [_("lot %(lots)s") % {"lots": _(" or ").join(known)}] if known else []
+    if None in lots:
+        said.append(_("a lot whose number nobody recorded"))
+    return _(" or ").join(said)
 
 
 def lot_label(gathered: Gathered, lot: Node) -> str:

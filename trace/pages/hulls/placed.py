@@ -12,7 +12,7 @@ from trace.genealogy.answer import Line
 from trace.pages.addresses import lot_url
 from trace.pages.facts.amounts import said
 from trace.pages.hulls.gathered import Gathered
-from trace.pages.hulls.lots import lot_label, lots_at, name
+from trace.pages.hulls.lots import lot_label, lots_at, name, source_held
 from trace.pages.saying import supplier
 from trace.pages.sheets import GraphicLine, InsertLine, ZoneLine
 
@@ -61,7 +61,7 @@ def _insert(gathered: Gathered, line: Line, verdict: Certainty, places: list[str
         note = _("of this lot %(least)s to %(most)s") % {
             "least": said(total.least, line.uom), "most": said(total.most, line.uom),
         }  # fmt: skip
-    if node.id in gathered.suspects():
+    if any(source_held(gathered, node, place) for place in places):
         note = "; ".join(x for x in (_("on hold"), note) if x)
     return InsertLine(
         positions=named_together(places), part=f"{material}{finish}", count=len(places), lot=name(node),
@@ -128,9 +128,8 @@ def plan(gathered: Gathered) -> PlanPair | None:
     drawing = gathered.recipe.get("drawing")
     if not isinstance(drawing, dict) or not {"box", "outline"} <= drawing.keys():
         return None
-    suspects = gathered.suspects()
     states = {
-        role: {place: _state(lots, suspects) for place, lots in filled(gathered, role).items()}
+        role: {place: _state(gathered, place, lots) for place, lots in filled(gathered, role).items()}
         for role in ("insert", "graphic")
     }
     missing, unasked = PositionState("open", _("no record")), PositionState("open", _("not used"))
@@ -148,9 +147,9 @@ def plan(gathered: Gathered) -> PlanPair | None:
     return mould_plans(drawing, states["insert"], states["graphic"], zones, title=title)
 
 
-def _state(lots: list[Line], suspects: set[int]) -> PositionState:
-    """How a filled position is drawn: marked where a lot that may be there is under a hold."""
+def _state(gathered: Gathered, place: str, lots: list[Line]) -> PositionState:
+    """How a filled position is drawn: marked where a lot that may be there, or its container, is under a hold."""
     words = [_("%(part)s lot %(lot)s") % {"part": x.node.about.get("material"), "lot": name(x.node)} for x in lots]
-    held = [x for x in lots if x.node.id in suspects]
+    held = [x for x in lots if source_held(gathered, x.node, place)]
     certain = len(lots) == 1 if not held else len(held) == len(lots)
     return PositionState("marked" if held else "done", _(" or ").join(words) or _("lot not known"), certain)

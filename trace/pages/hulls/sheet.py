@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from trace.codes import printed
 from trace.genealogy.graph import Node
 from trace.pages.addresses import hull_url, unit_url
+from trace.pages.facts.days import day_said
 from trace.pages.facts.holding import Laid, reached
 from trace.pages.hulls.causes import shared
 from trace.pages.hulls.cooks import cycles
@@ -20,7 +21,7 @@ from trace.pages.hulls.history import history
 from trace.pages.hulls.layers import layer_lines, wall
 from trace.pages.hulls.lots import lot_lines, name, status_of
 from trace.pages.hulls.placed import graphic_lines, insert_lines, nothing_asked, plan, zone_lines
-from trace.pages.sheets import HoldLine, HullSheet, PlaceLine
+from trace.pages.sheets import HoldLine, HullSheet, PlaceLine, side_by_side
 from trace.recording.rules_table import BY_CODE
 
 STOCK = frozenset(
@@ -51,7 +52,7 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
         model=str(recipe.get("name") or product or _("model not known")),
         colour=str(about.get("colour") or _("colour not known")),
         made=made(gathered),
-        made_about=str(gathered.hull.about.get("made") or ""),
+        made_about=day_said(gathered.hull.about.get("made") or ""),
         recipe_revision=_("%(product)s rev %(n)s") % {"product": product, "n": version or "?"},
         as_known_on=gathered.answer.as_known_on,
         records_count=gathered.answer.tree_size,
@@ -61,7 +62,7 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
         state=status_of(gathered.entries, gathered.hull.uid),
         purpose="" if about.get("purpose", "production") == "production" else str(about["purpose"]),
         gaps=gaps(gathered),
-        holds=tuple(hold_line(gathered, h) for h in gathered.holds),
+        holds=side_by_side(hold_line(gathered, h) for h in gathered.holds),
         place=place(gathered),
         plan=plan(gathered),
         wall=wall(gathered),
@@ -111,6 +112,7 @@ def hold_line(gathered: Gathered, hold: Laid) -> HoldLine:
         when=hold.happened,
         certain=not comes_down or line is None or line.verdict == "certain",
         effect=effect,
+        rule=hold.rule,
         url=_thing_url(gathered, node),
     )  # fmt: skip
 
@@ -159,7 +161,7 @@ def place(gathered: Gathered) -> PlaceLine:
     if gone:
         loads = [n.about for n in gathered.around.values() if n.kind == "consignment"]
         orders = ", ".join(str(about["order"]) for about in loads if about.get("order"))
-        days = ", ".join(str(about["gone"]) for about in loads if about.get("gone"))
+        days = ", ".join(day_said(about["gone"]) for about in loads if about.get("gone"))
         detail = _("dispatched on %(order)s, %(detail)s") % {"order": orders, "detail": detail}
         if not orders:
             since = []  # when it was told of is not when it left

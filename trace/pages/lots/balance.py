@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from trace.codes import printed
 from trace.genealogy.graph import PART_ROLES
@@ -38,7 +39,11 @@ def _lines(total: int, out: dict[str, int], difference: int, unrecorded: int, uo
         yield BalanceLine(word, -in_trade_unit(amount, uom))
     if difference:
         yield BalanceLine(_("differences booked"), in_trade_unit(difference, uom))
-    note = _("%(count)d draws without a recorded amount are not in it") % {"count": unrecorded} if unrecorded else ""
+    words = ngettext(
+        "%(count)d draw without a recorded amount is not in it",
+        "%(count)d draws without a recorded amount are not in it", unrecorded,
+    )  # fmt: skip
+    note = words % {"count": unrecorded} if unrecorded else ""
     yield BalanceLine(
         _("left by the book"), in_trade_unit(total + difference - sum(out.values()), uom), total=True, note=note
     )

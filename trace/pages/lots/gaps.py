@@ -49,7 +49,7 @@ def _beyond(gathered: GatheredLot) -> Iterator[str]:
     for (kind, which, fills), found in kinds.items():
         named = list(dict.fromkeys(_hull_of(gathered, g) for g in found))
         if kind not in WORDS or not named:
-            yield from dict.fromkeys(g.text for g in found)
+            yield from dict.fromkeys(g.said for g in found)
             continue
         shown = ", ".join(named[:TOGETHER])
         if len(named) > TOGETHER:
@@ -81,7 +81,7 @@ def _hull_of(gathered: GatheredLot, gap: Admitted) -> str:
         if not below:
             break
         node = gathered.lines[below[0]].node
-    return printed(node.code) if node is not None else printed(gap.code)
+    return node.said if node is not None else printed(gap.code)
 
 
 def _of_records(gathered: GatheredLot) -> Iterator[str]:

@@ -12,7 +12,7 @@ from trace.genealogy.find import UnknownCodeError, find_unit
 from trace.genealogy.flows import flows
 from trace.genealogy.graph import Flow, Node
 from trace.genealogy.live import LIVE, known_by
-from trace.genealogy.walk import nodes
+from trace.genealogy.walk import nodes, walk
 from trace.pages.facts.entries import Entry, Row, answers, entries
 from trace.pages.facts.holding import Laid, held, laid
 from trace.pages.facts.known import Known, known_of
@@ -36,6 +36,7 @@ WHERE u.kind = 'hull'
 class GatheredLot:
     """`answer` is the forward trace of the lot. `flows` are those of its containers and of what it was mixed
     into; `carriers` says what they are in. `held`: units under any hold. `all_hulls` counts every hull there was.
+    `behind`: the lots that came together in a vessel or a blend.
     """
 
     answer: Answer
@@ -48,6 +49,7 @@ class GatheredLot:
     answers: Mapping[int, Row]
     all_hulls: int
     asked: datetime | None
+    behind: tuple[Node, ...] = ()
 
     @property
     def lot(self) -> Node:
@@ -127,7 +129,10 @@ def _gather(answer: Answer, asked: datetime | None) -> GatheredLot:
     holds = laid(own, at)
     hulls = {x.node.id for x in answer.lines if x.node.kind == "hull"}
     said = answers([e.id for e in told if e.flagged])
-    abouts = [x.node.about for x in answer.lines if x.node.id in stock or x.node.kind in ("hull", "consignment")]
+    above = walk([answer.root.id], "back", at).nodes.values() if answer.root.kind != "lot" else ()
+    behind = tuple(n for n in above if n.kind == "lot")
+    abouts = [n.about for n in behind]
+    abouts += [x.node.about for x in answer.lines if x.node.id in stock or x.node.kind in ("hull", "consignment")]
     places = {x.place for x in answer.lines if x.node.id in stock | hulls}
     with connection.cursor() as cursor:
         cursor.execute(CARRIERS, {"ids": sorted(stock)})
@@ -137,5 +142,5 @@ def _gather(answer: Answer, asked: datetime | None) -> GatheredLot:
     return GatheredLot(
         answer, flows(stock, at), carriers, tuple(told),
         known_of(told, abouts, holds, said.values(), places, at),
-        tuple(holds), frozenset(held(hulls | own, at)), said, every, asked,
+        tuple(holds), frozenset(held(hulls | own, at)), said, every, asked, behind,
     )  # fmt: skip

@@ -4,6 +4,7 @@ from datetime import date
 from decimal import Decimal, InvalidOperation
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from trace.codes import printed
 from trace.drawings import ContainerKind, ContainerPair, container_drawings
@@ -17,7 +18,7 @@ from trace.pages.lots.gaps import gaps
 from trace.pages.lots.gathered import GatheredLot
 from trace.pages.lots.went import code_of, received, shares, still_mixed, views
 from trace.pages.saying import supplier
-from trace.pages.sheets import HoldLine, LotSheet, PlaceLine, TestLine
+from trace.pages.sheets import HoldLine, LotSheet, PlaceLine, TestLine, side_by_side
 
 OCTABIN_FROM_MG = 150_000_000
 
@@ -31,9 +32,10 @@ def lot_sheet(gathered: GatheredLot, opened: tuple[str, str] | None = None) -> L
     uom = gathered.lines[lot.id].uom
     return LotSheet(
         lot=lot.lot_no or (_("What is in %(code)s") % {"code": printed(lot.code)}),
+        whose=lot.lot_no or (_("what is in %(code)s") % {"code": printed(lot.code)}),
         code=printed(code_of(gathered)),
         material=material,
-        supplier=supplier(about.get("supplier"), gathered.known),
+        supplier=_suppliers(gathered),
         received=None if about.get("origin") else lot.happened,
         as_known_on=gathered.answer.as_known_on,
         records_count=gathered.answer.tree_size,
@@ -42,7 +44,7 @@ def lot_sheet(gathered: GatheredLot, opened: tuple[str, str] | None = None) -> L
         uom=unit_word(uom),
         expires=_date(about.get("expires")),
         gaps=gaps(gathered),
-        holds=tuple(_hold(gathered, hold) for hold in gathered.holds),
+        holds=side_by_side(_hold(gathered, hold) for hold in gathered.holds),
         place=_place(gathered),
         drawing=_drawing(gathered, material),
         certain=sum(1 for x in hulls if x.verdict == "certain"),
@@ -57,6 +59,15 @@ def lot_sheet(gathered: GatheredLot, opened: tuple[str, str] | None = None) -> L
         tests=_tests(gathered, material),
         history=history(gathered.entries, gathered.known, gathered.answers),
     )
+
+
+def _suppliers(gathered: GatheredLot) -> str:
+    """Its supplier; of a mix those of all lots that went into it, and how many lots these are."""
+    lots = gathered.behind or (gathered.lot,)
+    names = ", ".join(sorted({name for n in lots if (name := supplier(n.about.get("supplier"), gathered.known))}))
+    if len(lots) == 1:
+        return names
+    return _("%(suppliers)s (%(count)d lots)") % {"suppliers": names or _("not recorded"), "count": len(lots)}
 
 
 def _date(text: object) -> date | None:
@@ -74,6 +85,7 @@ def _hold(gathered: GatheredLot, hold: Laid) -> HoldLine:
     return HoldLine(
         text=f"{what[:1].upper()}{what[1:]}: {why}", who=gathered.known.person(hold.person), when=hold.happened,
         certain=True, effect="" if whole else _("One container, not the lot: do not use it."),
+        rule=hold.rule,
     )  # fmt: skip
 
 
@@ -131,9 +143,12 @@ def _cannot(gathered: GatheredLot) -> str:
     count = gathered.all_hulls - len(gathered.hulls)
     if not count:
         return ""
-    return _(
+    return ngettext(
+        "The other hull cannot hold it: every layer and position of it that could take %(material)s has another"
+        " source on record, or nothing of this lot was there yet.",
         "The other %(count)d hulls cannot hold it: for each of them every layer and position that could take"
-        " %(material)s has another source on record, or nothing of this lot was there yet."
+        " %(material)s has another source on record, or nothing of this lot was there yet.",
+        count,
     ) % {"count": count, "material": gathered.lot.about.get("material") or _("this material")}  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from urllib.parse import urlencode
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from trace.codes import printed
 from trace.drawings import Certainty, Share
@@ -104,7 +105,7 @@ def _hull(gathered: GatheredLot, line: Line) -> HullLine:
         verdict=line.verdict,
         least=in_trade_unit(total.least, line.uom),
         most=None if total.most is None else in_trade_unit(total.most, line.uom),
-        uom=unit_word(line.uom),
+        uom=unit_word(line.uom, total.most),
         place=_place(gathered, line),
         made=timezone.localdate(line.node.happened),
         held=line.node.id in gathered.held,
@@ -130,7 +131,8 @@ def _bar(name: str, lines: list[Line], uom: str | None, room: int | None) -> Sha
     most = sum(known) if len(known) == len(lines) else room if room is not None else max(sum(known), least)
     most = most if room is None else max(min(most, room), least)
     sure: Certainty = "certain" if all(x.verdict == "certain" for x in lines) else "may"
-    words = _("%(name)s, %(count)d hulls") % {"name": name, "count": len(lines)}
+    words = ngettext("%(name)s, %(count)d hull", "%(name)s, %(count)d hulls", len(lines))
+    words %= {"name": name, "count": len(lines)}
     return Share(words, sure, in_trade_unit(least, uom), in_trade_unit(most, uom))
 
 

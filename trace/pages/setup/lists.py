@@ -8,6 +8,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from plant.access import role_words
+from trace.pages.facts.days import day_said
 from trace.readmodels.plantdata import newest
 
 
@@ -115,5 +116,5 @@ def summary(kind: str, body: Mapping[str, Any]) -> str:
     for field in fields:
         value = body.get(field)
         if value:
-            found.append(", ".join(map(str, value)) if isinstance(value, list) else f"{value}")
+            found.append(", ".join(map(str, value)) if isinstance(value, list) else day_said(value))
     return " · ".join(found)

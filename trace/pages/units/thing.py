@@ -12,8 +12,10 @@ from trace.codes import CodeError, parse_label_code, printed
 from trace.genealogy.answer import one_picture, what_was_known
 from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.live import known_by
+from trace.pages.facts.days import day_said
 from trace.pages.facts.entries import Entry, answers
 from trace.pages.facts.known import known_of
+from trace.pages.facts.notes import NAMED, named
 from trace.pages.hulls.history import history
 from trace.pages.hulls.sheet import caution
 from trace.pages.sheets import UnitSheet
@@ -46,7 +48,7 @@ def thing_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
         known = known_of(told, [{}], (), answered.values(), (), at)
     body = known.plant.newest(kind, key)
     return UnitSheet(
-        name=known.person(key) if kind == "person" else str(body.get("name") or key),
+        name=named(kind, key, known.plant, known.notes) if kind in NAMED else str(body.get("name") or key),
         kind=kind.replace("_", " "),
         code=", ".join([key, *(printed(c) for c in labels)]),
         as_known_on=at,
@@ -78,12 +80,12 @@ def facts(body: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
         if key in ("name", "drawing") or value in (None, "", [], {}):
             continue
         if isinstance(value, dict):
-            text = ", ".join(f"{k} {v}" for k, v in value.items() if isinstance(v, str | int))
+            text = ", ".join(f"{k} {day_said(v)}" for k, v in value.items() if isinstance(v, str | int))
         elif isinstance(value, list):
-            plain = [str(v) for v in value if isinstance(v, str | int)]
+            plain = [day_said(v) for v in value if isinstance(v, str | int)]
             text = ", ".join(plain) if len(plain) == len(value) else str(len(value))
         else:
-            text = str(value)
+            text = day_said(value)
         if text:
             found.append((key.replace("_", " "), text))
     return tuple(found)

@@ -16,6 +16,7 @@ from trace.genealogy.places import places
 from trace.genealogy.walk import nodes
 from trace.pages.addresses import hull_url, lot_url, unit_url
 from trace.pages.facts.amounts import said
+from trace.pages.facts.days import day_said
 from trace.pages.facts.entries import answers, entries
 from trace.pages.facts.holding import held, laid
 from trace.pages.facts.known import Known, known_of
@@ -23,7 +24,7 @@ from trace.pages.hulls.history import history
 from trace.pages.hulls.lots import status_of
 from trace.pages.hulls.sheet import caution
 from trace.pages.lots.gathered import SUBJECTS
-from trace.pages.sheets import HoldLine, LinkLine, PlaceLine, UnitSheet
+from trace.pages.sheets import HoldLine, LinkLine, PlaceLine, UnitSheet, side_by_side
 
 # One step up and down; a withdrawn edge is shown as such.
 NEAR = """
@@ -71,7 +72,9 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
         caution=caution(),
         facts=_facts(node, known, status_of(told, node.uid), under),
         gaps=tuple(_("No record of its %(what)s %(which)s.") % {"what": g.what, "which": g.which} for g in gaps),
-        holds=tuple(HoldLine(known.notes.text(h.why) or h.rule, known.person(h.person), h.happened) for h in holds),
+        holds=side_by_side(
+            HoldLine(known.notes.text(h.why) or h.rule, known.person(h.person), h.happened, rule=h.rule) for h in holds
+        ),
         place=PlaceLine(known.place(place)) if place else None,
         inside=tuple(_link(around[row[1]], row, as_known_on) for row in near if row[0] == unit and row[1] in around),
         into=tuple(_link(around[row[0]], row, as_known_on) for row in near if row[1] == unit and row[0] in around),
@@ -80,8 +83,8 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
 
 
 def name_of(node: Node) -> str:
-    """What people call it: its serial, number or label."""
-    return node.serial or node.lot_no or (printed(node.labels[0]) if node.labels else kind_word(node.kind))
+    """What people call it: its serial, number, label, mould or order; where it has none, what it is."""
+    return node.serial or node.lot_no or (kind_word(node.kind) if node.said == node.uid else node.said)
 
 
 def kind_word(kind: str) -> str:
@@ -101,7 +104,8 @@ def _facts(node: Node, known: Known, status: str, under: bool) -> tuple[tuple[st
     for key, value in node.about.items():
         if key not in NEVER_SHOWN and value is not None:
             body = known.plant.newest(key, value)
-            words = f"{body['name']} ({value})" if key in ("product", "supplier") and body.get("name") else str(value)
+            named = key in ("product", "supplier") and body.get("name")
+            words = f"{body['name']} ({value})" if named else day_said(value)
             found.append((key.replace("_", " "), words))
     return tuple((what, value) for what, value in found if value)
 
@@ -116,7 +120,8 @@ def _link(node: Node, row: Collection[object], asked: datetime | None) -> LinkLi
         url = lot_url(code, asked)
     else:
         url = unit_url(code, asked)
+    kind, name = kind_word(node.kind), name_of(node)
     return LinkLine(
-        name=f"{kind_word(node.kind)} {name_of(node)}", how=f"{role}, {where}" if where else str(role),
+        name=kind if name == kind else f"{kind} {name}", how=f"{role}, {where}" if where else str(role),
         amount=said(int(str(amount)), str(uom)) if amount is not None else "", withdrawn=bool(withdrawn), url=url,
     )  # fmt: skip
