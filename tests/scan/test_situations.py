@@ -109,6 +109,24 @@ def test_e9_plates_bound_the_wrong_way_round_are_put_right_with_evidence(plant: 
     assert differences() == []
 
 
+def test_a_mass_is_held_against_the_charges_only_where_all_of_them_are_known(plant: Plant, at: Opens) -> None:
+    """Two of three layers were tipped and not recorded; and which half of a twin weighs what, nobody knows."""
+    plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
+    screen = opened(at, plant)
+    screen.scan(plant["tubs"][0])
+    screen.press("close", counted="12")
+    screen.fact()
+    plant.shift.cook(["T430-01"], "S1", person="P-03", overrides={"COOK-HELD": "both drops seen"})
+    screen = at("demould")
+    screen.scan(plant["T430-01"])
+    assert screen.scan(SERIALS[0], mass="28.4").outcome in ("accepted", "warned")
+    cook(plant, 1, "T430-02", "S2")
+    define(plant, "mould", "T430-02", products=["T430"], arms=["S2"], cavities=["1", "2"], state="in service")
+    screen.open("demould")
+    screen.scan(plant["T430-02"])
+    assert screen.scan(SERIALS[1], mass="9.5").outcome in ("accepted", "warned")
+
+
 def test_e9_twin_mouldings_get_a_plate_for_each_cavity(plant: Plant, at: Opens) -> None:
     cook(plant)
     define(plant, "mould", "T430-01", products=["T430"], arms=["S1"], cavities=["1", "2"], state="in service")

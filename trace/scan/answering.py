@@ -293,7 +293,7 @@ class Answering:
             if happened is None:
                 return Shows(
                     said=_("Nothing was recorded."),
-                    errors={HAPPENED: _("When was it done? Write date and time as 2026-04-30 14:05.")},
+                    errors={HAPPENED: _("When was it done? Write it like 2026-04-30 14:05 (year-month-day hour:minute).")},
                 )
         offset = timezone.localtime(happened or sight.now).utcoffset()
         for n, command in enumerate(commands):

@@ -306,6 +306,43 @@ def thin(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: [screen.scan(SERIALS[1]), screen.press("pass", **ALL | {"zone_Z1": "3.4"})][-1]
 
 
+def refused_with(page: Page, words: str) -> Page:
+    assert words in page.verdict, page.verdict
+    return page
+
+
+@rule("AMOUNT-UNREADABLE")
+def zone_in_tenths(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """41 for 4.1: no wall is ten times its least."""
+    screen = inspecting(plant, at)
+    bad = ALL | {"zone_Z1": "41"}
+    yield lambda: refused_with(screen.press("pass", **bad), "“41” is not a thickness for Z1, whose least is 3.4 mm")
+    yield lambda: screen.press("pass", **ALL)
+
+
+@rule("AMOUNT-UNREADABLE")
+def hull_heavier_than_what_went_in(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """2860 for 28.60: twice what was charged is as far as it goes."""
+    screen = inspecting(plant, at)
+    words = "2860 kg is impossible: 28.67 kg were charged"
+    yield lambda: refused_with(screen.press("pass", **ALL, mass="2860"), words)
+    yield lambda: screen.press("pass", **ALL, mass="57.34")
+
+
+@rule("AMOUNT-UNREADABLE")
+def moulding_heavier_than_what_went_in(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = waiting(plant, at)
+    yield lambda: refused_with(screen.scan(SERIALS[0], mass="284"), "284 kg is impossible: 28.67 kg were charged")
+    yield lambda: screen.scan(SERIALS[0], mass="28.4")
+
+
+@rule("AMOUNT-UNREADABLE")
+def moulding_lighter_than_half(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = waiting(plant, at)
+    yield lambda: screen.scan(SERIALS[0], mass="2.84")
+    yield lambda: screen.scan(SERIALS[0], mass="14.34")
+
+
 @rule("ZONE-UNREAD")
 def zone_left_out(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = inspecting(plant, at)
