@@ -29,7 +29,7 @@ from trace.tasks import send_waiting
 
 LATE, HAPPENED = "late", "happened"
 # Refusals of what was typed: the codes scanned for it are right and stay.
-ABOUT_FIGURES = ("AMOUNT-UNREADABLE", "CHARGE-HEAVY", "CHARGE-LIGHT")
+ABOUT_FIGURES = ("AMOUNT-UNREADABLE", "CHARGE-HEAVY", "CHARGE-LIGHT", "CHECK-WEIGHT-AGAIN")
 PAPER_MS = 60_000  # a time written on paper is good to the minute
 
 

@@ -216,6 +216,25 @@ def check_fails(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: [screen.scan(plant["W-3"]), screen.fill(shown="10.02")][-1]
 
 
+@rule("CHECK-WEIGHT-AGAIN")
+def check_mistyped(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """10.3 for 10.03 would hold the charge that was weighed before."""
+    skin(begun(at, plant), plant)
+    screen = at("check-weight")
+    page = screen.scan(plant["W-3"])
+    assert "again" not in page.form.boxes
+    yield lambda: screen.fill(shown="10.3")
+    yield lambda: screen.fill(shown="10.01")
+
+
+@rule("CHECK-WEIGHT-AGAIN")
+def check_far_off_indeed(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("check-weight")
+    screen.scan(plant["W-3"])
+    yield lambda: screen.fill(shown="10.3")
+    yield lambda: screen.fill(again="10.3")
+
+
 # The source, whatever is taken from it.
 
 
