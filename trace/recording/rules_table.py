@@ -14,7 +14,7 @@ BASIC = (
          basic=True, fixed=True),
     Rule("CODE-UNKNOWN", ALL, ("codes",), "codes.unknown != ''",
          "{codes[unknown]} is not known here.", "No label, plate or key of this plant reads so.",
-         "Scan the plant's own label. If there is none, book the thing at goods-in first.", basic=True, fixed=True),
+         "{codes[unknown_now]}", basic=True, fixed=True),
     Rule("CODE-WRONG-KIND", ALL, ("codes",), "codes.wrong != ''",
          "{codes[wrong]} is {codes[is_a]}.", "Here {codes[asked]} is scanned.",
          "Scan the {codes[wanted]}.", basic=True, fixed=True),
@@ -534,9 +534,8 @@ GATE = (
     Rule("GATE-GONE", ("dispatched",), ("load",), "load.gone",
          "{load[gone_which]} has left already.", "A pack leaves once.", "Check which label was scanned."),
     Rule("GATE-NO-VEHICLE", ("dispatched",), ("load",), "load.no_vehicle",
-         "Nobody wrote down what took it away.", "Who, when and which vehicle are what a recall asks first.",
-         "Write it on the driver's paper now; next time enter the vehicle, or who collects, before it leaves.",
-         verdict="warn"),
+         "What takes it away is not written down.", "Who, when and which vehicle are what a recall asks first.",
+         "Enter the vehicle, or who collects, before it leaves; then press again.", override=LEADS),
 )  # fmt: skip
 
 DESK = (
