@@ -219,12 +219,15 @@ def free_hulls(product: str, colour: str) -> list[dict[str, Any]]:
 
 
 def packs_of(order: str) -> list[dict[str, Any]]:
-    """Packs of a sales order: label, status, place, hulls in them, who packed and when; oldest first."""
+    """Packs of a sales order: label, status, place, hulls in them, whether one is held, who packed and when; oldest
+    first."""
     return _rows(
         f"""SELECT {label_now('l.unit = u.id')} AS code, s.status, COALESCE(p.place, '') AS place,
                   v.person, v.happened AS when,
                   (SELECT string_agg(st.text, ', ' ORDER BY st.text) FROM edge e JOIN serial_state st
-                      ON st.hull = e.parent WHERE e.child = u.id AND e.role = 'pack') AS hulls
+                      ON st.hull = e.parent WHERE e.child = u.id AND e.role = 'pack') AS hulls,
+                  EXISTS (SELECT FROM unit_hold h WHERE h.unit = u.id OR h.unit IN
+                      (SELECT e.parent FROM edge e WHERE e.child = u.id AND e.role = 'pack')) AS held
              FROM unit u JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event
              LEFT JOIN place_now p ON p.unit = u.id
             WHERE u.kind = 'pack' AND u.about->>'order' = %(order)s ORDER BY u.id LIMIT 60""",

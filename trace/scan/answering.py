@@ -12,6 +12,7 @@ from plant.sign_on import current, device_of
 from trace import lookup
 from trace.codes import printed
 from trace.codes import shown as printable
+from trace.recording import words as say
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
 from trace.recording.floor import Found
@@ -60,6 +61,26 @@ def see(place: Station, sight: Sight, *more: str) -> None:
         sight.found |= lookup.look(set(others) - set(texts), sight.plant, kinds)
 
 
+def _taken(slot: Slot, found: Found, before: tuple[str, ...], now: tuple[str, ...]) -> str:
+    """What a code filled, where the page goes on asking for the same: what it is, and how many there are."""
+    taken = ", ".join(part for part in (found.key or found.name, _what(found)) if part)
+    if not slot.many:
+        return _("Scanned: %(taken)s.") % {"taken": taken}
+    said = _("Scanned before: %(taken)s.") if found.code in before else _("Added: %(taken)s.")
+    return f"{said % {'taken': taken}} {_('%(n)d so far.') % {'n': len(now)}}"
+
+
+def _what(found: Found) -> str:
+    """The hulls in a pack, what is in a container; nothing where the code says it all."""
+    unit = found.unit
+    if unit is None or found.serial:
+        return ""
+    hulls = [str(inner["serial"]) for inner in unit.inside if inner["serial"]]
+    if hulls:
+        return ", ".join(hulls)
+    return say.lot_name(unit.about, unit.lot_no) if found.carrier and unit.about.get("material") else ""
+
+
 @dataclass
 class Answering:
     """One POST on its way through: what came, what the station sees."""
@@ -92,9 +113,14 @@ class Answering:
             said = self.place.reads(sight, self.came.code) if not found.kinds and not found.trouble else ""
             return Shows(said=said) if said else self._no_place(found)
         sight.typed = found.code
+        before = sight.codes(slot.name)
         put(slot, sight, found.code)
         sight.found[found.code] = found
-        return self._early(slot) or self._act(slot, passed={})
+        shows = self._early(slot) or self._act(slot, passed={})
+        # What the page asks for next tells of any other slot that it is filled.
+        if shows == Shows() and (slot.many or slot.optional):
+            shows.said = _taken(slot, found, before, sight.codes(slot.name))
+        return shows
 
     def _take_out(self, code: str) -> Shows:
         """A code leaves the slot that gathers several: it was scanned by mistake, or was refused since."""
