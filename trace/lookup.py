@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.db import connection
 
@@ -16,6 +17,7 @@ from trace.genealogy.made_as import MADE_AS
 from trace.readmodels.plantdata import Directory, Thing, newest
 from trace.readmodels.rows import moment
 from trace.recording import floor as floors
+from trace.recording.answers import Answer
 from trace.recording.commands import Command, scanned_list
 from trace.recording.floor import Found
 
@@ -233,6 +235,16 @@ def packs_of(order: str) -> list[dict[str, Any]]:
             WHERE u.kind = 'pack' AND u.about->>'order' = %(order)s ORDER BY u.id LIMIT 60""",
         {"order": order},
     )
+
+
+def answer_to(device: str, scan: UUID) -> Answer | None:
+    """The first answer to what this device asked under a scan's id."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT answer FROM scan WHERE device = %s AND client_id = %s AND mode = 'asks'", [device, scan]
+        )
+        row = cursor.fetchone()
+    return Answer.again(row[0]) if row else None
 
 
 def person_names(digests: Iterable[str]) -> dict[str, str]:
