@@ -65,7 +65,7 @@ class Phone:
     def look(self, page: Page, what: str) -> None:
         self.found += [(what, *said) for said in objections(page)]
         small = page.evaluate(
-            """least => [...document.querySelectorAll("main button, main a.button, main a.quiet, main .plain a, main input:not([type=hidden])")]
+            """least => [...document.querySelectorAll("main :is(button, a.button, .plain a, input:not([type=hidden]))")]
               .filter(e => e.offsetParent && !["radio", "checkbox", "file"].includes(e.type) && !e.ariaHidden)
               .filter(e => e.getBoundingClientRect().height < least - 0.5)
               .map(e => e.outerHTML.slice(0, 100))""",

@@ -62,8 +62,8 @@ def _codes(command: Command, floor: Floor) -> dict[str, Any]:
 def _where_known(kinds: tuple[str, ...]) -> str:
     """What to do where no thing of these kinds is known by a code."""
     if set(kinds) <= {"plate", "hull"}:
-        return "Scan the plate again; if it reads so, no such plate is out: the lead checks its batch out at Plates."
-    return "Scan the plant's own label. If there is none, book the thing at goods-in first."
+        return "Scan the plate again; if it reads so, no such plate is out: the lead checks its batch out at Plates"
+    return "Scan the plant's own label. If there is none, book the thing at goods-in first"
 
 
 def _say(kinds: tuple[str, ...]) -> str:

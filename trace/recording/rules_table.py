@@ -14,7 +14,7 @@ BASIC = (
          basic=True, fixed=True),
     Rule("CODE-UNKNOWN", ALL, ("codes",), "codes.unknown != ''",
          "{codes[unknown]} is not known here.", "No label, plate or key of this plant reads so.",
-         "{codes[unknown_now]}", basic=True, fixed=True),
+         "{codes[unknown_now]}.", basic=True, fixed=True),
     Rule("CODE-WRONG-KIND", ALL, ("codes",), "codes.wrong != ''",
          "{codes[wrong]} is {codes[is_a]}.", "Here {codes[asked]} is scanned.",
          "Scan the {codes[wanted]}.", basic=True, fixed=True),

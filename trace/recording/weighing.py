@@ -59,7 +59,9 @@ def check_facts(c: CheckWeight, floor: Floor) -> Facts:
             "off": say.mass(abs(off)),
             "mass": body.get("check_mass", "?"),
             "shown": c.shown,
-            "check_doubtful": abs(off) > tolerance and far_off(c.shown, body.get("check_mass", "0")) and c.again != c.shown,
+            "check_doubtful": abs(off) > tolerance
+            and far_off(c.shown, body.get("check_mass", "0"))
+            and _decimal(c.again) != _decimal(c.shown),
         },
     }
 

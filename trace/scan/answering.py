@@ -346,10 +346,8 @@ class Answering:
         if sight.text(LATE):
             happened = posted.moment_of(sight.text(HAPPENED))
             if happened is None:
-                return Shows(
-                    said=_("Nothing was recorded."),
-                    errors={HAPPENED: _("When was it done? Write it like 2026-04-30 14:05 (year-month-day hour:minute).")},
-                )
+                when = _("When was it done? Write it like 2026-04-30 14:05 (year-month-day hour:minute).")
+                return Shows(said=_("Nothing was recorded."), errors={HAPPENED: when})
         offset = timezone.localtime(happened or sight.now).utcoffset()
         for n, command in enumerate(commands):
             by = By(

@@ -54,6 +54,14 @@ def used_plate(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(SERIALS[0])
 
 
+@rule("CODE-UNKNOWN")
+def no_such_plate(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """A plate is made and checked out at Plates, never booked at goods-in."""
+    screen = waiting(plant, at)
+    yield lambda: refused_with(screen.scan("GHM-T430-009999"), "no such plate is out: the lead checks its batch out")
+    yield lambda: screen.scan(SERIALS[0])
+
+
 @rule("PLATE-NOT-OUT")
 def plate_not_out(plant: Plant, at: Opens) -> Iterator[Scan]:
     plant.shift.scan(MakePlates(product="T430", serials=("GHM-T430-005000",), month=month()), person="P-03")

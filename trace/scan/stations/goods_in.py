@@ -218,9 +218,10 @@ def release_rows(sight: Sight) -> tuple[Row, ...]:
     values = paper.get("values", {})
     for name, limits in sorted(spec(sight).items()):
         words = {"value": values.get(name) or _("missing"), "low": limits[0], "high": limits[1]}
-        outside = outside_limits({name: limits}, values)
-        said = _("%(value)s, OUTSIDE its limits %(low)s – %(high)s") if outside else _("%(value)s, limits %(low)s – %(high)s")
-        rows_.append(Row(value_word(name), said % words, note=True, now=bool(outside)))
+        said, outside = _("%(value)s, limits %(low)s – %(high)s"), bool(outside_limits({name: limits}, values))
+        if outside:
+            said = _("%(value)s, OUTSIDE its limits %(low)s – %(high)s")
+        rows_.append(Row(value_word(name), said % words, note=True, now=outside))
     wanted = material(sight).get("finish")
     if wanted:
         words = {"finish": printable(paper.get("finish") or "") or _("missing"), "wanted": wanted}
