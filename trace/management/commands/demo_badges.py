@@ -22,7 +22,7 @@ class Command(BaseCommand):
             .order_by("code")
         )
         self.stdout.write(
-            "On the floor:                                                    At the desk:"
+            "On the floor:                                                     At the desk:"
         )
         self.stdout.write(
             "Badge        PIN      Name                 Roles                  Key      Password"
