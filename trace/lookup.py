@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.db import connection
 
@@ -16,6 +17,7 @@ from trace.genealogy.made_as import MADE_AS
 from trace.readmodels.plantdata import Directory, Thing, newest
 from trace.readmodels.rows import moment
 from trace.recording import floor as floors
+from trace.recording.answers import Answer
 from trace.recording.commands import Command, scanned_list
 from trace.recording.floor import Found
 
@@ -219,17 +221,30 @@ def free_hulls(product: str, colour: str) -> list[dict[str, Any]]:
 
 
 def packs_of(order: str) -> list[dict[str, Any]]:
-    """Packs of a sales order: label, status, place, hulls in them, who packed and when; oldest first."""
+    """Packs of a sales order: label, status, place, hulls in them, whether one is held, who packed and when; oldest
+    first."""
     return _rows(
         f"""SELECT {label_now('l.unit = u.id')} AS code, s.status, COALESCE(p.place, '') AS place,
                   v.person, v.happened AS when,
                   (SELECT string_agg(st.text, ', ' ORDER BY st.text) FROM edge e JOIN serial_state st
-                      ON st.hull = e.parent WHERE e.child = u.id AND e.role = 'pack') AS hulls
+                      ON st.hull = e.parent WHERE e.child = u.id AND e.role = 'pack') AS hulls,
+                  EXISTS (SELECT FROM unit_hold h WHERE h.unit = u.id OR h.unit IN
+                      (SELECT e.parent FROM edge e WHERE e.child = u.id AND e.role = 'pack')) AS held
              FROM unit u JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event
              LEFT JOIN place_now p ON p.unit = u.id
             WHERE u.kind = 'pack' AND u.about->>'order' = %(order)s ORDER BY u.id LIMIT 60""",
         {"order": order},
     )
+
+
+def answer_to(device: str, scan: UUID) -> Answer | None:
+    """The first answer to what this device asked under a scan's id."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT answer FROM scan WHERE device = %s AND client_id = %s AND mode = 'asks'", [device, scan]
+        )
+        row = cursor.fetchone()
+    return Answer.again(row[0]) if row else None
 
 
 def person_names(digests: Iterable[str]) -> dict[str, str]:

@@ -46,6 +46,10 @@ def test_name_and_password_sign_on_at_the_desk(people: dict[str, Member]) -> Non
     client = Client()
     assert cast.sign_on_at_desk(client, people["quality"]).status_code == HTTPStatus.FOUND
     assert opens(client)
+    # The refusal calls the boxes what the form calls them.
+    wrong = Client().post("/sign-in/desk/", {"name": "Priya Ashdown", "password": people["quality"].password})
+    assert "Key and password do not fit together" in wrong.content.decode()
+    assert "Key, as on the badge list" in wrong.content.decode()
 
 
 def test_a_pin_is_no_password_and_a_password_no_pin(people: dict[str, Member]) -> None:

@@ -65,7 +65,7 @@ class Phone:
     def look(self, page: Page, what: str) -> None:
         self.found += [(what, *said) for said in objections(page)]
         small = page.evaluate(
-            """least => [...document.querySelectorAll("main button, main a.button, main input:not([type=hidden])")]
+            """least => [...document.querySelectorAll("main :is(button, a.button, .plain a, input:not([type=hidden]))")]
               .filter(e => e.offsetParent && !["radio", "checkbox", "file"].includes(e.type) && !e.ariaHidden)
               .filter(e => e.getBoundingClientRect().height < least - 0.5)
               .map(e => e.outerHTML.slice(0, 100))""",
@@ -104,6 +104,15 @@ def enter(page: Page, do: str = "", **boxes: str) -> None:
 def outcome(page: Page) -> str | None:
     verdict = page.locator("[data-outcome]")
     return verdict.get_attribute("data-outcome") if verdict.count() else None
+
+
+@pytest.mark.parametrize("address", ["/sign-in/", "/sign-in/desk/"])
+def test_the_ways_to_sign_on(plant: Plant, floor_server: str, chromium: Any, address: str) -> None:
+    phone = Phone(chromium, floor_server, plant, "light")
+    page = chromium.new_context(viewport={"width": 412, "height": 915}).new_page()
+    page.goto(f"{floor_server}{address}")
+    phone.look(page, address)
+    assert phone.found == []
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -93,6 +93,7 @@ def test_bare_code_and_address_of_any_host_are_read(text: str) -> None:
         ("337M-9ECO", "“O” is not used"),
         ("I37M-9ECK", "“I” is not used"),
         ("0", "“0” is not used"),
+        ("3", "It has 1 character;"),
         ("337M-9EC", "7 characters"),
         ("337M-9ECKK", "9 characters"),
         ("337M-9ECC", "check character"),

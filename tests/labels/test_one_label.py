@@ -107,6 +107,16 @@ def test_the_ruler_is_on_each_sheet_and_on_the_first_label_of_a_roll() -> None:
         assert [page.count(says) for page in texts(draw(faces[:3], layout))] == [1, 0, 0]
 
 
+@pytest.mark.parametrize("layout", LAYOUTS.values(), ids=LAYOUTS)
+@pytest.mark.parametrize("host", ["", "LOT.LAN"])
+def test_the_ruler_costs_a_label_none_of_its_lines(layout: Layout, host: str) -> None:
+    """What goods-in prints on a bag: lot, amount, use-by date and supplier stand on the first label too."""
+    bag = Face(CODE, "LL-35 red", ("Lot V-2400", "500.00 kg", "Use by 2027-12-31", "VERRIN"), "Container")
+    shown = " ".join(text.text for text in arrange(bag, layout, host, ruler=True).texts)
+    assert [line for line in bag.lines if line not in shown] == []
+    assert "…" not in shown
+
+
 @pytest.mark.parametrize(("name", "mm"), [("a4", 30), ("62x29", 30), ("100x150", 50)])
 def test_the_ruler_is_as_long_as_it_says(name: str, mm: int) -> None:
     layout = LAYOUTS[name]

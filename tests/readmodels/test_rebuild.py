@@ -40,7 +40,7 @@ def busy(cast: Cast) -> None:
     cast.scan(Rack(place="R4-2", units=(new,)), person=PACKER)
     held = cast.scan(Hold(code=cast["natural"], rule="quality", reason="x"), person=QUALITY).made["holds"][0]
     cast.scan(ReleaseHold(hold=held, code=plate(1), reason="seen"), person=QUALITY)
-    cast.scan(Dispatch(order=SO_RED, packs=(new,), consignee="WHARFE"), person=PACKER)
+    cast.scan(Dispatch(order=SO_RED, packs=(new,), consignee="WHARFE", vehicle="PA 12"), person=PACKER)
     cast.shift.weigh(WO_RED, "skin", cast["red"], cast["tubs"][1], "13.00", mode="tells")
     open_ = rows_of("SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event LIMIT 1")[0]
     cast.scan(CloseDiscrepancy(event=open_[0], n=open_[1], reason="looked at"), person=QUALITY)

@@ -73,7 +73,8 @@ def test_what_is_made_of_a_held_box_is_held_at_once(cast: Cast, settings: Any, j
     told = cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER, mode="tells")
     assert (told.outcome, told.code) == ("flagged", "PACK-HELD")
     code = told.made["codes"][0]
-    gate = cast.scan(Dispatch(order=SO_RED, packs=(code,), consignee="WHARFE"), person=PACKER, expect="GATE-HELD")
+    load = Dispatch(order=SO_RED, packs=(code,), consignee="WHARFE", vehicle="PA 12")
+    gate = cast.scan(load, person=PACKER, expect="GATE-HELD")
     assert gate.code == "GATE-HELD"
     (number,) = rows_of("SELECT id FROM hold WHERE uid = %s", uid)[0]
     if jobs:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import time
+import threading
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
@@ -188,9 +188,16 @@ def test_the_checks_find(cast: Cast, monkeypatch: pytest.MonkeyPatch, bug: str) 
         check(cast, monkeypatch)
 
 
-def slowly(patch: Patch) -> None:
+def together(patch: Patch) -> None:
     """Both scans of a race are past their look-up before either writes, if nothing keeps them apart."""
-    patch.setattr(recording, "fault_point", lambda point: time.sleep(0.3) if point == "after_lock" else None)
+    both = threading.Barrier(2)
+
+    def reach(point: str) -> None:
+        if point == "after_lock":
+            with contextlib.suppress(threading.BrokenBarrierError):
+                both.wait(timeout=5)
+
+    patch.setattr(recording, "fault_point", reach)
 
 
 def no_row_lock(patch: Patch) -> None:
@@ -215,7 +222,7 @@ def test_the_races_find(told: Cast, at_once: test_races.AtOnce, monkeypatch: pyt
 
     test_races.scan(CheckWeight(scale="W-3", shown="10.000"))
     plant, check = RACES[bug]
-    slowly(monkeypatch)
+    together(monkeypatch)
     plant(monkeypatch)
     with pytest.raises(FOUND):
         check(told, at_once)

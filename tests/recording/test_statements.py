@@ -103,7 +103,7 @@ def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
             run(Release(container=code), QUALITY)
         if isinstance(command, Pack):
             pack = run(Rewrap(pack=made["codes"][0]), PACKER).made["codes"][0]
-            run(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE"), PACKER)
+            run(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE", vehicle="PA 12"), PACKER)
     cast.moulding()
     number = cast.scan(Demould(mould="T430-01")).made["units"][0]["lot_no"]
     part = run(Cut(moulding=number, parts=("left", "right")), LEAD).made["units"][0]["lot_no"]

@@ -9,5 +9,5 @@ def test_a_hull_from_weighing_to_the_truck(cast: Cast) -> None:
     serial = cast.hull(plate(1))
     pack = cast.scan(Pack(order=SO_RED, hulls=(serial,)), person=PACKER).made["codes"][0]
     cast.scan(Rack(place="R4-2", units=(pack,)), person=PACKER)
-    cast.scan(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE"), person=PACKER)
+    cast.scan(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE", vehicle="PA 12"), person=PACKER)
     assert differences() == []

@@ -52,7 +52,7 @@ def busy(cast: Cast) -> Cast:
     scan(marked(SwapPlates(first=plate(2), second=plate(3)), 102), person=QUALITY)
     scan(marked(Scrap(unit=plate(2), plate_destroyed=True), 103), person=LEAD)
     pack = scan(Pack(order="SO-220", hulls=(plate(3),)), person="P-07").made["codes"][0]
-    scan(marked(Dispatch(order="SO-220", packs=(pack,), consignee="WHARFE"), 104), person="P-07")
+    scan(marked(Dispatch(order="SO-220", packs=(pack,), consignee="WHARFE", vehicle="PA 12"), 104), person="P-07")
     more = scan(
         marked(Receive(supplier="VERRIN", material="LL-35", lot_no="V-9", amounts=("5",), hold_reason="x"), 105),
         person="P-05",

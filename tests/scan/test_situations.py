@@ -29,7 +29,7 @@ from trace.models import Blob, Edge, Event, Gap, Label, SerialState, Unit, UnitH
 from trace.pages.lots.gathered import gather_lot
 from trace.pages.lots.sheet import lot_sheet
 from trace.readmodels.rebuild import differences
-from trace.recording.goods_in import Receive
+from trace.recording.goods_in import Certify, Receive
 from trace.recording.holds import Hold, ReleaseHold
 from trace.recording.packing import Rewrap
 from trace.recording.vessels import TopUp
@@ -107,6 +107,24 @@ def test_e9_plates_bound_the_wrong_way_round_are_put_right_with_evidence(plant: 
     assert not Image.open(BytesIO(kept)).getexif()
     assert blob.sha256 in Event.objects.latest("id").body
     assert differences() == []
+
+
+def test_a_mass_is_held_against_the_charges_only_where_all_of_them_are_known(plant: Plant, at: Opens) -> None:
+    """Two of three layers were tipped and not recorded; and which half of a twin weighs what, nobody knows."""
+    plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
+    screen = opened(at, plant)
+    screen.scan(plant["tubs"][0])
+    screen.press("close", counted="12")
+    screen.fact()
+    plant.shift.cook(["T430-01"], "S1", person="P-03", overrides={"COOK-HELD": "both drops seen"})
+    screen = at("demould")
+    screen.scan(plant["T430-01"])
+    assert screen.scan(SERIALS[0], mass="28.4").outcome in ("accepted", "warned")
+    cook(plant, 1, "T430-02", "S2")
+    define(plant, "mould", "T430-02", products=["T430"], arms=["S2"], cavities=["1", "2"], state="in service")
+    screen.open("demould")
+    screen.scan(plant["T430-02"])
+    assert screen.scan(SERIALS[1], mass="9.5").outcome in ("accepted", "warned")
 
 
 def test_e9_twin_mouldings_get_a_plate_for_each_cavity(plant: Plant, at: Opens) -> None:
@@ -482,6 +500,79 @@ def test_a_pack_told_of_in_spite_of_a_hold_is_named_among_what_is_to_be_looked_a
     listed = at("discrepancies").page
     assert listed is not None
     assert f"told, but: PACK-HELD: pack {code[:4]}-{code[4:]}, {serial}" in listed.said("main")
+    for slug in ("pack", "dispatch"):
+        page = at(slug).scan(plant["SO-220"])
+        assert f"ON HOLD: {serial}" in page.said("now")
+        assert "T430 red: 1 of 12 packed" in page.said("next")
+
+
+def test_each_pack_that_goes_on_the_truck_is_answered(plant: Plant, at: Opens) -> None:
+    """The list is below the fold of a telephone: what was added and the count stand beside the code box."""
+    first, second = packs(plant, old(plant, 1), old(plant, 2))
+    screen = at("dispatch")
+    screen.scan(plant["SO-220"])
+    assert screen.scan(first).said("said") == f"Added: {printed(first)}, GHM-T430-000001. 1 so far."
+    assert screen.scan(first).said("said") == f"Scanned before: {printed(first)}, GHM-T430-000001. 1 so far."
+    assert screen.scan(second).said("said") == f"Added: {printed(second)}, GHM-T430-000002. 2 so far."
+
+
+def test_the_right_container_is_shown_before_a_correction_is_sent(plant: Plant, at: Opens) -> None:
+    plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
+    screen = at("correct")
+    screen.scan(plant["red"])
+    page = screen.scan(plant["red2"])
+    assert page.said("said") == f"Scanned: {printed(plant['red2'])}, LL-35 red lot V-2291."
+    assert f"The right one {printed(plant['red2'])}, LL-35 red lot V-2291" in page.said("checklist")
+    assert f"Named wrongly {printed(plant['red'])}, LL-35 red lot V-2288" in page.said("checklist")
+
+
+def test_the_inspector_reads_of_a_hold_before_measuring(plant: Plant, at: Opens) -> None:
+    serial = hull(plant)
+    screen = at("inspect")
+    page = screen.scan(serial)
+    assert page.next == "Look, tick, measure, then decide"
+    assert "Zone Z1 for a pass" in page.said("label")
+    plant.shift.scan(Hold(code=serial, reason="scratch"), person="P-03")
+    screen.open("inspect")
+    page = screen.scan(serial)
+    assert page.next == "On hold: this cannot pass"
+    assert "scratch" in page.said("next")
+    assert "ended at the station End a hold" in page.said("next")
+
+
+def test_quality_sees_the_certificate_before_releasing_on_it(plant: Plant, at: Opens) -> None:
+    [code] = plant.shift.receive("VERRIN", "LL-35 red", "V-2402", ("500",))
+    screen = at("release")
+    assert "Certificate none is recorded" in screen.scan(code).said("checklist")
+    paper = Certify(container=code, lot_on_certificate="V-2402", values={"mfi": "3.9", "density": "0.938"})
+    plant.shift.scan(paper, person=QUALITY)
+    page = screen.open("release")
+    page = screen.scan(code)
+    assert "Lot on the certificate V-2402" in page.said("checklist")
+    assert "Density 0.938, limits 0.935 – 0.941" in page.said("checklist")
+    assert page.said("now") == "MFI 3.9, OUTSIDE its limits 3.2 – 3.8"
+
+
+def test_forms_have_a_button_that_says_what_it_does(plant: Plant, at: Opens) -> None:
+    for slug, button, boxes in (
+        ("certificate", "certify", {"lot_on_certificate": "V-2291", "value_mfi": "3.5", "value_density": "0.938"}),
+        ("count", "count", {"amount": "99", "why": "weighed"}),
+        ("hold", "hold", {"why": "damage"}),
+    ):
+        screen = at(slug)
+        screen.scan(plant["red2"])
+        assert screen.press(button, **boxes).outcome == "accepted", slug
+    [code] = plant.shift.receive("MARROW", "M6-S", "N-0400", ("500",))
+    plant.shift.scan(Certify(container=code, lot_on_certificate="N-0400", values={}), person=QUALITY)
+    screen = at("release")
+    screen.scan(code)
+    assert screen.press("release", why="certificate").outcome == "accepted"
+
+
+def test_counting_names_the_container_and_ticks_nothing_off(plant: Plant, at: Opens) -> None:
+    page = at("count").scan(plant["red2"])
+    assert f"{printed(plant['red2'])}, LL-35 red lot V-2291" in page.said("next")
+    assert "of 1 done" not in page.said("main")
 
 
 def test_a_figure_typed_for_a_code_is_the_gross_mass(plant: Plant, at: Opens) -> None:

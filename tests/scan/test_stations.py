@@ -5,7 +5,7 @@ import json
 import pytest
 
 from plant.access import STATION_ROLES
-from tests.scan.browser import Screen
+from tests.scan.browser import Screen, read
 from tests.scan.cast import LEAD, OPERATOR, PIN, QUALITY, Plant, weigh_all
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import newest_scan, scans, state
@@ -99,7 +99,7 @@ def test_a_second_persons_badge_overrides_only_once_they_are_signed_on(plant: Pl
     screen.fill(gross="12.40")
     page = screen.override(badge=plant[LEAD])
     assert page.outcome == "refused"
-    assert "signs on here first" in page.said("field-error")
+    assert "not signed on here: scan the badge under “Scan or type a code”" in page.said("field-error")
     assert screen.override(badge=plant["red"]).outcome == "refused"
     two = at("weigh", LEAD, OPERATOR)
     scans(two, plant["WO-1041"], plant["W-3"], plant["red"], plant["tubs"][0])
@@ -110,6 +110,44 @@ def test_a_second_persons_badge_overrides_only_once_they_are_signed_on(plant: Pl
     assert two.override(badge=plant[LEAD]).outcome in ("accepted", "warned")
     body = json.loads(Event.objects.latest("id").body)
     assert (body["person"], body["helper"]) == (LEAD, OPERATOR)
+
+
+def test_a_refusal_waits_while_the_lead_signs_on_and_lets_it_pass(plant: Plant, at: Opens) -> None:
+    """The badge, the PIN, the reason: the lead does not type what the operator typed, nor show the badge twice."""
+    screen = at("weigh", OPERATOR)
+    scans(screen, plant["WO-1041"], plant["W-3"], plant["red"], plant["tubs"][0])
+    page = screen.fill(gross="12.40")
+    assert "Badge of the one who allows it" in page.html
+    answer = screen.client.post("/scan/weigh/", {**page.form.values, "code": plant[LEAD], "do": "send"})
+    back = screen.client.post(answer["Location"], {"badge": plant[LEAD], "pin": PIN, "next": ""})
+    before = state()
+    page = read(screen.client.get(back["Location"]))
+    assert (page.outcome, "rule CHARGE-HEAVY" in page.verdict, page.replayed) == ("refused", True, False)
+    assert "Badge of the one who allows it" not in page.html
+    assert "Mabs Quill scans now , Ines Orrell" in page.said("station-people")
+    assert state() == before
+    screen.page = page
+    page = screen.scan(plant[OPERATOR])
+    assert ("Ines Orrell works here now" in page.said("said"), page.outcome) == (True, "refused")
+    assert screen.scan(plant[LEAD]).outcome == "refused"
+    assert screen.override().outcome in ("accepted", "warned")
+    body = json.loads(Event.objects.latest("id").body)
+    assert (body["person"], list(body["overrides"])) == (LEAD, ["CHARGE-HEAVY"])
+    assert "rule CHARGE-HEAVY" not in screen.open("weigh").verdict
+
+
+def test_a_refusal_is_gone_with_the_next_scan_and_a_forged_one_shows_nothing(plant: Plant, at: Opens) -> None:
+    screen = at("weigh", LEAD, OPERATOR)
+    scans(screen, plant["WO-1041"], plant["W-3"], plant["red"], plant["tubs"][0])
+    page = screen.fill(gross="12.40")
+    kept = page.form.values["refused_scan"]
+    assert "refused_scan" not in screen.scan(plant["red2"]).form.values
+    for forged in ("", "x", "[]", '{"scan": "x"}', "[" * 4000, kept.replace("-", "0")):
+        page = screen.open("weigh", refused_scan=forged)
+        assert (page.status, page.outcome) == (200, "")
+    stranger = at("weigh", LEAD, refused_scan=kept)
+    assert stranger.page is not None
+    assert stranger.page.outcome == ""
 
 
 def test_a_badge_changes_who_works_here_and_asks_for_the_pin_of_a_newcomer(plant: Plant, at: Opens) -> None:

@@ -120,7 +120,7 @@ def _checked(part: str) -> str:
     if len(code) != LENGTH:
         raise CodeError(
             f"“{shown(part)}” is not a label code.",
-            f"It has {len(code)} characters; a label code has {LENGTH}.",
+            f"It has {len(code)} character{'s' if len(code) > 1 else ''}; a label code has {LENGTH}.",
             again,
         )
     if _fold(code) != 1:

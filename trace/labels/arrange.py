@@ -227,14 +227,18 @@ class _Head:
         return self._set(lines, BOLD, size)
 
     def lines(self, texts: tuple[str, ...], most_pt: float) -> list[TextAt]:
-        """Each on a line of its own, in smaller type, then broken at blanks, before any is shortened; three
-        dots say that there were more."""
+        """Each on a line of its own, in smaller type, then broken at blanks, then several on one line, before any
+        is shortened; three dots say that there were more."""
         room = self.w / MM_PER_PT
         for most, share in ((1, 1.0), (1, 0.9), (1, 0.8), (5, 1.0), (5, 0.9), (5, 0.8)):
             size = most_pt * share
             shown = [row for text in texts for row in wrap(text, REGULAR, size, room, most)]
             if len(shown) <= self.rows(size) and not _cut(shown):
                 return self._set(shown, REGULAR, size)
+        for share in (1.0, 0.9, 0.8, 0.7):
+            shown = _side_by_side(texts, most_pt * share, room)
+            if len(shown) <= self.rows(most_pt * share) and not _cut(shown):
+                return self._set(shown, REGULAR, most_pt * share)
         rows = self.rows(size)
         shown = [shorten(text, REGULAR, size, room) for text in texts[:rows]]
         if shown and len(texts) > rows and not _cut(shown[-1:]):
@@ -254,6 +258,18 @@ class _Head:
                 marks.append(TextAt(self.x, self.y + ASCENT * em, line, font, size))
                 self.y += LEADING * em
         return marks
+
+
+def _side_by_side(texts: Sequence[str], size: float, room: float) -> list[str]:
+    """The same texts on as few lines as their widths allow, in their order."""
+    rows: list[str] = []
+    for text in texts:
+        joined = f"{rows[-1]} · {text}" if rows else ""
+        if joined and width(joined, REGULAR, size) <= room:
+            rows[-1] = joined
+        else:
+            rows.append(shorten(text, REGULAR, size, room))
+    return rows
 
 
 def _cut(lines: Sequence[str]) -> bool:

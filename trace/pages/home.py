@@ -51,7 +51,7 @@ def _plant() -> list[tuple[str, list[Entry]]]:
         (_("Stores"), [
             station("goods-in", _("Goods in"), _("Book what stands on the dock")),
             station("certificate", _("Certificate"), _("Read the supplier's values into a lot")),
-            station("release", _("Release"), _("Let a lot into use, or not")),
+            station("release", _("Release"), _("Let a lot into use, on its certificate")),
             station("plates", _("Plates"), _("Hand out and count back number plates")),
             station("top-up", _("Top up"), _("Fill a silo, bin or hopper")),
             station("count", _("Count"), _("Say how much is in a container now")),

@@ -109,7 +109,7 @@ class HomePage:
 
 @dataclass(frozen=True, slots=True)
 class SignInPage:
-    """Badge and PIN on the floor, name and password at the desk."""
+    """Badge and PIN on the floor, key and password at the desk."""
 
     floor: bool
     error: str = ""

@@ -1,4 +1,4 @@
-"""Signing on and off: badge and PIN on the floor, name and password at the desk."""
+"""Signing on and off: badge and PIN on the floor, key and password at the desk."""
 
 import logging
 from http import HTTPStatus
@@ -133,7 +133,7 @@ def _form(request: HttpRequest, how: How, error: str, status: int = HTTPStatus.O
 def _wrong_words(how: How) -> str:
     if how == "floor":
         return _("Badge and PIN do not fit together: scan the badge again and type the six digits.")
-    return _("Name and password do not fit together: type both again.")
+    return _("Key and password do not fit together: type both again.")
 
 
 def _locked_words(how: How) -> str:

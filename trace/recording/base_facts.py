@@ -31,23 +31,25 @@ def base_facts(command: Command, floor: Floor) -> Facts:
 
 
 def _codes(command: Command, floor: Floor) -> dict[str, Any]:
-    trouble = unknown = wrong = is_a = wanted = asked = dead = replaced_by = ""
+    trouble = unknown = unknown_now = wrong = is_a = wanted = asked = dead = replaced_by = ""
     for _, code, kinds in command.codes():
         found = floor[code]
         if found.trouble:
             trouble = trouble or found.trouble
         elif not code.strip():
-            unknown = unknown or _one(kinds).capitalize()
+            unknown, unknown_now = unknown or _one(kinds).capitalize(), unknown_now or _where_known(kinds)
         elif not found.kinds:
-            unknown = unknown or shown(found.name or code)
+            unknown, unknown_now = unknown or shown(found.name or code), unknown_now or _where_known(kinds)
         elif found.dead:
             dead, replaced_by = found.name, printed(found.replaced_by or "another label")
         elif not found.kinds & set(kinds):
-            wrong = wrong or shown(found.name)
+            # A key was typed, or stands on the label beside the code: it is what people call the thing.
+            wrong = wrong or shown(found.key or found.name)
             is_a, wanted, asked = is_a or _one(tuple(sorted(found.kinds))), wanted or _say(kinds), asked or _one(kinds)
     return {
         "trouble": trouble,
         "unknown": unknown,
+        "unknown_now": unknown_now,
         "wrong": wrong,
         "is_a": is_a,
         "wanted": wanted,
@@ -55,6 +57,13 @@ def _codes(command: Command, floor: Floor) -> dict[str, Any]:
         "dead": dead,
         "replaced_by": replaced_by,
     }
+
+
+def _where_known(kinds: tuple[str, ...]) -> str:
+    """What to do where no thing of these kinds is known by a code."""
+    if set(kinds) <= {"plate", "hull"}:
+        return "Scan the plate again; if it reads so, no such plate is out: the lead checks its batch out at Plates"
+    return "Scan the plant's own label. If there is none, book the thing at goods-in first"
 
 
 def _say(kinds: tuple[str, ...]) -> str:

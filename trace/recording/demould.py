@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 
 from trace.readmodels.rows import Rows
+from trace.recording.behind import charged
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
 from trace.recording.corrections import live_edges_into
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.moulds import mould_facts, mould_row, shots_after
-from trace.recording.readings import mass_trouble
+from trace.recording.readings import charged_trouble, mass_trouble
 from trace.recording.sources import local_day
 
 
@@ -97,8 +98,11 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
     day = local_day(max((u.made for u in units), default=floor.happened))
     month = serial.get("month")
     minutes = int((floor.happened - min(u.made for u in units)).total_seconds() // 60) if units else 0
+    trouble = mass_trouble(c.mass)
+    if c.mass and not trouble:
+        trouble = charged_trouble(c.mass, charged([u.id for u in units]))
     return {
-        "typed": {"trouble": mass_trouble(c.mass)},
+        "typed": {"trouble": trouble},
         "moulding": {
             "none": not units,
             "minutes": minutes,

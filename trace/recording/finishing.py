@@ -4,10 +4,10 @@ from dataclasses import dataclass, field
 
 from trace.readmodels.rows import Rows
 from trace.recording import words as say
-from trace.recording.behind import behind
+from trace.recording.behind import behind, charged
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor
-from trace.recording.readings import mass_trouble, reading
+from trace.recording.readings import THICKEST, charged_trouble, mass_trouble, reading
 
 GONE = ("packed", "dispatched", "scrapped")
 
@@ -39,10 +39,14 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
         value, least = reading(text), reading(product.get("zones", {}).get(zone, {}).get("least_mm", "0"))
         if value is None or value <= 0:
             trouble = f"“{text[:20]}” is not a thickness for {zone}: write millimetres with a point, as in 4.1."
+        elif least and value >= THICKEST * least:
+            trouble = f"“{text[:20]}” is not a thickness for {zone}, whose least is {least} mm: write mm, as in 4.1."
         elif least is not None and value < least:
             thin.append(f"{zone} {text} mm (least {least})")
     unread = sorted(set(product.get("zones", {})) - set(c.thickness) - (found.zones if found else set()))
     trouble = trouble or mass_trouble(c.mass)
+    if c.mass and hull and not trouble:
+        trouble = charged_trouble(c.mass, charged([hull.id]))
     if c.verdict not in ("pass", "fail"):
         trouble = "Say pass or fail."
     return {

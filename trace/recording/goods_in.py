@@ -137,7 +137,7 @@ def date_trouble(name: str, text: str) -> str:
         if text and not (DAY.fullmatch(text) and date.fromisoformat(text)):
             raise ValueError(text)
     except ValueError:
-        return f"“{text[:20]}” is not a date: write {name} as 2026-04-30."
+        return f"“{text[:20]}” is not a date: write {name} like 2026-04-30 (year-month-day)."
     return ""
 
 
@@ -204,15 +204,30 @@ def certify_facts(c: Certify, floor: Floor) -> Facts:
     for name, text in c.values.items():
         if reading(text) is None:
             trouble = f"“{text[:20]}” is not a value for {name}: write digits and a decimal point, as in 0.938."
+        elif text.strip().startswith("-"):
+            trouble = f"“{text[:20]}” is not a value for {name}: no value on a certificate is below nothing."
     unit = floor[c.container].unit
+    material = floor.plant.body("material", unit.about.get("material") if unit else None)
+    outside = "" if trouble else outside_limits(material.get("spec", {}), c.values)
     return {
         "typed": {"trouble": trouble},
         "certificate": {
             "other_lot": bool(unit and c.lot_on_certificate != unit.lot_no),
             "names": shown(c.lot_on_certificate),
             "lot": say.lot_name(unit.about if unit else {}, unit.lot_no if unit else None),
+            "outside": outside,
         },
     }
+
+
+def outside_limits(spec: Facts, values: dict[str, str]) -> str:
+    """The values that are missing from a certificate or outside the material's limits, with these; "" for none."""
+    outside = []
+    for name, (low, high) in sorted(spec.items()):
+        value = values.get(name)
+        if value is None or not Decimal(low) <= Decimal(value) <= Decimal(high):
+            outside.append(f"{name} {value or 'missing'} (limits {low} to {high})")
+    return ", ".join(outside)
 
 
 @handles(Certify, certify_facts)
@@ -247,11 +262,6 @@ def release_facts(c: Release, floor: Floor) -> Facts:
     about = unit.about if unit else {}
     material = floor.plant.body("material", about.get("material"))
     paper = certificate_of(_lot_of(found)) if unit else None
-    outside = []
-    for name, (low, high) in sorted(material.get("spec", {}).items()):
-        value = (paper or {}).get("values", {}).get(name)
-        if value is None or not Decimal(low) <= Decimal(value) <= Decimal(high):
-            outside.append(f"{name} {value or 'missing'} (limits {low} to {high})")
     wanted = material.get("finish")
     return {
         "lot": {
@@ -264,7 +274,7 @@ def release_facts(c: Release, floor: Floor) -> Facts:
             "certificate": paper is not None,
             "certificate_lot": (paper or {}).get("lot_on_certificate", ""),
             "lot_differs": bool(paper and unit and paper["lot_on_certificate"] != unit.lot_no),
-            "outside": ", ".join(outside) if paper else "",
+            "outside": outside_limits(material.get("spec", {}), paper.get("values", {})) if paper else "",
             "finish_wanted": wanted or "",
             "finish_seen": (paper or {}).get("finish", "") or "nothing",
             "finish_differs": bool(wanted and (paper or {}).get("finish", "") != wanted),

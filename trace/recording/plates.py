@@ -80,7 +80,11 @@ def make_plates(c: MakePlates, floor: Floor, rows: Rows) -> str:
         said = c.month or (_month_of(parse_hull_number(serial)) if form == "us" else None)
         rows.serial(serial, plate, form, c.product, said)
     rows.resource("product", c.product, "product")
-    return f"{len(c.serials)} plates for {c.product}"
+    return f"{_plates(len(c.serials))} for {c.product}"
+
+
+def _plates(n: int) -> str:
+    return "1 plate" if n == 1 else f"{n} plates"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,7 +125,7 @@ def check_out(c: CheckOutPlates, floor: Floor, rows: Rows) -> str:
         rows.serial_stands(found.code, "out", None)
         if found.unit:
             rows.touch(found.unit.uid, "checked out")
-    return f"{len(c.plates)} plates out"
+    return f"{_plates(len(c.plates))} out"
 
 
 @handles(CountBackPlates, standing_facts)
@@ -133,4 +137,4 @@ def count_back(c: CountBackPlates, floor: Floor, rows: Rows) -> str:
     for found in floor.list(c.missing):
         rows.serial_stands(found.code, "missing", None)
         rows.discrepancy("plate missing", found.unit.uid if found.unit else None)
-    return f"{len(c.plates)} plates back, {len(c.missing)} missing"
+    return f"{_plates(len(c.plates))} back, {len(c.missing)} missing"

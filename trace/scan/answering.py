@@ -1,7 +1,9 @@
 """One POST on its way through: a code finds its slot, what is complete is recorded, what is refused is said."""
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from uuid import UUID
 
 from django.http import HttpRequest
 from django.utils import timezone
@@ -12,6 +14,7 @@ from plant.sign_on import current, device_of
 from trace import lookup
 from trace.codes import printed
 from trace.codes import shown as printable
+from trace.recording import words as say
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
 from trace.recording.floor import Found
@@ -28,8 +31,9 @@ from trace.scan.verdict import plain_refusal, verdict
 from trace.tasks import send_waiting
 
 LATE, HAPPENED = "late", "happened"
+REFUSED = "refused_scan"  # what was refused and may be overridden: it stands there until somebody has, or scans on
 # Refusals of what was typed: the codes scanned for it are right and stay.
-ABOUT_FIGURES = ("AMOUNT-UNREADABLE", "CHARGE-HEAVY", "CHARGE-LIGHT")
+ABOUT_FIGURES = ("AMOUNT-UNREADABLE", "CHARGE-HEAVY", "CHARGE-LIGHT", "CHECK-WEIGHT-AGAIN")
 PAPER_MS = 60_000  # a time written on paper is good to the minute
 
 
@@ -60,6 +64,41 @@ def see(place: Station, sight: Sight, *more: str) -> None:
         sight.found |= lookup.look(set(others) - set(texts), sight.plant, kinds)
 
 
+def _taken(slot: Slot, found: Found, before: tuple[str, ...], now: tuple[str, ...]) -> str:
+    """What a code filled, where the page goes on asking for the same: what it is, and how many there are."""
+    taken = ", ".join(part for part in (found.key or found.name, _what(found)) if part)
+    if not slot.many:
+        return _("Scanned: %(taken)s.") % {"taken": taken}
+    said = _("Scanned before: %(taken)s.") if found.code in before else _("Added: %(taken)s.")
+    return f"{said % {'taken': taken}} {_('%(n)d so far.') % {'n': len(now)}}"
+
+
+def _what(found: Found) -> str:
+    """The hulls in a pack, what is in a container; nothing where the code says it all."""
+    unit = found.unit
+    if unit is None or found.serial:
+        return ""
+    hulls = [str(inner["serial"]) for inner in unit.inside if inner["serial"]]
+    if hulls:
+        return ", ".join(hulls)
+    return say.lot_name(unit.about, unit.lot_no) if found.carrier and unit.about.get("material") else ""
+
+
+def still_refused(request: HttpRequest, sight: Sight) -> Verdict | None:
+    """The refusal that the form carries, as whoever works here now may let it pass; it is read, not judged again."""
+    try:
+        kept = json.loads(sight.held.get(REFUSED, ""))
+        scan, judged, passed = kept["scan"], dict(kept["judged"]), dict(kept["passed"])
+        answer = lookup.answer_to(device_of(request).id, UUID(scan))
+    except (ValueError, TypeError, KeyError, RecursionError):
+        return None
+    if answer is None or answer.outcome != "refused":
+        return None
+    one = people.here(request, person_here(request))
+    shown = verdict([answer], roles=one.roles if one else frozenset(), judged=judged, passed=passed)
+    return replace(shown, replayed=False)
+
+
 @dataclass
 class Answering:
     """One POST on its way through: what came, what the station sees."""
@@ -68,11 +107,13 @@ class Answering:
     place: Station
     sight: Sight
     came: Posted
+    refused: str = ""
 
     def answer(self) -> Shows | str:
         """What to show, or an address to go to."""
         sight, came = self.sight, self.came
         sight.held, sight.do, sight.scan_id = came.held, came.do, str(came.scan_id)
+        self.refused = sight.held.pop(REFUSED, "")
         see(self.place, sight, came.code, came.badge)
         if came.trouble:
             return Shows(plain_refusal(_("The photo was not read."), came.trouble, ""))
@@ -92,9 +133,14 @@ class Answering:
             said = self.place.reads(sight, self.came.code) if not found.kinds and not found.trouble else ""
             return Shows(said=said) if said else self._no_place(found)
         sight.typed = found.code
+        before = sight.codes(slot.name)
         put(slot, sight, found.code)
         sight.found[found.code] = found
-        return self._early(slot) or self._act(slot, passed={})
+        shows = self._early(slot) or self._act(slot, passed={})
+        # What the page asks for next tells of any other slot that it is filled.
+        if shows == Shows() and (slot.many or slot.optional):
+            shows.said = _taken(slot, found, before, sight.codes(slot.name))
+        return shows
 
     def _take_out(self, code: str) -> Shows:
         """A code leaves the slot that gathers several: it was scanned by mistake, or was refused since."""
@@ -109,12 +155,15 @@ class Answering:
 
     def _badge(self, found: Found) -> Shows | str:
         assert found.thing is not None  # noqa: S101 - the caller has looked
+        if self.refused:
+            self.sight.held[REFUSED] = self.refused
         done = people.shown(self.request, found.thing, self.place.slug, self.sight.held)
         if done.sign_in:
             return done.sign_in
         self.sight.person = person_here(self.request)
         if not done.helper:
-            return Shows(said=done.said)
+            return Shows(still_refused(self.request, self.sight), done.said)
+        self.sight.held.pop(REFUSED, None)
         self.sight.held[people.HELPER] = done.helper
         self.sight.held.pop(people.WANTS_HELPER, None)
         shows = self._act(None, passed={})
@@ -178,7 +227,10 @@ class Answering:
             return _("This is no badge: scan the badge of the one who allows it.")
         one = people.here(self.request, found.thing.key)
         if one is None:
-            return _("That person signs on here first, with badge and PIN: then scan the badge again.")
+            return _(
+                "That person is not signed on here: scan the badge under “Scan or type a code” and type the PIN."
+                " This refusal waits meanwhile."
+            )
         rule = BY_CODE.get(self.came.rule)
         if rule is not None and not one.roles & set(rule.override):
             who = _(" or ").join(role_words(role) for role in rule.override)
@@ -220,6 +272,9 @@ class Answering:
         )  # fmt: skip
         if any(answer.outcome == "refused" for answer in answers):
             self._refused(slot, answers)
+            if shown.override:
+                last = posted.part(self.came.scan_id, len(answers) - 1)
+                sight.held[REFUSED] = json.dumps({"scan": str(last), "judged": judged, "passed": passed})
         else:
             keeps = (*self.place.keeps, people.HELPER, LATE)
             after = self.place.after
@@ -291,17 +346,15 @@ class Answering:
         if sight.text(LATE):
             happened = posted.moment_of(sight.text(HAPPENED))
             if happened is None:
-                return Shows(
-                    said=_("Nothing was recorded."),
-                    errors={HAPPENED: _("When was it done? Write date and time as 2026-04-30 14:05.")},
-                )
+                when = _("When was it done? Write it like 2026-04-30 14:05 (year-month-day hour:minute).")
+                return Shows(said=_("Nothing was recorded."), errors={HAPPENED: when})
         offset = timezone.localtime(happened or sight.now).utcoffset()
         for n, command in enumerate(commands):
             by = By(
                 person=person or sight.person,
                 station=self.place.slug,
                 device=device_of(self.request).id,
-                scan_id=posted.after(self.came.scan_id, f"part {n}") if n else self.came.scan_id,
+                scan_id=posted.part(self.came.scan_id, n),
                 mode=mode,
                 happened=happened,
                 unsure_ms=PAPER_MS if happened else 0,

@@ -54,6 +54,7 @@ class Field:
     unit: str = ""
     choices: tuple[Choice, ...] = ()
     required: bool = False
+    needed: str = ""  # in place of "if needed", where it depends: "for a pass"
     # resolution of the instrument, e.g. "0.01"; said beside the box, never enforced by the browser
     step: str = ""
     hint: str = ""  # e.g. "12.10 to 12.30"

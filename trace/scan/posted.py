@@ -141,6 +141,11 @@ def after(scan_id: UUID, step: str) -> UUID:
     return uuid5(scan_id, step)
 
 
+def part(scan_id: UUID, n: int) -> UUID:
+    """The id under which the n-th record of one scan is kept."""
+    return after(scan_id, f"part {n}") if n else scan_id
+
+
 def moment_of(text: str) -> datetime | None:
     """A time typed as 2026-04-30 14:05 in the plant's own time; None when it is none, or before FIRST_YEAR."""
     try:

@@ -15,7 +15,7 @@ from plant.sign_on import keep_device
 from trace import lookup
 from trace.codes import uuid7
 from trace.scan import people, posted
-from trace.scan.answering import HAPPENED, LATE, Answering, Shows, person_here, see
+from trace.scan.answering import HAPPENED, LATE, Answering, Shows, person_here, see, still_refused
 from trace.scan.page import Action, Field, StationPage
 from trace.scan.sight import Sight, Slot, Station, open_slot
 from trace.scan.stations import STATIONS
@@ -32,8 +32,8 @@ def station(request: HttpRequest, slug: str) -> HttpResponse:
         answer = Answering(request, place, sight, posted.read(request)).answer()
     else:
         sight.held = posted.held_in(request.GET)
-        answer = Shows()
         see(place, sight)
+        answer = Shows(still_refused(request, sight))
     response: HttpResponse
     if isinstance(answer, str):
         response = HttpResponseRedirect(answer)

@@ -54,6 +54,14 @@ def used_plate(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(SERIALS[0])
 
 
+@rule("CODE-UNKNOWN")
+def no_such_plate(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """A plate is made and checked out at Plates, never booked at goods-in."""
+    screen = waiting(plant, at)
+    yield lambda: refused_with(screen.scan("GHM-T430-009999"), "no such plate is out: the lead checks its batch out")
+    yield lambda: screen.scan(SERIALS[0])
+
+
 @rule("PLATE-NOT-OUT")
 def plate_not_out(plant: Plant, at: Opens) -> Iterator[Scan]:
     plant.shift.scan(MakePlates(product="T430", serials=("GHM-T430-005000",), month=month()), person="P-03")
@@ -239,7 +247,7 @@ def gone_already(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = swapping(plant, at)
     plant.shift.inspect(SERIALS[0])
     [pack] = plant.shift.scan(Pack(order="SO-220", hulls=(SERIALS[0],)), person=WAREHOUSE).made["codes"]
-    plant.shift.scan(Dispatch(order="SO-220", packs=(pack,), consignee="WHARFE"), person=WAREHOUSE)
+    plant.shift.scan(Dispatch(order="SO-220", packs=(pack,), consignee="WHARFE", vehicle="PA 12"), person=WAREHOUSE)
     yield lambda: screen.fill(why="mass", why_words="28.6 and 31.2 kg")
     yield lambda: [screen.fill(task="back"), screen.scan(SERIALS[3]), screen.press("done")][-1]
 
@@ -304,6 +312,43 @@ def thin(plant: Plant, at: Opens) -> Iterator[Scan]:
     hull(plant, 1, "T430-02", "S2")
     yield lambda: screen.press("pass", **ALL | {"zone_Z1": "3.3"})
     yield lambda: [screen.scan(SERIALS[1]), screen.press("pass", **ALL | {"zone_Z1": "3.4"})][-1]
+
+
+def refused_with(page: Page, words: str) -> Page:
+    assert words in page.verdict, page.verdict
+    return page
+
+
+@rule("AMOUNT-UNREADABLE")
+def zone_in_tenths(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """41 for 4.1: no wall is ten times its least."""
+    screen = inspecting(plant, at)
+    bad = ALL | {"zone_Z1": "41"}
+    yield lambda: refused_with(screen.press("pass", **bad), "“41” is not a thickness for Z1, whose least is 3.4 mm")
+    yield lambda: screen.press("pass", **ALL)
+
+
+@rule("AMOUNT-UNREADABLE")
+def hull_heavier_than_what_went_in(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """2860 for 28.60: twice what was charged is as far as it goes."""
+    screen = inspecting(plant, at)
+    words = "2860 kg is impossible: 28.67 kg were charged"
+    yield lambda: refused_with(screen.press("pass", **ALL, mass="2860"), words)
+    yield lambda: screen.press("pass", **ALL, mass="57.34")
+
+
+@rule("AMOUNT-UNREADABLE")
+def moulding_heavier_than_what_went_in(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = waiting(plant, at)
+    yield lambda: refused_with(screen.scan(SERIALS[0], mass="284"), "284 kg is impossible: 28.67 kg were charged")
+    yield lambda: screen.scan(SERIALS[0], mass="28.4")
+
+
+@rule("AMOUNT-UNREADABLE")
+def moulding_lighter_than_half(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = waiting(plant, at)
+    yield lambda: screen.scan(SERIALS[0], mass="2.84")
+    yield lambda: screen.scan(SERIALS[0], mass="14.34")
 
 
 @rule("ZONE-UNREAD")
@@ -494,7 +539,7 @@ def pack_again(plant: Plant, at: Opens) -> Iterator[Scan]:
 def gone_and_here(plant: Plant) -> list[str]:
     """Two packs, the first on its way."""
     first, second = packs(plant, old(plant, 1), old(plant, 2))
-    plant.shift.scan(Dispatch(order="SO-220", packs=(first,), consignee="WHARFE"), person=WAREHOUSE)
+    plant.shift.scan(Dispatch(order="SO-220", packs=(first,), consignee="WHARFE", vehicle="PA 12"), person=WAREHOUSE)
     return [first, second]
 
 
@@ -674,21 +719,20 @@ def gate_consignee_at_the_first_pack(plant: Plant, at: Opens) -> Iterator[Scan]:
 @rule("GATE-GONE")
 def gate_gone(plant: Plant, at: Opens) -> Iterator[Scan]:
     first, second = packs(plant, old(plant, 1), old(plant, 2))
-    plant.shift.scan(Dispatch(order="SO-220", packs=(first,), consignee="WHARFE"), person=WAREHOUSE)
+    plant.shift.scan(Dispatch(order="SO-220", packs=(first,), consignee="WHARFE", vehicle="PA 12"), person=WAREHOUSE)
     screen = truck(plant, at)
     yield lambda: screen.scan(first)
     yield lambda: leaves(screen, second)
 
 
-@rule("GATE-NO-VEHICLE", "warned")
+@rule("GATE-NO-VEHICLE")
 def gate_no_vehicle(plant: Plant, at: Opens) -> Iterator[Scan]:
-    """E15: a collector's name is an ordinary answer."""
-    first, second = packs(plant, old(plant, 1), old(plant, 2))
+    """E15: asked for before the truck is gone; a collector's name is an ordinary answer."""
+    [code] = packs(plant, old(plant, 1))
     screen = truck(plant, at)
-    screen.scan(first)
+    screen.scan(code)
     yield lambda: screen.press("gone", consignee="WHARFE", vehicle=" ")
-    scans(screen, plant["SO-220"], second)
-    yield lambda: screen.press("gone", consignee="WHARFE", collector="the dealer's son")
+    yield lambda: screen.press("gone", collector="the dealer's son")
 
 
 @rule("LABEL-REPLACED")

@@ -96,6 +96,39 @@ def another_lots_paper(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.fill(lot_on_certificate="V-2402", **values)
 
 
+def reading(plant: Plant, open_: Opens) -> Screen:
+    screen = open_("certificate")
+    screen.scan(received(plant))
+    return screen
+
+
+@rule("CERTIFICATE-READS-OUTSIDE", "warned")
+def density_in_grams_a_litre(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """938 for 0.938: said when it is typed, not when the lot is to be used."""
+    screen = reading(plant, at)
+    page = screen.fill(lot_on_certificate="V-2402", value_mfi="3.5", value_density="938")
+    assert "density 938 (limits 0.935 to 0.941)" in page.verdict
+    screen = reading(plant, at)
+    yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.5", value_density="938")
+    screen = reading(plant, at)
+    yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.8", value_density="0.935")
+
+
+@rule("CERTIFICATE-READS-OUTSIDE", "warned")
+def density_left_out(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = reading(plant, at)
+    yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.5")
+    screen = reading(plant, at)
+    yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.5", value_density="0.938")
+
+
+@rule("AMOUNT-UNREADABLE")
+def less_than_nothing(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = reading(plant, at)
+    yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="-3.5", value_density="0.938")
+    yield lambda: screen.fill(value_mfi="3.5")
+
+
 @rule("CERTIFICATE-MISSING")
 def no_certificate(plant: Plant, at: Opens) -> Iterator[Scan]:
     code = received(plant)

@@ -46,6 +46,7 @@ def skin(screen: Screen, plant: Plant, gross: str = "12.20", tub: int = 0, box: 
 @rule("CODE-MISREAD")
 def misread(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("weigh")
+    assert screen.scan("3334-3DRX").verdict.lower().count("scan it") == 1
     yield lambda: screen.scan("3334-3DRX")
     yield lambda: [screen.scan(plant["WO-1041"]), screen.scan(plant["W-3"]), skin(screen, plant)][-1]
 
@@ -60,6 +61,9 @@ def unknown(plant: Plant, at: Opens) -> Iterator[Scan]:
 @rule("CODE-WRONG-KIND")
 def wrong_kind(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("weigh")
+    # By its label or by its key, a thing is called what people call it.
+    for code in (plant["T430-01"], "T430-01"):
+        assert screen.scan(code).verdict.startswith("Stop: T430-01 is a mould.")
     yield lambda: screen.scan(plant["T430-01"])
     yield lambda: [screen.scan(plant["WO-1041"]), screen.scan(plant["W-3"]), skin(screen, plant)][-1]
 
@@ -214,6 +218,25 @@ def check_fails(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen.scan(plant["W-3"])
     yield lambda: screen.fill(shown="10.03")
     yield lambda: [screen.scan(plant["W-3"]), screen.fill(shown="10.02")][-1]
+
+
+@rule("CHECK-WEIGHT-AGAIN")
+def check_mistyped(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """10.3 for 10.03 would hold the charge that was weighed before."""
+    skin(begun(at, plant), plant)
+    screen = at("check-weight")
+    page = screen.scan(plant["W-3"])
+    assert "again" not in page.form.boxes
+    yield lambda: screen.fill(shown="10.3")
+    yield lambda: screen.fill(shown="10.01")
+
+
+@rule("CHECK-WEIGHT-AGAIN")
+def check_far_off_indeed(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("check-weight")
+    screen.scan(plant["W-3"])
+    yield lambda: screen.fill(shown="10.3")
+    yield lambda: screen.fill(again="10.30")
 
 
 # The source, whatever is taken from it.

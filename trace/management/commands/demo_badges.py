@@ -22,10 +22,13 @@ class Command(BaseCommand):
             .order_by("code")
         )
         self.stdout.write(
-            "Badge        PIN      Name                 Roles                  Password at the desk"
+            "On the floor:                                                     At the desk:"
+        )
+        self.stdout.write(
+            "Badge        PIN      Name                 Roles                  Key      Password"
         )
         for key, name, roles, _, pin in invented.PEOPLE:
             badge = parse_label_code(codes[key]).printed
             self.stdout.write(
-                f"{badge}    {pin}   {name:20s} {', '.join(roles):22s} {key} / grebe haven {pin}"
+                f"{badge}    {pin}   {name:20s} {', '.join(roles):22s} {key:8s} grebe haven {pin}"
             )

@@ -11,6 +11,7 @@ from trace.codes import printed
 from trace.recording import words as say
 from trace.recording.commands import Command
 from trace.recording.corrections import CloseDiscrepancy, Correct
+from trace.recording.floor import Found
 from trace.scan.page import Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, reason_of, why
@@ -69,6 +70,17 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     ]
 
 
+def correct_rows(sight: Sight) -> tuple[Row, ...]:
+    """What was scanned, with what is in it: the wrong container and the right one are not mixed up."""
+    pairs = ((_("Named wrongly"), sight.one("was")), (_("The right one"), sight.one("now")))
+    return tuple(Row(words, _inside(found), note=True) for words, found in pairs if found is not None)
+
+
+def _inside(found: Found) -> str:
+    what = say.lot_name(found.unit.about, found.unit.lot_no) if found.unit else _("empty by the book")
+    return f"{found.name}, {what}"
+
+
 def correct_next() -> Next:
     words = _("Choose the record, scan the right container, say why")
     return Next(words, _("The old record stays beside it."))
@@ -80,6 +92,7 @@ CORRECT = Station(
     slots=slots,
     fields=fields,
     commands=commands,
+    rows=correct_rows,
     next=lambda sight: correct_next() if sight.text("was") else None,
 )
 

@@ -12,6 +12,7 @@ from trace.readmodels.rows import moment
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
+from trace.recording.sources import packed_for_order
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, consignees, off, press
@@ -67,12 +68,23 @@ def actions(sight: Sight) -> tuple[Action, ...]:
 
 
 def wanted(sight: Sight) -> str:
-    lines = sight.body("order").get("lines", [])
-    return ", ".join(f"{x['quantity']} × {x['product']} {x['colour']}" for x in lines)
+    """Each line of the order with how much of it is packed already, as the rule about too many counts it."""
+    order, lines = sight.key("order"), sight.body("order").get("lines", [])
+    return ", ".join(
+        _("%(product)s %(colour)s: %(packed)d of %(quantity)s packed")
+        % {**x, "packed": packed_for_order(order, x["product"], x["colour"])}
+        for x in lines
+    )
 
 
 def pack_words(pack: dict[str, Any]) -> str:
     return _("Pack %(code)s") % {"code": printed(str(pack["code"] or "?"))}
+
+
+def pack_detail(pack: dict[str, Any]) -> str:
+    """The hulls in it; whether something of it is on hold stands first."""
+    hulls = str(pack["hulls"] or "")
+    return _("ON HOLD: %(hulls)s") % {"hulls": hulls} if pack["held"] else hulls
 
 
 def rows(sight: Sight) -> tuple[Row, ...]:
@@ -83,8 +95,7 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     packs = lookup.packs_of(order)
     names = names_of({p["person"] for p in packs if p["person"]})
     rows_ = [
-        Row(pack_words(p), str(p["hulls"] or ""), True, names.get(p["person"], ""),
-            moment(p["when"]))
+        Row(pack_words(p), pack_detail(p), not p["held"], names.get(p["person"], ""), moment(p["when"]), now=p["held"])
         for p in packs
     ]  # fmt: skip
     rows_ += [Row(code, _("in this pack"), True) for code in sight.codes("hulls")]
@@ -209,8 +220,8 @@ def load_early(sight: Sight) -> Early | None:
 def load_fields(sight: Sight) -> tuple[Field, ...]:
     return (
         choice("consignee", _("Where the truck's paper says it goes"), consignees(sight)),
-        Field("vehicle", _("Vehicle")),
-        Field("collector", _("Collected by")),
+        Field("vehicle", _("Vehicle"), needed=_("or who collects")),
+        Field("collector", _("Collected by"), needed=_("or the vehicle")),
     )
 
 
@@ -233,8 +244,8 @@ def load_rows(sight: Sight) -> tuple[Row, ...]:
         return ()
     on = set(sight.codes("packs"))
     rows_ = [
-        Row(pack_words(p), f"{p['hulls'] or ''} {p['place']}".strip(),
-            p["code"] in on or p["status"] == "dispatched")
+        Row(pack_words(p), f"{pack_detail(p)} {p['place']}".strip(),
+            p["status"] == "dispatched" or (p["code"] in on and not p["held"]), now=p["held"])
         for p in lookup.packs_of(order)
     ]  # fmt: skip
     for line in sight.body("order").get("lines", []):

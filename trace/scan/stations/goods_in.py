@@ -11,7 +11,8 @@ from trace.codes import shown as printable
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor import Found
-from trace.recording.goods_in import UOM_OF_KIND, Certify, Receive, Release
+from trace.recording.goods_in import UOM_OF_KIND, Certify, Receive, Release, outside_limits
+from trace.recording.sources import certificate_of
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, press, reason_of, why
@@ -161,18 +162,19 @@ def spec(sight: Sight) -> dict[str, list[str]]:
     return found
 
 
+def value_word(name: str) -> str:
+    return name.upper() if len(name) < 4 else name.capitalize()
+
+
 def certificate_fields(sight: Sight) -> tuple[Field, ...]:
     if not sight.text("container"):
         return ()
     values = [
-        Field(f"value_{name}", name.upper() if len(name) < 4 else name.capitalize(), "weight", hint=f"{low} – {high}")
+        Field(f"value_{name}", value_word(name), "weight", needed=_("for the release"), hint=f"{low} – {high}")
         for name, (low, high) in sorted(spec(sight).items())
     ]
-    finish = (
-        [Field("finish", _("Finish named on it"), hint=str(material(sight)["finish"]))]
-        if material(sight).get("finish")
-        else []
-    )
+    wanted = str(material(sight).get("finish") or "")
+    finish = [Field("finish", _("Finish named on it"), needed=_("for the release"), hint=wanted)] if wanted else []
     return (Field("lot_on_certificate", _("Lot named on the certificate"), required=True), *values, *finish)
 
 
@@ -200,7 +202,31 @@ def lot_rows(sight: Sight) -> tuple[Row, ...]:
     if found is None or found.unit is None:
         return ()
     held = _("on hold") if found.unit.holds else ""
-    return (Row(lot_words(found), held, found.unit.status == "released"),)
+    return (Row(lot_words(found), held, note=True),)
+
+
+def release_rows(sight: Sight) -> tuple[Row, ...]:
+    """The lot and its certificate: what was read off it beside what the material asks for."""
+    found = sight.one("container")
+    if found is None or found.unit is None:
+        return ()
+    unit = found.unit
+    paper = certificate_of(unit.uid if unit.kind == "lot" else str(unit.about.get("lot", unit.uid)))
+    if paper is None:
+        return (*lot_rows(sight), Row(_("Certificate"), _("none is recorded"), note=True))
+    rows_ = [Row(_("Lot on the certificate"), printable(paper["lot_on_certificate"]), note=True)]
+    values = paper.get("values", {})
+    for name, limits in sorted(spec(sight).items()):
+        words = {"value": values.get(name) or _("missing"), "low": limits[0], "high": limits[1]}
+        said, outside = _("%(value)s, limits %(low)s – %(high)s"), bool(outside_limits({name: limits}, values))
+        if outside:
+            said = _("%(value)s, OUTSIDE its limits %(low)s – %(high)s")
+        rows_.append(Row(value_word(name), said % words, note=True, now=outside))
+    wanted = material(sight).get("finish")
+    if wanted:
+        words = {"finish": printable(paper.get("finish") or "") or _("missing"), "wanted": wanted}
+        rows_.append(Row(_("Finish"), _("%(finish)s, wanted %(wanted)s") % words, note=True))
+    return (*lot_rows(sight), *rows_)
 
 
 CERTIFICATE = Station(
@@ -209,6 +235,7 @@ CERTIFICATE = Station(
     slots=lot_slots,
     fields=certificate_fields,
     commands=certificate_commands,
+    actions=lambda sight: (press("certify", _("Record the certificate")),) if sight.text("container") else (),
     rows=lot_rows,
     next=lambda sight: (
         Next(_("Read the values off the certificate"), lot_words(sight.one("container")))
@@ -249,7 +276,8 @@ RELEASE = Station(
     slots=lot_slots,
     fields=release_fields,
     commands=release_commands,
-    rows=lot_rows,
+    actions=lambda sight: (press("release", _("Release the lot")),) if sight.text("container") else (),
+    rows=release_rows,
     next=lambda sight: (
         Next(_("Release this lot, with the reason"), lot_words(sight.one("container")))
         if sight.text("container")

@@ -15,7 +15,7 @@ from trace.recording.floor import UnitFacts
 from trace.recording.holds import HOLDABLE, Hold, ReleaseHold
 from trace.scan.page import Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
-from trace.scan.stations.parts import choice, reason_of, why
+from trace.scan.stations.parts import choice, press, reason_of, why
 from trace.speech import spoken
 
 
@@ -55,7 +55,7 @@ def _has_lot(sight: Sight) -> bool:
 
 
 def commands(sight: Sight) -> Sequence[Command] | None:
-    if not sight.text("thing") or not (reason_of(sight) or sight.do == "send"):
+    if not sight.text("thing") or not (reason_of(sight) or sight.do in ("send", "hold")):
         return None
     if sight.typed and not reason_of(sight):
         return None
@@ -115,6 +115,7 @@ HOLD = Station(
     slots=slots,
     fields=fields,
     commands=commands,
+    actions=lambda sight: (press("hold", _("Lay the hold"), "stop"),) if sight.text("thing") else (),
     rows=rows,
     after=after,
     next=lambda sight: (

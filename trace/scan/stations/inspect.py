@@ -52,7 +52,8 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             _("Zone %(zone)s") % {"zone": zone},
             "weight",
             unit="mm",
-            hint=_("least %(mm)s; a pass needs it read") % {"mm": rule.get("least_mm", "?")},
+            needed=_("for a pass"),
+            hint=_("least %(mm)s") % {"mm": rule.get("least_mm", "?")},
         )
         for zone, rule in _part(sight, "zones").items()
     ]
@@ -118,10 +119,15 @@ def next_(sight: Sight) -> Next | None:
     if found is None or found.unit is None:
         return None
     about = found.unit.about
-    return Next(
-        _("Look, tick, measure, then decide"),
-        f"{found.code}, {about.get('product', '')} {about.get('colour', '')}, {found.unit.status}",
-    )
+    which = f"{found.code}, {about.get('product', '')} {about.get('colour', '')}, {found.unit.status}"
+    [hold] = spoken([say.holds(found.unit)])
+    if hold:
+        words = {"hull": which, "hold": hold}
+        return Next(
+            _("On hold: this cannot pass"),
+            _("%(hull)s. %(hold)s. The hold is ended at the station End a hold.") % words,
+        )
+    return Next(_("Look, tick, measure, then decide"), which)
 
 
 INSPECT = Station(

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from trace import lookup
 from trace.recording.answers import Answer
@@ -114,8 +114,9 @@ def early(sight: Sight) -> Early | None:
 def actions(sight: Sight) -> tuple[Action, ...]:
     n = len(sight.codes("plates"))
     if task(sight) == "out":
-        return (press("done", _("Check out %(n)d plates") % {"n": n}),)
-    return (press("done", _("Count back %(n)d plates") % {"n": n}),) if task(sight) == "back" else ()
+        return (press("done", ngettext("Check out %(n)d plate", "Check out %(n)d plates", n) % {"n": n}),)
+    words = ngettext("Count back %(n)d plate", "Count back %(n)d plates", n)
+    return (press("done", words % {"n": n}),) if task(sight) == "back" else ()
 
 
 def next_(sight: Sight) -> Next | None:

@@ -75,7 +75,7 @@ def rows(sight: Sight) -> tuple[Row, ...]:
             words = _("nothing by the book")
             if one.unit is not None:
                 words = f"{say.lot_name(one.unit.about, one.unit.lot_no)}, {say.amount(one.unit.balance, one.unit.uom)}"
-            found.append(Row(label % {"code": one.name}, words, True))
+            found.append(Row(label % {"code": one.name}, words, note=True))
     return tuple(found)
 
 
@@ -130,6 +130,14 @@ def count_commands(sight: Sight) -> Sequence[Command] | None:
     return [Count(box=sight.text("box"), amount=sight.text("amount"), reason=reason_of(sight))]
 
 
+def count_next(sight: Sight) -> Next | None:
+    found = sight.one("box")
+    if found is None:
+        return None
+    inside = f", {say.lot_name(found.unit.about, found.unit.lot_no)}" if found.unit else ""
+    return Next(_("Type what is in it now, and why you counted"), f"{found.name}{inside}")
+
+
 COUNT = Station(
     slug="count",
     title=gettext_lazy("Count"),
@@ -137,6 +145,7 @@ COUNT = Station(
     fields=count_fields,
     commands=count_commands,
     rows=rows,
-    next=lambda sight: Next(_("Type what is in it now, and why you counted")) if sight.text("box") else None,
+    actions=lambda sight: (press("count", _("Record the count")),) if sight.text("box") else (),
+    next=count_next,
     caution=DUSTY,
 )

@@ -13,7 +13,7 @@ from trace.drawings import ContainerDrawing, container_drawing
 from trace.recording import words as say
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.weighing import CheckWeight, Weigh, layer_of, same_charge
+from trace.recording.weighing import CheckWeight, Weigh, far_off, layer_of, same_charge
 from trace.scan.page import Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, choice, material_words
@@ -267,13 +267,17 @@ def check_fields(sight: Sight) -> tuple[Field, ...]:
         return ()
     hint = _("± %(tolerance)s kg passes") % {"tolerance": sight.body("scale").get("check_tolerance", "?")}
     step = str(sight.body("scale").get("resolution", ""))
-    return (Field("shown", _("The scale shows"), "weight", unit="kg", required=True, hint=hint, step=step),)
+    found = [Field("shown", _("The scale shows"), "weight", unit="kg", required=True, hint=hint, step=step)]
+    if far_off(sight.text("shown"), str(sight.body("scale").get("check_mass", "0"))):
+        needed = _("if it does show that")
+        found.append(Field("again", _("The same a second time"), "weight", unit="kg", needed=needed))
+    return tuple(found)
 
 
 def check_commands(sight: Sight) -> Sequence[Command] | None:
     if not (sight.text("scale") and sight.text("shown")):
         return None
-    return [CheckWeight(scale=sight.text("scale"), shown=sight.text("shown"))]
+    return [CheckWeight(scale=sight.text("scale"), shown=sight.text("shown"), again=sight.text("again"))]
 
 
 def check_next(sight: Sight) -> Next | None:
