@@ -293,9 +293,9 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     found_after_all(rows, load, "layer", str(layer))
     rows.status(tub.unit.uid, "tipped")
     if tub.late:
-        floor.changes.emptied.append(Emptied(tub.carrier or "", floor.happened, proved=False))
+        floor.changes.emptied.append(Emptied(tub.carrier or "", tub.then or floor.happened, proved=False))
     else:
-        rows.fill(tub.carrier or "", None, floor.happened)
+        rows.fill(tub.carrier or "", None, floor.since(tub))
     return f"{layer} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
 
 

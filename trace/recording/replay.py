@@ -6,7 +6,7 @@ late event, so that walk, balance and holds agree and no false "cannot" is left.
 proved empty, or a charge weighed into an empty tub, does not depend on what was before and stays as it is.
 """
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
 
@@ -25,7 +25,7 @@ from trace.recording.runs import (
     steps_in_order,
 )
 from trace.recording.sources import status_before_used_up
-from trace.recording.story import AUTOMATIC, COUNTED, Content, story_of
+from trace.recording.story import AUTOMATIC, COUNTED, DRAWN, Content, is_may, story_of
 
 MADE_ANEW = "made anew by a late record"
 
@@ -35,15 +35,25 @@ def replay(rows: Rows, changes: Changes, tolerance: Tolerance, recorded: datetim
     _Replay(rows, changes, tolerance, stamp(recorded)).run()
 
 
+def _way(edge: dict[str, Any]) -> tuple[Any, ...]:
+    """What names one draw however often it is said again."""
+    return edge["of"], edge["role"], edge["layer"], edge["position"]
+
+
 class _Replay:
     def __init__(self, rows: Rows, changes: Changes, tolerance: Tolerance, recorded: str) -> None:
         self.rows, self.changes, self.tolerance, self.recorded = rows, changes, tolerance, recorded
         self.carriers = {uid: Goes(uid, story_of(uid, at)) for uid, at in changes.starts().items()}
-        gone = {(e["event"], e["n"]) for e in changes.withdrawn}
+        gone = {(e["event"], e["n"]) for e in (*changes.withdrawn, *rows.parts.get("voids", []))}
         every = {(e["event"], e["n"]): e for c in self.carriers.values() for e in c.story.edges}
-        self.edges = [e for key, e in every.items() if key not in gone]
+        live = [e for key, e in every.items() if key not in gone]
+        self.edges = [e for e in live if not is_may(e)]
+        self.mays = [e for e in live if is_may(e)]
         self.home = {x.uid: c for c in self.carriers.values() for x in c.story.contents}
         self.later = {x.uid: x for c in self.carriers.values() for x in c.story.later}
+        # What was made anew, by what it was; draws gone through, with the content that each is out of now.
+        self.anew: dict[str, str] = {}
+        self.draws: list[tuple[Goes, Took, str | None]] = []
 
     def run(self) -> None:
         for edge in self.changes.withdrawn:
@@ -68,8 +78,22 @@ class _Replay:
                 self._empty(carrier, step.emptied)
             else:
                 self._count_or_let_out(carrier, step)
+            for other in self.carriers.values():
+                self._let_waiting_out(other)
+        for carrier in self.carriers.values():
+            self._let_waiting_out(carrier, at_last=True)
+        self._leave_open()
         for carrier in self.carriers.values():
             self._end(carrier)
+
+    def _let_waiting_out(self, carrier: Goes, *, at_last: bool = False) -> None:
+        """What was taken while nothing was in it came out of what came in within what its time may be off."""
+        if carrier.waiting and (carrier.now is not None or at_last):
+            waiting, carrier.waiting = carrier.waiting, []
+            since = carrier.entries[-1][1] if carrier.entries else None
+            for took, old in waiting:
+                in_time = since is not None and since <= took.at + took.unsure
+                self._take_from(carrier, carrier.now if in_time else None, took, old)
 
     def _count_or_let_out(self, carrier: Goes, step: Step) -> None:
         if step.counted is not None:
@@ -114,7 +138,7 @@ class _Replay:
                 home = self._home(edge)
                 took = as_took(home.uid if home else None, edge, run.uid)
                 if home is not None:
-                    self._take(home, took, edge, moved=anew)
+                    self._take(home, took, edge)
                 elif anew:
                     self.rows.void(edge["event"], edge["n"])
                     self._edge(took, edge["parent"])
@@ -141,7 +165,7 @@ class _Replay:
     def _home(self, edge: dict[str, Any]) -> Goes | None:
         """The carrier, among those gone through, that this edge came out of after its beginning."""
         home = self.home.get(edge["parent"])
-        return home if home is not None and edge["at"] > home.story.start else None
+        return home if home is not None and home.begun(edge) else None
 
     def _settle(self, child: str, edge: dict[str, Any], *, known: bool) -> None:
         """The gap of what was withdrawn: opened where nothing stands in its place, closed where now something does."""
@@ -202,6 +226,7 @@ class _Replay:
             place=content.place,
         )  # fmt: skip
         self.rows.remade.add(uid)
+        self.anew[content.uid] = uid
         return Run(uid, content.kind, content.uom, heel + put_in, about, lot_no, heel + put_in, old=content, made=True)
 
     def _of_put(self, content: Content) -> tuple[dict[str, Any], str | None]:
@@ -238,7 +263,7 @@ class _Replay:
         run.end = put.status
         self._leave_heel(carrier, run, heel, discrete=False)
         source = self.carriers.get(put.source or "")
-        took = Took(put.source, put.at, uid, put.amount, put.uom, "topup")
+        took = Took(put.source, put.at, uid, put.amount, put.uom, "topup", unsure=put.unsure)
         if source is None:
             self.rows.gap(uid, "source", "topup")
         else:
@@ -289,9 +314,15 @@ class _Replay:
         run.touched = run.touched or carrier.dirty or late
         carrier.dirty = late or (carrier.dirty and run.made)
 
-    def _take(self, carrier: Goes, took: Took, old: dict[str, Any] | None, *, moved: bool = False) -> None:
+    def _take(self, carrier: Goes, took: Took, old: dict[str, Any] | None) -> None:
+        if carrier.now is None and took.unsure:
+            carrier.waiting.append((took, old))
+        else:
+            self._take_from(carrier, carrier.now, took, old)
+
+    def _take_from(self, carrier: Goes, run: Run | None, took: Took, old: dict[str, Any] | None) -> None:
         """Let it out of what the carrier held; an edge of the records stays where nothing about it changes."""
-        run = carrier.now
+        self.draws.append((carrier, took, run.uid if run is not None else None))
         if run is None:
             # By what is known now it was empty: nobody knows where this came from.
             if old is not None:
@@ -300,7 +331,7 @@ class _Replay:
             self._missed(took)
             return
         amount = (run.balance if run.balance > 0 else None) if took.role == "charge" else took.amount
-        if old is None or moved or old["parent"] != run.uid or old["amount"] != amount:
+        if old is None or (old["child"], old["parent"], old["amount"]) != (took.child, run.uid, amount):
             if old is not None:
                 self.rows.void(old["event"], old["n"])
             self._edge(took, run.uid, amount)
@@ -315,6 +346,33 @@ class _Replay:
             elif run.balance >= 0 and run.touched:
                 self.rows.discrepancy_once("overdrawn", run.uid)
         run.balance = left
+
+    def _leave_open(self) -> None:
+        """Whatever else was in the carrier within what the time of a draw may be off may have been it: an edge without
+        an amount for each."""
+        said = {_way(asdict(took)) for _, took, _ in self.draws}
+        for carrier in self.carriers.values():
+            # What was taken before the beginning, though its time may be off so far that it was after it.
+            before = [e for e in self.edges if e["carrier"] == carrier.uid]
+            before += [m for m in carrier.story.missed if m["carrier"] == carrier.uid and is_missed(self.changes, m)]
+            for edge in before:
+                if _way(edge) not in said:
+                    child = self.anew.get(edge["child"], edge["child"])
+                    self.draws.append((carrier, as_took(carrier.uid, edge, child), edge.get("parent")))
+        wanted = {}
+        for carrier, took, parent in self.draws:
+            if took.role in DRAWN and took.unsure:
+                for uid in carrier.held(took.at - took.unsure, took.at + took.unsure):
+                    if uid != parent:
+                        wanted[took.child, uid, _way(asdict(took))] = took
+        for edge in self.mays:
+            child, parent = edge["child"], edge["parent"]
+            if wanted.pop((child, parent, _way(edge)), None) is None and (parent in self.home or child in self.anew):
+                self.rows.void(edge["event"], edge["n"])
+                if parent not in self.home:
+                    self._edge(as_took(None, edge, self.anew[child]), parent)
+        for (_, parent, _), took in wanted.items():
+            self._edge(replace(took, amount=None), parent)
 
     def _edge(self, took: Took, parent: str, amount: int | None = None) -> None:
         amount = took.amount if amount is None and took.role != "charge" else amount

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from trace.recording.changes import Changes, Counted, Emptied, Put, Stood, Took
@@ -46,6 +46,8 @@ class Goes:
     dirty: bool = False
     runs: list[Run] = field(default_factory=list)
     entries: list[tuple[str | None, datetime]] = field(default_factory=list)
+    # What was taken from it while it was empty, but may have been a little later: with the edge that said so.
+    waiting: list[tuple[Took, dict[str, Any] | None]] = field(default_factory=list)
 
     def begin(self, run: Run | None, at: datetime) -> None:
         if run is None:
@@ -54,6 +56,16 @@ class Goes:
             self.runs.append(run)
             self.entries.append((run.uid, at))
         self.now = run
+
+    def begun(self, edge: dict[str, Any]) -> bool:
+        """True when what left it is gone through: it left after the beginning, or what came in after that."""
+        return edge["at"] > self.story.start or any(edge["parent"] == x.uid for x in self.story.later)
+
+    def held(self, first: datetime, last: datetime) -> list[str]:
+        """What was in it at any moment from `first` to `last`."""
+        ends = [since for _, since in self.entries[1:]] + [None]
+        times = zip(self.entries, ends, strict=True)
+        return [u for (u, since), end in times if u and since <= last and (end is None or end >= first)]
 
 
 @dataclass(frozen=True)
@@ -94,7 +106,7 @@ def as_it_was(content: Content, balance: int) -> Run:
 def as_took(carrier: str | None, edge: dict[str, Any], child: str) -> Took:
     return Took(
         carrier, edge["at"], child, edge["amount"], edge["uom"] or "mg", edge["role"], edge["layer"],
-        edge["position"], edge["of"],
+        edge["position"], edge["of"], timedelta(milliseconds=edge["unsure_ms"] or 0),
     )  # fmt: skip
 
 
@@ -124,7 +136,7 @@ def steps_in_order(
             Step(e["at"], 1, uid, edge=e)
             for e in edges
             if e["parent"] in known and e["role"] != "heel" and e["child"] not in later
-            and e["at"] > carrier.story.start
+            and carrier.begun(e)
         ]  # fmt: skip
         steps += [
             Step(m["at"], 1, uid, took=as_took(uid, m, m["child"]), missed=True)

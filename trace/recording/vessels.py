@@ -69,7 +69,7 @@ def top_up(c: TopUp, floor: Floor, rows: Rows) -> str:
     said = f"{say.amount(amount, uom)} of {unit.about.get('material') if unit else 'unknown'} into {into.name}"
     about, lot_no, status = (unit.about, unit.lot_no, unit.status or "unknown") if unit else ({}, None, "unknown")
     if into.late:
-        put = Put(into.carrier or "", floor.happened, source.carrier, amount, uom, about, lot_no, status)
+        put = Put(into.carrier or "", floor.happened, source.carrier, amount, uom, about, lot_no, status, floor.unsure)
         floor.changes.put.append(put)
         return said
     heel = max(into.unit.balance or 0, 0) if into.unit and into.unit.uom == uom else 0
@@ -80,7 +80,7 @@ def top_up(c: TopUp, floor: Floor, rows: Rows) -> str:
         rows.edge(content, into.unit.uid, "heel", amount=heel or None, uom=uom)
         rows.status(into.unit.uid, "topped up")
     draw(rows, floor, source, content, "topup", amount)
-    rows.fill(into.carrier or "", content, floor.happened)
+    rows.fill(into.carrier or "", content, floor.since(into))
     if into.unit and into.unit.place:
         rows.place(content, into.unit.place)
     return said
@@ -120,7 +120,7 @@ def prove_empty(c: ProveEmpty, floor: Floor, rows: Rows) -> str:
         return f"{found.name} empty and cleaned"
     if found.unit:
         _write_off(rows, floor, found.unit)
-    rows.fill(found.carrier or "", None, floor.happened)
+    rows.fill(found.carrier or "", None, floor.since(found))
     return f"{found.name} empty and cleaned"
 
 
