@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.graph import DRAWN_KINDS, MATERIAL_ROLES, PART_ROLES, SHARED_ROLES, Flow
+from trace.genealogy.graph import BY_AMOUNT, DRAWN_KINDS, MATERIAL_ROLES, PART_ROLES, SHARED_ROLES, Flow
 from trace.genealogy.live import LIVE, id_array, known_by
 
 OUT = f"""
@@ -34,6 +34,15 @@ FROM unit u, LATERAL (
   FROM edge e WHERE e.child = u.id AND e.role = ANY (%(material)s) AND NOT e.aside AND {LIVE} OFFSET 0) i
 WHERE u.id = ANY (%(ids)s::bigint[]) GROUP BY u.id, 2, 3 ORDER BY u.id, 2, 3
 """
+# Where the amount is a gap, it stands with no edge.
+EITHER = f"""
+SELECT u.id, e.role, e.layer, e.position
+FROM unit u JOIN edge e ON e.child = u.id AND e.role = ANY (%(by_amount)s) AND NOT e.aside AND {LIVE}
+WHERE u.id = ANY (%(ids)s::bigint[]) GROUP BY 1, 2, 3, 4
+HAVING bool_or(e.amount IS NULL) AND (bool_or(e.amount IS NOT NULL) OR EXISTS (
+  SELECT FROM event_unit x JOIN event g ON g.id = x.event AND g.recorded <= %(known)s::timestamptz
+   WHERE x.unit = u.id AND x.role = 'gap'))
+"""
 DIFFERENCES = """
 SELECT d.unit, COALESCE(sum(d.amount) FILTER (WHERE d.amount > 0), 0)::bigint, sum(d.amount)::bigint
 FROM difference d JOIN event e ON e.id = d.event AND e.recorded <= %(known)s::timestamptz
@@ -50,6 +59,7 @@ def flows(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
         "shared": sorted(SHARED_ROLES),
         "material": sorted(MATERIAL_ROLES),
         "drawn_kinds": sorted(DRAWN_KINDS),
+        "by_amount": sorted(BY_AMOUNT),
     }
     with connection.cursor() as cursor:
         cursor.execute(OUT, values)
@@ -58,6 +68,10 @@ def flows(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
         into: dict[int, list[tuple[str, bool, int, int, int, int | None]]] = {}
         for row in cursor.fetchall():
             into.setdefault(row[0], []).append(row[1:])
+        cursor.execute(EITHER, values)
+        either: dict[int, set[tuple[str, str | None, str | None]]] = {}
+        for row in cursor.fetchall():
+            either.setdefault(row[0], set()).add(row[1:])
         cursor.execute(DIFFERENCES, values)
         counted = {row[0]: row[1:] for row in cursor.fetchall()}
     found = {}
@@ -79,5 +93,6 @@ def flows(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
             into_amount=sum(w[3] for w in ways),
             into_unrecorded=sum(w[4] for w in ways),
             charged=sum(c for c in charges if c is not None) if charges and None not in charges else None,
+            either=frozenset(either.get(unit, ())),
         )
     return found
