@@ -7,7 +7,7 @@ from typing import Any
 from django.db import connection
 
 from trace.genealogy.graph import BY_AMOUNT, DRAWN_KINDS, MATERIAL_ROLES, PART_ROLES, SHARED_ROLES, Flow
-from trace.genealogy.live import LIVE, id_array, known_by
+from trace.genealogy.live import BOOKED_AT, LIVE, id_array, known_by
 
 OUT = f"""
 SELECT u.id,
@@ -43,10 +43,13 @@ HAVING bool_or(e.amount IS NULL) AND (bool_or(e.amount IS NOT NULL) OR EXISTS (
   SELECT FROM event_unit x JOIN event g ON g.id = x.event AND g.recorded <= %(known)s::timestamptz
    WHERE x.unit = u.id AND x.role = 'gap'))
 """
-DIFFERENCES = """
-SELECT d.unit, COALESCE(sum(d.amount) FILTER (WHERE d.amount > 0), 0)::bigint, sum(d.amount)::bigint
-FROM difference d JOIN event e ON e.id = d.event AND e.recorded <= %(known)s::timestamptz
-WHERE d.unit = ANY (%(ids)s::bigint[]) GROUP BY d.unit
+# What a late fact books again of the same count or draw makes that one other: together they are one difference.
+DIFFERENCES = f"""
+SELECT n.unit, COALESCE(sum(n.amount) FILTER (WHERE n.amount > 0), 0)::bigint, sum(n.amount)::bigint
+FROM (SELECT d.unit, sum(d.amount) AS amount
+  FROM difference d JOIN event v ON v.id = d.event AND v.recorded <= %(known)s::timestamptz
+  WHERE d.unit = ANY (%(ids)s::bigint[]) GROUP BY d.unit, d.cause, {BOOKED_AT}) n
+GROUP BY n.unit
 """
 
 

@@ -7,8 +7,8 @@ from typing import Any
 
 from django.db import connection
 
+from trace.genealogy.live import BOOKED, BOOKED_AT
 from trace.readmodels.rows import moment
-from trace.recording.units import BOOKED, BOOKED_AT
 
 # Differences the book makes by itself; all others were counted or put right by a person.
 AUTOMATIC = ("fill difference", "not found when emptied")

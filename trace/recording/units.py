@@ -6,16 +6,12 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.live import label_now
+from trace.genealogy.live import BOOKED_AT, label_now
 from trace.genealogy.made_as import MADE_AS, made_as
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.holds import under_unspread
 from trace.readmodels.rows import moment
 
-# When the difference d of an event v was booked; one booked again by a late fact carries its own time in the bytes.
-BOOKED = """(v.body::jsonb #> ARRAY['rows', 'differences',
-   (SELECT count(*) FROM difference y WHERE y.event = d.event AND y.id < d.id)::text])"""
-BOOKED_AT = f"COALESCE(({BOOKED}->>'at')::timestamptz, v.happened)"
 # Everything a handler may ask of the things scanned, in one statement; read after the rows are locked.
 FACTS = f"""
 WITH target AS (
