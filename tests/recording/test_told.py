@@ -246,6 +246,28 @@ def test_the_other_tub_was_tipped(cast: Cast) -> None:
     assert differences() == []
 
 
+def test_the_other_tub_was_tipped_and_the_first_was_used_again(cast: Cast) -> None:
+    """What stayed in the first may be under what was weighed on top of it, in the next hull; a person has to look."""
+    one, two = cast["tubs"][:2]
+    cast.charge("skin", cast["red"], one)
+    cast.charge("skin", cast["red2"], two)
+    for mould in ("T430-01", "T430-02"):
+        cast.scan(ReadyMould(mould=mould, order=WO_RED, arm="S1"))
+    cast.scan(TipTub(mould="T430-01", tub=one))
+    event = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'tipped'")[0][0])
+    cast.charge("skin", cast["red2"], one)
+    cast.scan(TipTub(mould="T430-02", tub=one))
+    cast.scan(Correct(event=event, was=one, now=two, reason="tags swapped"), person=LEAD)
+    first, second = loads()
+    lots = {load: {n.lot_no for n in walk([load], "back").nodes.values() if n.kind == "lot"} for load in loads()}
+    assert lots == {first: {"V-2291"}, second: {"V-2288", "V-2291"}}
+    statuses = rows_of("SELECT s.status FROM unit_state s JOIN unit u ON u.id = s.unit WHERE u.kind = 'charge' ORDER BY u.id")
+    assert statuses == [("weighed",), ("tipped",), ("tipped",)]
+    looked_at = "SELECT u.kind FROM discrepancy d JOIN unit u ON u.id = d.unit WHERE d.kind = %s"
+    assert rows_of(looked_at, "weighed into a tub that was not empty") == [("charge",)]
+    assert differences() == []
+
+
 def test_a_truck_that_left_and_nobody_knows_where_to(cast: Cast) -> None:
     """Told, the packs have gone; to whom is a gap of the consignment, not the order's word for it."""
     cast.scan(OldHull(serial="OLD-1", product="T430", colour="red"), person=STORES)

@@ -107,6 +107,8 @@ class _Replay:
             carrier.dirty = True
             if step.took is not None:
                 self._take(carrier, step.took, None)
+            elif carrier.now is not None:
+                carrier.now.touched = True
 
     def _enter(self, carrier: Goes, content: Content) -> None:
         """A content of the records: it stays when nothing before it or into it has changed."""
@@ -133,6 +135,11 @@ class _Replay:
             run = as_it_was(content, content.amount + sum(by_hand))
             if carrier.now is not None:
                 carrier.now.end = "topped up"
+        if discrete and carrier.dirty and carrier.now is not None and carrier.now.balance > 0:
+            # Weighed into a tub that was empty as far as anybody knew: what is known now to have been in it may be in
+            # there too, and a person has to look.
+            self.rows.edge(run.uid, carrier.now.uid, "heel", layer=run.about.get("layer"))
+            self.rows.discrepancy_once("weighed into a tub that was not empty", run.uid)
         for edge in into:
             if edge["role"] != "heel":
                 home = self._home(edge)
@@ -335,6 +342,7 @@ class _Replay:
             if old is not None:
                 self.rows.void(old["event"], old["n"])
             self._edge(took, run.uid, amount)
+        run.end = "tipped" if took.role == "charge" else run.end
         run.touched = run.touched or carrier.dirty
         left = run.balance - (amount or 0)
         if left < 0:

@@ -165,5 +165,6 @@ def status_of(run: Run, *, now: bool) -> str | None:
     if now and run.balance <= 0:
         status = "used up"
     if run.kind == "charge":
-        status = was or status
+        # One whose tip is withdrawn was not tipped; else it stays what it is.
+        status = "tipped" if run.end == "tipped" else "weighed" if was == "tipped" else was or status
     return status if status != was or run.made else None
