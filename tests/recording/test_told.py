@@ -268,6 +268,44 @@ def test_the_other_tub_was_tipped_and_the_first_was_used_again(cast: Cast) -> No
     assert differences() == []
 
 
+def about_in(tub: str) -> tuple[str, str, str]:
+    """Material, lot and lot number of the charge in a tub, in its own words."""
+    found: tuple[str, str, str] = rows_of(
+        """SELECT u.about->>'material', (SELECT lot_no FROM unit l WHERE l.uid = (u.about->>'lot')::uuid), u.lot_no
+             FROM label l JOIN carrier_state c ON c.carrier = l.carrier JOIN unit u ON u.id = c.content
+            WHERE l.code = %s""",
+        tub,
+    )[0]
+    return found
+
+
+def test_a_charge_is_what_its_weighing_is_put_right_to(cast: Cast) -> None:
+    tub = cast["tubs"][0]
+    cast.charge("skin", cast["red"], tub)
+    event = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'weighed'")[0][0])
+    cast.scan(Correct(event=event, was=cast["red"], now=cast["red2"], reason="other bag"), person=LEAD)
+    assert about_in(tub) == ("LL-35 red", "V-2291", "V-2291")
+    cast.scan(Correct(event=event, was=cast["red2"], now=cast["natural"], reason="neither"), person=LEAD)
+    assert about_in(tub)[0] == "LL-35"
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    assert cast.scan(TipTub(mould="T430-01", tub=tub), expect="TUB-OTHER-MATERIAL").code == "TUB-OTHER-MATERIAL"
+    assert differences() == []
+
+
+def test_a_charge_is_what_its_vessel_is_known_to_have_held(cast: Cast) -> None:
+    """Natural powder went onto the red before the charge was drawn, told after; the tip asks what is in the tub."""
+    tub, vessel = cast["tubs"][0], cast["vessels"][0]
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="50"), person=LEAD)
+    then = cast.clock()
+    cast.shift.weigh(WO_RED, "skin", vessel, tub)
+    cast.late(TopUp(source=cast["natural"], into=vessel, amount="50"), then, person=LEAD)
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    refused = cast.scan(TipTub(mould="T430-01", tub=tub), expect="TUB-OTHER-MATERIAL")
+    assert (refused.code, "holds LL-35." in refused.what) == ("TUB-OTHER-MATERIAL", True)
+    full = cast.shift.weigh(WO_RED, "skin", cast["red"], tub, expect="TUB-FULL")
+    assert "V-2288" not in full.text()
+
+
 def test_a_truck_that_left_and_nobody_knows_where_to(cast: Cast) -> None:
     """Told, the packs have gone; to whom is a gap of the consignment, not the order's word for it."""
     cast.scan(OldHull(serial="OLD-1", product="T430", colour="red"), person=STORES)

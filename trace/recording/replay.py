@@ -121,7 +121,8 @@ class _Replay:
         more = sum(t.amount or 0 for t in added) - sum(e["amount"] or 0 for e in gone)
         # Withdrawn and nothing in its place: what went in stays, nobody knows from where.
         more = more if added else 0
-        anew = (carrier.dirty and depends) or more != 0 or (bool(gone) and content.kind == "content")
+        known = any(t.carrier is not None for t in added)
+        anew = (carrier.dirty and depends) or more != 0 or (bool(gone) and (content.kind == "content" or known))
         if anew:
             heel = 0 if discrete else self._heel(carrier, content.uom)
             put_in = content.amount - sum(e["amount"] or 0 for e in heels) + more
@@ -155,7 +156,6 @@ class _Replay:
                 source.dirty = True
                 self._take(source, replace(took, child=run.uid), None)
 
-        known = any(t.carrier is not None for t in added)
         for edge in gone:
             self._settle(run.uid, {**edge, "amount": added[0].amount if added else edge["amount"]}, known=known)
         every = {
@@ -228,6 +228,11 @@ class _Replay:
             about, lot_no = mix["about"], mix["lot_no"]
             if content.about.get("opened"):
                 about = {**about, "opened": content.about["opened"]}
+        elif content.kind == "charge":
+            put_about, put_lot = self._of_put(content)
+            same = now is None or not heel or now.about.get("lot") == put_about.get("lot")
+            about = {**about, "material": put_about.get("material"), "lot": put_about.get("lot") if same else None}
+            lot_no = put_lot if same else None
         uid = self.rows.unit(
             content.kind, amount=heel + put_in, uom=content.uom, carrier=carrier.uid, lot_no=lot_no, about=about,
             place=content.place,
