@@ -268,6 +268,33 @@ def test_the_other_tub_was_tipped_and_the_first_was_used_again(cast: Cast) -> No
     assert differences() == []
 
 
+def test_an_insert_withdrawn_and_placed_again_is_no_gap(cast: Cast) -> None:
+    """Scanned for the wrong position: withdrawn it leaves a gap, which what is placed there then closes."""
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    cast.scan(PlaceInserts(mould="T430-01", box=cast["m8"], positions=("S1",)))
+    event = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'inserts_placed'")[0][0])
+    cast.scan(Correct(event=event, was=cast["m8"], now="", reason="wrong position"), person=LEAD)
+    assert rows_of("SELECT what, which FROM gap") == [("source", "S1")]
+    cast.scan(PlaceInserts(mould="T430-01", box=cast["m8"], positions=("S1",)))
+    assert rows_of("SELECT what, which FROM gap") == []
+    assert differences() == []
+
+
+def test_an_unknown_source_put_right_to_the_vessel_itself_stays_unknown(cast: Cast) -> None:
+    """Out of an empty vessel into another, twice; then somebody says that the first came out of that other."""
+    empty, into = cast["vessels"]
+    then = cast.clock()
+    second = cast.clock()
+    for at in (second, then):
+        cast.late(TopUp(source=empty, into=into, amount="40"), at, person=LEAD)
+    event = str(rows_of("SELECT uid FROM event WHERE kind = 'topped_up' ORDER BY id DESC LIMIT 1")[0][0])
+    assert rows_of("SELECT count(*) FROM gap WHERE what = 'source'") == [(2,)]
+    cast.scan(Correct(event=event, was=empty, now=into, amount="3.00", reason="x"), person=LEAD, mode="tells")
+    assert rows_of("SELECT count(*) FROM gap g JOIN unit_state s ON s.unit = g.unit WHERE what = 'source'"
+                   " AND s.status <> 'made anew'") == [(2,)]  # fmt: skip
+    assert differences() == []
+
+
 def about_in(tub: str) -> tuple[str, str, str]:
     """Material, lot and lot number of the charge in a tub, in its own words."""
     found: tuple[str, str, str] = rows_of(

@@ -6,6 +6,7 @@ from datetime import datetime
 from trace.recording.commands import Command
 from trace.recording.floor import Floor, Found
 from trace.recording.moulds import used_since
+from trace.recording.sources import status_before
 from trace.recording.story import BEFORE, Story, held_between, story_of, taken_since
 from trace.recording.then import load_in, released_at, shut_at
 from trace.recording.units import read_units
@@ -102,8 +103,7 @@ def _then(found: Found, floor: Floor, *, into_empty: bool) -> Found:
     unit = read_units([story.base.uid])[story.base.uid]
     status = unit.status
     if status in PASSED:
-        before = "made before records" if unit.about.get("origin") else "released"
-        status = "weighed" if unit.kind == "charge" else before
+        status = status_before(unit.uid, PASSED) or ("weighed" if unit.kind == "charge" else "released")
     unit = replace(unit, balance=story.left, status=status, gone_into=[])
     return replace(found, unit=unit, order=unit.about.get("order"), layer=unit.about.get("layer"), late=True, then=when)
 

@@ -40,6 +40,11 @@ def _way(edge: dict[str, Any]) -> tuple[Any, ...]:
     return edge["of"], edge["role"], edge["layer"], edge["position"]
 
 
+def _which(edge: dict[str, Any]) -> Any:
+    """What of its child it went into: the name of the gap that it leaves."""
+    return edge["layer"] or edge["position"] or edge["role"]
+
+
 class _Replay:
     def __init__(self, rows: Rows, changes: Changes, tolerance: Tolerance, recorded: str) -> None:
         self.rows, self.changes, self.tolerance, self.recorded = rows, changes, tolerance, recorded
@@ -176,9 +181,12 @@ class _Replay:
 
     def _settle(self, child: str, edge: dict[str, Any], *, known: bool) -> None:
         """The gap of what was withdrawn: opened where nothing stands in its place, closed where now something does."""
-        which = edge["layer"] or edge["position"] or edge["role"]
+        which = _which(edge)
         if known and edge["n"] is None:
-            self._close_gap(child, which)
+            # What is named now may have been empty too: then nobody knows still.
+            missed = self.rows.parts.get("missed", [])
+            if not any(m["child"] == child and _which(m) == which for m in missed):
+                self._close_gap(child, which)
         elif not known:
             self._close_gap(child, which, only_here=True)
             self._missed(as_took(None, edge, child))
@@ -203,6 +211,10 @@ class _Replay:
             self._missed(took)
 
     def _missed(self, took: Took) -> None:
+        gap = {"unit": took.child, "what": "source", "which": took.layer or took.position or took.role}
+        closed = self.rows.parts.get("gaps_closed", [])
+        if gap in closed:
+            closed.remove(gap)
         self.rows.missed(
             took.carrier, took.child, took.role, amount=took.amount, uom=took.uom, layer=took.layer,
             position=took.position, at=took.at, of=took.of,
@@ -290,6 +302,11 @@ class _Replay:
         made = next(u for u in self.rows.parts["units"] if u["uid"] == stood.charge)
         run = Run(stood.charge, "charge", "mg", made["amount"], made["about"], made["lot_no"], made["amount"])
         run.end = "as made"
+        if carrier.now is not None:
+            # The bag before it in the same tub: the weighing itself says how much of that is in it.
+            heels = [e for e in self.rows.parts["edges"] if (e["child"], e["role"]) == (stood.charge, "heel")]
+            carrier.now.balance -= sum(e["amount"] or 0 for e in heels)
+            carrier.now.end, carrier.now.touched = "topped up", True
         carrier.dirty = True
         carrier.begin(run, stood.at)
 

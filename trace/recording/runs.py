@@ -165,6 +165,7 @@ def status_of(run: Run, *, now: bool) -> str | None:
     if now and run.balance <= 0:
         status = "used up"
     if run.kind == "charge":
-        # One whose tip is withdrawn was not tipped; else it stays what it is.
-        status = "tipped" if run.end == "tipped" else "weighed" if was == "tipped" else was or status
+        # One whose tip is withdrawn was not tipped, unless all of it went into another; else it stays what it is.
+        passed = run.end == "tipped" or (run.end == "topped up" and run.balance <= 0)
+        status = run.end if passed else "weighed" if was == "tipped" else was or status
     return status if status != was or run.made else None
