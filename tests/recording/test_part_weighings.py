@@ -46,10 +46,12 @@ def test_a_second_bag_told_after_the_tip(cast: Cast) -> None:
     assert (tipped.outcome, tipped.code) == ("flagged", "TUB-PART-WEIGHED")
     second = Weigh(order=WO_RED, layer="skin", box=cast["red2"], tub=cast["tubs"][0], scale="W-3", gross="6.00")
     assert cast.late(second, then).outcome == "warned"
-    charges = rows_of("SELECT s.status, s.balance FROM unit_state s JOIN unit u ON u.id = s.unit WHERE u.kind = 'charge'")
+    charges = rows_of("SELECT s.status, s.balance FROM unit_state s JOIN unit u ON u.id = s.unit"
+                      " WHERE u.kind = 'charge'")  # fmt: skip
     assert sorted(charges) == [("tipped", 0), ("topped up", 0)]
-    live = "SELECT amount FROM edge e WHERE role = 'charge' AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id)"
-    assert rows_of(live) == [(12_200_000,)]
+    live = rows_of("SELECT amount FROM edge e WHERE role = 'charge' AND NOT EXISTS"
+                   " (SELECT FROM edge_void v WHERE v.edge = e.id)")  # fmt: skip
+    assert live == [(12_200_000,)]
     [(load,)] = rows_of("SELECT id FROM unit WHERE kind = 'load'")
     assert {n.lot_no for n in walk([load], "back").nodes.values() if n.kind == "lot"} == {"V-2288", "V-2291"}
     assert balances_agree() == []

@@ -261,7 +261,8 @@ def test_the_other_tub_was_tipped_and_the_first_was_used_again(cast: Cast) -> No
     first, second = loads()
     lots = {load: {n.lot_no for n in walk([load], "back").nodes.values() if n.kind == "lot"} for load in loads()}
     assert lots == {first: {"V-2291"}, second: {"V-2288", "V-2291"}}
-    statuses = rows_of("SELECT s.status FROM unit_state s JOIN unit u ON u.id = s.unit WHERE u.kind = 'charge' ORDER BY u.id")
+    statuses = rows_of("SELECT s.status FROM unit_state s JOIN unit u ON u.id = s.unit WHERE u.kind = 'charge'"
+                       " ORDER BY u.id")  # fmt: skip
     assert statuses == [("weighed",), ("tipped",), ("tipped",)]
     looked_at = "SELECT u.kind FROM discrepancy d JOIN unit u ON u.id = d.unit WHERE d.kind = %s"
     assert rows_of(looked_at, "weighed into a tub that was not empty") == [("charge",)]

@@ -7,12 +7,9 @@ from trace.recording.commands import Command
 from trace.recording.floor import Floor, Found
 from trace.recording.moulds import used_since
 from trace.recording.sources import status_before
-from trace.recording.story import BEFORE, Story, held_between, story_of, taken_since
+from trace.recording.story import BEFORE, PASSED, Story, held_between, story_of, taken_since
 from trace.recording.then import load_in, released_at, shut_at
 from trace.recording.units import read_units
-
-# States a content left behind when it was filled up or used; when the act happened it was in none of them.
-PASSED = ("topped up", "used up", "made anew", "tipped")
 
 
 class RunAloneError(Exception):

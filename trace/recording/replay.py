@@ -13,6 +13,7 @@ from typing import Any
 from trace.readmodels.rows import Rows, stamp
 from trace.recording.changes import Changes, Counted, Emptied, Put, Stood, Took
 from trace.recording.runs import (
+    LASTING,
     Goes,
     Run,
     Step,
@@ -23,9 +24,10 @@ from trace.recording.runs import (
     mixed_about,
     status_of,
     steps_in_order,
+    worse,
 )
-from trace.recording.sources import status_before_used_up
-from trace.recording.story import AUTOMATIC, COUNTED, DRAWN, Content, is_may, story_of
+from trace.recording.sources import status_before, status_before_used_up
+from trace.recording.story import AUTOMATIC, COUNTED, DRAWN, PASSED, Content, is_may, story_of
 
 MADE_ANEW = "made anew by a late record"
 
@@ -72,17 +74,7 @@ class _Replay:
             if base is not None:
                 carrier.begin(as_it_was(base, carrier.story.left), base.since)
         for step in steps_in_order(self.carriers, self.changes, self.edges, set(self.later)):
-            carrier = self.carriers[step.carrier]
-            if step.content is not None:
-                self._enter(carrier, step.content)
-            elif step.put is not None:
-                self._put(carrier, step.put)
-            elif step.stood is not None:
-                self._stand(carrier, step.stood)
-            elif step.emptied is not None:
-                self._empty(carrier, step.emptied)
-            else:
-                self._count_or_let_out(carrier, step)
+            self._step(self.carriers[step.carrier], step)
             for other in self.carriers.values():
                 self._let_waiting_out(other)
         for carrier in self.carriers.values():
@@ -90,6 +82,18 @@ class _Replay:
         self._leave_open()
         for carrier in self.carriers.values():
             self._end(carrier)
+
+    def _step(self, carrier: Goes, step: Step) -> None:
+        if step.content is not None:
+            self._enter(carrier, step.content)
+        elif step.put is not None:
+            self._put(carrier, step.put)
+        elif step.stood is not None:
+            self._stand(carrier, step.stood)
+        elif step.emptied is not None:
+            self._empty(carrier, step.emptied)
+        else:
+            self._count_or_let_out(carrier, step)
 
     def _let_waiting_out(self, carrier: Goes, *, at_last: bool = False) -> None:
         """What was taken while nothing was in it came out of what came in within what its time may be off."""
@@ -129,13 +133,7 @@ class _Replay:
         known = any(t.carrier is not None for t in added)
         anew = (carrier.dirty and depends) or more != 0 or (bool(gone) and (content.kind == "content" or known))
         if anew:
-            heel = 0 if discrete else self._heel(carrier, content.uom)
-            put_in = content.amount - sum(e["amount"] or 0 for e in heels) + more
-            run = self._make(carrier, content, heel, put_in)
-            for edge in heels:
-                self.rows.void(edge["event"], edge["n"])
-            self._leave_heel(carrier, run, heel, discrete)
-            self._retire(content, run)
+            run = self._anew(carrier, content, heels, more, discrete=discrete)
         else:
             by_hand = [d["amount"] for d in content.differences if d["cause"] not in (*AUTOMATIC, COUNTED)]
             run = as_it_was(content, content.amount + sum(by_hand))
@@ -173,6 +171,20 @@ class _Replay:
             self._find_for(self.carriers.get(missed["carrier"] or ""), missed, run, anew)
         carrier.dirty = anew
         carrier.begin(run, content.since)
+
+    def _anew(
+        self, carrier: Goes, content: Content, heels: list[dict[str, Any]], more: int, *, discrete: bool
+    ) -> Run:
+        """The content as it is with what is left in the carrier now under it, and with `more` put in."""
+        heel = 0 if discrete else self._heel(carrier, content.uom)
+        run = self._make(carrier, content, heel, content.amount - sum(e["amount"] or 0 for e in heels) + more)
+        if heel and content.kind == "content":
+            run.used_as = worse(self._used_as(run), self._used_as(carrier.now))
+        for edge in heels:
+            self.rows.void(edge["event"], edge["n"])
+        self._leave_heel(carrier, run, heel, discrete)
+        self._retire(content, run)
+        return run
 
     def _home(self, edge: dict[str, Any]) -> Goes | None:
         """The carrier, among those gone through, that this edge came out of after its beginning."""
@@ -226,6 +238,13 @@ class _Replay:
             carrier.dirty = True
             self._take(carrier, took, None)
             self.rows.gap_closed(took.child, "source", took.layer or took.position or took.role)
+
+    def _used_as(self, run: Run | None) -> str | None:
+        """What a content may be used as, or might when it was not yet used up or filled up."""
+        if run is None or run.used_as or run.old is None:
+            return run.used_as if run is not None else None
+        status = run.old.status
+        return status if status in LASTING else status_before(run.old.uid, PASSED)
 
     def _heel(self, carrier: Goes, uom: str) -> int:
         now = carrier.now
@@ -284,7 +303,7 @@ class _Replay:
             place=now.old.place if now and now.old else None, **mix,
         )  # fmt: skip
         run = Run(uid, "content", put.uom, heel + put.amount, mix["about"], mix["lot_no"], heel + put.amount, made=True)
-        run.end = put.status
+        run.used_as = worse(put.status, self._used_as(carrier.now)) if heel else put.status
         self._leave_heel(carrier, run, heel, discrete=False)
         source = self.carriers.get(put.source or "")
         took = Took(put.source, put.at, uid, put.amount, put.uom, "topup", unsure=put.unsure)

@@ -13,6 +13,9 @@ LASTING = (
     "quarantine", "released", "conditionally released", "made before records", "part weighed", "weighed",
 )  # fmt: skip
 
+# The worst first: of what is mixed the worse of the two stands.
+USED_AS = ("quarantine", "conditionally released", "released")
+
 Tolerance = Callable[[dict[str, Any], int], int]
 
 
@@ -33,6 +36,8 @@ class Run:
     # When somebody counted what was in it: what that was, and by how much the book was off.
     counts: dict[datetime, tuple[int, int]] = field(default_factory=dict)
     touched: bool = False
+    # What it may be used as while it is not used up or filled up, where that is not what the records say of it.
+    used_as: str | None = None
     end: str = ""
 
 
@@ -95,6 +100,12 @@ def mixed_about(
     elif heel is not None and heel[0].get("origin"):
         keep["origin"] = heel[0]["origin"]
     return {"lot_no": lot_no if same else None, "about": {**keep, "expires": min(dates, default=None)}}
+
+
+def worse(one: str | None, other: str | None) -> str | None:
+    """Of the statuses of two that are mixed the one that stands."""
+    found = [s for s in USED_AS if s in (one, other)]
+    return found[0] if found else one
 
 
 def as_it_was(content: Content, balance: int) -> Run:
@@ -161,7 +172,7 @@ def status_of(run: Run, *, now: bool) -> str | None:
     was = run.old.status if run.old is not None else None
     if run.end == "as made":
         return None
-    status = run.end or (was if was in LASTING else "released")
+    status = run.end or run.used_as or (was if was in LASTING else "released")
     if now and run.balance <= 0:
         status = "used up"
     if run.kind == "charge":

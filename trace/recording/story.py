@@ -17,6 +17,8 @@ COUNTED = "counted"
 # What is drawn out of what a carrier holds, by the amount.
 DRAWN = ("draw", "topup", "insert", "graphic")
 BEFORE = timedelta(microseconds=1)
+# States a content left behind when it was filled up or used; when the act happened it was in none of them.
+PASSED = ("topped up", "used up", "made anew", "tipped")
 
 # The contents a carrier held from a moment on (and the one before), with their live edges. An edge that a late
 # fact or a correction added again carries the time of the act in its event's bytes; others have their event's.
@@ -162,7 +164,7 @@ def _content(row: dict[str, Any]) -> Content:
 
 
 def is_may(edge: dict[str, Any]) -> bool:
-    """An edge without an amount beside that of a draw: it may have been this content instead, as its time may be off."""
+    """An edge without an amount beside that of a draw: its time may be off, so it may have been this content."""
     return edge["amount"] is None and edge["role"] in DRAWN
 
 
