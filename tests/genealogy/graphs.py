@@ -20,6 +20,7 @@ from django.db import connection
 
 from trace.codes import uuid7
 from trace.genealogy.graph import (
+    BY_AMOUNT,
     DRAWN_KINDS,
     MATERIAL_ROLES,
     PART_ROLES,
@@ -227,6 +228,10 @@ class Drawing:
             for event, unit, amount in self.differences
             if unit == self.name(node.id) and (known is None or self.events[event - 1].recorded <= known)
         ]
+        ways: dict[tuple[str, str | None, str | None], list[int | None]] = {}
+        for e in self.live(known):
+            if e.child == node.id and e.role in BY_AMOUNT:
+                ways.setdefault((e.role, e.layer, e.position), []).append(e.amount)
         return Flow(
             drawn=sum(e.amount or 0 for e in drawn if e.uom == uom),
             unrecorded_out=sum(e.uom != uom for e in drawn),
@@ -237,6 +242,7 @@ class Drawing:
             into_amount=sum(e.amount or 0 for e in into if e.uom == uom),
             into_unrecorded=sum(e.uom != uom for e in into),
             charged=sum(c for c in charges if c is not None) if charges and None not in charges else None,
+            either=frozenset(w for w, took in ways.items() if None in took and any(a is not None for a in took)),
         )
 
     # -- into the database --------------------------------------------------------------------------------

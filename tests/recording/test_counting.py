@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from tests.cast import DEPUTY, LEAD, STORES, WO_RED, Cast, rows_of
+from trace.genealogy.answer import genealogy
+from trace.genealogy.shown import as_tree
 from trace.readmodels.rebuild import differences
 from trace.recording.answers import Answer
 from trace.recording.counting import Count
 from trace.recording.goods_in import Receive
 from trace.recording.vessels import TopUp
+from trace.recording.weighing import Weigh
 
 
 def count(cast: Cast, code: str, amount: str, **by: object) -> Answer:
@@ -68,6 +71,24 @@ def test_a_draw_told_after_the_count_that_saw_it(cast: Cast) -> None:
     cast.late(TopUp(source=cast["red"], into=cast["vessels"][0], amount="12.2"), then, person=LEAD)
     assert stands(cast["red"])[1] == 450_000_000
     assert sum(amount for amount, _ in booked()) == -37_800_000
+    assert differences() == []
+
+
+def test_a_draw_told_after_the_count_that_saw_it_finds_nothing_more(cast: Cast) -> None:
+    """By the count 20 kg were gone, by what is told since 7.8 kg: nobody found anything, in a vessel of two lots."""
+    vessel = cast["vessels"][0]
+    for box in ("red", "red2"):
+        cast.scan(TopUp(source=cast[box], into=vessel, amount="50"), person=LEAD)
+    then = cast.clock()
+    count(cast, vessel, "80")
+    cast.shift.weigh(WO_RED, "skin", vessel, cast["tubs"][1])
+    before = "\n".join(as_tree(genealogy(cast["tubs"][1], "back")))
+    weigh = Weigh(order=WO_RED, layer="skin", box=vessel, tub=cast["tubs"][0], scale="W-3", gross="12.20")
+    cast.late(weigh, then)
+    after = "\n".join(as_tree(genealogy(cast["tubs"][1], "back")))
+    assert "more than its book says" not in after
+    assert "may · 0.000 – 6.100 – 12.200 kg" in after
+    assert after.partition("charge")[2] == before.partition("charge")[2]
     assert differences() == []
 
 

@@ -381,3 +381,20 @@ def test_what_was_released_only_after_the_act_was_not_released(cast: Cast) -> No
     told = cast.late(weigh, then)
     assert (told.outcome, told.code) == ("flagged", "SOURCE-NOT-RELEASED")
     assert cast.scan(replace(weigh, tub=cast["tubs"][1])).outcome == "accepted"
+
+
+def test_what_is_mixed_with_something_in_quarantine_is_in_quarantine(cast: Cast) -> None:
+    """Told as poured in between two fillings: what is in the vessel now came on top of it."""
+    received = Receive(supplier="VERRIN", material="LL-35 red", lot_no="V-9", amounts=("20",))
+    code, vessel = cast.scan(received, person=STORES).made["codes"][0], cast["vessels"][0]
+    then = cast.clock()
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="20"), person=LEAD)
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="20"), person=LEAD)
+    assert cast.late(TopUp(source=code, into=vessel, amount="5"), then, person=LEAD).code == "SOURCE-NOT-RELEASED"
+    status = rows_of("SELECT s.status FROM label l JOIN carrier_state c ON c.carrier = l.carrier"
+                     " JOIN unit_state s ON s.unit = c.content WHERE l.code = %s", vessel)  # fmt: skip
+    assert status == [("quarantine",)]
+    cast.late(TopUp(source=cast["red"], into=vessel, amount="5"), then + timedelta(seconds=90), person=LEAD)
+    assert rows_of("SELECT s.status FROM label l JOIN carrier_state c ON c.carrier = l.carrier"
+                   " JOIN unit_state s ON s.unit = c.content WHERE l.code = %s", vessel) == status  # fmt: skip
+    assert differences() == []

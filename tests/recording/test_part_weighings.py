@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from tests.cast import LEAD, WO_RED, Cast, rows_of
+from tests.recording.test_late import balances_agree
+from trace.genealogy.walk import walk
+from trace.readmodels.rebuild import differences
 from trace.recording.answers import Answer
 from trace.recording.behind import behind
 from trace.recording.loading import ReadyMould, TipTub
+from trace.recording.weighing import Weigh
 
 
 def part(cast: Cast, box: str, gross: str, *, more: bool = True, **by: str) -> Answer:
@@ -31,3 +35,24 @@ def test_a_gap_in_an_earlier_part_is_behind_the_whole(cast: Cast) -> None:
     cast.scan(TipTub(mould="T430-01", tub=cast["tubs"][0]), mode="tells")
     [(load,)] = rows_of("SELECT id FROM unit WHERE kind = 'load'")
     assert behind(load).gaps == [("source", "skin")]
+
+
+def test_a_second_bag_told_after_the_tip(cast: Cast) -> None:
+    """The tub was tipped with one bag by the records; the other is told of when it is in the mould already."""
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    part(cast, cast["red"], "6.20")
+    then = cast.clock()
+    tipped = cast.scan(TipTub(mould="T430-01", tub=cast["tubs"][0]), mode="tells")
+    assert (tipped.outcome, tipped.code) == ("flagged", "TUB-PART-WEIGHED")
+    second = Weigh(order=WO_RED, layer="skin", box=cast["red2"], tub=cast["tubs"][0], scale="W-3", gross="6.00")
+    assert cast.late(second, then).outcome == "warned"
+    charges = rows_of("SELECT s.status, s.balance FROM unit_state s JOIN unit u ON u.id = s.unit"
+                      " WHERE u.kind = 'charge'")  # fmt: skip
+    assert sorted(charges) == [("tipped", 0), ("topped up", 0)]
+    live = rows_of("SELECT amount FROM edge e WHERE role = 'charge' AND NOT EXISTS"
+                   " (SELECT FROM edge_void v WHERE v.edge = e.id)")  # fmt: skip
+    assert live == [(12_200_000,)]
+    [(load,)] = rows_of("SELECT id FROM unit WHERE kind = 'load'")
+    assert {n.lot_no for n in walk([load], "back").nodes.values() if n.kind == "lot"} == {"V-2288", "V-2291"}
+    assert balances_agree() == []
+    assert differences() == []

@@ -246,6 +246,94 @@ def test_the_other_tub_was_tipped(cast: Cast) -> None:
     assert differences() == []
 
 
+def test_the_other_tub_was_tipped_and_the_first_was_used_again(cast: Cast) -> None:
+    """What stayed in the first may be under what was weighed on top of it, in the next hull; a person has to look."""
+    one, two = cast["tubs"][:2]
+    cast.charge("skin", cast["red"], one)
+    cast.charge("skin", cast["red2"], two)
+    for mould in ("T430-01", "T430-02"):
+        cast.scan(ReadyMould(mould=mould, order=WO_RED, arm="S1"))
+    cast.scan(TipTub(mould="T430-01", tub=one))
+    event = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'tipped'")[0][0])
+    cast.charge("skin", cast["red2"], one)
+    cast.scan(TipTub(mould="T430-02", tub=one))
+    cast.scan(Correct(event=event, was=one, now=two, reason="tags swapped"), person=LEAD)
+    first, second = loads()
+    lots = {load: {n.lot_no for n in walk([load], "back").nodes.values() if n.kind == "lot"} for load in loads()}
+    assert lots == {first: {"V-2291"}, second: {"V-2288", "V-2291"}}
+    statuses = rows_of("SELECT s.status FROM unit_state s JOIN unit u ON u.id = s.unit WHERE u.kind = 'charge'"
+                       " ORDER BY u.id")  # fmt: skip
+    assert statuses == [("weighed",), ("tipped",), ("tipped",)]
+    looked_at = "SELECT u.kind FROM discrepancy d JOIN unit u ON u.id = d.unit WHERE d.kind = %s"
+    assert rows_of(looked_at, "weighed into a tub that was not empty") == [("charge",)]
+    assert differences() == []
+
+
+def test_an_insert_withdrawn_and_placed_again_is_no_gap(cast: Cast) -> None:
+    """Scanned for the wrong position: withdrawn it leaves a gap, which what is placed there then closes."""
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    cast.scan(PlaceInserts(mould="T430-01", box=cast["m8"], positions=("S1",)))
+    event = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'inserts_placed'")[0][0])
+    cast.scan(Correct(event=event, was=cast["m8"], now="", reason="wrong position"), person=LEAD)
+    assert rows_of("SELECT what, which FROM gap") == [("source", "S1")]
+    cast.scan(PlaceInserts(mould="T430-01", box=cast["m8"], positions=("S1",)))
+    assert rows_of("SELECT what, which FROM gap") == []
+    assert differences() == []
+
+
+def test_an_unknown_source_put_right_to_the_vessel_itself_stays_unknown(cast: Cast) -> None:
+    """Out of an empty vessel into another, twice; then somebody says that the first came out of that other."""
+    empty, into = cast["vessels"]
+    then = cast.clock()
+    second = cast.clock()
+    for at in (second, then):
+        cast.late(TopUp(source=empty, into=into, amount="40"), at, person=LEAD)
+    event = str(rows_of("SELECT uid FROM event WHERE kind = 'topped_up' ORDER BY id DESC LIMIT 1")[0][0])
+    assert rows_of("SELECT count(*) FROM gap WHERE what = 'source'") == [(2,)]
+    cast.scan(Correct(event=event, was=empty, now=into, amount="3.00", reason="x"), person=LEAD, mode="tells")
+    assert rows_of("SELECT count(*) FROM gap g JOIN unit_state s ON s.unit = g.unit WHERE what = 'source'"
+                   " AND s.status <> 'made anew'") == [(2,)]  # fmt: skip
+    assert differences() == []
+
+
+def about_in(tub: str) -> tuple[str, str, str]:
+    """Material, lot and lot number of the charge in a tub, in its own words."""
+    found: tuple[str, str, str] = rows_of(
+        """SELECT u.about->>'material', (SELECT lot_no FROM unit l WHERE l.uid = (u.about->>'lot')::uuid), u.lot_no
+             FROM label l JOIN carrier_state c ON c.carrier = l.carrier JOIN unit u ON u.id = c.content
+            WHERE l.code = %s""",
+        tub,
+    )[0]
+    return found
+
+
+def test_a_charge_is_what_its_weighing_is_put_right_to(cast: Cast) -> None:
+    tub = cast["tubs"][0]
+    cast.charge("skin", cast["red"], tub)
+    event = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'weighed'")[0][0])
+    cast.scan(Correct(event=event, was=cast["red"], now=cast["red2"], reason="other bag"), person=LEAD)
+    assert about_in(tub) == ("LL-35 red", "V-2291", "V-2291")
+    cast.scan(Correct(event=event, was=cast["red2"], now=cast["natural"], reason="neither"), person=LEAD)
+    assert about_in(tub)[0] == "LL-35"
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    assert cast.scan(TipTub(mould="T430-01", tub=tub), expect="TUB-OTHER-MATERIAL").code == "TUB-OTHER-MATERIAL"
+    assert differences() == []
+
+
+def test_a_charge_is_what_its_vessel_is_known_to_have_held(cast: Cast) -> None:
+    """Natural powder went onto the red before the charge was drawn, told after; the tip asks what is in the tub."""
+    tub, vessel = cast["tubs"][0], cast["vessels"][0]
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="50"), person=LEAD)
+    then = cast.clock()
+    cast.shift.weigh(WO_RED, "skin", vessel, tub)
+    cast.late(TopUp(source=cast["natural"], into=vessel, amount="50"), then, person=LEAD)
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    refused = cast.scan(TipTub(mould="T430-01", tub=tub), expect="TUB-OTHER-MATERIAL")
+    assert (refused.code, "holds LL-35." in refused.what) == ("TUB-OTHER-MATERIAL", True)
+    full = cast.shift.weigh(WO_RED, "skin", cast["red"], tub, expect="TUB-FULL")
+    assert "V-2288" not in full.text()
+
+
 def test_a_truck_that_left_and_nobody_knows_where_to(cast: Cast) -> None:
     """Told, the packs have gone; to whom is a gap of the consignment, not the order's word for it."""
     cast.scan(OldHull(serial="OLD-1", product="T430", colour="red"), person=STORES)

@@ -6,7 +6,7 @@ import pytest
 
 from tests.cast import LEAD, STORES, WO_RED, Cast
 from trace.recording.goods_in import Receive
-from trace.recording.runs import mixed_status
+from trace.recording.runs import worse
 from trace.recording.vessels import TopUp
 from trace.recording.weighing import Weigh
 
@@ -28,4 +28,4 @@ def test_powder_on_top_does_not_release_what_waits_in_quarantine(cast: Cast) -> 
     ],
 )  # fmt: skip
 def test_the_less_free_of_two_stands(heel: str | None, added: str, mix: str) -> None:
-    assert mixed_status(heel, added) == mix
+    assert worse(added, heel) == mix

@@ -6,8 +6,8 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.graph import DRAWN_KINDS, MATERIAL_ROLES, PART_ROLES, SHARED_ROLES, Flow
-from trace.genealogy.live import LIVE, id_array, known_by
+from trace.genealogy.graph import BY_AMOUNT, DRAWN_KINDS, MATERIAL_ROLES, PART_ROLES, SHARED_ROLES, Flow
+from trace.genealogy.live import BOOKED_AT, LIVE, id_array, known_by
 
 OUT = f"""
 SELECT u.id,
@@ -34,10 +34,22 @@ FROM unit u, LATERAL (
   FROM edge e WHERE e.child = u.id AND e.role = ANY (%(material)s) AND NOT e.aside AND {LIVE} OFFSET 0) i
 WHERE u.id = ANY (%(ids)s::bigint[]) GROUP BY u.id, 2, 3 ORDER BY u.id, 2, 3
 """
-DIFFERENCES = """
-SELECT d.unit, COALESCE(sum(d.amount) FILTER (WHERE d.amount > 0), 0)::bigint, sum(d.amount)::bigint
-FROM difference d JOIN event e ON e.id = d.event AND e.recorded <= %(known)s::timestamptz
-WHERE d.unit = ANY (%(ids)s::bigint[]) GROUP BY d.unit
+# Where the amount is a gap, it stands with no edge.
+EITHER = f"""
+SELECT u.id, e.role, e.layer, e.position
+FROM unit u JOIN edge e ON e.child = u.id AND e.role = ANY (%(by_amount)s) AND NOT e.aside AND {LIVE}
+WHERE u.id = ANY (%(ids)s::bigint[]) GROUP BY 1, 2, 3, 4
+HAVING bool_or(e.amount IS NULL) AND (bool_or(e.amount IS NOT NULL) OR EXISTS (
+  SELECT FROM event_unit x JOIN event g ON g.id = x.event AND g.recorded <= %(known)s::timestamptz
+   WHERE x.unit = u.id AND x.role = 'gap'))
+"""
+# What a late fact books again of the same count or draw makes that one other: together they are one difference.
+DIFFERENCES = f"""
+SELECT n.unit, COALESCE(sum(n.amount) FILTER (WHERE n.amount > 0), 0)::bigint, sum(n.amount)::bigint
+FROM (SELECT d.unit, sum(d.amount) AS amount
+  FROM difference d JOIN event v ON v.id = d.event AND v.recorded <= %(known)s::timestamptz
+  WHERE d.unit = ANY (%(ids)s::bigint[]) GROUP BY d.unit, d.cause, {BOOKED_AT}) n
+GROUP BY n.unit
 """
 
 
@@ -50,6 +62,7 @@ def flows(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
         "shared": sorted(SHARED_ROLES),
         "material": sorted(MATERIAL_ROLES),
         "drawn_kinds": sorted(DRAWN_KINDS),
+        "by_amount": sorted(BY_AMOUNT),
     }
     with connection.cursor() as cursor:
         cursor.execute(OUT, values)
@@ -58,6 +71,10 @@ def flows(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
         into: dict[int, list[tuple[str, bool, int, int, int, int | None]]] = {}
         for row in cursor.fetchall():
             into.setdefault(row[0], []).append(row[1:])
+        cursor.execute(EITHER, values)
+        either: dict[int, set[tuple[str, str | None, str | None]]] = {}
+        for row in cursor.fetchall():
+            either.setdefault(row[0], set()).add(row[1:])
         cursor.execute(DIFFERENCES, values)
         counted = {row[0]: row[1:] for row in cursor.fetchall()}
     found = {}
@@ -79,5 +96,6 @@ def flows(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
             into_amount=sum(w[3] for w in ways),
             into_unrecorded=sum(w[4] for w in ways),
             charged=sum(c for c in charges if c is not None) if charges and None not in charges else None,
+            either=frozenset(either.get(unit, ())),
         )
     return found

@@ -14,6 +14,8 @@ PART_ROLES = frozenset(
         "scrap",
     }
 )  # fmt: skip
+# Drawn out of what a carrier holds, by the amount or piece by piece.
+BY_AMOUNT = frozenset({"draw", "topup", "insert", "graphic"})
 # All of the parent goes on, or, with several children of these roles, all of it is shared among them.
 SHARED_ROLES = frozenset({"charge", "cavity", "cut", "bind", "join"})
 # Ways by which the material of a layer, a content or a moulding arrives; what `pure` is judged by.
@@ -82,7 +84,8 @@ class Flow:
     `gain` and `difference`: fill differences and counts, the gains alone and all together. `shared_by`:
     children that share all of it. `into`: live edges that bring material, by (layer or ""), of which
     `into_amount` is recorded (in the unit's own uom) and `into_unrecorded` edges are not. `charged`: mg of
-    all charges of a load.
+    all charges of a load. `either`: (role, layer, position) of draws into it that came out of one of several units,
+    nobody knows which: one of their edges has the amount, the others have none.
     """
 
     drawn: int = 0
@@ -94,6 +97,7 @@ class Flow:
     into_amount: int = 0
     into_unrecorded: int = 0
     charged: int | None = None
+    either: frozenset[tuple[str, str | None, str | None]] = frozenset()
 
     def over(self, amount: int | None) -> int:
         """What was in the unit above its book amount: gains, and draws beyond amount and differences."""

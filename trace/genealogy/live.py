@@ -1,4 +1,4 @@
-"""Which edges count: those recorded by a time and not withdrawn by then."""
+"""Which edges count: those recorded by a time and not withdrawn by then; and when a difference counts."""
 
 from collections.abc import Iterable
 from datetime import datetime
@@ -8,6 +8,10 @@ FOREVER = "infinity"
 LIVE = """e.recorded <= %(known)s::timestamptz
   AND NOT COALESCE((SELECT v.recorded FROM edge_void v WHERE v.edge = e.id)
                    <= %(known)s::timestamptz, false)"""
+# When the difference d of an event v was booked; one booked again by a late fact carries its own time in the bytes.
+BOOKED = """(v.body::jsonb #> ARRAY['rows', 'differences',
+   (SELECT count(*) FROM difference y WHERE y.event = d.event AND y.id < d.id)::text])"""
+BOOKED_AT = f"COALESCE(({BOOKED}->>'at')::timestamptz, v.happened)"
 
 
 def known_by(as_known_on: datetime | None) -> str:

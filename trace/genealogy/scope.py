@@ -233,12 +233,13 @@ def _passed(plan: Plan, unit: int, share: Share, edges: tuple[Edge, ...], uom: s
             total = max(total, flow.into_amount)
         draws = [(_part_key(e), _draw(plan, e, uom)) for e in drawn]
         totals.append(part(share.total, total, _sum(d for _, d in draws), over=over, doubtful=doubtful))
-        if all(e.role == "heel" and e.amount is None for e in drawn):
-            # Nobody knows whether a heel was left, only that nobody proved the vessel empty.
-            totals[0] = replace(totals[0], certain=False, pure=False)
         for key in dict.fromkeys(k for k, _ in draws):
             draw = _sum(d for k, d in draws if k == key)
             layers.setdefault(key, []).append(part(share.total, total, draw, over=over, doubtful=doubtful))
+        if all((e.role == "heel" and e.amount is None) or _either(plan, e) for e in drawn):
+            # Nobody knows whether a heel was left, only that nobody proved the vessel empty; or out of which it came.
+            totals[0] = replace(totals[0], certain=False, pure=False)
+            layers = {key: [replace(b, certain=False, pure=False) for b in bs] for key, bs in layers.items()}
     for edge in edges:
         if _is_part(edge, node):
             continue
@@ -260,7 +261,16 @@ def _part_key(edge: Edge) -> str:
     return edge.key if edge.role in {"insert", "graphic", "fit"} else ""
 
 
+def _either(plan: Plan, edge: Edge) -> bool:
+    """True where the draw came out of this unit or another: the records say how much, but not out of which."""
+    node, flow = plan.graph.nodes[edge.child], plan.flows.get(edge.child, EMPTY)
+    all_said = node.amount is None or flow.into_amount >= node.amount
+    return all_said and (edge.role, edge.layer, edge.position) in flow.either
+
+
 def _draw(plan: Plan, edge: Edge, uom: str | None) -> Draw:
+    if _either(plan, edge):
+        return Draw(0, edge.amount if edge.uom == uom else None)
     if edge.amount is not None:
         return recorded_draw(edge.amount) if edge.uom == uom else Draw(0, None)
     node, flow = plan.graph.nodes[edge.child], plan.flows.get(edge.child, EMPTY)

@@ -88,6 +88,7 @@ class Rows:
         """Parent went into child; `amount` None where the record does not say how much.
 
         `at`, `of`: when it did and the event that first said so, where a late fact or a correction adds it again.
+        An event says each way from parent to child once: what goes the same way again adds up.
         """
         row: Row = {
             "child": child,
@@ -98,6 +99,11 @@ class Rows:
             "amount": amount,
             "uom": uom if amount is not None else None,
         }
+        for same in self.parts.get("edges", []):
+            if same["child"] == child and all(same[k] == row[k] for k in ("parent", "role", "layer", "position")):
+                if amount is not None:
+                    same["amount"], same["uom"] = (same["amount"] or 0) + amount, uom
+                return
         if at is not None:
             row["at"] = stamp(at)
         self._add("edges", row if of is None else {**row, "of": of})

@@ -4,9 +4,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
-from trace.recording.story import content_of
-
-BEFORE = timedelta(microseconds=1)
+from trace.recording.story import BEFORE, content_of
 
 
 @dataclass(frozen=True)
@@ -23,6 +21,8 @@ class Took:
     position: str | None = None
     # The event that first said so, where this is said again.
     of: str | None = None
+    # How far `at` may be off: whatever was in the carrier within that may have been it.
+    unsure: timedelta = timedelta(0)
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,7 @@ class Put:
     about: dict[str, Any]
     lot_no: str | None
     status: str
+    unsure: timedelta = timedelta(0)
 
 
 @dataclass(frozen=True)
@@ -84,9 +85,11 @@ class Changes:
     def starts(self) -> dict[str, datetime]:
         """The moment from which each carrier has to be gone through again."""
         moments: list[tuple[str | None, datetime]] = [
-            (x.carrier, x.at) for xs in (self.took, self.put, self.stood, self.emptied, self.counted) for x in xs
+            (x.carrier, x.at) for xs in (self.put, self.stood, self.emptied, self.counted) for x in xs
         ]
-        moments += [(p.source, p.at) for p in self.put]
+        # Just before all that it may have been, where the time may be off.
+        moments += [(t.carrier, t.at - t.unsure - BEFORE) for t in self.took]
+        moments += [(p.source, p.at - p.unsure - BEFORE) for p in self.put]
         moments += [(e["carrier"], e["at"] - BEFORE) for e in self.withdrawn]
         # What enters a content that was there already changes that content, so begin just before it.
         children = {t.child for t in self.took} | {e["child"] for e in self.withdrawn}

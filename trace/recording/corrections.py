@@ -2,7 +2,7 @@
 
 import json
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import connection
@@ -14,7 +14,7 @@ from trace.recording.changes import Emptied, Took
 from trace.recording.commands import Command, Facts, handles, scanned, words
 from trace.recording.floor import Floor
 from trace.recording.sources import discrepancy_is_open
-from trace.recording.story import Content, story_of
+from trace.recording.story import Content, is_may, story_of
 from trace.recording.then import released_at
 from trace.recording.units import UnitFacts, read_units
 from trace.recording.weighing import layer_of
@@ -24,9 +24,10 @@ EDGES = """
 SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'parent', p.uid, 'role', e.role,
    'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom,
    'at', COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened),
-   'of', COALESCE(v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], v.uid::text),
+   'of', s.of, 'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = s.of::uuid),
    'carrier', (SELECT uid FROM carrier WHERE id = p.carrier)) ORDER BY e.id)::text
-  FROM edge e JOIN event v ON v.id = e.event JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent
+  FROM edge e JOIN event v ON v.id = e.event JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent,
+       LATERAL (SELECT COALESCE(v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], v.uid::text) AS of) s
  WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id) AND
 """
 # What an event said stands in its own edges, or in those that took their place when they were withdrawn.
@@ -55,7 +56,9 @@ def _fetch(sql: str, parameters: dict[str, Any]) -> list[dict[str, Any]]:
 # Or it came out of a carrier that was empty by the book: then there is no edge, but an open gap.
 MISSED = """
 SELECT json_agg(m.said || jsonb_build_object('event', v.uid, 'n', NULL, 'parent', NULL,
-    'of', COALESCE(m.said->>'of', v.uid::text), 'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))::text
+    'of', COALESCE(m.said->>'of', v.uid::text),
+    'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = COALESCE(m.said->>'of', v.uid::text)::uuid),
+    'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))::text
   FROM gap g JOIN event v ON v.id = g.event JOIN unit u ON u.id = g.unit,
        LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
  WHERE g.what = 'source' AND m.said->>'child' = u.uid::text
@@ -98,7 +101,7 @@ def wrong_edges(c: Correct, floor: Floor) -> list[dict[str, Any]]:
         edges = live_edges_of(str(_uuid(c.event)))
     except ValueError:
         return []
-    edges = [e for e in edges if e["role"] != "heel"]
+    edges = [e for e in edges if e["role"] != "heel" and not is_may(e)]
     # Where nobody knew the source so far, there is none that could be named wrongly.
     return [e for e in edges if e["carrier"] == carrier] or [
         e for e in edges if e["carrier"] is None and e["n"] is None
@@ -187,6 +190,10 @@ def _was_waiting(unit: UnitFacts, when: datetime) -> bool:
 def correct(c: Correct, floor: Floor, rows: Rows) -> str:
     edges = wrong_edges(c, floor)
     right = floor[c.now] if c.now else None
+    # What else in that carrier it may have been goes with what was named; the replay says anew what is still open.
+    for edge in live_edges_of(c.event) if edges else []:
+        if is_may(edge) and edge["n"] is not None and edge["carrier"] in {e["carrier"] for e in edges}:
+            rows.void(edge["event"], edge["n"])
     for edge in edges:
         amount = parse_amount(c.amount, edge["uom"] or "mg") if c.amount else edge["amount"]
         floor.changes.withdrawn.append(edge)
@@ -195,7 +202,7 @@ def correct(c: Correct, floor: Floor, rows: Rows) -> str:
                 Took(
                     right.carrier if right else None, edge["at"], edge["child"], amount, edge["uom"] or "mg",
                     edge["role"],
-                    edge["layer"], edge["position"], edge["of"],
+                    edge["layer"], edge["position"], edge["of"], timedelta(milliseconds=edge["unsure_ms"] or 0),
                 )
             )  # fmt: skip
         if edge["role"] == "charge" and right is not None and right.carrier != edge["carrier"]:

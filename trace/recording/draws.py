@@ -79,15 +79,19 @@ def draw(
     carrier was last filled or emptied is left to the replay of its log.
     """
     unit = source.unit
-    if source.before is not None:
-        rows.edge(child, source.before, role, layer=layer, position=position)
+    if unit is not None and source.late:
+        floor.changes.took.append(
+            Took(
+                source.carrier, floor.happened, child, amount, unit.uom or uom, role, layer, position,
+                unsure=floor.unsure,
+            )
+        )  # fmt: skip
+        return
+    # Within what the time may be off it may have been any of these instead: an edge without an amount for each.
+    for other in source.others:
+        rows.edge(child, other, role, layer=layer, position=position)
     if unit is None:
         rows.missed(source.carrier, child, role, amount=amount, uom=uom, layer=layer, position=position)
-        return
-    if source.late:
-        floor.changes.took.append(
-            Took(source.carrier, floor.happened, child, amount, unit.uom or uom, role, layer, position)
-        )
         return
     rows.edge(child, unit.uid, role, amount=amount, uom=unit.uom or uom, layer=layer, position=position)
     if unit.balance is None:

@@ -1,7 +1,7 @@
 """Reads what the scanned codes stand for, locks it, and tells what holds there now."""
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import connection
@@ -13,6 +13,7 @@ from trace.readmodels.plantdata import Directory, Thing
 from trace.readmodels.rows import moment
 from trace.recording.changes import Changes
 from trace.recording.commands import By, Command
+from trace.recording.story import BEFORE
 from trace.recording.units import UnitFacts, read_facts, unit_facts
 
 SAME = "l.unit = k.unit OR l.carrier = k.carrier OR l.resource = k.resource"
@@ -53,8 +54,10 @@ class Found:
     late: bool = False
     # `load` is the one that was in the mould then (None: nobody knows which), not the one in it now.
     displaced: bool = False
-    # What was in it before, where the act's time is too unsure to tell which of the two it was.
-    before: str | None = None
+    # When that was, where the act's time may be off and only then it could be done.
+    then: datetime | None = None
+    # What else was in it within what the act's time may be off: which of them it was, nobody can tell.
+    others: tuple[str, ...] = ()
     dead: bool = False
     replaced_by: str | None = None
     trouble: str = ""
@@ -87,6 +90,16 @@ class Floor:
 
     def __getitem__(self, code: str) -> Found:
         return self.found.get(code.strip(), Found(code, code))
+
+    @property
+    def unsure(self) -> timedelta:
+        """How far the time of the act may be off."""
+        return timedelta(milliseconds=self.by.unsure_ms)
+
+    def since(self, found: Found) -> datetime:
+        """From when a carrier holds what this act puts into it, or stands empty: what is told of the same moment came
+        in the order in which it is told."""
+        return max(self.happened, found.changed + BEFORE) if found.changed else self.happened
 
     def list(self, codes: tuple[str, ...]) -> list[Found]:
         """What these codes stand for, each thing once however often and in whatever form it was scanned."""

@@ -1,18 +1,15 @@
 """The floor as it was when a late act happened: what its carriers held then, and how much was left."""
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
-from trace.recording.changes import BEFORE
 from trace.recording.commands import Command
 from trace.recording.floor import Floor, Found
 from trace.recording.moulds import used_since
-from trace.recording.story import story_of, taken_since
+from trace.recording.sources import status_before
+from trace.recording.story import BEFORE, PASSED, Story, held_between, story_of, taken_since
 from trace.recording.then import load_in, released_at, shut_at
 from trace.recording.units import read_units
-
-# States a content left behind when it was filled up or used; when the act happened it was in none of them.
-PASSED = ("topped up", "used up", "made anew", "tipped")
 
 
 class RunAloneError(Exception):
@@ -23,14 +20,12 @@ def late_codes(command: Command, floor: Floor) -> list[str]:
     """The scanned texts whose carriers were filled, emptied or counted since the act happened, or taken from since
     they were filled by it."""
     found = []
-    unsure = timedelta(milliseconds=floor.by.unsure_ms)
     for name in command.AS_IT_WAS:
         text = str(getattr(command, name)).strip()
         changed = floor[text].changed
         carrier = floor[text].carrier
         filled = name in command.FILLS and carrier is not None
-        # Within what its time may be off, a draw counts as out of what is there now, and of what was there before.
-        late = changed is not None and floor.happened < (changed if filled else changed - unsure)
+        late = changed is not None and floor.happened < changed
         # What left before a count was gone when it was counted.
         counted = floor[text].counted
         late = late or (counted is not None and floor.happened < counted)
@@ -40,21 +35,21 @@ def late_codes(command: Command, floor: Floor) -> list[str]:
 
 
 def in_doubt(command: Command, floor: Floor) -> None:
-    """Where the carrier was filled or emptied within what the act's time may be off, remember what it held before."""
-    unsure = timedelta(milliseconds=floor.by.unsure_ms)
+    """Remember what else a carrier held within what the act's time may be off."""
+    first, last = floor.happened - floor.unsure, floor.happened + floor.unsure
     for name in command.AS_IT_WAS:
         found = floor[str(getattr(command, name))]
-        if found.carrier is None or found.changed is None or abs(floor.happened - found.changed) > unsure:
-            continue
-        base = story_of(found.carrier, found.changed - BEFORE).base
-        if base is not None and not found.late:
-            floor.found[found.text] = replace(found, before=base.uid)
+        if found.carrier is not None and found.changed is not None and first <= found.changed:
+            held = held_between(found.carrier, first, last)
+            others = tuple(uid for uid in held if found.unit is None or uid != found.unit.uid)
+            floor.found[found.text] = replace(found, others=others)
 
 
-def as_it_was(floor: Floor, codes: list[str]) -> None:
+def as_it_was(command: Command, floor: Floor, codes: list[str]) -> None:
     """Let these codes stand for what was in their carriers when the act happened."""
+    tub = str(getattr(command, command.INTO_EMPTY)).strip() if command.INTO_EMPTY else ""
     for text in codes:
-        floor.found[text] = _then(floor.found[text], floor.happened)
+        floor.found[text] = _then(floor.found[text], floor, into_empty=text == tub)
 
 
 def load_then(command: Command, floor: Floor) -> bool:
@@ -94,15 +89,27 @@ def as_released(command: Command, floor: Floor) -> None:
             floor.found[found.text] = replace(found, unit=replace(found.unit, status="quarantine"))
 
 
-def _then(found: Found, when: datetime) -> Found:
+def _then(found: Found, floor: Floor, *, into_empty: bool) -> Found:
     assert found.carrier is not None  # noqa: S101 - only carriers have a time of change
-    story = story_of(found.carrier, when)
+    story = story_of(found.carrier, floor.happened)
+    when = _could_be(story, floor, into_empty=into_empty)
+    if when != floor.happened:
+        story = story_of(found.carrier, when)
     if story.base is None:
-        return replace(found, unit=None, order=None, layer=None, late=True)
+        return replace(found, unit=None, order=None, layer=None, late=True, then=when)
     unit = read_units([story.base.uid])[story.base.uid]
     status = unit.status
     if status in PASSED:
-        before = "made before records" if unit.about.get("origin") else "released"
-        status = "weighed" if unit.kind == "charge" else before
+        status = status_before(unit.uid, PASSED) or ("weighed" if unit.kind == "charge" else "released")
     unit = replace(unit, balance=story.left, status=status, gone_into=[])
-    return replace(found, unit=unit, order=unit.about.get("order"), layer=unit.about.get("layer"), late=True)
+    return replace(found, unit=unit, order=unit.about.get("order"), layer=unit.about.get("layer"), late=True, then=when)
+
+
+def _could_be(story: Story, floor: Floor, *, into_empty: bool) -> datetime:
+    """When it happened: within what its time may be off, the first moment at which it could be done. Nothing is taken
+    from what is empty, and no charge is weighed into a full tub."""
+    if into_empty:
+        possible = [] if story.base is None else [at + BEFORE for at in story.emptied]
+    else:
+        possible = [] if story.base is not None else [content.since for content in story.later]
+    return min((at for at in possible if at <= floor.happened + floor.unsure), default=floor.happened)

@@ -91,9 +91,11 @@ def plan_of(load: UnitFacts | None, floor: Floor) -> Facts:
 
 
 def found_after_all(rows: Rows, load: UnitFacts, what: str, which: str) -> None:
-    """What was missing when the mould was closed is told of now: its gap is closed."""
-    if (what, which) in load.gaps:
-        rows.gap_closed(load.uid, what, which)
+    """What was missing when the mould was closed, or was withdrawn, is told of now: its gap is closed."""
+    open_again = [(g["what"], g["which"]) for g in rows.parts.get("gaps", []) if g["unit"] == load.uid]
+    for gap in ((what, which), ("source", which)):
+        if gap in load.gaps and gap not in open_again:
+            rows.gap_closed(load.uid, *gap)
 
 
 def in_place(load: UnitFacts | None, role: str) -> set[str]:
@@ -293,9 +295,9 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     found_after_all(rows, load, "layer", str(layer))
     rows.status(tub.unit.uid, "tipped")
     if tub.late:
-        floor.changes.emptied.append(Emptied(tub.carrier or "", floor.happened, proved=False))
+        floor.changes.emptied.append(Emptied(tub.carrier or "", tub.then or floor.happened, proved=False))
     else:
-        rows.fill(tub.carrier or "", None, floor.happened)
+        rows.fill(tub.carrier or "", None, floor.since(tub))
     return f"{layer} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
 
 

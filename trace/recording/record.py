@@ -109,7 +109,7 @@ def _record(a: Attempt) -> Answer | None:
     late = late_codes(a.command, floor) if floor.happened < now else []
     if late:
         _need_alone(a)
-        as_it_was(floor, late)
+        as_it_was(a.command, floor, late)
     if a.by.mode == "tells" and now - floor.happened > CLOCKS_APART:
         as_released(a.command, floor)
     if a.by.mode == "tells" and load_then(a.command, floor):

@@ -6,13 +6,14 @@ late event, so that walk, balance and holds agree and no false "cannot" is left.
 proved empty, or a charge weighed into an empty tub, does not depend on what was before and stays as it is.
 """
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any
 
 from trace.readmodels.rows import Rows, stamp
 from trace.recording.changes import Changes, Counted, Emptied, Put, Stood, Took
 from trace.recording.runs import (
+    LASTING,
     Goes,
     Run,
     Step,
@@ -23,9 +24,10 @@ from trace.recording.runs import (
     mixed_about,
     status_of,
     steps_in_order,
+    worse,
 )
-from trace.recording.sources import status_before_used_up
-from trace.recording.story import AUTOMATIC, COUNTED, Content, story_of
+from trace.recording.sources import status_before, status_before_used_up
+from trace.recording.story import AUTOMATIC, COUNTED, DRAWN, PASSED, Content, is_may, story_of
 
 MADE_ANEW = "made anew by a late record"
 
@@ -35,15 +37,30 @@ def replay(rows: Rows, changes: Changes, tolerance: Tolerance, recorded: datetim
     _Replay(rows, changes, tolerance, stamp(recorded)).run()
 
 
+def _way(edge: dict[str, Any]) -> tuple[Any, ...]:
+    """What names one draw however often it is said again."""
+    return edge["of"], edge["role"], edge["layer"], edge["position"]
+
+
+def _which(edge: dict[str, Any]) -> Any:
+    """What of its child it went into: the name of the gap that it leaves."""
+    return edge["layer"] or edge["position"] or edge["role"]
+
+
 class _Replay:
     def __init__(self, rows: Rows, changes: Changes, tolerance: Tolerance, recorded: str) -> None:
         self.rows, self.changes, self.tolerance, self.recorded = rows, changes, tolerance, recorded
         self.carriers = {uid: Goes(uid, story_of(uid, at)) for uid, at in changes.starts().items()}
-        gone = {(e["event"], e["n"]) for e in changes.withdrawn}
+        gone = {(e["event"], e["n"]) for e in (*changes.withdrawn, *rows.parts.get("voids", []))}
         every = {(e["event"], e["n"]): e for c in self.carriers.values() for e in c.story.edges}
-        self.edges = [e for key, e in every.items() if key not in gone]
+        live = [e for key, e in every.items() if key not in gone]
+        self.edges = [e for e in live if not is_may(e)]
+        self.mays = [e for e in live if is_may(e)]
         self.home = {x.uid: c for c in self.carriers.values() for x in c.story.contents}
         self.later = {x.uid: x for c in self.carriers.values() for x in c.story.later}
+        # What was made anew, by what it was; draws gone through, with the content that each is out of now.
+        self.anew: dict[str, str] = {}
+        self.draws: list[tuple[Goes, Took, str | None]] = []
 
     def run(self) -> None:
         for edge in self.changes.withdrawn:
@@ -57,19 +74,35 @@ class _Replay:
             if base is not None:
                 carrier.begin(as_it_was(base, carrier.story.left), base.since)
         for step in steps_in_order(self.carriers, self.changes, self.edges, set(self.later)):
-            carrier = self.carriers[step.carrier]
-            if step.content is not None:
-                self._enter(carrier, step.content)
-            elif step.put is not None:
-                self._put(carrier, step.put)
-            elif step.stood is not None:
-                self._stand(carrier, step.stood)
-            elif step.emptied is not None:
-                self._empty(carrier, step.emptied)
-            else:
-                self._count_or_let_out(carrier, step)
+            self._step(self.carriers[step.carrier], step)
+            for other in self.carriers.values():
+                self._let_waiting_out(other)
+        for carrier in self.carriers.values():
+            self._let_waiting_out(carrier, at_last=True)
+        self._leave_open()
         for carrier in self.carriers.values():
             self._end(carrier)
+
+    def _step(self, carrier: Goes, step: Step) -> None:
+        if step.content is not None:
+            self._enter(carrier, step.content)
+        elif step.put is not None:
+            self._put(carrier, step.put)
+        elif step.stood is not None:
+            self._stand(carrier, step.stood)
+        elif step.emptied is not None:
+            self._empty(carrier, step.emptied)
+        else:
+            self._count_or_let_out(carrier, step)
+
+    def _let_waiting_out(self, carrier: Goes, *, at_last: bool = False) -> None:
+        """What was taken while nothing was in it came out of what came in within what its time may be off."""
+        if carrier.waiting and (carrier.now is not None or at_last):
+            waiting, carrier.waiting = carrier.waiting, []
+            since = carrier.entries[-1][1] if carrier.entries else None
+            for took, old in waiting:
+                in_time = since is not None and since <= took.at + took.unsure
+                self._take_from(carrier, carrier.now if in_time else None, took, old)
 
     def _count_or_let_out(self, carrier: Goes, step: Step) -> None:
         if step.counted is not None:
@@ -83,6 +116,8 @@ class _Replay:
             carrier.dirty = True
             if step.took is not None:
                 self._take(carrier, step.took, None)
+            elif carrier.now is not None:
+                carrier.now.touched = True
 
     def _enter(self, carrier: Goes, content: Content) -> None:
         """A content of the records: it stays when nothing before it or into it has changed."""
@@ -95,26 +130,26 @@ class _Replay:
         more = sum(t.amount or 0 for t in added) - sum(e["amount"] or 0 for e in gone)
         # Withdrawn and nothing in its place: what went in stays, nobody knows from where.
         more = more if added else 0
-        anew = (carrier.dirty and depends) or more != 0 or (bool(gone) and content.kind == "content")
+        known = any(t.carrier is not None for t in added)
+        anew = (carrier.dirty and depends) or more != 0 or (bool(gone) and (content.kind == "content" or known))
         if anew:
-            heel = 0 if discrete else self._heel(carrier, content.uom)
-            put_in = content.amount - sum(e["amount"] or 0 for e in heels) + more
-            run = self._make(carrier, content, heel, put_in)
-            for edge in heels:
-                self.rows.void(edge["event"], edge["n"])
-            self._leave_heel(carrier, run, heel, discrete)
-            self._retire(content, run)
+            run = self._anew(carrier, content, heels, more, discrete=discrete)
         else:
             by_hand = [d["amount"] for d in content.differences if d["cause"] not in (*AUTOMATIC, COUNTED)]
             run = as_it_was(content, content.amount + sum(by_hand))
             if carrier.now is not None:
                 carrier.now.end = "topped up"
+        if discrete and carrier.dirty and carrier.now is not None and carrier.now.balance > 0:
+            # Weighed into a tub that was empty as far as anybody knew: what is known now to have been in it may be in
+            # there too, and a person has to look.
+            self.rows.edge(run.uid, carrier.now.uid, "heel", layer=run.about.get("layer"))
+            self.rows.discrepancy_once("weighed into a tub that was not empty", run.uid)
         for edge in into:
             if edge["role"] != "heel":
                 home = self._home(edge)
                 took = as_took(home.uid if home else None, edge, run.uid)
                 if home is not None:
-                    self._take(home, took, edge, moved=anew)
+                    self._take(home, took, edge)
                 elif anew:
                     self.rows.void(edge["event"], edge["n"])
                     self._edge(took, edge["parent"])
@@ -124,7 +159,6 @@ class _Replay:
                 source.dirty = True
                 self._take(source, replace(took, child=run.uid), None)
 
-        known = any(t.carrier is not None for t in added)
         for edge in gone:
             self._settle(run.uid, {**edge, "amount": added[0].amount if added else edge["amount"]}, known=known)
         every = {
@@ -138,16 +172,33 @@ class _Replay:
         carrier.dirty = anew
         carrier.begin(run, content.since)
 
+    def _anew(
+        self, carrier: Goes, content: Content, heels: list[dict[str, Any]], more: int, *, discrete: bool
+    ) -> Run:
+        """The content as it is with what is left in the carrier now under it, and with `more` put in."""
+        heel = 0 if discrete else self._heel(carrier, content.uom)
+        run = self._make(carrier, content, heel, content.amount - sum(e["amount"] or 0 for e in heels) + more)
+        if heel and content.kind == "content":
+            run.used_as = worse(self._used_as(run), self._used_as(carrier.now))
+        for edge in heels:
+            self.rows.void(edge["event"], edge["n"])
+        self._leave_heel(carrier, run, heel, discrete)
+        self._retire(content, run)
+        return run
+
     def _home(self, edge: dict[str, Any]) -> Goes | None:
         """The carrier, among those gone through, that this edge came out of after its beginning."""
         home = self.home.get(edge["parent"])
-        return home if home is not None and edge["at"] > home.story.start else None
+        return home if home is not None and home.begun(edge) else None
 
     def _settle(self, child: str, edge: dict[str, Any], *, known: bool) -> None:
         """The gap of what was withdrawn: opened where nothing stands in its place, closed where now something does."""
-        which = edge["layer"] or edge["position"] or edge["role"]
+        which = _which(edge)
         if known and edge["n"] is None:
-            self._close_gap(child, which)
+            # What is named now may have been empty too: then nobody knows still.
+            missed = self.rows.parts.get("missed", [])
+            if not any(m["child"] == child and _which(m) == which for m in missed):
+                self._close_gap(child, which)
         elif not known:
             self._close_gap(child, which, only_here=True)
             self._missed(as_took(None, edge, child))
@@ -172,6 +223,10 @@ class _Replay:
             self._missed(took)
 
     def _missed(self, took: Took) -> None:
+        gap = {"unit": took.child, "what": "source", "which": took.layer or took.position or took.role}
+        closed = self.rows.parts.get("gaps_closed", [])
+        if gap in closed:
+            closed.remove(gap)
         self.rows.missed(
             took.carrier, took.child, took.role, amount=took.amount, uom=took.uom, layer=took.layer,
             position=took.position, at=took.at, of=took.of,
@@ -183,6 +238,13 @@ class _Replay:
             carrier.dirty = True
             self._take(carrier, took, None)
             self.rows.gap_closed(took.child, "source", took.layer or took.position or took.role)
+
+    def _used_as(self, run: Run | None) -> str | None:
+        """What a content may be used as, or might when it was not yet used up or filled up."""
+        if run is None or run.used_as or run.old is None:
+            return run.used_as if run is not None else None
+        status = run.old.status
+        return status if status in LASTING else status_before(run.old.uid, PASSED)
 
     def _heel(self, carrier: Goes, uom: str) -> int:
         now = carrier.now
@@ -197,11 +259,17 @@ class _Replay:
             about, lot_no = mix["about"], mix["lot_no"]
             if content.about.get("opened"):
                 about = {**about, "opened": content.about["opened"]}
+        elif content.kind == "charge":
+            put_about, put_lot = self._of_put(content)
+            same = now is None or not heel or now.about.get("lot") == put_about.get("lot")
+            about = {**about, "material": put_about.get("material"), "lot": put_about.get("lot") if same else None}
+            lot_no = put_lot if same else None
         uid = self.rows.unit(
             content.kind, amount=heel + put_in, uom=content.uom, carrier=carrier.uid, lot_no=lot_no, about=about,
             place=content.place,
         )  # fmt: skip
         self.rows.remade.add(uid)
+        self.anew[content.uid] = uid
         return Run(uid, content.kind, content.uom, heel + put_in, about, lot_no, heel + put_in, old=content, made=True)
 
     def _of_put(self, content: Content) -> tuple[dict[str, Any], str | None]:
@@ -235,10 +303,10 @@ class _Replay:
             place=now.old.place if now and now.old else None, **mix,
         )  # fmt: skip
         run = Run(uid, "content", put.uom, heel + put.amount, mix["about"], mix["lot_no"], heel + put.amount, made=True)
-        run.end = put.status
+        run.used_as = worse(put.status, self._used_as(carrier.now)) if heel else put.status
         self._leave_heel(carrier, run, heel, discrete=False)
         source = self.carriers.get(put.source or "")
-        took = Took(put.source, put.at, uid, put.amount, put.uom, "topup")
+        took = Took(put.source, put.at, uid, put.amount, put.uom, "topup", unsure=put.unsure)
         if source is None:
             self.rows.gap(uid, "source", "topup")
         else:
@@ -253,6 +321,11 @@ class _Replay:
         made = next(u for u in self.rows.parts["units"] if u["uid"] == stood.charge)
         run = Run(stood.charge, "charge", "mg", made["amount"], made["about"], made["lot_no"], made["amount"])
         run.end = "as made"
+        if carrier.now is not None:
+            # The bag before it in the same tub: the weighing itself says how much of that is in it.
+            heels = [e for e in self.rows.parts["edges"] if (e["child"], e["role"]) == (stood.charge, "heel")]
+            carrier.now.balance -= sum(e["amount"] or 0 for e in heels)
+            carrier.now.end, carrier.now.touched = "topped up", True
         carrier.dirty = True
         carrier.begin(run, stood.at)
 
@@ -289,9 +362,15 @@ class _Replay:
         run.touched = run.touched or carrier.dirty or late
         carrier.dirty = late or (carrier.dirty and run.made)
 
-    def _take(self, carrier: Goes, took: Took, old: dict[str, Any] | None, *, moved: bool = False) -> None:
+    def _take(self, carrier: Goes, took: Took, old: dict[str, Any] | None) -> None:
+        if carrier.now is None and took.unsure:
+            carrier.waiting.append((took, old))
+        else:
+            self._take_from(carrier, carrier.now, took, old)
+
+    def _take_from(self, carrier: Goes, run: Run | None, took: Took, old: dict[str, Any] | None) -> None:
         """Let it out of what the carrier held; an edge of the records stays where nothing about it changes."""
-        run = carrier.now
+        self.draws.append((carrier, took, run.uid if run is not None else None))
         if run is None:
             # By what is known now it was empty: nobody knows where this came from.
             if old is not None:
@@ -300,10 +379,11 @@ class _Replay:
             self._missed(took)
             return
         amount = (run.balance if run.balance > 0 else None) if took.role == "charge" else took.amount
-        if old is None or moved or old["parent"] != run.uid or old["amount"] != amount:
+        if old is None or (old["child"], old["parent"], old["amount"]) != (took.child, run.uid, amount):
             if old is not None:
                 self.rows.void(old["event"], old["n"])
             self._edge(took, run.uid, amount)
+        run.end = "tipped" if took.role == "charge" else run.end
         run.touched = run.touched or carrier.dirty
         left = run.balance - (amount or 0)
         if left < 0:
@@ -315,6 +395,33 @@ class _Replay:
             elif run.balance >= 0 and run.touched:
                 self.rows.discrepancy_once("overdrawn", run.uid)
         run.balance = left
+
+    def _leave_open(self) -> None:
+        """Whatever else was in the carrier within what the time of a draw may be off may have been it: an edge without
+        an amount for each."""
+        said = {_way(asdict(took)) for _, took, _ in self.draws}
+        for carrier in self.carriers.values():
+            # What was taken before the beginning, though its time may be off so far that it was after it.
+            before = [e for e in self.edges if e["carrier"] == carrier.uid]
+            before += [m for m in carrier.story.missed if m["carrier"] == carrier.uid and is_missed(self.changes, m)]
+            for edge in before:
+                if _way(edge) not in said:
+                    child = self.anew.get(edge["child"], edge["child"])
+                    self.draws.append((carrier, as_took(carrier.uid, edge, child), edge.get("parent")))
+        wanted = {}
+        for carrier, took, parent in self.draws:
+            if took.role in DRAWN and took.unsure:
+                for uid in carrier.held(took.at - took.unsure, took.at + took.unsure):
+                    if uid != parent:
+                        wanted[took.child, uid, _way(asdict(took))] = took
+        for edge in self.mays:
+            child, parent = edge["child"], edge["parent"]
+            if wanted.pop((child, parent, _way(edge)), None) is None and (parent in self.home or child in self.anew):
+                self.rows.void(edge["event"], edge["n"])
+                if parent not in self.home:
+                    self._edge(as_took(None, edge, self.anew[child]), parent)
+        for (_, parent, _), took in wanted.items():
+            self._edge(replace(took, amount=None), parent)
 
     def _edge(self, took: Took, parent: str, amount: int | None = None) -> None:
         amount = took.amount if amount is None and took.role != "charge" else amount

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from trace.recording.changes import Changes, Counted, Emptied, Put, Stood, Took
@@ -12,8 +12,9 @@ from trace.recording.story import Content, Story
 LASTING = (
     "quarantine", "released", "conditionally released", "made before records", "part weighed", "weighed",
 )  # fmt: skip
-# What a mix takes on from either of the two, the less free first.
-LESS_FREE = ("quarantine", "conditionally released")
+
+# The worst first: of what is mixed the worse of the two stands.
+USED_AS = ("quarantine", "conditionally released", "released")
 
 Tolerance = Callable[[dict[str, Any], int], int]
 
@@ -35,6 +36,8 @@ class Run:
     # When somebody counted what was in it: what that was, and by how much the book was off.
     counts: dict[datetime, tuple[int, int]] = field(default_factory=dict)
     touched: bool = False
+    # What it may be used as while it is not used up or filled up, where that is not what the records say of it.
+    used_as: str | None = None
     end: str = ""
 
 
@@ -48,6 +51,8 @@ class Goes:
     dirty: bool = False
     runs: list[Run] = field(default_factory=list)
     entries: list[tuple[str | None, datetime]] = field(default_factory=list)
+    # What was taken from it while it was empty, but may have been a little later: with the edge that said so.
+    waiting: list[tuple[Took, dict[str, Any] | None]] = field(default_factory=list)
 
     def begin(self, run: Run | None, at: datetime) -> None:
         if run is None:
@@ -56,6 +61,16 @@ class Goes:
             self.runs.append(run)
             self.entries.append((run.uid, at))
         self.now = run
+
+    def begun(self, edge: dict[str, Any]) -> bool:
+        """True when what left it is gone through: it left after the beginning, or what came in after that."""
+        return edge["at"] > self.story.start or any(edge["parent"] == x.uid for x in self.story.later)
+
+    def held(self, first: datetime, last: datetime) -> list[str]:
+        """What was in it at any moment from `first` to `last`."""
+        ends = [since for _, since in self.entries[1:]] + [None]
+        times = zip(self.entries, ends, strict=True)
+        return [u for (u, since), end in times if u and since <= last and (end is None or end >= first)]
 
 
 @dataclass(frozen=True)
@@ -87,9 +102,10 @@ def mixed_about(
     return {"lot_no": lot_no if same else None, "about": {**keep, "expires": min(dates, default=None)}}
 
 
-def mixed_status(heel: str | None, added: str) -> str:
-    """A mix is as free as the less free of what is in it: powder in quarantine is not released by powder on top."""
-    return next((status for status in LESS_FREE if status in (heel, added)), added)
+def worse(one: str | None, other: str | None) -> str | None:
+    """Of the statuses of two that are mixed the one that stands."""
+    found = [s for s in USED_AS if s in (one, other)]
+    return found[0] if found else one
 
 
 def as_it_was(content: Content, balance: int) -> Run:
@@ -101,7 +117,7 @@ def as_it_was(content: Content, balance: int) -> Run:
 def as_took(carrier: str | None, edge: dict[str, Any], child: str) -> Took:
     return Took(
         carrier, edge["at"], child, edge["amount"], edge["uom"] or "mg", edge["role"], edge["layer"],
-        edge["position"], edge["of"],
+        edge["position"], edge["of"], timedelta(milliseconds=edge["unsure_ms"] or 0),
     )  # fmt: skip
 
 
@@ -131,7 +147,7 @@ def steps_in_order(
             Step(e["at"], 1, uid, edge=e)
             for e in edges
             if e["parent"] in known and e["role"] != "heel" and e["child"] not in later
-            and e["at"] > carrier.story.start
+            and carrier.begun(e)
         ]  # fmt: skip
         steps += [
             Step(m["at"], 1, uid, took=as_took(uid, m, m["child"]), missed=True)
@@ -156,9 +172,11 @@ def status_of(run: Run, *, now: bool) -> str | None:
     was = run.old.status if run.old is not None else None
     if run.end == "as made":
         return None
-    status = run.end or (was if was in LASTING else "released")
+    status = run.end or run.used_as or (was if was in LASTING else "released")
     if now and run.balance <= 0:
         status = "used up"
     if run.kind == "charge":
-        status = was or status
+        # One whose tip is withdrawn was not tipped, unless all of it went into another; else it stays what it is.
+        passed = run.end == "tipped" or (run.end == "topped up" and run.balance <= 0)
+        status = run.end if passed else "weighed" if was == "tipped" else was or status
     return status if status != was or run.made else None

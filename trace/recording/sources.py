@@ -95,14 +95,19 @@ def certificate_of(lot: str) -> dict[str, Any] | None:
 
 def status_before_used_up(unit: str) -> str:
     """What a content that is used up by the book was before: being counted is no release."""
+    return status_before(unit, ("used up",)) or "released"
+
+
+def status_before(unit: str, states: tuple[str, ...]) -> str | None:
+    """The last status that a unit had before it came to one of these."""
     before: str | None = one(
         """SELECT s.said->>'status' FROM unit u JOIN event_unit x ON x.unit = u.id AND x.role = 'status'
              JOIN event v ON v.id = x.event, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'statuses') AS s(said)
-            WHERE u.uid = %s AND s.said->>'unit' = u.uid::text AND s.said->>'status' <> 'used up'
+            WHERE u.uid = %s AND s.said->>'unit' = u.uid::text AND s.said->>'status' <> ALL (%s)
             ORDER BY v.id DESC LIMIT 1""",
-        [unit],
+        [unit, list(states)],
     )
-    return before or "released"
+    return before
 
 
 def contents_in_quarantine(lot: str) -> list[str]:

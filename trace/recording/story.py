@@ -2,18 +2,23 @@
 
 import json
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import connection
 
+from trace.genealogy.live import BOOKED, BOOKED_AT
 from trace.readmodels.rows import moment
-from trace.recording.units import BOOKED, BOOKED_AT
 
 # Differences the book makes by itself; all others were counted or put right by a person.
 AUTOMATIC = ("fill difference", "not found when emptied")
 # What a person counted stands: a late record changes by how much the book was off, never what was in it.
 COUNTED = "counted"
+# What is drawn out of what a carrier holds, by the amount.
+DRAWN = ("draw", "topup", "insert", "graphic")
+BEFORE = timedelta(microseconds=1)
+# States a content left behind when it was filled up or used; when the act happened it was in none of them.
+PASSED = ("topped up", "used up", "made anew", "tipped")
 
 # The contents a carrier held from a moment on (and the one before), with their live edges. An edge that a late
 # fact or a correction added again carries the time of the act in its event's bytes; others have their event's.
@@ -24,7 +29,7 @@ WITH log AS (
           WHERE m.carrier = l.carrier AND m.since <= %(start)s))),
  live AS (SELECT e.*, v.uid AS event_uid, COALESCE(
            (v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened) AS at,
-           v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'] AS of
+           COALESCE(v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], v.uid::text) AS of
           FROM edge e JOIN event v ON v.id = e.event
            WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
              AND (e.parent IN (SELECT content FROM log) OR e.child IN (SELECT content FROM log))),
@@ -46,6 +51,7 @@ SELECT json_build_object(
      AND EXISTS (SELECT FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
                   WHERE l->>'carrier' = %(carrier)s)),
  'missed', (SELECT json_agg(m.said::jsonb || jsonb_build_object('of', COALESCE(m.said->>'of', v.uid::text),
+      'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = COALESCE(m.said->>'of', v.uid::text)::uuid),
       'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))
     FROM gap g JOIN event v ON v.id = g.event JOIN unit u ON u.id = g.unit,
          LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
@@ -54,7 +60,8 @@ SELECT json_build_object(
      AND g.which = COALESCE(m.said->>'layer', m.said->>'position', m.said->>'role')),
  'edges', (SELECT json_agg(json_build_object('event', e.event_uid, 'n', e.n, 'child', c.uid, 'parent', p.uid,
       'role', e.role, 'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom, 'at', e.at,
-      'of', COALESCE(e.of, e.event_uid::text),
+      'of', e.of, 'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = e.of::uuid),
+      'carrier', (SELECT uid FROM carrier WHERE id = p.carrier),
       'parent_about', p.about, 'parent_lot_no', p.lot_no,
       'parent_lot', CASE WHEN p.kind = 'lot' THEN p.uid::text ELSE p.about->>'lot' END) ORDER BY e.id)
     FROM live e JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent))::text
@@ -154,6 +161,22 @@ def _content(row: dict[str, Any]) -> Content:
             "holds": row["holds"] or [],
         }
     )
+
+
+def is_may(edge: dict[str, Any]) -> bool:
+    """An edge without an amount beside that of a draw: its time may be off, so it may have been this content."""
+    return edge["amount"] is None and edge["role"] in DRAWN
+
+
+def held_between(carrier: str, first: datetime, last: datetime) -> list[str]:
+    """The uids of what a carrier held at any moment from `first` to `last`, both included."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT u.uid::text FROM carrier c JOIN carrier_log l ON l.carrier = c.id JOIN unit u ON u.id = l.content
+                WHERE c.uid = %s AND l.since <= %s AND (l.until IS NULL OR l.until >= %s) ORDER BY l.since, u.id""",
+            [carrier, last, first],
+        )
+        return [uid for (uid,) in cursor.fetchall()]
 
 
 def content_of(uids: set[str]) -> dict[str, tuple[str, datetime]]:

@@ -6,16 +6,12 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.live import label_now
+from trace.genealogy.live import BOOKED_AT, label_now
 from trace.genealogy.made_as import MADE_AS, made_as
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.holds import under_unspread
 from trace.readmodels.rows import moment
 
-# When the difference d of an event v was booked; one booked again by a late fact carries its own time in the bytes.
-BOOKED = """(v.body::jsonb #> ARRAY['rows', 'differences',
-   (SELECT count(*) FROM difference y WHERE y.event = d.event AND y.id < d.id)::text])"""
-BOOKED_AT = f"COALESCE(({BOOKED}->>'at')::timestamptz, v.happened)"
 # Everything a handler may ask of the things scanned, in one statement; read after the rows are locked.
 FACTS = f"""
 WITH target AS (
@@ -150,10 +146,25 @@ def _ids_inside(rows: list[dict[str, Any]]) -> list[int]:
     return [inner["id"] for row in rows for inner in row["inside"] or []]
 
 
+def _as_drawn(row: dict[str, Any]) -> dict[str, Any]:
+    """Material and lot of a charge are those of what it came out of, as that is known now: its own words are of the
+    moment at which it was weighed."""
+    drawn = [p for p in row["inside"] or [] if p["role"] in ("draw", "heel")]
+    if row["kind"] != "charge" or not drawn:
+        return {}
+    materials = sorted({p["about"]["material"] for p in drawn if p["about"].get("material")})
+    lots = {(p["about"].get("lot"), p["lot_no"]) for p in drawn}
+    known = len(lots) == 1 and not any(what == "source" for what, _ in row["gaps"] or [])
+    lot, lot_no = lots.pop() if known else (None, None)
+    about = {**row["about"], "material": " and ".join(materials) or None, "lot": lot}
+    return {"about": {k: v for k, v in about.items() if v is not None}, "lot_no": lot_no}
+
+
 def unit_facts(row: dict[str, Any]) -> UnitFacts:
     return UnitFacts(
         **{
             **row,
+            **_as_drawn(row),
             "opened": moment(row["opened"]) if row["opened"] else None,
             "made": moment(row["made"]),
             "gained": row["gained"] or 0,

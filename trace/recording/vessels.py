@@ -10,7 +10,7 @@ from trace.recording.changes import Emptied, Put
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, fill_tolerance, source_facts
 from trace.recording.floor import Floor, UnitFacts
-from trace.recording.runs import mixed_about, mixed_status
+from trace.recording.runs import mixed_about, worse
 
 LARGEST_FILL = Decimal(50_000)
 
@@ -69,19 +69,20 @@ def top_up(c: TopUp, floor: Floor, rows: Rows) -> str:
     said = f"{say.amount(amount, uom)} of {unit.about.get('material') if unit else 'unknown'} into {into.name}"
     about, lot_no, status = (unit.about, unit.lot_no, unit.status or "unknown") if unit else ({}, None, "unknown")
     if into.late:
-        put = Put(into.carrier or "", floor.happened, source.carrier, amount, uom, about, lot_no, status)
+        put = Put(into.carrier or "", floor.happened, source.carrier, amount, uom, about, lot_no, status, floor.unsure)
         floor.changes.put.append(put)
         return said
     heel = max(into.unit.balance or 0, 0) if into.unit and into.unit.uom == uom else 0
     mix = mixed_about((into.unit.about, into.unit.lot_no) if into.unit and heel else None, about, lot_no)
-    status = mixed_status(into.unit.status if into.unit else None, status)
+    if into.unit and _holds(into.unit):
+        status = worse(status, into.unit.status) or status
     content = rows.unit("content", amount=heel + amount, uom=uom, carrier=into.carrier, status=status, **mix)
     if into.unit:
         # Nothing left by the book is not proved empty: an edge without an amount keeps it a "may".
         rows.edge(content, into.unit.uid, "heel", amount=heel or None, uom=uom)
         rows.status(into.unit.uid, "topped up")
     draw(rows, floor, source, content, "topup", amount)
-    rows.fill(into.carrier or "", content, floor.happened)
+    rows.fill(into.carrier or "", content, floor.since(into))
     if into.unit and into.unit.place:
         rows.place(content, into.unit.place)
     return said
@@ -121,7 +122,7 @@ def prove_empty(c: ProveEmpty, floor: Floor, rows: Rows) -> str:
         return f"{found.name} empty and cleaned"
     if found.unit:
         _write_off(rows, floor, found.unit)
-    rows.fill(found.carrier or "", None, floor.happened)
+    rows.fill(found.carrier or "", None, floor.since(found))
     return f"{found.name} empty and cleaned"
 
 

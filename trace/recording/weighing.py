@@ -95,6 +95,7 @@ class Weigh(Command):
     KIND = "weighed"
     TASK = "weighing"
     AS_IT_WAS = ("box", "tub")
+    INTO_EMPTY = "tub"
 
     order: str = scanned("works_order")
     layer: str
@@ -268,6 +269,6 @@ def weigh(c: Weigh, floor: Floor, rows: Rows) -> str:
 def put_into_tub(rows: Rows, floor: Floor, tub: Found, charge: str, order: str, layer: str) -> None:
     """The tub holds the charge from now on, unless a later charge already stands in it: then a person must look."""
     if tub.late:
-        floor.changes.stood.append(Stood(tub.carrier or "", floor.happened, charge))
+        floor.changes.stood.append(Stood(tub.carrier or "", tub.then or floor.happened, charge))
     else:
-        rows.fill(tub.carrier or "", charge, floor.happened, order=order, layer=layer)
+        rows.fill(tub.carrier or "", charge, floor.since(tub), order=order, layer=layer)
