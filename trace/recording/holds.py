@@ -53,9 +53,9 @@ def hold(c: Hold, floor: Floor, rows: Rows) -> str:
     unit = held_unit(found, c.whole_lot)
     assert unit is not None  # noqa: S101 - NOTHING-TO-HOLD is basic
     rows.hold(unit, c.rule)
-    if found.before is not None:
-        # Nobody can say which of the two was in it at that time.
-        rows.hold(found.before, c.rule)
+    for other in found.others:
+        # Nobody can say which of them was in it at that time.
+        rows.hold(other, c.rule)
     return f"{found.name} on hold"
 
 
