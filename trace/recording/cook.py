@@ -44,6 +44,7 @@ class CookStage(Command):
 
     KIND = "cook_stage"
     TASK = "oven"
+    OF_LOAD = True
 
     mould: str = scanned("mould", "moulding", "part", "hull")
     stage: str
@@ -122,6 +123,7 @@ class EndCook(Command):
 
     KIND = "cook_ended"
     TASK = "oven"
+    OF_LOAD = True
 
     mould: str = scanned("mould", "moulding", "part", "hull")
     piat: str = ""
@@ -131,7 +133,7 @@ class EndCook(Command):
 
 def end_facts(c: EndCook, floor: Floor) -> Facts:
     found = floor[c.mould]
-    _, recipe = cooking(found, floor)
+    units, recipe = cooking(found, floor)
     limits = window(recipe.get("piat_c"))
     value = reading(c.piat) if c.piat else None
     skipped = [s for s in recipe.get("stages", []) if c.stages and s not in c.stages]
@@ -144,7 +146,7 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
             "no_log": c.log != "attached",
             "no_piat": not c.piat,
             "piat": c.piat or "not read",
-            "no_window": limits is None,
+            "no_window": bool(units) and limits is None,
             "outside": bool(value is not None and limits and not limits[0] <= value <= limits[1]),
             "low": str(limits[0]) if limits else "?",
             "high": str(limits[1]) if limits else "?",
@@ -193,6 +195,7 @@ class EndCooling(Command):
 
     KIND = "cooled"
     TASK = "oven"
+    OF_LOAD = True
 
     mould: str = scanned("mould", "moulding", "part", "hull")
     demould_c: str = ""
@@ -201,7 +204,7 @@ class EndCooling(Command):
 
 def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
     found = floor[c.mould]
-    _, recipe = cooking(found, floor)
+    units, recipe = cooking(found, floor)
     limit = reading(str(recipe.get("demould_max_c", "")))
     skipped = [stage for stage in recipe.get("cooling", []) if stage not in c.stages]
     disorder = _disorder(c.stages, recipe.get("cooling", []))
@@ -213,7 +216,7 @@ def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
             "begun": _cools(found),
             "skipped": bool(skipped),
             "skipped_which": ", ".join(skipped),
-            "no_limit": limit is None,
+            "no_limit": bool(units) and limit is None,
             "too_hot": value is not None and limit is not None and value > limit,
             "not_read": limit is not None and not c.demould_c,
             "seen": c.demould_c or "not read",

@@ -6,9 +6,9 @@ from datetime import datetime, timedelta
 from trace.recording.changes import BEFORE
 from trace.recording.commands import Command
 from trace.recording.floor import Floor, Found
-from trace.recording.moulds import used_since
+from trace.recording.moulds import allowed_apart, used_since
 from trace.recording.story import story_of, taken_since
-from trace.recording.then import load_in, released_at, shut_at
+from trace.recording.then import load_in, released_at, stage_at
 from trace.recording.units import read_units
 
 # States a content left behind when it was filled up or used; when the act happened it was in none of them.
@@ -58,28 +58,32 @@ def as_it_was(floor: Floor, codes: list[str]) -> None:
 
 
 def load_then(command: Command, floor: Floor) -> bool:
-    """Let the command's mould stand for the load that was in it when the act happened; True when that is not an open
-    load in it now."""
+    """Let each of the command's moulds stand for the load that was in it when the act happened; True where one of
+    them is not as it stands now."""
     moulds = [found for found in floor.found.values() if found.mould is not None]
-    found = moulds[0] if len(moulds) == 1 else None
-    if found is None:
-        return False
-    since = used_since(found, floor)
-    if not (since or (command.INTO_LOAD and (found.mould or {}).get("stage") != "open")):
+    # Each of them is looked at, also after one that changed.
+    return any([_load_then(command, floor, found) for found in moulds])
+
+
+def _load_then(command: Command, floor: Floor, found: Found) -> bool:
+    since, stage = used_since(found, floor), (found.mould or {}).get("stage")
+    shut, out = command.INTO_LOAD and stage != "open", command.OF_LOAD and found.load is None
+    if not (since or shut or out):
         return False
     load = found.load
     if since or load is None:
-        uid = load_in(found.key, floor.happened)
+        # A cook's record made while its mould is opened is not of the load that comes next.
+        leeway = allowed_apart(floor) if command.OF_LOAD else timedelta(0)
+        uid = load_in(found.key, floor.happened, leeway)
         load = read_units([uid])[uid] if uid else None
     if load is None and not since:
         return False
+    placed = load is not None and (command.INTO_LOAD or (command.OF_LOAD and not since))
     stage = str(load.status) if load else "empty"
-    if load and command.INTO_LOAD:
-        shut = shut_at(load.id)
-        stage = "open" if shut is None or floor.happened < shut else stage
-    displaced = since and not (load and command.INTO_LOAD)
+    if load and placed:
+        stage = stage_at(load.id, floor.happened)
     mould = {**(found.mould or {}), "stage": stage, "order": load.about.get("order") if load else None}
-    floor.found[found.text] = replace(found, load=load, mould=mould, displaced=displaced)
+    floor.found[found.text] = replace(found, load=load, mould=mould, late=True, displaced=since and not placed)
     return True
 
 

@@ -33,6 +33,7 @@ class StartCook(Command):
 
     KIND = "cook_started"
     TASK = "oven"
+    OF_LOAD = True
 
     oven: str = scanned("oven")
     arm: str = scanned("arm")
@@ -179,9 +180,13 @@ def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
             if moves_on(mould, "in oven"):
                 rows.status(mould.load.uid, "in oven")
                 rows.mould(mould.key, **mould_row(mould, stage="in oven", cycle=cycle, arm=arm.key))
-            elif not (mould.mould or {}).get("cycle"):
+            elif not mould.late and not (mould.mould or {}).get("cycle"):
                 # Told after its end was: the moulding gets its number from this cycle all the same.
                 rows.mould(mould.key, **mould_row(mould, cycle=cycle))
+            # What came out of the mould before its cook was told of has one now.
+            for moulding in mould.load.gone_into if mould.late else []:
+                if moulding["role"] == "cavity":
+                    rows.gap_closed(moulding["uid"], "cycle", "")
     for found in floor.list(c.units):
         position += 1
         if found.unit:

@@ -1,0 +1,77 @@
+"""Facts told after others that came later: of a cook, a closing, a scrapping, a dispatch, a binding. What ends a
+thing stays, and what was missing when a load went on is shown."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from tests.cast import WO_RED, Cast, plate, rows_of
+from trace.genealogy.find import find_unit
+from trace.readmodels.rebuild import differences
+from trace.recording.commands import Command
+from trace.recording.cook import CookStage, EndCook, EndCooling
+from trace.recording.demould import Bind, Demould
+from trace.recording.oven import StartCook
+
+
+def holds_on(code: str) -> set[str]:
+    found = rows_of("SELECT h.rule FROM unit_hold x JOIN hold h ON h.id = x.hold WHERE x.unit = %s", find_unit(code))
+    return {rule for (rule,) in found}
+
+
+def open_questions() -> dict[str, str | None]:
+    """Kind of unit by what has to be looked at."""
+    return dict(
+        rows_of(
+            """SELECT d.kind, u.kind FROM discrepancy d LEFT JOIN unit u ON u.id = d.unit
+                WHERE d.closed_by IS NULL"""
+        )
+    )
+
+
+def gaps() -> set[tuple[str, str, str]]:
+    return set(rows_of("SELECT u.kind, g.what, g.which FROM gap g JOIN unit u ON u.id = g.unit"))
+
+
+def loaded(cast: Cast) -> None:
+    """T430-01 closed on a whole load."""
+    tub, foam, inner = cast["tubs"][0], cast["boxes"][0], cast["boxes"][1]
+    cast.charge("skin", cast["red"], tub)
+    cast.charge("foam", cast["foam"][0], foam)
+    cast.charge("inner", cast["natural"], inner)
+    cast.shift.load(
+        "T430-01", WO_RED, "S1", [tub, foam, inner], [cast["m8"], cast["m6"]],
+        [cast["side"], cast["side"], cast["capacity"]],
+    )  # fmt: skip
+
+
+def in_three_hours(cast: Cast) -> datetime:
+    """The time now; the clock goes on."""
+    then = cast.clock()
+    cast.clock.now += timedelta(hours=3)
+    return then
+
+
+def test_a_cook_told_after_its_hull_was_bound_is_about_that_hull(cast: Cast) -> None:
+    loaded(cast)
+    start = in_three_hours(cast)
+    cast.scan(Demould(mould="T430-01"), mode="tells")
+    cast.scan(Bind(mould="T430-01", plate=plate(1)), mode="tells")
+    started = StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",), loggers=("LG-1",), set_c="290")
+    cook: list[tuple[int, Command, str]] = [
+        (1, started, ""),
+        (20, CookStage(mould="T430-01", stage="stopped"), "COOK-STOPPED"),
+        (30, EndCook(mould="T430-01", piat="245", log="missing"), "COOK-OUTSIDE"),
+        (60, EndCooling(mould="T430-01", demould_c="95"), "DEMOULD-HOT"),
+    ]
+    for minutes, command, code in cook:
+        assert cast.late(command, start + timedelta(minutes=minutes)).code == code
+    load = rows_of("SELECT id FROM unit WHERE kind = 'load'")[0][0]
+    readings = "SELECT quantity, value::int FROM reading WHERE unit = %s"
+    assert rows_of(readings, load) == [("peak internal air", 245), ("at demould", 95)]
+    assert holds_on(plate(1)) == {"NOT-TO-DEMOULD", "COOK-STOPPED", "COOK-OUTSIDE", "DEMOULD-HOT"}
+    assert {(kind, what) for kind, what, _ in gaps()} == {("load", "oven log"), ("load", "stop length")}
+    assert set(open_questions().values()) == {"moulding"}
+    assert rows_of("SELECT stage, load, cycle FROM mould_state WHERE load IS NOT NULL") == []
+    assert rows_of("SELECT status FROM unit_state WHERE unit = %s", load) == [("demoulded",)]
+    assert differences() == []
