@@ -5,12 +5,13 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from tests.cast import WO_RED, Cast, plate, rows_of
+from tests.cast import LEAD, WO_RED, Cast, plate, rows_of
 from trace.genealogy.find import find_unit
 from trace.readmodels.rebuild import differences
 from trace.recording.commands import Command
 from trace.recording.cook import CookStage, EndCook, EndCooling
 from trace.recording.demould import Bind, Demould
+from trace.recording.loading import CloseMould, ReadyMould, TipTub
 from trace.recording.oven import StartCook
 
 
@@ -75,3 +76,30 @@ def test_a_cook_told_after_its_hull_was_bound_is_about_that_hull(cast: Cast) -> 
     assert rows_of("SELECT stage, load, cycle FROM mould_state WHERE load IS NOT NULL") == []
     assert rows_of("SELECT status FROM unit_state WHERE unit = %s", load) == [("demoulded",)]
     assert differences() == []
+
+
+def test_what_a_load_lacks_is_shown_though_nobody_closed_it(cast: Cast) -> None:
+    """Only its skin was recorded: from the cook's start on the rest is missing, until it is told of."""
+    tub, foam = cast["tubs"][0], cast["boxes"][0]
+    cast.charge("skin", cast["red"], tub)
+    cast.charge("foam", cast["foam"][0], foam)
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    cast.scan(TipTub(mould="T430-01", tub=tub))
+    then = in_three_hours(cast)
+    assert gaps() == set()
+    cast.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",), loggers=("LG-1",)), mode="tells")
+    layers = {("load", "layer", "foam"), ("load", "layer", "inner")}
+    assert {g for g in gaps() if g[1] == "layer"} == layers
+    assert {what for _, what, _ in gaps()} == {"layer", "insert", "graphic"}
+    closed = cast.late(CloseMould(mould="T430-01", counted="0"), then + timedelta(minutes=2), person=LEAD)
+    assert (closed.recorded, "MOULD-NOT-OPEN" in {f["code"] for f in closed.found}) == ("T430-01 closed", False)
+    assert rows_of("SELECT stage FROM mould_state WHERE load IS NOT NULL") == [("in oven",)]
+    assert cast.late(TipTub(mould="T430-01", tub=foam), then + timedelta(minutes=1)).outcome == "accepted"
+    assert {g for g in gaps() if g[1] == "layer"} == layers - {("load", "layer", "foam")}
+    assert differences() == []
+
+
+def test_a_load_taken_out_that_was_never_closed_shows_what_it_lacks(cast: Cast) -> None:
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    cast.scan(Demould(mould="T430-01"), mode="tells")
+    assert {which for _, what, which in gaps() if what == "layer"} == {"skin", "foam", "inner"}

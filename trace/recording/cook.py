@@ -8,6 +8,7 @@ from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.loading import went_on
 from trace.recording.moulds import mould_facts, mould_row, moves_on, shots_after
 from trace.recording.readings import number_trouble, reading, window
 
@@ -174,6 +175,7 @@ def end_cook(c: EndCook, floor: Floor, rows: Rows) -> str:
         if unit.status == IN_AGAIN:
             rows.status(unit.uid, COOLING_AGAIN)
         elif moves_on(found, "cooling"):
+            went_on(rows, unit, floor)
             rows.status(unit.uid, "cooling")
             rows.mould(found.key, **mould_row(found, stage="cooling"))
         if c.piat:
@@ -236,6 +238,7 @@ def end_cooling(c: EndCooling, floor: Floor, rows: Rows) -> str:
         if unit.status in (IN_AGAIN, COOLING_AGAIN):
             rows.status(unit.uid, _ready_again(unit))
         elif moves_on(found, "to demould"):
+            went_on(rows, unit, floor)
             rows.status(unit.uid, "to demould")
             rows.mould(found.key, **mould_row(found, stage="to demould"))
         if c.demould_c:

@@ -6,6 +6,7 @@ from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
 from trace.recording.corrections import live_edges_into
 from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.loading import went_on
 from trace.recording.moulds import mould_facts, mould_row, shots_after
 from trace.recording.readings import mass_trouble
 from trace.recording.sources import local_day
@@ -46,6 +47,7 @@ def demould(c: Demould, floor: Floor, rows: Rows) -> str:
         if not state.get("cycle"):
             rows.gap(moulding, "cycle", "")
         numbers.append(number)
+    went_on(rows, load, floor)
     rows.status(load.uid, "demoulded")
     rows.resource("mould", found.key, "mould")
     rows.mould(found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None, **shots_after(found)))

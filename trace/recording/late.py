@@ -60,9 +60,8 @@ def as_it_was(floor: Floor, codes: list[str]) -> None:
 def load_then(command: Command, floor: Floor) -> bool:
     """Let each of the command's moulds stand for the load that was in it when the act happened; True where one of
     them is not as it stands now."""
-    moulds = [found for found in floor.found.values() if found.mould is not None]
-    # Each of them is looked at, also after one that changed.
-    return any([_load_then(command, floor, found) for found in moulds])
+    changed = [_load_then(command, floor, found) for found in list(floor.found.values()) if found.mould is not None]
+    return any(changed)
 
 
 def _load_then(command: Command, floor: Floor, found: Found) -> bool:

@@ -46,7 +46,8 @@ def stage_at(load: int, when: datetime) -> str:
     with connection.cursor() as cursor:
         cursor.execute(
             """SELECT DISTINCT v.kind FROM event_unit x JOIN event v ON v.id = x.event
-                WHERE x.unit = %s AND x.role IN ('status', 'closed', 'cooked') AND v.kind = ANY (%s) AND v.happened <= %s""",
+                WHERE x.unit = %s AND x.role IN ('status', 'closed', 'cooked') AND v.kind = ANY (%s)
+                  AND v.happened <= %s""",
             [load, list(STAGE_AFTER), when],
         )
         passed = {STAGE_AFTER[kind] for (kind,) in cursor.fetchall()}
