@@ -5,6 +5,8 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+import pytest
+
 from tests.cast import LEAD, WO_RED, Cast, plate, rows_of
 from trace.genealogy.find import find_unit
 from trace.readmodels.rebuild import differences
@@ -13,6 +15,7 @@ from trace.recording.cook import CookStage, EndCook, EndCooling
 from trace.recording.demould import Bind, Demould
 from trace.recording.loading import CloseMould, ReadyMould, TipTub
 from trace.recording.oven import StartCook
+from trace.recording.plates import CheckOutPlates, CountBackPlates
 
 
 def holds_on(code: str) -> set[str]:
@@ -103,3 +106,23 @@ def test_a_load_taken_out_that_was_never_closed_shows_what_it_lacks(cast: Cast) 
     cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
     cast.scan(Demould(mould="T430-01"), mode="tells")
     assert {which for _, what, which in gaps() if what == "layer"} == {"skin", "foam", "inner"}
+
+
+@pytest.mark.parametrize(
+    "told",
+    [CheckOutPlates(plates=(plate(1),)), CountBackPlates(plates=(plate(1),)), CountBackPlates(missing=(plate(1),))],
+)
+def test_a_plate_on_a_hull_is_told_out_or_back_and_stays_on_it(cast: Cast, told: Command) -> None:
+    cast.hull(plate(1))
+    hull = find_unit(plate(1))
+    answer = cast.scan(told, mode="tells", person=LEAD)
+    assert (answer.outcome, answer.code) == ("flagged", "PLATE-MISPLACED")
+    assert rows_of("SELECT hull, standing FROM serial_state WHERE text = %s", plate(1)) == [(hull, "bound")]
+    assert "PLATE-MISPLACED" in holds_on(plate(1))
+    # Nor does a lead's reason take it off.
+    out = CheckOutPlates(plates=(plate(1),))
+    cast.scan(out, person=LEAD, overrides={"PLATE-MISPLACED": "found on the bench"})
+    cast.moulding()
+    cast.scan(Demould(mould="T430-01"))
+    assert cast.scan(Bind(mould="T430-01", plate=plate(1)), expect="PLATE-USED").code == "PLATE-USED"
+    assert differences() == []
