@@ -191,7 +191,9 @@ def test_swapped_plates_are_put_right(cast: Cast) -> None:
     cast.hull(plate(2), red=cast["red2"])
     assert ("V-2288" in lots(plate(1)), "V-2291" in lots(plate(2))) == (True, True)
     same = SwapPlates(first=plate(1), second=plate(1).lower(), evidence="mass")
-    assert cast.scan(same, person=QUALITY, expect="SWAP-UNFIT").code == "SWAP-UNFIT"
+    assert cast.scan(same, person=QUALITY, expect="SWAP-ITSELF").code == "SWAP-ITSELF"
+    told = cast.scan(same, person=QUALITY, mode="tells")
+    assert (told.outcome, told.code, told.recorded) == ("flagged", "SWAP-ITSELF", "told, but it could not be placed")
     cast.scan(SwapPlates(first=plate(1), second=plate(2), evidence="colour under the plate"), person=QUALITY)
     assert ("V-2291" in lots(plate(1)), "V-2288" in lots(plate(2))) == (True, True)
     assert ("V-2288" in lots(plate(1)), "V-2291" in lots(plate(2))) == (False, False)

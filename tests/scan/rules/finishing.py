@@ -234,6 +234,20 @@ def no_evidence(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.fill(why="mass", why_words="28.6 and 31.2 kg")
 
 
+@rule("SWAP-ITSELF")
+def one_plate_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
+    hull(plant)
+    hull(plant, 1, "T430-02", "S2")
+    screen = at("plates")
+    screen.fill(task="swap")
+    scans(screen, SERIALS[0], SERIALS[0])
+    yield lambda: screen.fill(why="mass", why_words="28.6 and 31.2 kg")
+    yield lambda: [
+        screen.open("plates"), screen.fill(task="swap"), scans(screen, SERIALS[0], SERIALS[1]),
+        screen.fill(why="mass", why_words="28.6 and 31.2 kg"),
+    ][-1]  # fmt: skip
+
+
 @rule("SWAP-GONE")
 def gone_already(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = swapping(plant, at)
