@@ -7,14 +7,20 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from tests.cast import LEAD, WO_RED, Cast, plate, rows_of
+from tests.cast import LEAD, PACKER, QUALITY, SO_RED, WO_RED, Cast, plate, rows_of
 from trace.genealogy.find import find_unit
+from trace.genealogy.places import places
+from trace.pages.hulls.gathered import gather
+from trace.pages.hulls.sheet import hull_sheet
 from trace.readmodels.rebuild import differences
 from trace.recording.commands import Command
 from trace.recording.cook import CookStage, EndCook, EndCooling
-from trace.recording.demould import Bind, Demould
+from trace.recording.demould import Bind, Demould, SwapPlates
+from trace.recording.finishing import Scrap
+from trace.recording.holds import ReleaseHold
 from trace.recording.loading import CloseMould, ReadyMould, TipTub
 from trace.recording.oven import StartCook
+from trace.recording.packing import Dispatch, Pack, Rack
 from trace.recording.plates import CheckOutPlates, CountBackPlates
 
 
@@ -125,4 +131,74 @@ def test_a_plate_on_a_hull_is_told_out_or_back_and_stays_on_it(cast: Cast, told:
     cast.moulding()
     cast.scan(Demould(mould="T430-01"))
     assert cast.scan(Bind(mould="T430-01", plate=plate(1)), expect="PLATE-USED").code == "PLATE-USED"
+    assert differences() == []
+
+
+def stands(code: str) -> tuple[str, str]:
+    """A unit's status and place, the same for the station, the walk and the sheet."""
+    unit = find_unit(code)
+    found = rows_of(
+        "SELECT s.status, p.place FROM unit_state s JOIN place_now p ON p.unit = s.unit WHERE s.unit = %s", unit
+    )
+    status, place = found[0]
+    assert places([unit])[unit] == place
+    if code.startswith("GHM-"):
+        assert hull_sheet(gather(code)).state == status
+    return status, place
+
+
+def on_the_minute(cast: Cast) -> datetime:
+    """The minute now, as it is written on paper; the clock goes on."""
+    return in_three_hours(cast).replace(second=0, microsecond=0)
+
+
+def test_a_dispatch_on_paper_in_the_minute_of_its_packing_is_gone(cast: Cast) -> None:
+    cast.hull(plate(1))
+    minute = on_the_minute(cast)
+    at = minute + timedelta(seconds=40)
+    pack = Pack(order=SO_RED, hulls=(plate(1),))
+    code = cast.scan(pack, person=PACKER, happened=at, recorded=at).made["codes"][0]
+    dispatch = Dispatch(order=SO_RED, packs=(code,), consignee="WHARFE", vehicle="x")
+    assert cast.late(dispatch, minute, person=PACKER, unsure_ms=60_000).outcome == "accepted"
+    assert stands(plate(1)) == stands(code) == ("dispatched", "gone: WHARFE")
+    assert cast.scan(dispatch, person=PACKER, expect="GATE-GONE").code == "GATE-GONE"
+    place = rows_of("SELECT key FROM resource WHERE kind = 'place' ORDER BY key LIMIT 1")[0][0]
+    told = cast.scan(Rack(place=place, units=(code,)), person=PACKER, mode="tells")
+    assert (told.code, stands(code)) == ("RACK-GONE", ("dispatched", "gone: WHARFE"))
+    assert differences() == []
+
+
+@pytest.mark.parametrize("verdict", ["pass", "fail"])
+def test_a_scrapping_told_late_scraps(cast: Cast, verdict: str) -> None:
+    """Inspected twenty seconds after it, by another device's clock."""
+    cast.moulding()
+    cast.shift.demould_and_bind("T430-01", plate(1))
+    minute = on_the_minute(cast)
+    at = minute + timedelta(seconds=20)
+    cast.shift.inspect(plate(1), verdict, happened=at, recorded=at)
+    scrap = Scrap(unit=plate(1), plate_destroyed=True, reason="cracked")
+    assert cast.late(scrap, minute, person=LEAD, unsure_ms=60_000).outcome == "accepted"
+    assert stands(plate(1))[0] == "scrapped"
+    pack = Pack(order=SO_RED, hulls=(plate(1),))
+    refused = "PACK-HELD" if verdict == "fail" else "PACK-NOT-RELEASED"
+    assert cast.scan(pack, person=PACKER, expect=refused).code == refused
+    assert differences() == []
+
+
+def test_an_inspection_told_of_a_hull_that_is_gone_brings_nothing_back(cast: Cast) -> None:
+    cast.hull(plate(1))
+    code = cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER).made["codes"][0]
+    told = cast.shift.inspect(plate(1), mode="tells")
+    assert (told.code, stands(plate(1))) == ("INSPECT-GONE", ("packed", "PACKING"))
+    [hold] = rows_of("SELECT uid::text FROM hold")[0]
+    cast.scan(ReleaseHold(hold=hold, reason="looked into"), person=QUALITY)
+    cast.scan(Dispatch(order=SO_RED, packs=(code,), consignee="WHARFE", vehicle="x"), person=PACKER)
+    told = cast.shift.inspect(plate(1), mode="tells")
+    assert "INSPECT-GONE" in {f["code"] for f in told.found}
+    assert stands(plate(1)) == ("dispatched", "gone: WHARFE")
+    cast.hull(plate(2))
+    swap = SwapPlates(first=plate(1), second=plate(2), evidence="mass")
+    assert cast.scan(swap, person=LEAD, expect="SWAP-GONE").code == "SWAP-GONE"
+    scrap = Scrap(unit=plate(1), plate_destroyed=True, reason="cracked")
+    assert cast.scan(scrap, person=LEAD, expect="SCRAP-GONE").code == "SCRAP-GONE"
     assert differences() == []
