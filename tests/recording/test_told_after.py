@@ -15,7 +15,7 @@ from trace.pages.hulls.sheet import hull_sheet
 from trace.readmodels.rebuild import differences
 from trace.recording.commands import Command
 from trace.recording.cook import CookStage, EndCook, EndCooling
-from trace.recording.demould import Bind, Demould, SwapPlates
+from trace.recording.demould import Bind, Cut, Demould, SwapPlates
 from trace.recording.finishing import Scrap
 from trace.recording.holds import ReleaseHold
 from trace.recording.loading import CloseMould, ReadyMould, TipTub
@@ -202,3 +202,12 @@ def test_an_inspection_told_of_a_hull_that_is_gone_brings_nothing_back(cast: Cas
     scrap = Scrap(unit=plate(1), plate_destroyed=True, reason="cracked")
     assert cast.scan(scrap, person=LEAD, expect="SCRAP-GONE").code == "SCRAP-GONE"
     assert differences() == []
+
+
+def test_what_was_scrapped_and_is_told_cut_stays_scrap_and_its_parts_are_held(cast: Cast) -> None:
+    cast.moulding()
+    number = cast.scan(Demould(mould="T430-01")).made["units"][0]["lot_no"]
+    cast.scan(Scrap(unit=number, reason="thin"), person=LEAD)
+    told = cast.scan(Cut(moulding=number, parts=("A", "B")), person=LEAD, mode="tells")
+    assert (told.outcome, told.code, stands(number)[0]) == ("flagged", "CUT-UNFIT", "scrapped")
+    assert holds_on(f"{number}/A") == holds_on(f"{number}/B") == {"CUT-UNFIT"}

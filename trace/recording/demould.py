@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
+from trace.recording.cook import COOLING_AGAIN, IN_AGAIN
 from trace.recording.corrections import live_edges_into
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.loading import went_on
@@ -174,6 +175,8 @@ def cut_facts(c: Cut, floor: Floor) -> Facts:
             "parts": len(c.parts),
             "too_few": len(set(c.parts)) < 2 or len(set(c.parts)) < len(c.parts),
             "bound": bool(unit and unit.gone_into),
+            "unfit": bool(unit and unit.status in ("scrapped", IN_AGAIN, COOLING_AGAIN)),
+            "status": (unit.status if unit else None) or "unknown",
         }
     }
 
