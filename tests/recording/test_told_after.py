@@ -211,3 +211,41 @@ def test_what_was_scrapped_and_is_told_cut_stays_scrap_and_its_parts_are_held(ca
     told = cast.scan(Cut(moulding=number, parts=("A", "B")), person=LEAD, mode="tells")
     assert (told.outcome, told.code, stands(number)[0]) == ("flagged", "CUT-UNFIT", "scrapped")
     assert holds_on(f"{number}/A") == holds_on(f"{number}/B") == {"CUT-UNFIT"}
+
+
+def one_waits(cast: Cast) -> None:
+    """A moulding out of T430-01 without its plate; the mould closed on the next load."""
+    cast.moulding()
+    cast.scan(Demould(mould="T430-01"))
+    loaded(cast)
+
+
+def test_a_plate_told_before_the_demoulding_it_belongs_to_is_looked_into(cast: Cast) -> None:
+    """The demould station's records arrive in another order: the older moulding is not the one meant for certain."""
+    one_waits(cast)
+    cast.shift.cook(["T430-01"], "S1")
+    out = in_three_hours(cast)
+    told = cast.late(Bind(mould="T430-01", plate=plate(2)), out + timedelta(minutes=2))
+    assert (told.outcome, told.code) == ("flagged", "MOULDING-WHICH")
+    assert "still in the mould" in told.what
+    assert holds_on(plate(2)) == {"MOULDING-WHICH"}
+    assert open_questions() == {"told, but: MOULDING-WHICH": "hull"}
+
+
+def test_a_plate_told_while_the_next_load_was_not_cooked_yet_is_for_the_moulding_that_waits(cast: Cast) -> None:
+    one_waits(cast)
+    then = in_three_hours(cast)
+    cast.shift.cook(["T430-01"], "S1")
+    assert cast.late(Bind(mould="T430-01", plate=plate(1)), then).outcome != "flagged"
+    assert holds_on(plate(1)) == set()
+
+
+def test_a_moulding_told_after_a_plate_that_was_bound_later_holds_that_hull(cast: Cast) -> None:
+    """Nothing of its cook was recorded when the plate was."""
+    one_waits(cast)
+    out = in_three_hours(cast)
+    assert cast.late(Bind(mould="T430-01", plate=plate(2)), out + timedelta(minutes=2)).outcome != "flagged"
+    cast.late(Demould(mould="T430-01"), out)
+    assert holds_on(plate(2)) == {"MOULDING-WHICH"}
+    assert open_questions()["its plate was bound after a moulding that was told of later"] == "hull"
+    assert differences() == []

@@ -54,6 +54,19 @@ def stage_at(load: int, when: datetime) -> str:
     return next((stage for stage in reversed(STAGE_AFTER.values()) if stage in passed), "open")
 
 
+def bound_since(mould: str, when: datetime) -> list[str]:
+    """The uids of hulls whose plate was bound after that to whatever waited at this mould (its key)."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT h.uid::text FROM resource r JOIN event_resource m ON m.resource = r.id
+                 JOIN event v ON v.id = m.event AND v.kind = 'bound' AND v.happened >= %s
+                 JOIN unit h ON h.event = v.id AND h.kind = 'hull'
+                WHERE r.kind = 'mould' AND r.key = %s AND v.body::jsonb->'says'->'mouldings' = '[]' ORDER BY h.id""",
+            [when, mould],
+        )
+        return [uid for (uid,) in cursor.fetchall()]
+
+
 IN_CYCLE = """
 SELECT r.key AS name, m.stage FROM mould_state m JOIN resource r ON r.id = m.mould
   LEFT JOIN cycle c ON c.id = m.cycle LEFT JOIN event v ON v.id = c.event
