@@ -255,7 +255,7 @@ def _ready_again(unit: UnitFacts) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class AbortCook(Command):
-    """The cook was given up: what is in the mould becomes a scrap moulding with its kilograms booked."""
+    """The cook was given up: what is in the mould becomes a scrap moulding of its kilograms."""
 
     KIND = "cook_aborted"
 
@@ -271,8 +271,8 @@ def abort_cook(c: AbortCook, floor: Floor, rows: Rows) -> str:
     found = floor[c.mould]
     load = found.load
     assert load is not None  # noqa: S101 - NO-LOAD is basic
-    kilograms = sum(e["amount"] or 0 for e in load.inside if e["role"] == "charge") or None
-    scrap = rows.unit("moulding", amount=kilograms, uom="mg", about={**load.about, "load": load.uid, "aborted": True})
+    # What it weighs is what its charges say, also those that are told of later.
+    scrap = rows.unit("moulding", about={**load.about, "load": load.uid, "aborted": True})
     rows.edge(scrap, load.uid, "cavity", position="1")
     rows.status(scrap, "scrapped")
     rows.status(load.uid, "aborted")
