@@ -187,7 +187,7 @@ def _place(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
     """The same for where it stands: what has gone to somebody stands in no rack."""
     unit = ids.unit[row["unit"]]
     now = store.get("place_now", unit)
-    gone, goes = bool(now) and now["place"].startswith(GONE), row["place"].startswith(GONE)
+    gone, goes = now is not None and now["place"].startswith(GONE), row["place"].startswith(GONE)
     if _later(store, "place_now", unit, event.happened, event) if gone == goes else goes:
         store.put("place_now", {"unit": unit, "place": row["place"], "since": event.happened, "event": event.id})
 
