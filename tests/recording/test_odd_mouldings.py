@@ -21,11 +21,14 @@ from tests.cast import (
 )
 from trace.demo import plant as invented
 from trace.genealogy.find import find_unit
+from trace.genealogy.flows import flows
+from trace.genealogy.scope import prepare
 from trace.genealogy.walk import nodes, walk
 from trace.lookup import free_hulls
 from trace.pages import finding
 from trace.readmodels.rebuild import differences
 from trace.recording.cook import AbortCook, EndCook, EndCooling
+from trace.recording.corrections import Correct
 from trace.recording.demould import Bind, Cut, Demould, SwapPlates
 from trace.recording.finishing import Scrap
 from trace.recording.loading import ReadyMould, TipTub
@@ -175,14 +178,31 @@ def test_trial_and_purge_consume_lots_and_get_no_plate(cast: Cast) -> None:
 def test_an_aborted_cook_is_scrap_with_its_kilograms(cast: Cast) -> None:
     tub = cast["tubs"][0]
     cast.charge("skin", cast["red"], tub)
+    cast.charge("foam", cast["foam"][0], cast["boxes"][0])
+    foam = rows_of("SELECT uid::text FROM event ORDER BY id DESC LIMIT 1")[0][0]
     cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
     cast.scan(TipTub(mould="T430-01", tub=tub))
+    then = cast.clock()
     cast.scan(AbortCook(mould="T430-01"))
-    made = rows_of("SELECT u.amount, s.status FROM unit u JOIN unit_state s ON s.unit = u.id WHERE u.kind = 'moulding'")
-    assert made == [(12_200_000, "scrapped")]
+    made = rows_of("SELECT u.id, s.status FROM unit u JOIN unit_state s ON s.unit = u.id WHERE u.kind = 'moulding'")
+    [(scrap, status)] = made
+    assert (mass_of(scrap), status) == (12_200_000, "scrapped")
     assert rows_of("SELECT count(*) FROM unit WHERE kind = 'hull'") == [(0,)]
     assert cast.scan(Demould(mould="T430-01"), expect="NO-LOAD").code == "NO-LOAD"
     assert kinds_below("V-2288") == {"lot": 1, "content": 1, "charge": 1, "load": 1, "moulding": 1}
+    # A layer told of afterwards and a weight put right are in it too.
+    cast.late(TipTub(mould="T430-01", tub=cast["boxes"][0]), then)
+    assert mass_of(scrap) == 12_200_000 + 9_150_000
+    right = Correct(event=foam, was=cast["foam"][0], now=cast["foam"][0], amount="9.65", reason="misread")
+    cast.scan(right, person=LEAD)
+    assert mass_of(scrap) == 12_200_000 + 9_650_000
+    assert differences() == []
+
+
+def mass_of(unit: int) -> int | None:
+    """The milligrams that the records give a unit."""
+    graph = walk([unit], "back")
+    return prepare(graph, flows(graph.nodes)).mass.get(unit)
 
 
 def test_swapped_plates_are_put_right(cast: Cast) -> None:
@@ -191,7 +211,9 @@ def test_swapped_plates_are_put_right(cast: Cast) -> None:
     cast.hull(plate(2), red=cast["red2"])
     assert ("V-2288" in lots(plate(1)), "V-2291" in lots(plate(2))) == (True, True)
     same = SwapPlates(first=plate(1), second=plate(1).lower(), evidence="mass")
-    assert cast.scan(same, person=QUALITY, expect="SWAP-UNFIT").code == "SWAP-UNFIT"
+    assert cast.scan(same, person=QUALITY, expect="SWAP-ITSELF").code == "SWAP-ITSELF"
+    told = cast.scan(same, person=QUALITY, mode="tells")
+    assert (told.outcome, told.code, told.recorded) == ("flagged", "SWAP-ITSELF", "told, but it could not be placed")
     cast.scan(SwapPlates(first=plate(1), second=plate(2), evidence="colour under the plate"), person=QUALITY)
     assert ("V-2291" in lots(plate(1)), "V-2288" in lots(plate(2))) == (True, True)
     assert ("V-2288" in lots(plate(1)), "V-2291" in lots(plate(2))) == (False, False)

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from tests.cast import LEAD, MORNING, OPERATOR, PACKER, QUALITY, SO_RED, STORES, WO_RED, Cast, plate, rows_of
+from trace.genealogy.answer import genealogy
 from trace.genealogy.find import find_unit
 from trace.genealogy.flows import flows
 from trace.genealogy.scope import prepare, sweep
@@ -366,6 +367,22 @@ def test_opening_stock_of_one_lot_is_one_lot(cast: Cast) -> None:
 
 
 KG = 1_000_000
+
+
+def test_opening_stock_of_an_unknown_lot_may_be_of_any_older_lot_of_its_material(cast: Cast) -> None:
+    def stock(material: str, lot_no: str) -> str:
+        booked = cast.scan(OpeningStock(material=material, lot_no=lot_no, amount="40"), person=STORES)
+        return str(booked.made["codes"][0])
+
+    known, unknown, other = stock("LL-35 red", "OLD-LOT"), stock("LL-35 red", ""), stock("LL-35", "")
+    cast.charge("skin", unknown, cast["tubs"][0])
+    answer = genealogy("OLD-LOT", "forward")
+    sure = {code: answer.line(find_unit(code)) for code in (known, unknown, other, cast["tubs"][0])}
+    assert {code: line.share.verdict if line else "" for code, line in sure.items()} == {
+        known: "certain", unknown: "may", other: "", cast["tubs"][0]: "may",
+    }  # fmt: skip
+    back = {x.node.lot_no: x.share.verdict for x in genealogy(unknown, "back").lines if x.node.kind == "lot"}
+    assert back == {None: "certain", "OLD-LOT": "may"}
 
 
 def silo(cast: Cast, *, late: bool) -> dict[int, tuple[str, int, int | None]]:

@@ -153,8 +153,10 @@ def could_fill(suspect: Suspect, gap: Gap, unit: Node, plant: PlantData) -> bool
     made = max(gap.found, unit.happened)
     if gap.what == BEFORE_RECORDS:
         if unit.kind in STOCK_KINDS:
-            # Opening stock of a known lot holds that lot; of an unknown one, any older lot of its material.
-            return suspect.old and not unit.about.get("lot") and _is(suspect, unit.about.get("material"))
+            # Opening stock of a known lot holds that lot; of an unknown one, any older lot of its material. Its own
+            # lot, which has no number, is no other one.
+            other = node.kind == "lot" and suspect.old and node.uid != unit.about.get("lot")
+            return other and not unit.lot_no and _is(suspect, unit.about.get("material"))
         if unit.kind not in OLD_KINDS or (not suspect.old and _day(node) > (_made(unit) or _day(unit))):
             return False
     elif node.kind == "lot" and node.happened > made:

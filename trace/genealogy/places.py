@@ -1,4 +1,7 @@
-"""Where units were, as known on a day: by the last event that placed them, or what they are packed in."""
+"""Where units were, as known on a day: by the last event that placed them, or what they are packed in.
+
+What was dispatched is gone, though what was told of it last was dated later.
+"""
 
 from collections.abc import Collection
 from datetime import datetime
@@ -19,12 +22,12 @@ WITH RECURSIVE held(unit, holder) AS (
 SELECT DISTINCT ON (h.unit) h.unit, p->>'place'
 FROM held h JOIN unit u ON u.id = h.holder
 CROSS JOIN LATERAL (
-  SELECT e.id, e.happened, e.body FROM event_unit x JOIN event e ON e.id = x.event
+  SELECT e.id, e.happened, e.body, e.kind = 'dispatched' AS gone FROM event_unit x JOIN event e ON e.id = x.event
    WHERE x.unit = h.holder AND x.role = 'placed' AND e.recorded <= %(known)s::timestamptz
-   ORDER BY e.happened DESC, e.id DESC LIMIT 1) last
+   ORDER BY gone DESC, e.happened DESC, e.id DESC LIMIT 1) last
 CROSS JOIN LATERAL jsonb_array_elements(COALESCE(last.body::jsonb->'rows'->'places', '[]')) AS p
 WHERE p->>'unit' = u.uid::text
-ORDER BY h.unit, last.happened DESC, last.id DESC, h.holder
+ORDER BY h.unit, last.gone DESC, last.happened DESC, last.id DESC, h.holder
 """
 
 

@@ -27,6 +27,9 @@ PLANT_TABLES = {
     "device": "plant_device",
     "person": "plant_person",
 }
+# Statuses and places after which nothing more happens to a thing.
+ENDS = ("scrapped", "dispatched")
+GONE = "gone: "
 OPENING_ROLES = {"draw", "decant", "topup", "ingredient", "insert", "graphic"}
 EMPTY_MOULD = {
     "stage": "empty",
@@ -171,15 +174,21 @@ def _later(store: Store, table: str, key: int, since: str, event: Happening) -> 
 
 
 def _status(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    """The newest counts; but what ends a thing stays, whatever else is told of it and in whatever order."""
     state = _state(store, ids.unit[row["unit"]])
     at = row.get("at", event.happened)
-    if state["status_at"] is None or moment(at) >= moment(state["status_at"]):
+    newer = state["status_at"] is None or moment(at) >= moment(state["status_at"])
+    ended, ends = state["status"] in ENDS, row["status"] in ENDS
+    if newer if ended == ends else ends:
         store.put("unit_state", {**state, "status": row["status"], "status_at": at})
 
 
 def _place(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    """The same for where it stands: what has gone to somebody stands in no rack."""
     unit = ids.unit[row["unit"]]
-    if _later(store, "place_now", unit, event.happened, event):
+    now = store.get("place_now", unit)
+    gone, goes = now is not None and now["place"].startswith(GONE), row["place"].startswith(GONE)
+    if _later(store, "place_now", unit, event.happened, event) if gone == goes else goes:
         store.put("place_now", {"unit": unit, "place": row["place"], "since": event.happened, "event": event.id})
 
 

@@ -37,9 +37,10 @@ class Command:
 
     KIND: the event's kind. TASK: the training it needs, if any. ALONE: it rewrites history, so that no other scan
     may run beside it. AS_IT_WAS: fields whose carriers count as they were when it happened. FILLS: those of them
-    whose content it changes, so that what was taken since came out of another one. INTO_EMPTY: that of them which
-    has to be empty. INTO_LOAD: it puts something into
-    the load that was in its mould when it happened. LOCKS_WAITING: it is about the
+    whose content it changes, so that what was taken since came out of another one. INTO_EMPTY: that of them which has
+    to be empty. INTO_LOAD: it puts something into the load that was in its mould when it happened, or closes it.
+    OF_LOAD: it is about the cook of the load that was in its mould then, also where that is out by now.
+    LOCKS_WAITING: it is about the
     mouldings that wait at the mould scanned. DECISION: a person decides, nothing has happened: it can be asked, never
     told as a fact.
     """
@@ -51,6 +52,7 @@ class Command:
     FILLS: ClassVar[tuple[str, ...]] = ()
     INTO_EMPTY: ClassVar[str] = ""
     INTO_LOAD: ClassVar[bool] = False
+    OF_LOAD: ClassVar[bool] = False
     LOCKS_WAITING: ClassVar[bool] = False
     DECISION: ClassVar[bool] = False
 

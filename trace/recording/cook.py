@@ -8,6 +8,7 @@ from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.loading import went_on
 from trace.recording.moulds import mould_facts, mould_row, moves_on, shots_after
 from trace.recording.readings import number_trouble, reading, window
 
@@ -44,6 +45,7 @@ class CookStage(Command):
 
     KIND = "cook_stage"
     TASK = "oven"
+    OF_LOAD = True
 
     mould: str = scanned("mould", "moulding", "part", "hull")
     stage: str
@@ -122,6 +124,7 @@ class EndCook(Command):
 
     KIND = "cook_ended"
     TASK = "oven"
+    OF_LOAD = True
 
     mould: str = scanned("mould", "moulding", "part", "hull")
     piat: str = ""
@@ -131,7 +134,7 @@ class EndCook(Command):
 
 def end_facts(c: EndCook, floor: Floor) -> Facts:
     found = floor[c.mould]
-    _, recipe = cooking(found, floor)
+    units, recipe = cooking(found, floor)
     limits = window(recipe.get("piat_c"))
     value = reading(c.piat) if c.piat else None
     skipped = [s for s in recipe.get("stages", []) if c.stages and s not in c.stages]
@@ -144,7 +147,7 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
             "no_log": c.log != "attached",
             "no_piat": not c.piat,
             "piat": c.piat or "not read",
-            "no_window": limits is None,
+            "no_window": bool(units) and limits is None,
             "outside": bool(value is not None and limits and not limits[0] <= value <= limits[1]),
             "low": str(limits[0]) if limits else "?",
             "high": str(limits[1]) if limits else "?",
@@ -172,6 +175,7 @@ def end_cook(c: EndCook, floor: Floor, rows: Rows) -> str:
         if unit.status == IN_AGAIN:
             rows.status(unit.uid, COOLING_AGAIN)
         elif moves_on(found, "cooling"):
+            went_on(rows, unit, floor)
             rows.status(unit.uid, "cooling")
             rows.mould(found.key, **mould_row(found, stage="cooling"))
         if c.piat:
@@ -193,6 +197,7 @@ class EndCooling(Command):
 
     KIND = "cooled"
     TASK = "oven"
+    OF_LOAD = True
 
     mould: str = scanned("mould", "moulding", "part", "hull")
     demould_c: str = ""
@@ -201,7 +206,7 @@ class EndCooling(Command):
 
 def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
     found = floor[c.mould]
-    _, recipe = cooking(found, floor)
+    units, recipe = cooking(found, floor)
     limit = reading(str(recipe.get("demould_max_c", "")))
     skipped = [stage for stage in recipe.get("cooling", []) if stage not in c.stages]
     disorder = _disorder(c.stages, recipe.get("cooling", []))
@@ -213,7 +218,7 @@ def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
             "begun": _cools(found),
             "skipped": bool(skipped),
             "skipped_which": ", ".join(skipped),
-            "no_limit": limit is None,
+            "no_limit": bool(units) and limit is None,
             "too_hot": value is not None and limit is not None and value > limit,
             "not_read": limit is not None and not c.demould_c,
             "seen": c.demould_c or "not read",
@@ -233,6 +238,7 @@ def end_cooling(c: EndCooling, floor: Floor, rows: Rows) -> str:
         if unit.status in (IN_AGAIN, COOLING_AGAIN):
             rows.status(unit.uid, _ready_again(unit))
         elif moves_on(found, "to demould"):
+            went_on(rows, unit, floor)
             rows.status(unit.uid, "to demould")
             rows.mould(found.key, **mould_row(found, stage="to demould"))
         if c.demould_c:
@@ -249,7 +255,7 @@ def _ready_again(unit: UnitFacts) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class AbortCook(Command):
-    """The cook was given up: what is in the mould becomes a scrap moulding with its kilograms booked."""
+    """The cook was given up: what is in the mould becomes a scrap moulding of its kilograms."""
 
     KIND = "cook_aborted"
 
@@ -265,8 +271,8 @@ def abort_cook(c: AbortCook, floor: Floor, rows: Rows) -> str:
     found = floor[c.mould]
     load = found.load
     assert load is not None  # noqa: S101 - NO-LOAD is basic
-    kilograms = sum(e["amount"] or 0 for e in load.inside if e["role"] == "charge") or None
-    scrap = rows.unit("moulding", amount=kilograms, uom="mg", about={**load.about, "load": load.uid, "aborted": True})
+    # What it weighs is what its charges say, also those that are told of later.
+    scrap = rows.unit("moulding", about={**load.about, "load": load.uid, "aborted": True})
     rows.edge(scrap, load.uid, "cavity", position="1")
     rows.status(scrap, "scrapped")
     rows.status(load.uid, "aborted")

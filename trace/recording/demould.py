@@ -5,11 +5,14 @@ from dataclasses import dataclass
 from trace.readmodels.rows import Rows
 from trace.recording.behind import charged
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
+from trace.recording.cook import COOLING_AGAIN, IN_AGAIN
 from trace.recording.corrections import live_edges_into
 from trace.recording.floor import Floor, Found, UnitFacts
+from trace.recording.loading import went_on
 from trace.recording.moulds import mould_facts, mould_row, shots_after
 from trace.recording.readings import charged_trouble, mass_trouble
 from trace.recording.sources import local_day
+from trace.recording.then import bound_since, stage_at
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +50,12 @@ def demould(c: Demould, floor: Floor, rows: Rows) -> str:
         if not state.get("cycle"):
             rows.gap(moulding, "cycle", "")
         numbers.append(number)
+    went_on(rows, load, floor)
     rows.status(load.uid, "demoulded")
+    # Plates put on from this mould since then were meant for what is told of only now, or were not.
+    for hull in bound_since(found.key, floor.happened) if floor.by.mode == "tells" else []:
+        rows.discrepancy("its plate was bound after a moulding that was told of later", hull)
+        rows.hold(hull, "MOULDING-WHICH")
     rows.resource("mould", found.key, "mould")
     rows.mould(found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None, **shots_after(found)))
     return f"moulding {', '.join(numbers)}"
@@ -88,8 +96,21 @@ def _waiting(c: Bind, floor: Floor) -> list[UnitFacts]:
     ]
 
 
+def _still_inside(c: Bind, floor: Floor) -> bool:
+    """True when the mould held a load cooked since: the moulding meant may be the one whose demoulding is not told."""
+    if not c.mould or c.mouldings:
+        return False
+    load, stage = floor[c.mould].load, (floor[c.mould].mould or {}).get("stage")
+    if load is None or stage != "to demould" or load.made > floor.happened:
+        return False
+    return floor.by.mode == "asks" or stage_at(load.id, floor.happened) == stage
+
+
 def bind_facts(c: Bind, floor: Floor) -> Facts:
     units = to_bind(c, floor)
+    waiting = [str(u.lot_no) for u in _waiting(c, floor)]
+    if waiting and _still_inside(c, floor):
+        waiting.append("the one cooked since, by the record still in the mould")
     plate = floor[c.plate]
     serial = plate.serial or {}
     products = {str(u.about.get("product")) for u in units}
@@ -107,8 +128,8 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
             "none": not units,
             "minutes": minutes,
             "late": minutes > int(floor.plant.setting("bind within minutes", 30)),
-            "several": not c.mouldings and len(_waiting(c, floor)) > 1,
-            "waiting": ", ".join(str(u.lot_no) for u in _waiting(c, floor)),
+            "several": not c.mouldings and len(waiting) > 1,
+            "waiting": ", ".join(waiting),
             "product": " and ".join(sorted(products)) or "no moulding",
             "colours": " and ".join(colours),
             "colours_differ": len(colours) > 1,
@@ -176,6 +197,8 @@ def cut_facts(c: Cut, floor: Floor) -> Facts:
             "parts": len(c.parts),
             "too_few": len(set(c.parts)) < 2 or len(set(c.parts)) < len(c.parts),
             "bound": bool(unit and unit.gone_into),
+            "unfit": bool(unit and unit.status in ("scrapped", IN_AGAIN, COOLING_AGAIN)),
+            "status": (unit.status if unit else None) or "unknown",
         }
     }
 

@@ -10,6 +10,7 @@ from trace.recording.floor import Floor
 from trace.recording.readings import THICKEST, charged_trouble, mass_trouble, reading
 
 GONE = ("packed", "dispatched", "scrapped")
+AWAY = (*GONE, "in oven again", "cooling again")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,7 +58,7 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
             "hold": say.holds(hull),
             "gaps": ", ".join(f"{what} {which}".strip() for what, which in gaps),
             "has_gaps": bool(gaps),
-            "gone": bool(hull and hull.status in (*GONE, "in oven again", "cooling again")),
+            "gone": bool(hull and hull.status in AWAY),
         },
         "inspection": {
             "pass": c.verdict == "pass",
@@ -84,7 +85,9 @@ def inspect(c: Inspect, floor: Floor, rows: Rows) -> str:
     if c.mass:
         rows.reading("hull mass", c.mass, "kg", unit=hull.uid)
     rows.photo(c.photo)
-    rows.status(hull.uid, "released" if c.verdict == "pass" else "failed inspection")
+    # Told of one that is packed or gone, or in an oven, it is looked into: the hull stays where it is.
+    if hull.status not in AWAY:
+        rows.status(hull.uid, "released" if c.verdict == "pass" else "failed inspection")
     return f"{floor[c.hull].code}: inspected, verdict {c.verdict}"
 
 

@@ -50,7 +50,7 @@ class Found:
     # When the carrier was last filled or emptied, and when its content was last counted.
     changed: datetime | None = None
     counted: datetime | None = None
-    # `unit` is what was in it when the act happened.
+    # `unit`, or a mould's `load`, is what was in it when the act happened.
     late: bool = False
     # `load` is the one that was in the mould then (None: nobody knows which), not the one in it now.
     displaced: bool = False

@@ -1,14 +1,14 @@
 """The floor as it was when a late act happened: what its carriers held then, and how much was left."""
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from trace.recording.commands import Command
 from trace.recording.floor import Floor, Found
-from trace.recording.moulds import used_since
+from trace.recording.moulds import allowed_apart, used_since
 from trace.recording.sources import status_before
 from trace.recording.story import BEFORE, PASSED, Story, held_between, story_of, taken_since
-from trace.recording.then import load_in, released_at, shut_at
+from trace.recording.then import load_in, released_at, stage_at
 from trace.recording.units import read_units
 
 
@@ -53,28 +53,31 @@ def as_it_was(command: Command, floor: Floor, codes: list[str]) -> None:
 
 
 def load_then(command: Command, floor: Floor) -> bool:
-    """Let the command's mould stand for the load that was in it when the act happened; True when that is not an open
-    load in it now."""
-    moulds = [found for found in floor.found.values() if found.mould is not None]
-    found = moulds[0] if len(moulds) == 1 else None
-    if found is None:
-        return False
-    since = used_since(found, floor)
-    if not (since or (command.INTO_LOAD and (found.mould or {}).get("stage") != "open")):
+    """Let each of the command's moulds stand for the load that was in it when the act happened; True where one of
+    them is not as it stands now."""
+    changed = [_load_then(command, floor, found) for found in list(floor.found.values()) if found.mould is not None]
+    return any(changed)
+
+
+def _load_then(command: Command, floor: Floor, found: Found) -> bool:
+    since, stage = used_since(found, floor), (found.mould or {}).get("stage")
+    shut, out = command.INTO_LOAD and stage != "open", command.OF_LOAD and found.load is None
+    if not (since or shut or out):
         return False
     load = found.load
     if since or load is None:
-        uid = load_in(found.key, floor.happened)
+        # A cook's record made while its mould is opened is not of the load that comes next.
+        leeway = allowed_apart(floor) if command.OF_LOAD else timedelta(0)
+        uid = load_in(found.key, floor.happened, leeway)
         load = read_units([uid])[uid] if uid else None
     if load is None and not since:
         return False
+    placed = load is not None and (command.INTO_LOAD or (command.OF_LOAD and not since))
     stage = str(load.status) if load else "empty"
-    if load and command.INTO_LOAD:
-        shut = shut_at(load.id)
-        stage = "open" if shut is None or floor.happened < shut else stage
-    displaced = since and not (load and command.INTO_LOAD)
+    if load and placed:
+        stage = stage_at(load.id, floor.happened)
     mould = {**(found.mould or {}), "stage": stage, "order": load.about.get("order") if load else None}
-    floor.found[found.text] = replace(found, load=load, mould=mould, displaced=displaced)
+    floor.found[found.text] = replace(found, load=load, mould=mould, late=True, displaced=since and not placed)
     return True
 
 

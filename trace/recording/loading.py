@@ -307,6 +307,7 @@ class CloseMould(Command):
 
     KIND = "mould_closed"
     TASK = "loading"
+    INTO_LOAD = True
 
     mould: str = scanned("mould")
     counted: str = ""
@@ -364,21 +365,36 @@ def _also(missing: dict[str, list[str]]) -> str:
     return f"Open too: {said}." if said else ""
 
 
+def show_missing(rows: Rows, load: UnitFacts, floor: Floor) -> None:
+    """What the recipe asks for and nobody recorded is missing from now on, until it is told of."""
+    for what, names in missing_of(load, plan_of(load, floor)).items():
+        for name in names:
+            if (what, name) not in load.gaps:
+                rows.gap(load.uid, what, name)
+
+
+def went_on(rows: Rows, load: UnitFacts, floor: Floor) -> None:
+    """A load that nobody closed is cooked or taken out: what is missing by now is shown as by its closing."""
+    if load.status == "open":
+        show_missing(rows, load, floor)
+
+
 @handles(CloseMould, close_facts)
 def close_mould(c: CloseMould, floor: Floor, rows: Rows) -> str:
     mould = floor[c.mould]
     load = mould.load
     assert load is not None  # noqa: S101
-    for what, names in missing_of(load, plan_of(load, floor)).items():
-        for name in names:
-            rows.gap(load.uid, what, name)
-    rows.status(load.uid, "closed")
-    rows.mould(mould.key, **mould_row(mould, stage="closed"))
+    show_missing(rows, load, floor)
+    rows.touch(load.uid, "closed")
+    # Told of a load that has gone on since, it closes nothing now.
+    if not mould.late:
+        rows.status(load.uid, "closed")
+        rows.mould(mould.key, **mould_row(mould, stage="closed"))
     rows.resource("mould", mould.key, "mould")
     return f"{mould.key} closed"
 
 
 __all__ = [
     "CloseMould", "PlaceGraphic", "PlaceInserts", "ReadyMould", "TipTub", "layer_of", "missing_of", "mould_facts",
-    "mould_row", "plan_of",
+    "mould_row", "plan_of", "went_on",
 ]  # fmt: skip

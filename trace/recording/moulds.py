@@ -31,7 +31,7 @@ def mould_row(found: Found, **change: Any) -> dict[str, Any]:
 def moves_on(found: Found, stage: str) -> bool:
     """Whether this stage lies ahead of the load in the mould: what is told of one it has passed moves nothing back."""
     now = (found.mould or {}).get("stage", "empty")
-    return found.load is not None and STAGES.index(now) < STAGES.index(stage)
+    return found.load is not None and not found.late and STAGES.index(now) < STAGES.index(stage)
 
 
 def mould_facts(found: Found, floor: Floor) -> Facts:
@@ -65,8 +65,12 @@ def arm_facts(found: Found) -> Facts:
 
 def used_since(found: Found, floor: Floor) -> bool:
     """True when the load now in the mould was begun only after the act: it is about another, earlier one."""
-    allowed = CLOCKS_APART + timedelta(milliseconds=floor.by.unsure_ms)
-    return found.load is not None and found.load.made - floor.happened > allowed
+    return found.load is not None and found.load.made - floor.happened > allowed_apart(floor)
+
+
+def allowed_apart(floor: Floor) -> timedelta:
+    """How far this act's time may be off another device's."""
+    return CLOCKS_APART + timedelta(milliseconds=floor.by.unsure_ms)
 
 
 def shots_after(found: Found) -> dict[str, int]:

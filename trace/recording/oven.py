@@ -8,6 +8,7 @@ from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned, scanned_list
 from trace.recording.cook import IN_AGAIN
 from trace.recording.floor import Floor, Found
+from trace.recording.loading import went_on
 from trace.recording.moulds import CLOCKS_APART, arm_facts, mould_facts, mould_row, moves_on
 from trace.recording.readings import number_trouble, reading, window
 from trace.recording.sources import local_day
@@ -33,6 +34,7 @@ class StartCook(Command):
 
     KIND = "cook_started"
     TASK = "oven"
+    OF_LOAD = True
 
     oven: str = scanned("oven")
     arm: str = scanned("arm")
@@ -177,11 +179,16 @@ def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
         if mould.load:
             rows.cook(cycle, mould.load.uid, f"{arm.key}/{position}")
             if moves_on(mould, "in oven"):
+                went_on(rows, mould.load, floor)
                 rows.status(mould.load.uid, "in oven")
                 rows.mould(mould.key, **mould_row(mould, stage="in oven", cycle=cycle, arm=arm.key))
-            elif not (mould.mould or {}).get("cycle"):
+            elif not mould.late and not (mould.mould or {}).get("cycle"):
                 # Told after its end was: the moulding gets its number from this cycle all the same.
                 rows.mould(mould.key, **mould_row(mould, cycle=cycle))
+            # What came out of the mould before its cook was told of has one now.
+            for moulding in mould.load.gone_into if mould.late else []:
+                if moulding["role"] == "cavity":
+                    rows.gap_closed(moulding["uid"], "cycle", "")
     for found in floor.list(c.units):
         position += 1
         if found.unit:

@@ -94,7 +94,8 @@ def pack(c: Pack, floor: Floor, rows: Rows) -> str:
         if found.hull:
             rows.edge(unit, found.hull.uid, "pack")
             rows.status(found.hull.uid, "packed")
-            rows.place(found.hull.uid, "PACKING")
+            if found.hull.status != "dispatched":
+                rows.place(found.hull.uid, "PACKING")
     rows.resource("sales_order", order.key, "order")
     return f"pack {printed(code)}: {', '.join(f.code for f in floor.list(c.hulls))}"
 
@@ -192,7 +193,8 @@ def rack_facts(c: Rack, floor: Floor) -> Facts:
 @handles(Rack, rack_facts)
 def rack(c: Rack, floor: Floor, rows: Rows) -> str:
     for found in floor.list(c.units):
-        if found.unit:
+        # What is gone is flagged, and stays where it went.
+        if found.unit and found.unit.status != "dispatched":
             rows.place(found.unit.uid, floor[c.place].key)
             for inner in found.unit.inside if found.unit.kind == "pack" else []:
                 rows.place(inner["uid"], floor[c.place].key)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from trace.codes import CodeError, HullNumber, parse_hull_number
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, handles, scanned_list
-from trace.recording.floor import Floor
+from trace.recording.floor import Floor, Found
 from trace.recording.sources import serials_known
 
 MONTH = re.compile("[0-9]{4}-(0[1-9]|1[0-2])")
@@ -119,22 +119,32 @@ def standing_facts(c: CheckOutPlates | CountBackPlates, floor: Floor) -> Facts:
     }
 
 
+def _stands(rows: Rows, plate: Found, standing: str) -> bool:
+    """The plate is out, back or missing from now on; one that is on a hull, or was destroyed, stays so."""
+    if (plate.serial or {}).get("standing") in ("bound", "destroyed"):
+        return False
+    rows.serial_stands(plate.code, standing, None)
+    return True
+
+
 @handles(CheckOutPlates, standing_facts)
 def check_out(c: CheckOutPlates, floor: Floor, rows: Rows) -> str:
+    out = 0
     for found in floor.list(c.plates):
-        rows.serial_stands(found.code, "out", None)
+        out += _stands(rows, found, "out")
         if found.unit:
             rows.touch(found.unit.uid, "checked out")
-    return f"{_plates(len(c.plates))} out"
+    return f"{_plates(out)} out"
 
 
 @handles(CountBackPlates, standing_facts)
 def count_back(c: CountBackPlates, floor: Floor, rows: Rows) -> str:
+    back = missing = 0
     for found in floor.list(c.plates):
-        rows.serial_stands(found.code, "back", None)
+        back += _stands(rows, found, "back")
         if found.unit:
             rows.touch(found.unit.uid, "counted back")
     for found in floor.list(c.missing):
-        rows.serial_stands(found.code, "missing", None)
+        missing += _stands(rows, found, "missing")
         rows.discrepancy("plate missing", found.unit.uid if found.unit else None)
-    return f"{_plates(len(c.plates))} back, {len(c.missing)} missing"
+    return f"{_plates(back)} back, {missing} missing"

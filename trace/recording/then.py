@@ -1,10 +1,16 @@
 """How things stood when an act happened: the load in a mould, what was on an arm, whether a content was released."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import connection
 
 from trace.recording.sources import one
+
+# The kinds of event that move a load on, in the order in which it goes through them.
+STAGE_AFTER = {
+    "mould_ready": "open", "mould_closed": "closed", "cook_started": "in oven", "cook_ended": "cooling",
+    "cooled": "to demould", "demoulded": "demoulded", "cook_aborted": "aborted",
+}  # fmt: skip
 
 
 def released_at(content: int) -> datetime | None:
@@ -17,29 +23,48 @@ def released_at(content: int) -> datetime | None:
     return found
 
 
-def load_in(mould: str, when: datetime) -> str | None:
-    """The uid of the load that was in this mould (its key) then, or None: begun by then, and not taken out yet."""
+def load_in(mould: str, when: datetime, leeway: timedelta = timedelta(0)) -> str | None:
+    """The uid of the load that was in this mould (its key) then, or None: begun by then, and not taken out yet.
+
+    leeway: how much earlier it may have been taken out all the same.
+    """
     found: str | None = one(
         """SELECT CASE WHEN NOT EXISTS (SELECT FROM event_unit x JOIN event o ON o.id = x.event
-                    WHERE x.unit = u.id AND o.kind IN ('demoulded', 'cook_aborted') AND o.happened <= %(when)s)
+                    WHERE x.unit = u.id AND o.kind IN ('demoulded', 'cook_aborted') AND o.happened <= %(out)s)
                   THEN u.uid::text END
              FROM resource r JOIN event_resource m ON m.resource = r.id JOIN event v ON v.id = m.event
              JOIN unit u ON u.event = v.id AND u.kind = 'load'
             WHERE r.kind = 'mould' AND r.key = %(mould)s AND v.kind = 'mould_ready' AND v.happened <= %(when)s
             ORDER BY v.happened DESC, v.id DESC LIMIT 1""",
-        {"mould": mould, "when": when},
+        {"mould": mould, "when": when, "out": when - leeway},
     )
     return found
 
 
-def shut_at(load: int) -> datetime | None:
-    """When the mould was closed on this load or, where nobody said so, cooked or emptied; None while it is open."""
-    found: datetime | None = one(
-        """SELECT min(v.happened) FROM event_unit x JOIN event v ON v.id = x.event
-            WHERE x.unit = %s AND v.kind IN ('mould_closed', 'cook_started', 'demoulded', 'cook_aborted')""",
-        [load],
-    )
-    return found
+def stage_at(load: int, when: datetime) -> str:
+    """How far this load had come then, out of its mould or not; nothing that is told moves it back."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT DISTINCT v.kind FROM event_unit x JOIN event v ON v.id = x.event
+                WHERE x.unit = %s AND x.role IN ('status', 'closed', 'cooked') AND v.kind = ANY (%s)
+                  AND v.happened <= %s""",
+            [load, list(STAGE_AFTER), when],
+        )
+        passed = {STAGE_AFTER[kind] for (kind,) in cursor.fetchall()}
+    return next((stage for stage in reversed(STAGE_AFTER.values()) if stage in passed), "open")
+
+
+def bound_since(mould: str, when: datetime) -> list[str]:
+    """The uids of hulls whose plate was bound after that to whatever waited at this mould (its key)."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT h.uid::text FROM resource r JOIN event_resource m ON m.resource = r.id
+                 JOIN event v ON v.id = m.event AND v.kind = 'bound' AND v.happened >= %s
+                 JOIN unit h ON h.event = v.id AND h.kind = 'hull'
+                WHERE r.kind = 'mould' AND r.key = %s AND v.body::jsonb->'says'->'mouldings' = '[]' ORDER BY h.id""",
+            [when, mould],
+        )
+        return [uid for (uid,) in cursor.fetchall()]
 
 
 IN_CYCLE = """

@@ -10,6 +10,7 @@ from tests.scan.rules.weighing import define
 from trace.demo.plant import products
 from trace.recording.corrections import CloseDiscrepancy
 from trace.recording.demould import Bind, Demould
+from trace.recording.finishing import Scrap
 from trace.recording.holds import Hold, ReleaseHold
 from trace.recording.opening import OldHull
 from trace.recording.packing import Dispatch, Pack
@@ -169,6 +170,20 @@ def one_part(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.fill(parts="LEFT RIGHT")
 
 
+@rule("CUT-UNFIT")
+def scrapped_is_not_cut(plant: Plant, at: Opens) -> Iterator[Scan]:
+    cook(plant)
+    plant.shift.scan(Demould(mould="T430-01"))
+    number = moulding_of(plant)
+    plant.shift.scan(Scrap(unit=number, reason="thin"))
+    cook(plant, 1, "T430-02", "S2")
+    plant.shift.scan(Demould(mould="T430-02"))
+    screen = at("cut")
+    screen.scan(number)
+    yield lambda: screen.fill(parts="LEFT RIGHT")
+    yield lambda: [screen.open("cut"), screen.scan(moulding_of(plant)), screen.fill(parts="LEFT RIGHT")][-1]
+
+
 # Plates.
 
 
@@ -240,6 +255,20 @@ def no_evidence(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = swapping(plant, at)
     yield screen.fill
     yield lambda: screen.fill(why="mass", why_words="28.6 and 31.2 kg")
+
+
+@rule("SWAP-ITSELF")
+def one_plate_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
+    hull(plant)
+    hull(plant, 1, "T430-02", "S2")
+    screen = at("plates")
+    screen.fill(task="swap")
+    scans(screen, SERIALS[0], SERIALS[0])
+    yield lambda: screen.fill(why="mass", why_words="28.6 and 31.2 kg")
+    yield lambda: [
+        screen.open("plates"), screen.fill(task="swap"), scans(screen, SERIALS[0], SERIALS[1]),
+        screen.fill(why="mass", why_words="28.6 and 31.2 kg"),
+    ][-1]  # fmt: skip
 
 
 @rule("SWAP-GONE")

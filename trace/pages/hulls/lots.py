@@ -15,6 +15,7 @@ from trace.pages.facts.entries import Entry
 from trace.pages.hulls.gathered import Gathered
 from trace.pages.saying import supplier
 from trace.pages.sheets import LotLine, LotShare
+from trace.readmodels.apply import ENDS
 
 
 def lots_at(gathered: Gathered, key: str) -> list[Line]:
@@ -102,9 +103,10 @@ def standing(gathered: Gathered, lot: Node) -> str:
 
 
 def status_of(entries: Iterable[Entry], uid: str) -> str:
-    """The last status of a unit by when it happened, "" where none is recorded."""
-    found = [(e.happened, e.recorded, row["status"]) for e in entries for row in e.of("statuses", uid)]
-    return str(max(found, key=lambda x: x[:2])[2]) if found else ""
+    """The last status of a unit by when it happened, or the one that ended it; "" where none is recorded."""
+    every = [(e, row["status"]) for e in entries for row in e.of("statuses", uid)]
+    found = [(status in ENDS, e.happened, e.recorded, status) for e, status in every]
+    return str(max(found, key=lambda x: x[:3])[3]) if found else ""
 
 
 def lot_lines(gathered: Gathered) -> tuple[LotLine, ...]:
