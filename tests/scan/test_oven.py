@@ -2,6 +2,8 @@
 
 import json
 
+import pytest
+
 from tests.scan.browser import Screen
 from tests.scan.cast import Plant, hull, load
 from tests.scan.conftest import Opens
@@ -92,6 +94,24 @@ def test_a_drop_that_opened_late_counts_by_the_last_record(plant: Plant, at: Ope
     for stage in STAGES[1:]:
         screen.press(f"stage {stage}")
     assert screen.press("end", temperature="208", log="attached").outcome == "accepted"
+
+
+@pytest.mark.parametrize("typed", ["-20", "501"])
+def test_what_no_oven_can_show_is_refused_and_said(plant: Plant, at: Opens, typed: str) -> None:
+    load(plant)
+    screen = at("oven")
+    scans(screen, plant["S1"], plant["T430-01"], plant["OVEN-2"], plant["LG-1"])
+    page = screen.press("start", set_c=typed)
+    assert (page.outcome, newest_scan()[1]) == ("refused", "AMOUNT-UNREADABLE")
+    assert f"{typed} °C for oven temperature is none that an oven or a mould shows" in page.verdict
+    assert screen.press("start", set_c="290").outcome == "accepted"
+    assert screen.press("stage heat", temperature=typed).outcome == "refused"
+    for stage in STAGES:
+        screen.press(f"stage {stage}", temperature="160")
+    assert screen.press("end", temperature=typed, log="attached").outcome == "refused"
+    screen.press("end", temperature="208", log="attached")
+    assert screen.press("cooled", temperature=typed).outcome == "refused"
+    assert screen.press("cooled", temperature="45").outcome == "accepted"
 
 
 def test_a_stop_without_its_length_is_a_gap_until_it_is_said(plant: Plant, at: Opens) -> None:

@@ -9,7 +9,7 @@ from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.moulds import mould_facts, mould_row, moves_on, shots_after
-from trace.recording.readings import number_trouble, reading, window
+from trace.recording.readings import number_trouble, reading, temperature_trouble, window
 
 # A moulding, part or hull that is cooked once more.
 IN_AGAIN, COOLING_AGAIN = "in oven again", "cooling again"
@@ -57,7 +57,7 @@ def stage_facts(c: CookStage, floor: Floor) -> Facts:
     found = floor[c.mould]
     units, recipe = cooking(found, floor)
     stopped = c.stage == "stopped"
-    trouble = number_trouble({"temperature": c.temperature, "the stop's minutes": c.minutes})
+    trouble = temperature_trouble({"the air inside": c.temperature}) or number_trouble({"the stop's minutes": c.minutes})
     if c.minutes and not trouble and (reading(c.minutes) or 0) <= 0:
         trouble = "A stop is longer than nothing: write its minutes, as in 12."
     return {
@@ -137,7 +137,7 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
     skipped = [s for s in recipe.get("stages", []) if c.stages and s not in c.stages]
     disorder = _disorder(c.stages, recipe.get("stages", []))
     return {
-        "typed": {"trouble": number_trouble({"peak temperature": c.piat})},
+        "typed": {"trouble": temperature_trouble({"the peak": c.piat})},
         "mould": what_cooks(found, floor),
         "cook": {
             "in_oven": in_oven(found),
@@ -207,7 +207,7 @@ def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
     disorder = _disorder(c.stages, recipe.get("cooling", []))
     value = reading(c.demould_c) if c.demould_c else None
     return {
-        "typed": {"trouble": number_trouble({"temperature": c.demould_c})},
+        "typed": {"trouble": temperature_trouble({"the air inside": c.demould_c})},
         "mould": what_cooks(found, floor),
         "cooling": {
             "begun": _cools(found),

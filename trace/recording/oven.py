@@ -9,7 +9,7 @@ from trace.recording.commands import Command, Facts, handles, scanned, scanned_l
 from trace.recording.cook import IN_AGAIN
 from trace.recording.floor import Floor, Found
 from trace.recording.moulds import CLOCKS_APART, arm_facts, mould_facts, mould_row, moves_on
-from trace.recording.readings import number_trouble, reading, window
+from trace.recording.readings import number_trouble, reading, temperature_trouble, window
 from trace.recording.sources import local_day
 from trace.recording.then import in_cycle_on
 
@@ -106,7 +106,8 @@ def _speeds_equal(c: StartCook) -> bool:
 def _settings(c: StartCook) -> tuple[str, dict[str, str]]:
     """What was set and the speed ratio that it makes, each as text; and why one of them cannot be read."""
     ratio = ""
-    trouble = number_trouble({"arm speed": c.arm_rpm, "plate speed": c.plate_rpm, "oven temperature": c.set_c})
+    trouble = number_trouble({"arm speed": c.arm_rpm, "plate speed": c.plate_rpm})
+    trouble = trouble or temperature_trouble({"oven temperature": c.set_c})
     arm_rpm, plate_rpm = reading(c.arm_rpm), reading(c.plate_rpm)
     if arm_rpm is not None and plate_rpm is not None and not trouble and arm_rpm != plate_rpm:
         try:

@@ -143,6 +143,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
     off = already + net - target
     kind = "drop box" if "drop_box" in tub.kinds else "tub"
     volume = _volume_l(floor, layer, target)
+    finer = [f"{text} kg" for text in (c.gross, c.tare) if not trouble and _finer(text, floor[c.scale])]
     room = _decimal(str(floor.plant.setting(f"{kind} litres", "")))
     empty = _decimal(str(floor.plant.setting(f"{kind} tare kg", "")))
     return {
@@ -169,7 +170,11 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "empty_kg": str(empty) if empty is not None else "unknown",
             "odd_tare": not trouble and empty is not None and _odd_tare(c, floor, empty, already),
         },
-        "scale": scale_facts(floor[c.scale], floor),
+        "scale": scale_facts(floor[c.scale], floor) | {
+            "finer": not trouble and bool(finer),
+            "finer_which": " and ".join(finer),
+            "step": floor[c.scale].body.get("resolution", "?"),
+        },
         "charge": {
             "net": say.kg(already + net),
             "over": not trouble and bool(layer) and off > tolerance,
@@ -195,6 +200,12 @@ def _odd_tare(c: Weigh, floor: Floor, empty: Decimal, already: int) -> bool:
     apart = _decimal(str(floor.plant.setting("tare tolerance kg", "0.2"))) or Decimal(0)
     tare = parse_amount(c.tare, "mg", LARGEST_CHARGE)
     return all(abs(Decimal(tare - inside) / 1_000_000 - empty) > apart for inside in (0, already))
+
+
+def _finer(text: str, scale: Found) -> bool:
+    """True for a figure that lies between two steps of the scale's display."""
+    step = _decimal(str(scale.body.get("resolution", "")))
+    return bool(step and step > 0 and Decimal(parse_amount(text, "mg", LARGEST_CHARGE)) / 1_000_000 % step)
 
 
 def _decimal(text: str) -> Decimal | None:
