@@ -88,6 +88,20 @@ def test_a_drop_not_seen_is_the_next_one_and_does_not_count_as_seen(plant: Plant
     assert said("cook_ended")[-1]["stages"] == ["heat", "drop foam", "out"]
 
 
+def test_every_rule_that_speaks_of_a_cook_is_said(plant: Plant, at: Opens) -> None:
+    """Stages in the wrong order, one never pressed, no log: the first rule's sentence, and the others under it."""
+    screen = in_oven(plant, at)
+    for stage, said_of_it in (
+        ("drop inner", "drop inner is recorded before heat and drop foam"), ("heat", "drop inner was recorded before heat"),
+        ("heat", "heat was recorded for this cook before"), ("drop foam", "drop inner was recorded before drop foam"),
+    ):  # fmt: skip
+        page = screen.press(f"stage {stage}")
+        assert (page.outcome, said_of_it in page.verdict) == ("warned", True)
+    page = screen.press("end", temperature="208")
+    assert newest_scan() == ("flagged", "COOK-NO-LOG")
+    assert page.said("verdict-also") == "Also: Not seen: out. Also: drop inner was recorded before heat."
+
+
 def test_a_drop_that_opened_late_counts_by_the_last_record(plant: Plant, at: Opens) -> None:
     screen = in_oven(plant, at, "heat")
     screen.press("not seen", drop="drop foam")

@@ -10,6 +10,7 @@ from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.moulds import mould_facts, mould_row, moves_on, shots_after
 from trace.recording.readings import number_trouble, reading, temperature_trouble, window
+from trace.recording.then import stages_told
 
 # A moulding, part or hull that is cooked once more.
 IN_AGAIN, COOLING_AGAIN = "in oven again", "cooling again"
@@ -60,6 +61,10 @@ def stage_facts(c: CookStage, floor: Floor) -> Facts:
     trouble = temperature_trouble({"the air inside": c.temperature}) or number_trouble({"the stop's minutes": c.minutes})
     if c.minutes and not trouble and (reading(c.minutes) or 0) <= 0:
         trouble = "A stop is longer than nothing: write its minutes, as in 12."
+    cools = c.stage in recipe.get("cooling", [])
+    planned = list(recipe.get("cooling" if cools else "stages", []))
+    told = stages_told(units[0].id, floor.happened) if units and c.observed and c.stage in planned else []
+    disorder = _out_of_turn(c.stage, told, planned)
     return {
         "typed": {"trouble": trouble},
         "mould": what_cooks(found, floor),
@@ -70,9 +75,12 @@ def stage_facts(c: CookStage, floor: Floor) -> Facts:
             # The length said afterwards is no second stop.
             "stopped": stopped and not (c.minutes and _stops_without_length(units)),
             "length": f"{c.minutes} minutes" if c.minutes else "its length is not said",
+            "twice": told.count((c.stage, True)) >= max(planned.count(c.stage), 1),
+            "disordered": bool(disorder),
+            "disorder": disorder,
             "no_drop": not c.observed and (not c.stage or c.stage.startswith("drop")),
             # A stage of the cooling is seen once the mould is out of the oven, and a cooler stops too.
-            "in_oven": in_oven(found) or (_cools(found) and (stopped or c.stage in recipe.get("cooling", []))),
+            "in_oven": in_oven(found) or (_cools(found) and (stopped or cools)),
         },
     }
 
@@ -162,6 +170,20 @@ def _disorder(seen: tuple[str, ...], planned: list[str]) -> str:
         if one > other:
             return f"{planned[one]} was recorded before {planned[other]}"
     return ""
+
+
+def _out_of_turn(stage: str, told: list[tuple[str, bool]], planned: list[str]) -> str:
+    """Before or after which stages a stage that is seen now comes against the recipe, as a sentence, or ""."""
+    if stage not in planned or (stage, True) in told:
+        return ""
+    here = planned.index(stage)
+    later = [name for name in planned[here + 1 :] if (name, True) in told]
+    if later:
+        return f"{later[0]} was recorded before {stage}"
+    # What is missing before the stage that was recorded last was said when that one was.
+    last = max((n for n, name in enumerate(planned[:here]) if name in dict(told)), default=-1)
+    skipped = planned[last + 1 : here]
+    return f"{stage} is recorded before {' and '.join(skipped)}" if skipped else ""
 
 
 @handles(EndCook, end_facts)

@@ -93,6 +93,7 @@ class Verdict:
     what: str = ""
     why: str = ""
     now: str = ""
+    also: tuple[str, ...] = ()  # what other rules said of the same scan, a sentence each
     rule: str = ""  # code of the rule that decided, e.g. "INS-03"
     rules_in_force: str = ""  # "rules as set on 3 Mar 2026 14:00"
     recorded: datetime | None = None
