@@ -92,7 +92,8 @@ def test_every_rule_that_speaks_of_a_cook_is_said(plant: Plant, at: Opens) -> No
     """Stages in the wrong order, one never pressed, no log: the first rule's sentence, and the others under it."""
     screen = in_oven(plant, at)
     for stage, said_of_it in (
-        ("drop inner", "drop inner is recorded before heat and drop foam"), ("heat", "drop inner was recorded before heat"),
+        ("drop inner", "drop inner is recorded before heat and drop foam"),
+        ("heat", "drop inner was recorded before heat"),
         ("heat", "heat was recorded for this cook before"), ("drop foam", "drop inner was recorded before drop foam"),
     ):  # fmt: skip
         page = screen.press(f"stage {stage}")
@@ -126,6 +127,27 @@ def test_what_no_oven_can_show_is_refused_and_said(plant: Plant, at: Opens, type
     screen.press("end", temperature="208", log="attached")
     assert screen.press("cooled", temperature=typed).outcome == "refused"
     assert screen.press("cooled", temperature="45").outcome == "accepted"
+
+
+def test_what_was_let_go_hot_is_held_once_it_is_told(plant: Plant, at: Opens) -> None:
+    screen = in_oven(plant, at, *STAGES)
+    screen.press("end", temperature="208", log="attached")
+    holds = Hold.objects.count()
+    assert screen.press("cooled", temperature="75").outcome == "refused"
+    page = screen.fact()
+    assert (page.outcome, "rule DEMOULD-HOT" in page.verdict, Hold.objects.count()) == ("flagged", True, holds + 1)
+
+
+def test_every_mould_gathered_can_be_dropped_from_the_list_and_that_is_all(plant: Plant, at: Opens) -> None:
+    screen = pair(plant, at, "LG-1", "LG-2")
+    assert "Off the list: T430-01" in [b[2] for b in screen.page.form.buttons]  # type: ignore[union-attr]
+    screen.press("start")
+    page = screen.press(f"off {plant['T430-01']}")
+    assert page.said("said") == "T430-01 is off this list; nothing was recorded."
+    assert "T430-01" not in page.said("detail")
+    words = [b[2] for b in page.form.buttons]
+    assert {"Stage: out", "End of the cook: out of the oven"} <= set(words)
+    assert "Off the list: T430-01" not in words
 
 
 def test_a_stop_without_its_length_is_a_gap_until_it_is_said(plant: Plant, at: Opens) -> None:

@@ -12,8 +12,8 @@ from trace.recording.rules import Finding
 class Answer:
     """outcome: accepted, warned, flagged or refused. code: the rule that spoke first, or "". what, why, now: its
     sentence. recorded: the words for what was recorded, "" when refused. rules: the rule set in force.
-    found: every rule that spoke, with its verdict; also: what the others than the first said. made: codes given out, new serials, uids of new units by kind.
-    Names stand in it only as ⟦person:…⟧ and ⟦note:…⟧.
+    found: every rule that spoke, with its verdict; also: what those after the first said. made: codes given out, new
+    serials, uids of new units by kind. Names stand in it only as ⟦person:…⟧ and ⟦note:…⟧.
     """
 
     outcome: str

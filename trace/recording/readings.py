@@ -35,7 +35,7 @@ def number_trouble(values: dict[str, str]) -> str:
 
 
 def temperature_trouble(values: dict[str, str]) -> str:
-    """Why one of these texts, by what it is, is no temperature that an oven or a mould can show; nothing is no trouble."""
+    """Why one of these texts, by what it is, is no temperature of an oven or a mould; nothing is no trouble."""
     trouble = number_trouble(values)
     for name, text in values.items():
         if text and not trouble and not COLDEST_C <= (reading(text) or 0) <= HOTTEST_C:

@@ -48,7 +48,8 @@ WITH story AS (
    WHERE v.kind IN ('cook_started', 'cook_stage') AND v.happened <= %(when)s
      AND v.id IN (SELECT event FROM event_unit WHERE unit = %(unit)s))
 SELECT says->>'stage', says->'observed' IS DISTINCT FROM 'false'::jsonb FROM story
- WHERE kind = 'cook_stage' AND happened >= COALESCE((SELECT max(happened) FROM story WHERE kind = 'cook_started'), '-infinity')
+ WHERE kind = 'cook_stage'
+   AND happened >= COALESCE((SELECT max(happened) FROM story WHERE kind = 'cook_started'), '-infinity')
  ORDER BY happened, id
 """
 

@@ -98,12 +98,14 @@ class Answering:
 
     def _take_out(self, code: str) -> Shows:
         """A code leaves the slot that gathers several: it was scanned by mistake, or was refused since."""
+        name = code
         for slot in self.place.slots(self.sight):
             if slot.many and code in self.sight.codes(slot.name):
+                name = self.sight.found[code].key or printed(code)
                 self.sight.typed = code
                 self._drop(slot)
         see(self.place, self.sight)
-        return Shows(said=_("Taken out: %(code)s.") % {"code": printed(code)})
+        return Shows(said=_("%(name)s is off this list; nothing was recorded.") % {"name": name})
 
     # What a code may be besides a thing of this station.
 

@@ -55,9 +55,9 @@ def reason_of(sight: Sight) -> str:
     return ": ".join(part for part in (sight.text("why"), sight.text("why_words")) if part)
 
 
-def off(code: str, style: str = "plain") -> Action:
-    """Takes a code out of a slot that gathers several."""
-    return press(f"{OFF}{code}", _("Take out %(code)s") % {"code": printed(code)}, style)
+def off(code: str, style: str = "plain", name: str = "") -> Action:
+    """Takes a code out of a slot that gathers several: off the page's list, nothing is recorded by it."""
+    return press(f"{OFF}{code}", _("Off the list: %(name)s") % {"name": name or printed(code)}, style)
 
 
 def press(value: str, label: str, style: str = "main") -> Action:
