@@ -81,7 +81,9 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
 
 def name_of(node: Node) -> str:
     """What people call it: its serial, number or label."""
-    return node.serial or node.lot_no or (printed(node.labels[0]) if node.labels else kind_word(node.kind))
+    named = node.serial or node.lot_no or (printed(node.labels[0]) if node.labels else "")
+    # A load has no number; it is the one of its mould.
+    return named or str(node.about.get("mould") or kind_word(node.kind))
 
 
 def kind_word(kind: str) -> str:
@@ -117,6 +119,7 @@ def _link(node: Node, row: Collection[object], asked: datetime | None) -> LinkLi
     else:
         url = unit_url(code, asked)
     return LinkLine(
-        name=f"{kind_word(node.kind)} {name_of(node)}", how=f"{role}, {where}" if where else str(role),
+        name=" ".join(dict.fromkeys((kind_word(node.kind), name_of(node)))),
+        how=f"{role}, {where}" if where else str(role),
         amount=said(int(str(amount)), str(uom)) if amount is not None else "", withdrawn=bool(withdrawn), url=url,
     )  # fmt: skip
