@@ -8,7 +8,7 @@ from trace.readmodels.rows import Rows
 from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.floor import Floor, Found, UnitFacts
-from trace.recording.moulds import mould_facts, mould_row, moves_on, shots_after
+from trace.recording.moulds import GIVEN_UP, mould_facts, mould_row, moves_on, nothing_in, shots_after
 from trace.recording.readings import number_trouble, reading, temperature_trouble, window
 from trace.recording.then import stages_told
 
@@ -58,7 +58,8 @@ def stage_facts(c: CookStage, floor: Floor) -> Facts:
     found = floor[c.mould]
     units, recipe = cooking(found, floor)
     stopped = c.stage == "stopped"
-    trouble = temperature_trouble({"the air inside": c.temperature}) or number_trouble({"the stop's minutes": c.minutes})
+    trouble = temperature_trouble({"the air inside": c.temperature})
+    trouble = trouble or number_trouble({"the stop's minutes": c.minutes})
     if c.minutes and not trouble and (reading(c.minutes) or 0) <= 0:
         trouble = "A stop is longer than nothing: write its minutes, as in 12."
     cools = c.stage in recipe.get("cooling", [])
@@ -271,7 +272,10 @@ def _ready_again(unit: UnitFacts) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class AbortCook(Command):
-    """The cook was given up: what is in the mould becomes a scrap moulding with its kilograms booked."""
+    """A load or its cook was given up: what is in the mould becomes a scrap moulding with its kilograms booked.
+
+    Where nothing was put in yet there is nothing to scrap: the mould is empty again.
+    """
 
     KIND = "cook_aborted"
 
@@ -287,11 +291,15 @@ def abort_cook(c: AbortCook, floor: Floor, rows: Rows) -> str:
     found = floor[c.mould]
     load = found.load
     assert load is not None  # noqa: S101 - NO-LOAD is basic
+    rows.resource("mould", found.key, "mould")
+    if nothing_in(found):
+        rows.status(load.uid, GIVEN_UP)
+        rows.mould(found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None))
+        return f"{found.key}: nothing was in it; its load is given up and nothing is scrap"
     kilograms = sum(e["amount"] or 0 for e in load.inside if e["role"] == "charge") or None
     scrap = rows.unit("moulding", amount=kilograms, uom="mg", about={**load.about, "load": load.uid, "aborted": True})
     rows.edge(scrap, load.uid, "cavity", position="1")
     rows.status(scrap, "scrapped")
     rows.status(load.uid, "aborted")
     rows.mould(found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None, **shots_after(found)))
-    rows.resource("mould", found.key, "mould")
-    return f"{found.key} aborted; the moulding is scrap"
+    return f"{found.key} given up; what was in it is scrap"

@@ -78,6 +78,7 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "nothing": not moulds and not c.units,
             "not_closed": any(stage != "closed" for stage in stages.values()),
             "which": ", ".join(f"{k} is {s}" for k, s in [*stages.items(), *others] if s != "closed"),
+            "not_closed_now": _before_the_oven(stages),
             "second_open": bool(others) or any(stage in ("in oven", "cooling") for stage in stages.values()),
             "wrong_arm": any((m.mould or {}).get("arm") not in (None, arm.key) for m in moulds),
             "arm": arm.key,
@@ -97,6 +98,15 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "speed": c.arm_rpm or "unknown",
         },
     }
+
+
+def _before_the_oven(stages: dict[str, str]) -> str:
+    """What is to be done with the moulds that are not closed, by their stages."""
+    empty = " and ".join(key for key, stage in stages.items() if stage == "empty")
+    open_ = " and ".join(key for key, stage in stages.items() if stage == "open")
+    said = [f"{empty}: nothing is in it, take it off the list." if empty else ""]
+    said += [f"{open_}: close it at the loading station." if open_ else ""]
+    return " ".join(words for words in said if words) or "Take off the list what does not go in."
 
 
 def _speeds_equal(c: StartCook) -> bool:
