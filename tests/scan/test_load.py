@@ -11,7 +11,7 @@ from trace.models import Discrepancy, MouldState, Unit, UnitState
 
 def statuses(kind: str) -> list[str]:
     units = Unit.objects.filter(kind=kind).values("id")
-    return list(UnitState.objects.filter(unit__in=units).order_by("unit").values_list("status", flat=True))
+    return [str(one.status) for one in UnitState.objects.filter(unit__in=units).order_by("unit")]
 
 
 def stages() -> set[str]:

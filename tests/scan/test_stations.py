@@ -298,6 +298,25 @@ def test_a_wrong_weight_keeps_the_box_and_the_tub(plant: Plant, at: Opens) -> No
     assert screen.fill(gross="12.20").outcome == "accepted"
 
 
+def test_another_layer_is_asked_for_as_soon_as_it_is_chosen(plant: Plant, at: Opens) -> None:
+    """The box that was scanned for the layer before is in the way: it is asked for anew, not the tub."""
+    screen = begun(at, plant)
+    assert screen.press("look", layer="foam").next == "Scan the FM-22 box for the foam"
+    screen = begun(at, plant, plant["red"])
+    page = screen.press("look", layer="foam")
+    assert (page.outcome, page.next) == ("refused", "Scan the FM-22 box for the foam")
+    screen = begun(at, plant, plant["red"])
+    page = screen.scan(plant["drops"][0], layer="foam")
+    assert (page.outcome, page.next) == ("refused", "Scan the FM-22 box for the foam")
+    screen.scan(plant["foam"])
+    assert screen.fill(gross="9.15").outcome == "accepted"
+    # With everything filled in, choosing records nothing.
+    screen = begun(at, plant, plant["red"], plant["tubs"][0])
+    count = Event.objects.count()
+    screen.press("look", layer="skin", gross="12.20")
+    assert Event.objects.count() == count
+
+
 def test_a_full_tub_of_two_lots_names_both(plant: Plant, at: Opens) -> None:
     plant.shift.weigh("WO-1041", "foam", plant["foam"], plant["drops"][0], gross="5.00", part=True)
     plant.shift.weigh("WO-1041", "foam", plant["foam2"], plant["drops"][0], gross="4.15")

@@ -23,7 +23,7 @@ from trace.scan.label_links import labels_url
 from trace.scan.page import Verdict
 from trace.scan.posted import Posted
 from trace.scan.sight import MANY, Sight, Slot, Station, open_slot, put, slot_for
-from trace.scan.stations.parts import OFF
+from trace.scan.stations.parts import LOOK, OFF
 from trace.scan.verdict import plain_refusal, verdict
 from trace.tasks import send_waiting
 
@@ -80,6 +80,8 @@ class Answering:
             return self._again()
         if came.do.startswith(OFF):
             return self._take_out(came.do.removeprefix(OFF))
+        if came.do == LOOK:
+            return self._early(None) or Shows()
         return self._scanned() if came.code else self._act(None, passed={})
 
     def _scanned(self) -> Shows | str:
@@ -137,8 +139,9 @@ class Answering:
             return answers
         return Shows(verdict(answers), refused_text=printable(self.came.code, 200))
 
-    def _early(self, slot: Slot) -> Shows | None:
-        """A refusal that can be given before the act is whole; None when the act may go on."""
+    def _early(self, slot: Slot | None) -> Shows | None:
+        """A refusal that can be given before the act is whole; None when the act may go on. The code that is in the
+        way leaves its slot: the one just scanned, or the one that the station says the rule is about."""
         early = self.place.early(self.sight)
         if early is None:
             return None
@@ -148,7 +151,10 @@ class Answering:
             return answers
         if answers[0].outcome != "refused":
             return None
-        self._drop(slot)
+        blamed = self.place.blames.get(answers[0].code)
+        slot = next((one for one in self.place.slots(self.sight) if one.name == blamed), slot)
+        if slot is not None:
+            self._drop(slot)
         return Shows(verdict(answers))
 
     # The act itself.

@@ -58,6 +58,7 @@ class Field:
     step: str = ""
     hint: str = ""  # e.g. "12.10 to 12.30"
     error: str = ""  # one sentence, shown at the field
+    looks: bool = False  # for kind choice: what is chosen changes the page, which is drawn anew at once
     words: str = ""  # for kind reason: the person's own words, when the form comes back
 
 

@@ -17,6 +17,7 @@ DEFERRAL = gettext_lazy(
     "This is a record, not approval. Local law, machine makers' instructions and licensed persons come first."
 )
 OFF = "off "  # with a code behind it: the button that takes it out again
+LOOK = "look"  # the page is drawn anew for what was chosen; nothing is recorded
 HOT = gettext_lazy("Moulds burn skin: scan at arm's length or at the post, never on a hot mould.")
 TURNING = gettext_lazy(
     "Arms, carriages and doors move and burn. A scan starts, stops and permits nothing: lock out before going in."
