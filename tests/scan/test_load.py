@@ -127,6 +127,11 @@ def test_the_count_of_inserts_is_not_if_needed_and_does_not_take_the_focus(plant
     assert 'id="code"' in next(part for part in page.html.split("<input") if "autofocus" in part)
 
 
+def test_sent_without_a_button_the_page_asks_for_one(plant: Plant, at: Opens) -> None:
+    page = opened(at, plant).fill(counted="12")
+    assert page.said("said") == "Nothing was recorded: press the button of what was done."
+
+
 def test_the_arm_of_an_earlier_cook_is_not_shown_where_the_arm_is_asked_for(plant: Plant, at: Opens) -> None:
     opened(at, plant).press("abort")
     page = scans(at("load"), plant["T430-01"], plant["WO-1041"])

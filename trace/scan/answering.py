@@ -276,6 +276,8 @@ class Answering:
             for f in self.place.fields(self.sight)
             if f.required and not self.sight.text(f.name)
         }
+        if not missing and self.place.actions(self.sight):
+            return Shows(said=_("Nothing was recorded: press the button of what was done."))
         return Shows(said=_("Nothing was recorded: something is missing."), errors=missing)
 
     def _roles(self, person: str) -> frozenset[str]:
