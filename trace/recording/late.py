@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from trace.recording.changes import BEFORE
 from trace.recording.commands import Command
 from trace.recording.floor import Floor, Found
-from trace.recording.moulds import used_since
+from trace.recording.moulds import GIVEN_UP, used_since
 from trace.recording.story import story_of, taken_since
 from trace.recording.then import load_in, released_at, shut_at
 from trace.recording.units import read_units
@@ -74,7 +74,8 @@ def load_then(command: Command, floor: Floor) -> bool:
     if load is None and not since:
         return False
     stage = str(load.status) if load else "empty"
-    if load and command.INTO_LOAD:
+    # What went into a load given up as empty is in the mould with the next one, or beside it: somebody looks.
+    if load and command.INTO_LOAD and load.status != GIVEN_UP:
         shut = shut_at(load.id)
         stage = "open" if shut is None or floor.happened < shut else stage
     displaced = since and not (load and command.INTO_LOAD)

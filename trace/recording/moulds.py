@@ -44,11 +44,11 @@ def nothing_in(found: Found) -> bool:
 
 # What is to be done with a mould that is loaded already, by its stage.
 NOW = {
-    "open": "Go on loading it; if what is in it is not wanted, give up its load.",
-    "closed": "It goes to the oven next; scan another mould.",
-    "in oven": "End its cook first, or scan another mould.",
-    "cooling": "End its cooling first, or scan another mould.",
-    "to demould": "Demould it first, or scan another mould.",
+    "open": "Go on loading it; if what is in it is not wanted, give up its load",
+    "closed": "It goes to the oven next; scan another mould",
+    "in oven": "End its cook first, or scan another mould",
+    "cooling": "End its cooling first, or scan another mould",
+    "to demould": "Demould it first, or scan another mould",
 }
 
 
@@ -67,7 +67,7 @@ def mould_facts(found: Found, floor: Floor) -> Facts:
         "open": state.get("stage") == "open",
         # What is told may be told out of turn: what was put in could still be on its way.
         "blank": nothing_in(found) and floor.by.mode == "asks",
-        "now": NOW.get(str(state.get("stage")), "Scan another mould."),
+        "now": NOW.get(str(state.get("stage")), "Scan another mould"),
         "order": state.get("order") or "no order",
         "state": body.get("state", "unknown"),
         "service_due": due("service_every", "since_service"),

@@ -104,9 +104,9 @@ def _before_the_oven(stages: dict[str, str]) -> str:
     """What is to be done with the moulds that are not closed, by their stages."""
     empty = " and ".join(key for key, stage in stages.items() if stage == "empty")
     open_ = " and ".join(key for key, stage in stages.items() if stage == "open")
-    said = [f"{empty}: nothing is in it, take it off the list." if empty else ""]
-    said += [f"{open_}: close it at the loading station." if open_ else ""]
-    return " ".join(words for words in said if words) or "Take off the list what does not go in."
+    said = [f"{empty}: nothing is in it, take it off the list" if empty else ""]
+    said += [f"{open_}: close it at the loading station" if open_ else ""]
+    return "; ".join(words for words in said if words) or "Take off the list what does not go in"
 
 
 def _speeds_equal(c: StartCook) -> bool:
