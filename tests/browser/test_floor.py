@@ -132,6 +132,10 @@ def test_a_hull_made_by_keystrokes(plant: Plant, floor_server: str, chromium: An
     page = phone.at("weigh")
     scan(page, plant["WO-1041"], plant["W-3"], plant["foam2"], tubs[0])
     phone.look(page, "weigh: the wrong box")
+    for layer in ("foam", "skin"):
+        with drawn_anew(page):
+            page.locator(f"label:has([name=layer][value={layer}])").click()
+        assert f"for the {layer}" in page.inner_text("#next")
     scan(page, plant["red"], tubs[0])
     phone.look(page, "weigh: box and tub")
     enter(page, gross="12,20")
@@ -148,7 +152,12 @@ def test_a_hull_made_by_keystrokes(plant: Plant, floor_server: str, chromium: An
     page = phone.at("load")
     scan(page, plant["T430-01"], plant["WO-1041"], plant["S1"])
     phone.look(page, "load: an open mould")
-    scan(page, plant["side"], plant["side"], plant["capacity"], plant["m8"])
+    scan(page, plant["side"])
+    # Read twice in one pull of the trigger: one graphic, and the page says so.
+    page.keyboard.type(plant["side"])
+    page.keyboard.press("Enter")
+    page.wait_for_selector("[data-again]:not([hidden])")
+    scan(page, plant["capacity"], plant["side"], plant["m8"])
     scan(page, plant["side_b"])
     phone.look(page, "load: a graphic too many")
     scan(page, plant["m6"], *tubs)
@@ -162,7 +171,10 @@ def test_a_hull_made_by_keystrokes(plant: Plant, floor_server: str, chromium: An
     phone.look(page, "oven: before the start")
     enter(page, "start", set_c="290")
     for stage in ("heat", "drop foam", "drop inner", "out"):
+        page.locator(f"button[value='stage {stage}']").scroll_into_view_if_needed()
+        page.evaluate("scrollTo(0, document.documentElement.scrollHeight)")
         enter(page, f"stage {stage}", temperature="160")
+        assert page.evaluate("scrollY") == 0    # what is next stands at the top
     phone.look(page, "oven: all stages")
     enter(page, "end", temperature="199")
     phone.look(page, "oven: no log, too cold")

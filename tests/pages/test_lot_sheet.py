@@ -9,7 +9,7 @@ from django.test import Client
 
 from tests.pages.story import Told
 from trace.codes import printed
-from trace.models import Label
+from trace.models import Label, Unit
 from trace.pages.lots.gathered import NoLotError, gather_lot
 from trace.pages.lots.sheet import lot_sheet
 from trace.pages.sheets import LotSheet
@@ -92,6 +92,10 @@ def test_codes_lead_to_their_own_pages(story: Told, signed_in: Callable[[str], C
     assert client.get(f"/lot/{story.packs['sleds']}/")["Location"] == f"/unit/{story.packs['sleds']}/"
     pack = client.get(f"/unit/{story.packs['sleds']}/").content.decode()
     assert story.hulls["sled"] in pack and story.hulls["sled 2"] in pack
+    # A load has neither number nor label: it is called by its mould.
+    moulding = Unit.objects.filter(kind="moulding").order_by("id")[0]
+    page = client.get(f"/unit/{moulding.uid}/").content.decode()
+    assert f"loaded mould {moulding.about['mould']}" in page and "loaded mould loaded mould" not in page
     tag = Label.objects.get(resource__kind="mould", resource__key="T430-01").code
     for code in ("T430-01", "W-3", story.plant.tubs[0], tag):
         assert client.get(f"/unit/{code}/").status_code == 200

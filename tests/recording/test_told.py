@@ -79,6 +79,18 @@ def test_inserts_told_late_go_into_the_load_that_was_in_the_mould_then(cast: Cas
     assert differences() == []
 
 
+def test_inserts_told_late_into_a_load_given_up_as_empty_are_looked_at(cast: Cast) -> None:
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    then = cast.clock()
+    cast.clock.now += timedelta(hours=2)
+    assert cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S2")).outcome == "accepted"
+    told = cast.late(PlaceInserts(mould="T430-01", box=cast["m8"]), then)
+    assert (told.outcome, told.code) == ("flagged", "NO-OPEN-LOAD")
+    first, _second = loads()
+    assert rows_of("SELECT child, count(*) FROM edge WHERE role = 'insert' GROUP BY 1") == [(first, 8)]
+    assert differences() == []
+
+
 def test_a_cook_told_of_an_earlier_load_is_about_that_one(cast: Cast) -> None:
     """It cannot be placed; what has to be looked at, and held, is the load it is of, not the one in the mould now."""
     then = two_loads(cast)

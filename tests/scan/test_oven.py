@@ -2,6 +2,8 @@
 
 import json
 
+import pytest
+
 from tests.scan.browser import Screen
 from tests.scan.cast import Plant, hull, load
 from tests.scan.conftest import Opens
@@ -86,12 +88,66 @@ def test_a_drop_not_seen_is_the_next_one_and_does_not_count_as_seen(plant: Plant
     assert said("cook_ended")[-1]["stages"] == ["heat", "drop foam", "out"]
 
 
+def test_every_rule_that_speaks_of_a_cook_is_said(plant: Plant, at: Opens) -> None:
+    """Stages in the wrong order, one never pressed, no log: the first rule's sentence, and the others under it."""
+    screen = in_oven(plant, at)
+    for stage, said_of_it in (
+        ("drop inner", "drop inner is recorded before heat and drop foam"),
+        ("heat", "drop inner was recorded before heat"),
+        ("heat", "heat was recorded for this cook before"), ("drop foam", "drop inner was recorded before drop foam"),
+    ):  # fmt: skip
+        page = screen.press(f"stage {stage}")
+        assert (page.outcome, said_of_it in page.verdict) == ("warned", True)
+    page = screen.press("end", temperature="208")
+    assert newest_scan() == ("flagged", "COOK-NO-LOG")
+    assert page.said("verdict-also") == "Also: Not seen: out. Also: drop inner was recorded before heat."
+
+
 def test_a_drop_that_opened_late_counts_by_the_last_record(plant: Plant, at: Opens) -> None:
     screen = in_oven(plant, at, "heat")
     screen.press("not seen", drop="drop foam")
     for stage in STAGES[1:]:
         screen.press(f"stage {stage}")
     assert screen.press("end", temperature="208", log="attached").outcome == "accepted"
+
+
+@pytest.mark.parametrize("typed", ["-20", "501"])
+def test_what_no_oven_can_show_is_refused_and_said(plant: Plant, at: Opens, typed: str) -> None:
+    load(plant)
+    screen = at("oven")
+    scans(screen, plant["S1"], plant["T430-01"], plant["OVEN-2"], plant["LG-1"])
+    page = screen.press("start", set_c=typed)
+    assert (page.outcome, newest_scan()[1]) == ("refused", "AMOUNT-UNREADABLE")
+    assert f"{typed} °C for oven temperature is none that an oven or a mould shows" in page.verdict
+    assert screen.press("start", set_c="290").outcome == "accepted"
+    assert screen.press("stage heat", temperature=typed).outcome == "refused"
+    for stage in STAGES:
+        screen.press(f"stage {stage}", temperature="160")
+    assert screen.press("end", temperature=typed, log="attached").outcome == "refused"
+    screen.press("end", temperature="208", log="attached")
+    assert screen.press("cooled", temperature=typed).outcome == "refused"
+    assert screen.press("cooled", temperature="45").outcome == "accepted"
+
+
+def test_what_was_let_go_hot_is_held_once_it_is_told(plant: Plant, at: Opens) -> None:
+    screen = in_oven(plant, at, *STAGES)
+    screen.press("end", temperature="208", log="attached")
+    holds = Hold.objects.count()
+    assert screen.press("cooled", temperature="75").outcome == "refused"
+    page = screen.fact()
+    assert (page.outcome, "rule DEMOULD-HOT" in page.verdict, Hold.objects.count()) == ("flagged", True, holds + 1)
+
+
+def test_every_mould_gathered_can_be_dropped_from_the_list_and_that_is_all(plant: Plant, at: Opens) -> None:
+    screen = pair(plant, at, "LG-1", "LG-2")
+    assert "Off the list: T430-01" in [b[2] for b in screen.page.form.buttons]  # type: ignore[union-attr]
+    screen.press("start")
+    page = screen.press(f"off {plant['T430-01']}")
+    assert page.said("said") == "T430-01 is off this list; nothing was recorded."
+    assert "T430-01" not in page.said("detail")
+    words = [b[2] for b in page.form.buttons]
+    assert {"Stage: out", "End of the cook: out of the oven"} <= set(words)
+    assert "Off the list: T430-01" not in words
 
 
 def test_a_stop_without_its_length_is_a_gap_until_it_is_said(plant: Plant, at: Opens) -> None:

@@ -336,6 +336,44 @@ def test_a_wrong_weight_keeps_the_box_and_the_tub(plant: Plant, at: Opens) -> No
     assert screen.fill(gross="12.20").outcome == "accepted"
 
 
+def test_another_layer_is_asked_for_as_soon_as_it_is_chosen(plant: Plant, at: Opens) -> None:
+    """The box that was scanned for the layer before is in the way: it is asked for anew, not the tub."""
+    screen = begun(at, plant)
+    assert screen.press("look", layer="foam").next == "Scan the FM-22 box for the foam"
+    screen = begun(at, plant, plant["red"])
+    page = screen.press("look", layer="foam")
+    assert (page.outcome, page.next) == ("refused", "Scan the FM-22 box for the foam")
+    screen = begun(at, plant, plant["red"])
+    page = screen.scan(plant["drops"][0], layer="foam")
+    assert (page.outcome, page.next) == ("refused", "Scan the FM-22 box for the foam")
+    screen.scan(plant["foam"])
+    assert screen.fill(gross="9.15").outcome == "accepted"
+    # With everything filled in, choosing records nothing.
+    screen = begun(at, plant, plant["red"], plant["tubs"][0])
+    count = Event.objects.count()
+    screen.press("look", layer="skin", gross="12.20")
+    assert Event.objects.count() == count
+
+
+def test_a_full_tub_of_two_lots_names_both(plant: Plant, at: Opens) -> None:
+    plant.shift.weigh("WO-1041", "foam", plant["foam"], plant["drops"][0], gross="5.00", part=True)
+    plant.shift.weigh("WO-1041", "foam", plant["foam2"], plant["drops"][0], gross="4.15")
+    screen = begun(at, plant)
+    screen.fill(layer="foam")
+    assert "is full: FM-22 lots F-118 and F-119." in screen.scan(plant["drops"][0]).verdict
+
+
+def test_more_than_is_in_a_box_says_how_the_rest_is_weighed(plant: Plant, at: Opens) -> None:
+    [bag] = plant.shift.stock("VERRIN", "LL-35 red", "V-2305", ("5.00",))
+    screen = begun(at, plant, bag, plant["tubs"][0])
+    page = screen.fill(gross="12.20")
+    assert "type what came from it alone, tick “More comes from another bag”, send, and scan" in page.verdict
+    assert screen.fill(gross="5.00", part="yes").outcome == "accepted"
+    screen.scan(plant["red"])
+    assert screen.fill(gross="7.20", part=None).outcome == "warned"
+    assert newest_scan()[1] == "BAG-CHANGED"
+
+
 def test_a_full_tub_is_refused_at_its_own_scan(plant: Plant, at: Opens) -> None:
     plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
     page = begun(at, plant).scan(plant["tubs"][0], layer="skin")

@@ -231,6 +231,13 @@ def _racked(e: Entry, known: Known) -> str:
     return _("Put in %(place)s") % {"place": known.place(e.says["place"])}
 
 
+def _given_up(e: Entry, _known: Known) -> str:
+    words = _("%(code)s given up: what was in it is scrap")
+    if not e.part("units"):
+        words = _("Load of %(code)s given up: nothing was in it")
+    return words % {"code": printed(str(e.says.get("mould", "")))}
+
+
 SAYINGS: dict[str, Callable[[Entry, Known], str]] = {
     "received": _received,
     "certified": _certified,
@@ -267,5 +274,5 @@ SAYINGS: dict[str, Callable[[Entry, Known], str]] = {
     "label_reprinted": _plain(gettext_noop("Label %(code)s printed again"), "code"),
     "cut": _plain(gettext_noop("Moulding %(code)s cut into parts"), "moulding"),
     "scrapped": _plain(gettext_noop("Scrapped: %(code)s"), "unit"),
-    "cook_aborted": _plain(gettext_noop("Cook of %(code)s given up: the moulding is scrap"), "mould"),
+    "cook_aborted": _given_up,
 }

@@ -12,8 +12,8 @@ from trace.recording.rules import Finding
 class Answer:
     """outcome: accepted, warned, flagged or refused. code: the rule that spoke first, or "". what, why, now: its
     sentence. recorded: the words for what was recorded, "" when refused. rules: the rule set in force.
-    found: every rule that spoke, with its verdict. made: codes given out, new serials, uids of new units by kind.
-    Names stand in it only as ⟦person:…⟧ and ⟦note:…⟧.
+    found: every rule that spoke, with its verdict; also: what those after the first said. made: codes given out, new
+    serials, uids of new units by kind. Names stand in it only as ⟦person:…⟧ and ⟦note:…⟧.
     """
 
     outcome: str
@@ -26,6 +26,7 @@ class Answer:
     override: tuple[str, ...] = ()
     basic: bool = False
     found: list[dict[str, str]] = field(default_factory=list)
+    also: list[str] = field(default_factory=list)
     made: dict[str, Any] = field(default_factory=dict)
     replayed: bool = False
 
@@ -42,7 +43,7 @@ class Answer:
     def refused(first: Finding, findings: list[Finding], rules: str) -> "Answer":
         return Answer(
             "refused", first.code, first.what, first.why, first.now, "", rules, first.override, first.basic,
-            _found(findings),
+            _found(findings), _also(first, findings),
         )  # fmt: skip
 
     @staticmethod
@@ -79,8 +80,13 @@ class Answer:
             (),
             first.basic,
             found,
+            _also(first, findings),
             made,
         )
+
+
+def _also(first: Finding, findings: list[Finding]) -> list[str]:
+    return [finding.what for finding in findings if finding.code != first.code]
 
 
 def _found(findings: list[Finding]) -> list[dict[str, str]]:

@@ -15,7 +15,7 @@ KIND_WORDS = {
     "works_order": "works order",
     "sales_order": "sales order",
     "container": "container",
-    "roll": "roll or pack",
+    "roll": "graphic pack",
 }
 
 
@@ -45,7 +45,9 @@ def _codes(command: Command, floor: Floor) -> dict[str, Any]:
         elif not found.kinds & set(kinds):
             # A key was typed, or stands on the label beside the code: it is what people call the thing.
             wrong = wrong or shown(found.key or found.name)
-            is_a, wanted, asked = is_a or _one(tuple(sorted(found.kinds))), wanted or _say(kinds), asked or _one(kinds)
+            is_a, asked = is_a or _one(tuple(sorted(found.kinds))), asked or _one(kinds)
+            # A long list is not said twice.
+            wanted = wanted or (_say(kinds) if len(kinds) <= 3 else "right one")
     return {
         "trouble": trouble,
         "unknown": unknown,
@@ -67,7 +69,7 @@ def _where_known(kinds: tuple[str, ...]) -> str:
 
 
 def _say(kinds: tuple[str, ...]) -> str:
-    words = [KIND_WORDS.get(k, k.replace("_", " ")) for k in kinds[:3]]
+    words = [KIND_WORDS.get(k, k.replace("_", " ")) for k in kinds]
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
 
 

@@ -9,8 +9,9 @@ from trace.recording import words as say
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.loading import went_on
-from trace.recording.moulds import mould_facts, mould_row, moves_on, shots_after
-from trace.recording.readings import number_trouble, reading, window
+from trace.recording.moulds import GIVEN_UP, mould_facts, mould_row, moves_on, nothing_in, shots_after
+from trace.recording.readings import number_trouble, reading, temperature_trouble, window
+from trace.recording.then import stages_told
 
 # A moulding, part or hull that is cooked once more.
 IN_AGAIN, COOLING_AGAIN = "in oven again", "cooling again"
@@ -59,9 +60,14 @@ def stage_facts(c: CookStage, floor: Floor) -> Facts:
     found = floor[c.mould]
     units, recipe = cooking(found, floor)
     stopped = c.stage == "stopped"
-    trouble = number_trouble({"temperature": c.temperature, "the stop's minutes": c.minutes})
+    trouble = temperature_trouble({"the air inside": c.temperature})
+    trouble = trouble or number_trouble({"the stop's minutes": c.minutes})
     if c.minutes and not trouble and (reading(c.minutes) or 0) <= 0:
         trouble = "A stop is longer than nothing: write its minutes, as in 12."
+    cools = c.stage in recipe.get("cooling", [])
+    planned = list(recipe.get("cooling" if cools else "stages", []))
+    told = stages_told(units[0].id, floor.happened) if units and c.observed and c.stage in planned else []
+    disorder = _out_of_turn(c.stage, told, planned)
     return {
         "typed": {"trouble": trouble},
         "mould": what_cooks(found, floor),
@@ -72,9 +78,12 @@ def stage_facts(c: CookStage, floor: Floor) -> Facts:
             # The length said afterwards is no second stop.
             "stopped": stopped and not (c.minutes and _stops_without_length(units)),
             "length": f"{c.minutes} minutes" if c.minutes else "its length is not said",
+            "twice": told.count((c.stage, True)) >= max(planned.count(c.stage), 1),
+            "disordered": bool(disorder),
+            "disorder": disorder,
             "no_drop": not c.observed and (not c.stage or c.stage.startswith("drop")),
             # A stage of the cooling is seen once the mould is out of the oven, and a cooler stops too.
-            "in_oven": in_oven(found) or (_cools(found) and (stopped or c.stage in recipe.get("cooling", []))),
+            "in_oven": in_oven(found) or (_cools(found) and (stopped or cools)),
         },
     }
 
@@ -140,7 +149,7 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
     skipped = [s for s in recipe.get("stages", []) if c.stages and s not in c.stages]
     disorder = _disorder(c.stages, recipe.get("stages", []))
     return {
-        "typed": {"trouble": number_trouble({"peak temperature": c.piat})},
+        "typed": {"trouble": temperature_trouble({"the peak": c.piat})},
         "mould": what_cooks(found, floor),
         "cook": {
             "in_oven": in_oven(found),
@@ -165,6 +174,20 @@ def _disorder(seen: tuple[str, ...], planned: list[str]) -> str:
         if one > other:
             return f"{planned[one]} was recorded before {planned[other]}"
     return ""
+
+
+def _out_of_turn(stage: str, told: list[tuple[str, bool]], planned: list[str]) -> str:
+    """Before or after which stages a stage that is seen now comes against the recipe, as a sentence, or ""."""
+    if stage not in planned or (stage, True) in told:
+        return ""
+    here = planned.index(stage)
+    later = [name for name in planned[here + 1 :] if (name, True) in told]
+    if later:
+        return f"{later[0]} was recorded before {stage}"
+    # What is missing before the stage that was recorded last was said when that one was.
+    last = max((n for n, name in enumerate(planned[:here]) if name in dict(told)), default=-1)
+    skipped = planned[last + 1 : here]
+    return f"{stage} is recorded before {' and '.join(skipped)}" if skipped else ""
 
 
 @handles(EndCook, end_facts)
@@ -212,7 +235,7 @@ def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
     disorder = _disorder(c.stages, recipe.get("cooling", []))
     value = reading(c.demould_c) if c.demould_c else None
     return {
-        "typed": {"trouble": number_trouble({"temperature": c.demould_c})},
+        "typed": {"trouble": temperature_trouble({"the air inside": c.demould_c})},
         "mould": what_cooks(found, floor),
         "cooling": {
             "begun": _cools(found),
@@ -255,7 +278,10 @@ def _ready_again(unit: UnitFacts) -> str:
 
 @dataclass(frozen=True, kw_only=True)
 class AbortCook(Command):
-    """The cook was given up: what is in the mould becomes a scrap moulding of its kilograms."""
+    """A load or its cook was given up: what is in the mould becomes a scrap moulding of its kilograms.
+
+    Where nothing was put in yet there is nothing to scrap: the mould is empty again.
+    """
 
     KIND = "cook_aborted"
 
@@ -271,11 +297,15 @@ def abort_cook(c: AbortCook, floor: Floor, rows: Rows) -> str:
     found = floor[c.mould]
     load = found.load
     assert load is not None  # noqa: S101 - NO-LOAD is basic
+    rows.resource("mould", found.key, "mould")
+    if nothing_in(found):
+        rows.status(load.uid, GIVEN_UP)
+        rows.mould(found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None))
+        return f"{found.key}: nothing was in it; its load is given up and nothing is scrap"
     # What it weighs is what its charges say, also those that are told of later.
     scrap = rows.unit("moulding", about={**load.about, "load": load.uid, "aborted": True})
     rows.edge(scrap, load.uid, "cavity", position="1")
     rows.status(scrap, "scrapped")
     rows.status(load.uid, "aborted")
     rows.mould(found.key, **mould_row(found, stage="empty", load=None, cycle=None, order=None, **shots_after(found)))
-    rows.resource("mould", found.key, "mould")
-    return f"{found.key} aborted; the moulding is scrap"
+    return f"{found.key} given up; what was in it is scrap"

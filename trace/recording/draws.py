@@ -25,8 +25,9 @@ def fill_tolerance(floor: Floor, unit: UnitFacts) -> int:
     return max(0, tolerance(floor, unit.about, unit.amount or 0) - unit.gained)
 
 
-def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
-    """What the rules ask of a container about to be used; `wanted` in its own unit."""
+def source_facts(found: Found, floor: Floor, wanted: int, *, rest: str = "scan the one the rest came from") -> Facts:
+    """What the rules ask of a container about to be used; `wanted` in its own unit. rest: how more than is in it is
+    recorded from two."""
     unit = found.unit
     about = unit.about if unit else {}
     material = floor.plant.body("material", about.get("material"))
@@ -53,6 +54,7 @@ def source_facts(found: Found, floor: Floor, wanted: int) -> Facts:
         "open_days": days or 0,
         "balance": say.amount(balance, unit.uom if unit else "mg"),
         "too_little": unit is not None and short > 0 and short > more,
+        "rest": rest,
         "short": say.amount(max(short, 0), unit.uom if unit else "mg"),
         "before_records": about.get("origin") == "before records",
     }

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from trace.recording.commands import Command
 from trace.recording.floor import Floor, Found
-from trace.recording.moulds import allowed_apart, used_since
+from trace.recording.moulds import GIVEN_UP, allowed_apart, used_since
 from trace.recording.sources import status_before
 from trace.recording.story import BEFORE, PASSED, Story, held_between, story_of, taken_since
 from trace.recording.then import load_in, released_at, stage_at
@@ -74,7 +74,8 @@ def _load_then(command: Command, floor: Floor, found: Found) -> bool:
         return False
     placed = load is not None and (command.INTO_LOAD or (command.OF_LOAD and not since))
     stage = str(load.status) if load else "empty"
-    if load and placed:
+    # What went into a load given up as empty is in the mould with the next one, or beside it: somebody looks.
+    if load and placed and load.status != GIVEN_UP:
         stage = stage_at(load.id, floor.happened)
     mould = {**(found.mould or {}), "stage": stage, "order": load.about.get("order") if load else None}
     floor.found[found.text] = replace(found, load=load, mould=mould, late=True, displaced=since and not placed)

@@ -9,13 +9,14 @@ from trace.recording.changes import Emptied
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
 from trace.recording.floor import Floor, UnitFacts
-from trace.recording.moulds import DONE, arm_facts, mould_facts, mould_row
+from trace.recording.moulds import DONE, GIVEN_UP, arm_facts, mould_facts, mould_row
+from trace.recording.sources import one
 from trace.recording.weighing import layer_of
 
 
 @dataclass(frozen=True, kw_only=True)
 class ReadyMould(Command):
-    """A clean, checked mould on its arm is opened for a load of this order.
+    """A clean, checked mould on its arm is opened for a load of this order; one in which nothing is yet, anew.
 
     done: "", or what was done before: "service", "vent", "release coat" (its count starts again).
     """
@@ -68,7 +69,9 @@ def ready_mould(c: ReadyMould, floor: Floor, rows: Rows) -> str:
         },
         status="open",
     )  # fmt: skip
-    if mould.load:
+    if mould.load and mould_facts(mould, floor)["blank"]:
+        rows.status(mould.load.uid, GIVEN_UP)
+    elif mould.load:
         rows.discrepancy("left in a mould that was loaded again", mould.load.uid)
     reset = {DONE[d]: 0 for d in c.done}
     rows.mould(
@@ -134,7 +137,8 @@ def insert_facts(c: PlaceInserts, floor: Floor) -> Facts:
     load = floor[c.mould].load
     plan = plan_of(load, floor).get("inserts", {})
     places = open_positions(c, floor)
-    box = source_facts(floor[c.box], floor, max(len(places), 1))
+    rest = "name the positions filled from it under “Only these positions”, send, and scan the next box"
+    box = source_facts(floor[c.box], floor, max(len(places), 1), rest=rest)
     wrong = sorted({p for p in places if plan.get(p) != box["material"]})
     taken = sorted(set(places) & in_place(load, "insert"))
     wanted = sorted({part for p, part in plan.items() if p not in in_place(load, "insert")})
@@ -209,23 +213,30 @@ def graphic_facts(c: PlaceGraphic, floor: Floor) -> Facts:
     pack = source_facts(floor[c.pack], floor, 1)
     material = floor.plant.body("material", pack["material"])
     wanted = plan.get(zone, {})
+    filled = [z for z, w in plan.items() if not zone and w["artwork"] == material.get("artwork")]
     return {
         "mould": mould_facts(floor[c.mould], floor),
         "box": pack,
         "graphic": {
-            "zone": zone or "no open zone",
-            "none": not zone or zone not in plan,
+            "zone": zone or " and ".join(filled) or "no open zone",
+            "for": zone or "this mould",
+            "none": (not zone and not filled) or (bool(zone) and zone not in plan),
             "artwork": material.get("artwork", "no artwork"),
             "revision": material.get("revision", "?"),
-            "wanted": wanted.get("artwork", "nothing"),
+            "wanted": (wanted.get("artwork") or "nothing") if zone else _artworks(plan),
             "wanted_revision": wanted.get("revision", "?"),
             "wrong": bool(wanted) and material.get("artwork") != wanted.get("artwork"),
             "superseded": bool(wanted)
             and material.get("artwork") == wanted.get("artwork")
             and material.get("revision") != wanted.get("revision"),
-            "taken": zone in in_place(load, "graphic"),
+            "taken": zone in in_place(load, "graphic") or bool(filled),
         },
     }
+
+
+def _artworks(plan: Facts) -> str:
+    """The artworks of a plan, as one says them."""
+    return " or ".join(dict.fromkeys(str(wanted["artwork"]) for wanted in plan.values())) or "no graphic"
 
 
 @handles(PlaceGraphic, graphic_facts)
@@ -237,6 +248,18 @@ def place_graphic(c: PlaceGraphic, floor: Floor, rows: Rows) -> str:
     found_after_all(rows, load, "graphic", zone)
     rows.resource("mould", floor[c.mould].key, "mould")
     return f"graphic in {zone or 'an unknown zone'}"
+
+
+def tipped_from(carrier: str, load: int) -> bool:
+    """Whether what was in this tub or drop box went into this load."""
+    return bool(
+        one(
+            """SELECT TRUE FROM edge e JOIN unit p ON p.id = e.parent JOIN carrier c ON c.id = p.carrier
+                WHERE e.child = %s AND e.role = 'charge' AND c.uid = %s AND NOT e.aside
+                  AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) LIMIT 1""",
+            [load, carrier],
+        )
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -265,6 +288,7 @@ def tip_facts(c: TipTub, floor: Floor) -> Facts:
         "tub": {
             "name": tub.name,
             "empty": tub.unit is None or (tub.unit.balance or 0) <= 0,
+            "tipped": tub.unit is None and bool(load and tub.carrier and tipped_from(tub.carrier, load.id)),
             "order": tub.order or "no order",
             "wrong_order": bool(tub.unit and load and tub.order != load.about.get("order")),
             "layer": layer or "no layer",
@@ -340,6 +364,7 @@ def close_facts(c: CloseMould, floor: Floor) -> Facts:
         "load": {
             "layers_missing": bool(missing["layer"]),
             "layers": ", ".join(missing["layer"]),
+            "them": "it" if len(missing["layer"]) == 1 else "them",
             "also": _also(missing),
             "inserts_missing": bool(missing["insert"]),
             "inserts": ", ".join(missing["insert"]),

@@ -11,6 +11,8 @@ CLOCKS_APART = timedelta(seconds=120)
 DONE = {"service": "since_service", "vent": "since_vent", "release coat": "since_release"}
 # The only order in which a mould goes through them.
 STAGES = ("empty", "open", "closed", "in oven", "cooling", "to demould")
+# A load into which nothing was put.
+GIVEN_UP = "given up"
 COUNTS = ("shots", "since_service", "since_vent", "since_release")
 
 
@@ -34,6 +36,22 @@ def moves_on(found: Found, stage: str) -> bool:
     return found.load is not None and not found.late and STAGES.index(now) < STAGES.index(stage)
 
 
+def nothing_in(found: Found) -> bool:
+    """True for a mould that is open and of which nothing is recorded that was put in, nor that was not found."""
+    load = found.load
+    return (found.mould or {}).get("stage") == "open" and load is not None and not (load.inside or load.gaps)
+
+
+# What is to be done with a mould that is loaded already, by its stage.
+NOW = {
+    "open": "Go on loading it; if what is in it is not wanted, give up its load",
+    "closed": "It goes to the oven next; scan another mould",
+    "in oven": "End its cook first, or scan another mould",
+    "cooling": "End its cooling first, or scan another mould",
+    "to demould": "Demould it first, or scan another mould",
+}
+
+
 def mould_facts(found: Found, floor: Floor) -> Facts:
     state, body = found.mould or {}, found.body
 
@@ -47,6 +65,9 @@ def mould_facts(found: Found, floor: Floor) -> Facts:
         "none": found.load is None,
         "stage": state.get("stage", "empty"),
         "open": state.get("stage") == "open",
+        # What is told may be told out of turn: what was put in could still be on its way.
+        "blank": nothing_in(found) and floor.by.mode == "asks",
+        "now": NOW.get(str(state.get("stage")), "Scan another mould"),
         "order": state.get("order") or "no order",
         "state": body.get("state", "unknown"),
         "service_due": due("service_every", "since_service"),

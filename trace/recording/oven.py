@@ -10,7 +10,7 @@ from trace.recording.cook import IN_AGAIN
 from trace.recording.floor import Floor, Found
 from trace.recording.loading import went_on
 from trace.recording.moulds import CLOCKS_APART, arm_facts, mould_facts, mould_row, moves_on
-from trace.recording.readings import number_trouble, reading, window
+from trace.recording.readings import number_trouble, reading, temperature_trouble, window
 from trace.recording.sources import local_day
 from trace.recording.then import in_cycle_on
 
@@ -80,6 +80,7 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "nothing": not moulds and not c.units,
             "not_closed": any(stage != "closed" for stage in stages.values()),
             "which": ", ".join(f"{k} is {s}" for k, s in [*stages.items(), *others] if s != "closed"),
+            "not_closed_now": _before_the_oven(stages),
             "second_open": bool(others) or any(stage in ("in oven", "cooling") for stage in stages.values()),
             "wrong_arm": any((m.mould or {}).get("arm") not in (None, arm.key) for m in moulds),
             "arm": arm.key,
@@ -101,6 +102,15 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
     }
 
 
+def _before_the_oven(stages: dict[str, str]) -> str:
+    """What is to be done with the moulds that are not closed, by their stages."""
+    empty = " and ".join(key for key, stage in stages.items() if stage == "empty")
+    open_ = " and ".join(key for key, stage in stages.items() if stage == "open")
+    said = [f"{empty}: nothing is in it, take it off the list" if empty else ""]
+    said += [f"{open_}: close it at the loading station" if open_ else ""]
+    return "; ".join(words for words in said if words) or "Take off the list what does not go in"
+
+
 def _speeds_equal(c: StartCook) -> bool:
     return reading(c.arm_rpm) is not None and reading(c.arm_rpm) == reading(c.plate_rpm)
 
@@ -108,7 +118,8 @@ def _speeds_equal(c: StartCook) -> bool:
 def _settings(c: StartCook) -> tuple[str, dict[str, str]]:
     """What was set and the speed ratio that it makes, each as text; and why one of them cannot be read."""
     ratio = ""
-    trouble = number_trouble({"arm speed": c.arm_rpm, "plate speed": c.plate_rpm, "oven temperature": c.set_c})
+    trouble = number_trouble({"arm speed": c.arm_rpm, "plate speed": c.plate_rpm})
+    trouble = trouble or temperature_trouble({"oven temperature": c.set_c})
     arm_rpm, plate_rpm = reading(c.arm_rpm), reading(c.plate_rpm)
     if arm_rpm is not None and plate_rpm is not None and not trouble and arm_rpm != plate_rpm:
         try:

@@ -8,6 +8,8 @@ LARGEST = 1_000_000
 # charges the figure was mistyped. Common practice, no source.
 LIGHTEST, HEAVIEST = Decimal("0.5"), Decimal(2)
 THICKEST = 10  # times the least of its zone: common practice, no source
+# Between these a set temperature, the air inside and a peak can lie, in °C: common practice, no source.
+COLDEST_C, HOTTEST_C = 0, 500
 
 
 def reading(text: str) -> Decimal | None:
@@ -45,6 +47,18 @@ def number_trouble(values: dict[str, str]) -> str:
         if text and reading(text) is None:
             return f"“{text[:20]}” is not a number for {name}: write digits and a point, as in 204.5."
     return ""
+
+
+def temperature_trouble(values: dict[str, str]) -> str:
+    """Why one of these texts, by what it is, is no temperature of an oven or a mould; nothing is no trouble."""
+    trouble = number_trouble(values)
+    for name, text in values.items():
+        if text and not trouble and not COLDEST_C <= (reading(text) or 0) <= HOTTEST_C:
+            trouble = (
+                f"{text[:20]} °C for {name} is none that an oven or a mould shows: "
+                f"write degrees Celsius from {COLDEST_C} to {HOTTEST_C}, as in 204.5."
+            )
+    return trouble
 
 
 def window(given: Any) -> tuple[Decimal, Decimal] | None:

@@ -67,6 +67,25 @@ def bound_since(mould: str, when: datetime) -> list[str]:
         return [uid for (uid,) in cursor.fetchall()]
 
 
+STAGES_TOLD = """
+WITH story AS (
+  SELECT v.id, v.happened, v.kind, v.body::jsonb->'says' AS says FROM event v
+   WHERE v.kind IN ('cook_started', 'cook_stage') AND v.happened <= %(when)s
+     AND v.id IN (SELECT event FROM event_unit WHERE unit = %(unit)s))
+SELECT says->>'stage', says->'observed' IS DISTINCT FROM 'false'::jsonb FROM story
+ WHERE kind = 'cook_stage'
+   AND happened >= COALESCE((SELECT max(happened) FROM story WHERE kind = 'cook_started'), '-infinity')
+ ORDER BY happened, id
+"""
+
+
+def stages_told(unit: int, when: datetime) -> list[tuple[str, bool]]:
+    """(stage, whether it was seen) as recorded by then of the cook that a load or a moulding was in, oldest first."""
+    with connection.cursor() as cursor:
+        cursor.execute(STAGES_TOLD, {"unit": unit, "when": when})
+        return [(stage, seen) for stage, seen in cursor.fetchall()]
+
+
 IN_CYCLE = """
 SELECT r.key AS name, m.stage FROM mould_state m JOIN resource r ON r.id = m.mould
   LEFT JOIN cycle c ON c.id = m.cycle LEFT JOIN event v ON v.id = c.event

@@ -10,11 +10,13 @@ from trace.recording import words as say
 from trace.recording.changes import Stood
 from trace.recording.commands import Command, Facts, handles, scanned
 from trace.recording.draws import draw, source_facts
-from trace.recording.floor import Floor, Found
+from trace.recording.floor import Floor, Found, UnitFacts
 from trace.recording.sources import local_day
 from trace.recording.weighed import checks_about, is_drawn_into, weighed_about
 
 LARGEST_CHARGE = Decimal(500)
+# What a person does whose charge came out of two boxes.
+REST = "type what came from it alone, tick “More comes from another bag”, send, and scan the next box"
 CHECK_FAILS = "CHECK-WEIGHT-FAILS"
 FAR_OFF = Decimal("0.02")  # of the check mass: scales drift by less, slips of the hand are larger; no source
 
@@ -160,11 +162,12 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
     off = already + net - target
     kind = "drop box" if "drop_box" in tub.kinds else "tub"
     volume = _volume_l(floor, layer, target)
+    finer = [f"{text} kg" for text in (c.gross, c.tare) if not trouble and _finer(text, floor[c.scale])]
     room = _decimal(str(floor.plant.setting(f"{kind} litres", "")))
     empty = _decimal(str(floor.plant.setting(f"{kind} tare kg", "")))
     return {
         "typed": {"trouble": trouble},
-        "box": source_facts(floor[c.box], floor, net),
+        "box": source_facts(floor[c.box], floor, net, rest=REST),
         "layer": {
             "name": c.layer,
             "known": bool(layer),
@@ -177,7 +180,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "name": tub.name,
             "kind": kind,
             "full": tub.unit is not None and not same_charge(tub, c, order.key),
-            "holds": say.lot_name(tub.unit.about, tub.unit.lot_no) if tub.unit else "nothing",
+            "holds": _content(tub.unit) if tub.unit else "nothing",
             "wrong_kind": bool(layer) and (layer.get("arrives") == "drop box") != (kind == "drop box"),
             "litres": f"{volume:.1f}" if volume else "0",
             "too_small": volume is not None and room is not None and volume > room,
@@ -186,7 +189,11 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "empty_kg": str(empty) if empty is not None else "unknown",
             "odd_tare": not trouble and empty is not None and _odd_tare(c, floor, empty, already),
         },
-        "scale": scale_facts(floor[c.scale], floor),
+        "scale": scale_facts(floor[c.scale], floor) | {
+            "finer": not trouble and bool(finer),
+            "finer_which": " and ".join(finer),
+            "step": floor[c.scale].body.get("resolution", "?"),
+        },
         "charge": {
             "net": say.kg(already + net),
             "over": not trouble and bool(layer) and off > tolerance,
@@ -197,6 +204,16 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "tolerance": say.grams(tolerance),
         },
     }
+
+
+def _content(charge: UnitFacts) -> str:
+    """The material of a charge and its lots; one weighed from several bags has no lot number of its own."""
+    lots = sorted({str(e["lot_no"]) for e in charge.inside})
+    if charge.lot_no or len(charge.inside) <= 1:
+        return say.lot_name(charge.about, charge.lot_no)
+    material = charge.about.get("material", "unknown material")
+    # A part that was weighed from several bags itself is one whose lots are not all named here.
+    return f"{material} of several lots" if "None" in lots else f"{material} lots {' and '.join(lots)}"
 
 
 def _in_already(box: Found, tub: Found) -> bool:
@@ -212,6 +229,12 @@ def _odd_tare(c: Weigh, floor: Floor, empty: Decimal, already: int) -> bool:
     apart = _decimal(str(floor.plant.setting("tare tolerance kg", "0.2"))) or Decimal(0)
     tare = parse_amount(c.tare, "mg", LARGEST_CHARGE)
     return all(abs(Decimal(tare - inside) / 1_000_000 - empty) > apart for inside in (0, already))
+
+
+def _finer(text: str, scale: Found) -> bool:
+    """True for a figure that lies between two steps of the scale's display."""
+    step = _decimal(str(scale.body.get("resolution", "")))
+    return bool(step and step > 0 and Decimal(parse_amount(text, "mg", LARGEST_CHARGE)) / 1_000_000 % step)
 
 
 def _decimal(text: str) -> Decimal | None:

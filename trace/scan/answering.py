@@ -26,7 +26,7 @@ from trace.scan.label_links import labels_url
 from trace.scan.page import Verdict
 from trace.scan.posted import Posted
 from trace.scan.sight import MANY, Sight, Slot, Station, open_slot, put, slot_for
-from trace.scan.stations.parts import OFF
+from trace.scan.stations.parts import LOOK, OFF
 from trace.scan.verdict import plain_refusal, verdict
 from trace.tasks import send_waiting
 
@@ -121,6 +121,8 @@ class Answering:
             return self._again()
         if came.do.startswith(OFF):
             return self._take_out(came.do.removeprefix(OFF))
+        if came.do == LOOK:
+            return self._early(None) or Shows()
         return self._scanned() if came.code else self._act(None, passed={})
 
     def _scanned(self) -> Shows | str:
@@ -144,12 +146,14 @@ class Answering:
 
     def _take_out(self, code: str) -> Shows:
         """A code leaves the slot that gathers several: it was scanned by mistake, or was refused since."""
+        name = code
         for slot in self.place.slots(self.sight):
             if slot.many and code in self.sight.codes(slot.name):
+                name = self.sight.found[code].key or printed(code)
                 self.sight.typed = code
                 self._drop(slot)
         see(self.place, self.sight)
-        return Shows(said=_("Taken out: %(code)s.") % {"code": printed(code)})
+        return Shows(said=_("%(name)s is off this list; nothing was recorded.") % {"name": name})
 
     # What a code may be besides a thing of this station.
 
@@ -184,8 +188,9 @@ class Answering:
             return answers
         return Shows(verdict(answers), refused_text=printable(self.came.code, 200))
 
-    def _early(self, slot: Slot) -> Shows | None:
-        """A refusal that can be given before the act is whole; None when the act may go on."""
+    def _early(self, slot: Slot | None) -> Shows | None:
+        """A refusal that can be given before the act is whole; None when the act may go on. The code that is in the
+        way leaves its slot: the one just scanned, or the one that the station says the rule is about."""
         early = self.place.early(self.sight)
         if early is None:
             return None
@@ -195,7 +200,10 @@ class Answering:
             return answers
         if answers[0].outcome != "refused":
             return None
-        self._drop(slot)
+        blamed = self.place.blames.get(answers[0].code)
+        slot = next((one for one in self.place.slots(self.sight) if one.name == blamed), slot)
+        if slot is not None:
+            self._drop(slot)
         return Shows(verdict(answers))
 
     # The act itself.
@@ -323,6 +331,8 @@ class Answering:
             for f in self.place.fields(self.sight)
             if f.required and not self.sight.text(f.name)
         }
+        if not missing and self.place.actions(self.sight):
+            return Shows(said=_("Nothing was recorded: press the button of what was done."))
         return Shows(said=_("Nothing was recorded: something is missing."), errors=missing)
 
     def _roles(self, person: str) -> frozenset[str]:

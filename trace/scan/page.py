@@ -59,6 +59,7 @@ class Field:
     step: str = ""
     hint: str = ""  # e.g. "12.10 to 12.30"
     error: str = ""  # one sentence, shown at the field
+    looks: bool = False  # for kind choice: what is chosen changes the page, which is drawn anew at once
     words: str = ""  # for kind reason: the person's own words, when the form comes back
 
 
@@ -94,6 +95,7 @@ class Verdict:
     what: str = ""
     why: str = ""
     now: str = ""
+    also: tuple[str, ...] = ()  # what other rules said of the same scan, a sentence each
     rule: str = ""  # code of the rule that decided, e.g. "INS-03"
     rules_in_force: str = ""  # "rules as set on 3 Mar 2026 14:00"
     recorded: datetime | None = None

@@ -118,6 +118,7 @@ class Station:
     commands: what to record now, None while something is missing. early: an act still being put together, with
     the rules that can judge it already. reads: fills fields from a text that is no code of ours and says so in a
     sentence, or "". objection: why the code just scanned is not taken, or "". keeps: what stays for the next scan.
+    blames: the slot whose code a rule objects to, where that may be another than the one just scanned.
     labels: the layout on which new labels are printed, "" where none are made.
     """
 
@@ -132,6 +133,7 @@ class Station:
     drawing: Callable[[Sight], Any] = nothing
     place: Callable[[Sight], str] = no_place
     early: Callable[[Sight], Early | None] = nothing
+    blames: Mapping[str, str] = field(default_factory=dict)
     reads: Callable[[Sight, str], str] = lambda _sight, _text: ""
     objection: Callable[[Sight], Words] = no_place
     take: Callable[[Sight, Found], str | None] = lambda _sight, _found: None

@@ -50,7 +50,9 @@ def verdict(
     """One verdict for the answers of one scan. `judged`: what the fact or override form sends again."""
     answer = worst(answers)
     recorded = " · ".join(dict.fromkeys(a.recorded for a in answers if a.recorded))
-    what, why, now, recorded = spoken([answer.what, answer.why, answer.now, recorded])
+    also = dict.fromkeys(said for a in answers for said in ((a.what, *a.also) if a is not answer else a.also) if said)
+    also.pop(answer.what, None)
+    what, why, now, recorded, *others = spoken([answer.what, answer.why, answer.now, recorded, *also])
     refused = answer.outcome == "refused"
     if any(f["code"] == answer.code and f.get("overridden") for f in answer.found):
         now = _("Overridden; the reason stays in the record.")
@@ -63,6 +65,7 @@ def verdict(
         what=(_("Recorded all the same: %(words)s.") % {"words": recorded} if recorded else "") if refused else what,
         why=why,
         now=now,
+        also=tuple(others),
         rule=answer.code,
         rules_in_force=_("rules %(set)s") % {"set": answer.rules} if answer.rules else "",
         recorded=None if answer.replayed else timezone.now(),

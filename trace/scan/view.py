@@ -50,6 +50,7 @@ def _page(request: HttpRequest, place: Station, sight: Sight, shows: Shows) -> S
     then = place.next(sight)
     sentence = then.sentence if then else slot.ask if slot else _("Fill this in and send it")
     detail = then.detail if then else slot.detail if slot else ""
+    refused = shows.verdict is not None and shows.verdict.outcome == "refused"
     return StationPage(
         slug=place.slug,
         title=str(place.title),
@@ -61,7 +62,7 @@ def _page(request: HttpRequest, place: Station, sight: Sight, shows: Shows) -> S
         caution=str(place.caution),
         deferral=str(DEFERRAL) if place.caution else "",
         plan_first=place.plan_first,
-        focus=_focus(fields, slot, refused=shows.verdict is not None and shows.verdict.outcome == "refused"),
+        focus=_focus(fields, slot, plan_first=place.plan_first, refused=refused),
         drawing=place.drawing(sight),
         rows=place.rows(sight),
         verdict=shows.verdict,
@@ -82,11 +83,12 @@ def _last_off(place: Station, sight: Sight) -> tuple[Action, ...]:
     return tuple(action for action in last if action.value not in shown)
 
 
-def _focus(fields: tuple[Field, ...], slot: Slot | None, *, refused: bool) -> str:
-    """The first field to type into once every code is there, or that is wrong, or whose figure was refused."""
+def _focus(fields: tuple[Field, ...], slot: Slot | None, *, plan_first: bool, refused: bool) -> str:
+    """The first field to type into once every code is there, or that is wrong, or whose figure was refused; where the
+    plan leads, more codes may come at any time."""
     boxes = [f for f in fields if f.kind not in ("choice", "reason", "checkbox", "photo", "hidden")]
     wrong = [f.name for f in boxes if f.error]
-    empty = [f.name for f in boxes if f.required and not f.value] if slot is None else []
+    empty = [f.name for f in boxes if f.required and not f.value] if slot is None and not plan_first else []
     figures = [f.name for f in boxes if f.kind in ("weight", "temperature")] if slot is None and refused else []
     return (wrong or empty or figures or [""])[0]
 

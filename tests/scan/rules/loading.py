@@ -222,12 +222,30 @@ def zone_taken(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(plant["side"], positions="STARBOARD")
 
 
+@rule("GRAPHIC-TAKEN")
+def only_zone_taken(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """No zone is named: the one that this artwork is for has its graphic, which is no other order's."""
+    screen = opened(at, plant)
+    screen.scan(plant["capacity"])
+    yield lambda: screen.scan(plant["capacity"])
+    yield lambda: screen.scan(plant["side"])
+
+
 @rule("TUB-NOT-WEIGHED")
 def tub_not_weighed(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = opened(at, plant)
     [tub, *_] = weigh_all(plant)
     yield lambda: screen.scan(plant["tubs"][3])
     yield lambda: screen.scan(tub)
+
+
+@rule("TUB-TIPPED")
+def tub_scanned_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = opened(at, plant)
+    [tub, foam, _inner] = weigh_all(plant)
+    screen.scan(tub)
+    yield lambda: screen.scan(tub)
+    yield lambda: screen.scan(foam)
 
 
 @rule("TUB-OTHER-ORDER")

@@ -165,6 +165,14 @@ def failed_next(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.fill(gross="9.15", happened=f"{now:%Y-%m-%d %H:%M:%S.%f}")
 
 
+@rule("SCALE-STEP", "warned")
+def finer_than_the_scale(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """W-3 reads to 0.01 kg; what follows is a figure that it can show."""
+    screen = begun(at, plant, plant["red"], plant["tubs"][0])
+    yield lambda: screen.fill(gross="14.155", tare="1.95")
+    yield lambda: [scans(screen, plant["foam"], plant["drops"][0]), screen.fill(gross="9.15")][-1]
+
+
 @rule("TUB-FULL")
 def tub_full(plant: Plant, at: Opens) -> Iterator[Scan]:
     plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])

@@ -13,6 +13,7 @@ from trace.drawings.words import in_order, named_together
 from trace.lookup import Done
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
+from trace.recording.cook import AbortCook
 from trace.recording.floor import Found
 from trace.recording.loading import (
     CloseMould,
@@ -23,6 +24,7 @@ from trace.recording.loading import (
     in_place,
     missing_of,
 )
+from trace.recording.moulds import nothing_in
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HOT, material_words, press
@@ -52,6 +54,9 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
             mould,
             Slot("tub", ("tub", "drop_box"), _("Scan the tub"), optional=True),
             Slot("box", ("container", "roll"), _("Scan the insert box or graphic pack"), optional=True),
+            # Made ready for the wrong order or on another arm: while nothing is in it, another scan puts that right.
+            Slot("order", ("works_order",), "", optional=True),
+            Slot("arm", ("arm",), "", optional=True),
         )
     order, arm = (
         Slot("order", ("works_order",), _("Scan the works order")),
@@ -91,6 +96,11 @@ def commands(sight: Sight) -> Sequence[Command] | None:
         if is_graphic(sight, box):
             return [PlaceGraphic(mould=mould, pack=code, zone=next(iter(positions(sight)), ""))]
         return [PlaceInserts(mould=mould, box=code, positions=positions(sight))]
+    if sight.do == "abort":
+        return [AbortCook(mould=mould)]
+    if opened_for(sight) != made_ready_for(sight):
+        order, arm = opened_for(sight)
+        return [ReadyMould(mould=mould, order=order, arm=arm)]
     if sight.do == "close":
         return [CloseMould(mould=mould, counted=sight.text("counted"))]
     if stage(sight) != "open" and sight.text("order") and sight.text("arm"):
@@ -101,6 +111,33 @@ def commands(sight: Sight) -> Sequence[Command] | None:
             )
         ]
     return None
+
+
+def made_ready_for(sight: Sight) -> tuple[str, str]:
+    """The order and the arm of an open mould, by their keys."""
+    found = sight.one("mould")
+    about = found.load.about if found and found.load and stage(sight) == "open" else {}
+    return str(about.get("order", "")), str(about.get("arm", ""))
+
+
+def opened_for(sight: Sight) -> tuple[str, str]:
+    """The same after the scan just made: an order or an arm scanned at an open mould takes the place of its own."""
+    order, arm = made_ready_for(sight)
+    if not order or not sight.typed:
+        return order, arm
+    scanned = {name: sight.key(name) for name in ("order", "arm") if sight.text(name) == sight.typed}
+    return scanned.get("order", order), scanned.get("arm", arm)
+
+
+def objection(sight: Sight) -> str:
+    """The order or the arm that an open mould has already changes nothing."""
+    if stage(sight) == "open" and sight.typed in (sight.text("order"), sight.text("arm")) \
+            and opened_for(sight) == made_ready_for(sight):
+        order, arm = made_ready_for(sight)
+        return _("Mould %(mould)s is open for %(order)s on %(arm)s already: go on loading.") % {
+            "mould": sight.key("mould"), "order": order, "arm": arm,
+        }  # fmt: skip
+    return ""
 
 
 def positions(sight: Sight) -> tuple[str, ...]:
@@ -125,7 +162,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
                 Field("positions", _("Only these positions"), hint=_("as S1 S2 or PORT; empty: all open ones it fits"))
             )
             if plan.get("inserts"):
-                found.append(Field("counted", _("Inserts counted in the mould"), "count"))
+                found.append(Field("counted", _("Inserts counted in the mould"), "count", required=True))
         return tuple(found)
     mould = sight.one("mould")
     if mould is None or now != "empty":
@@ -145,10 +182,13 @@ def missing(sight: Sight) -> dict[str, list[str]]:
 
 
 def actions(sight: Sight) -> tuple[Action, ...]:
+    give_up = press("abort", _("Give up this load"), "stop")
+    if stage(sight) == "closed":
+        return (give_up,)
     if stage(sight) != "open":
         return ()
     whole = not any(missing(sight).values())
-    return (press("close", _("Close the mould"), "main" if whole else "plain"),)
+    return (press("close", _("Close the mould"), "main" if whole else "plain"), give_up)
 
 
 def next_(sight: Sight) -> Next | None:
@@ -167,6 +207,14 @@ def next_(sight: Sight) -> Next | None:
 
 
 def _next_open(sight: Sight) -> Next:
+    found, then = sight.one("mould"), _next_in(sight)
+    if found is None or not nothing_in(found):
+        return then
+    order = _("Nothing is in it yet: made ready for %(order)s; scan another order to change that.")
+    return Next(then.sentence, f"{then.detail} {order % {'order': made_ready_for(sight)[0]}}".strip())
+
+
+def _next_in(sight: Sight) -> Next:
     plan, open_ = product(sight), missing(sight)
     found = sight.one("mould")
     colour = str(found.load.about.get("colour", "")) if found and found.load else ""
@@ -268,13 +316,14 @@ def place(sight: Sight) -> str:
     found = sight.one("mould")
     if found is None:
         return ""
-    arm = str((found.mould or {}).get("arm") or sight.key("arm") or "")
+    # An empty mould may still be noted on the arm of its last cook.
+    arm = sight.key("arm") if stage(sight) == "empty" else str((found.mould or {}).get("arm") or sight.key("arm"))
     return " · ".join(part for part in (_("Arm %(arm)s") % {"arm": arm} if arm else "", found.key) if part)
 
 
 def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
     """The order stays for the next mould; the mould stays until it is closed."""
-    kept = {} if sight.do == "close" else {"mould": sight.text("mould")}
+    kept = {} if sight.do in ("close", "abort") else {"mould": sight.text("mould")}
     return kept | {name: sight.text(name) for name in ("order", "arm") if sight.text(name)}
 
 
@@ -284,6 +333,7 @@ LOAD = Station(
     slots=slots,
     take=take,
     commands=commands,
+    objection=objection,
     fields=fields,
     actions=actions,
     next=next_,

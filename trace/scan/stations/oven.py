@@ -15,12 +15,12 @@ from trace.recording.floor import Found
 from trace.recording.oven import StartCook, loggers_of
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
-from trace.scan.stations.parts import TURNING, choice, press
+from trace.scan.stations.parts import TURNING, choice, off, press
 from trace.speech import names_of
 
 COOK_EVENTS = ("mould_closed", "cook_started", "cook_stage", "cook_ended", "cooled")
 WORDS = {"cook_started": gettext_lazy("Into the oven"), "cook_stage": gettext_lazy("Stage"),
-         "cook_ended": gettext_lazy("Out of the oven"), "cooled": gettext_lazy("Cooled"),
+         "cook_ended": gettext_lazy("Cook ended, out of the oven"), "cooled": gettext_lazy("Cooled"),
          "mould_closed": gettext_lazy("Closed")}  # fmt: skip
 
 
@@ -95,19 +95,29 @@ def actions(sight: Sight) -> tuple[Action, ...]:
         return ()
     found: list[Action] = []
     if cooking(sight):
-        found += [press(f"stage {name}", name.capitalize(), "plain") for name in recipe(sight).get("stages", [])]
+        found += [_stage(name) for name in recipe(sight).get("stages", [])]
         if drops(recipe(sight)):
             found += [press("not seen", _("Drop not seen"), "stop")]
         found += [_stopped()]
-        found += [press("end", _("Out of the oven"))]
+        found += [press("end", _("End of the cook: out of the oven"))]
     elif "cooling" in stages(sight):
-        found += [press(f"stage {name}", name.capitalize(), "plain") for name in recipe(sight).get("cooling", [])]
+        found += [_stage(name) for name in recipe(sight).get("cooling", [])]
         found += [_stopped(), press("cooled", _("Cooling is over"))]
     elif sight.text("oven") and sight.text("arm"):
         found += [press("start", _("Into the oven"))]
-    if any(m.load for m in sight.many("moulds")):
+    if begun(sight):
         found += [press("abort", _("Give up this cook"), "stop")]
-    return tuple(found)
+    gathered = (*sight.many("moulds"), *sight.many("units"), *sight.many("loggers"))
+    return (*found, *(off(one.code, name=one.key) for one in gathered))
+
+
+def begun(sight: Sight) -> tuple[str, ...]:
+    """The moulds whose cook has begun; a load that was not cooked is given up where it is loaded."""
+    return tuple(m.code for m in sight.many("moulds") if stage_of(m) in ("in oven", "cooling", "to demould"))
+
+
+def _stage(name: str) -> Action:
+    return press(f"stage {name}", _("Stage: %(stage)s") % {"stage": name}, "plain")
 
 
 def _stopped() -> Action:
@@ -209,7 +219,7 @@ def commands(sight: Sight) -> Sequence[Command] | None:
             for code in in_stage(sight, "cooling")
         ]
     if do == "abort":
-        return [AbortCook(mould=code) for code in moulds] or None
+        return [AbortCook(mould=code) for code in begun(sight)] or None
     return None
 
 

@@ -17,6 +17,7 @@ DEFERRAL = gettext_lazy(
     "This is a record, not approval. Local law, machine makers' instructions and licensed persons come first."
 )
 OFF = "off "  # with a code behind it: the button that takes it out again
+LOOK = "look"  # the page is drawn anew for what was chosen; nothing is recorded
 HOT = gettext_lazy("Moulds burn skin: scan at arm's length or at the post, never on a hot mould.")
 TURNING = gettext_lazy(
     "Arms, carriages and doors move and burn. A scan starts, stops and permits nothing: lock out before going in."
@@ -55,9 +56,9 @@ def reason_of(sight: Sight) -> str:
     return ": ".join(part for part in (sight.text("why"), sight.text("why_words")) if part)
 
 
-def off(code: str, style: str = "plain") -> Action:
-    """Takes a code out of a slot that gathers several."""
-    return press(f"{OFF}{code}", _("Take out %(code)s") % {"code": printed(code)}, style)
+def off(code: str, style: str = "plain", name: str = "") -> Action:
+    """Takes a code out of a slot that gathers several: off the page's list, nothing is recorded by it."""
+    return press(f"{OFF}{code}", _("Off the list: %(name)s") % {"name": name or printed(code)}, style)
 
 
 def press(value: str, label: str, style: str = "main") -> Action:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from django.utils.translation import gettext as _
@@ -24,6 +25,7 @@ BOX_RULES = ("SOURCE-EMPTY", "SOURCE-HELD", "SOURCE-NOT-RELEASED", "SOURCE-USED-
 FIGURE = re.compile("[0-9]{1,4}([.,][0-9]{1,3})?")
 TUB_RULES = ("TUB-FULL", "TUB-KIND")
 SCALE_RULES = ("SCALE-OVERDUE", "SCALE-UNCHECKED", "SCALE-FAILED")
+BLAMES = dict.fromkeys(BOX_RULES, "box") | dict.fromkeys(TUB_RULES, "tub") | dict.fromkeys(SCALE_RULES, "scale")
 
 
 def layer_names(sight: Sight) -> list[str]:
@@ -100,7 +102,8 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             Field("tare", _("Tare"), "weight", unit="kg", hint=_("0 if the scale was zeroed with the tub on it")),
             Field("part", _("More comes from another bag"), "checkbox"),
         ]  # fmt: skip
-    found.append(choice("layer", _("Layer"), [(n, n) for n in names], value=layer_now(sight)))
+    layers = choice("layer", _("Layer"), [(n, n) for n in names], value=layer_now(sight))
+    found.append(replace(layers, looks=True))
     return tuple(found)
 
 
@@ -244,6 +247,7 @@ WEIGH = Station(
     fields=fields,
     commands=commands,
     early=early,
+    blames=BLAMES,
     reads=reads,
     next=next_,
     rows=rows,

@@ -3,12 +3,13 @@
 const BURST = 50;      // ms between keys; a hand types at 90 and more, a scanner at 3 to 20
 const SHORTEST = 4;    // signs of the shortest code that a scanner sends
 const PATIENCE = 15000; // ms
+const AGAIN = 2000;    // ms in which the same label read once more is the same scan: a trigger held too long
 const TONES = { accepted: [[1760, 0.09]], warned: [[880, 0.12], [880, 0.12]],    // [Hz, seconds], one after the other
   flagged: [[520, 0.16], [390, 0.2]], refused: [[196, 0.7]] };
 const NOTHING = { text: "", last: 0, at: null, before: "", how: "" };
 const waiting = [];    // codes scanned while an answer was on its way
 let busy = false, inFlight = "", audio = null;
-let burst = NOTHING;
+let burst = NOTHING, latest = { code: "", at: -AGAIN };
 
 const $ = (what) => document.querySelector(what);
 const quiet = () => { try { return localStorage.getItem("sound") === "off"; } catch { return false; } };
@@ -53,7 +54,8 @@ function trouble() {
 
 async function send(form, button = form.querySelector(".first")) {
   if (busy) return;
-  [busy, inFlight] = [true, $("#code")?.value.trim() ?? ""];
+  const looks = button?.value === "look";
+  [busy, inFlight] = [true, looks ? "" : $("#code")?.value.trim() ?? ""];
   const main = $("main");
   main.setAttribute("aria-busy", "true");
   try {
@@ -71,8 +73,9 @@ async function send(form, button = form.querySelector(".first")) {
     document.title = page.title;
     showSound();
     say();
-    const first = next.querySelector("[autofocus]") ?? $("#code");
-    first?.focus();
+    const first = (looks && next.querySelector("[data-look] :checked")) || (next.querySelector("[autofocus]") ?? $("#code"));
+    if (first?.id === "code") scrollTo({ top: 0, behavior: "instant" });   // what is next stands at the top
+    first?.focus({ preventScroll: first.id === "code" });
     if (first?.id !== "code") first?.select?.();   // a refused figure is typed over
   } catch {
     trouble();
@@ -93,6 +96,16 @@ function take(code) {
   if (!$("#code")) return;
   $("#code").value = code;
   send($("#code").form);
+}
+
+function scanned(code) {
+  const soon = code === latest.code && performance.now() - latest.at < AGAIN, said = $("[data-again]");
+  const again = soon && $("[data-outcome]")?.dataset.outcome !== "refused";    // what was refused may be tried again at once
+  latest = { code, at: performance.now() };
+  if (!again || !said) return take(code);
+  said.hidden = false;
+  $("#said").textContent = said.textContent;
+  if (!busy) $("#code").value = "";
 }
 
 const howOf = (box) => box?.form?.elements[`${box.name}_how`];
@@ -124,7 +137,7 @@ document.addEventListener("keydown", (key) => {
       done.at.value = done.before;
       if (howOf(done.at)) howOf(done.at).value = done.how;
     }
-    take(done.text.trim());
+    scanned(done.text.trim());
   } else if (key.key.length === 1) {
     const at = document.activeElement, before = at?.value ?? "";
     // a first key that came late (a busy tablet) still belongs to the code that follows it in the code box
@@ -142,6 +155,8 @@ document.addEventListener("submit", (sent) => {
 
 document.addEventListener("change", (changed) => {
   if (changed.target.matches("[data-send-at-once]") && changed.target.files.length) send(changed.target.form);
+  const look = changed.target.closest("[data-look]")?.querySelector("button[value=look]");
+  if (look) send(changed.target.form, look);
 });
 
 document.addEventListener("input", (typed) => {
