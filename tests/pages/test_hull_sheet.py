@@ -18,6 +18,7 @@ from trace.pages.hulls.sheet import hull_sheet
 from trace.pages.lots.gathered import gather_lot
 from trace.pages.lots.sheet import lot_sheet
 from trace.pages.sheets import HullSheet
+from trace.recording.corrections import Correct
 from trace.recording.counting import Count
 from trace.recording.demould import SwapPlates
 from trace.recording.opening import OldHull, OpeningStock
@@ -107,6 +108,21 @@ def test_a_correction_stands_beside_what_was_first_entered(story: Told) -> None:
     assert len(put_right) == 1 and "The paper traveller shows the label of F-121" in put_right[0].what
     assert any(g.startswith("Put right: not ") for g in found.gaps)
     assert any(g == "The foam weight was typed, not read from the scale." for g in found.gaps)
+
+
+def test_a_charge_whose_amount_was_put_right_was_weighed_all_the_same(story: Told) -> None:
+    before = sheet(story, "held")
+    weighed = next(e for e in gather(story.hulls["held"]).entries if e.kind == "weighed" and e.says["layer"] == "foam")
+    box = str(weighed.says["box"])
+    story.plant.scan(Correct(event=weighed.uid, was=box, now=box, amount="9.10", reason="misread"), person="P-06")
+    after = sheet(story, "held")
+    assert [x.kg for x in after.layers] == [before.layers[0].kg, D("9.10"), before.layers[2].kg]
+    assert after.layers[1].how == before.layers[1].how != ""
+    assert [h.what for h in after.history if "weighed" in h.what] == [
+        h.what for h in before.history if "weighed" in h.what
+    ]
+    assert not any(gap.startswith("No weighing") for gap in after.gaps)
+    assert [i.did for i in after.instruments] == [i.did for i in before.instruments]
 
 
 def test_two_cooks_are_two_records(story: Told) -> None:

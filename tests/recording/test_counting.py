@@ -36,7 +36,7 @@ def test_a_bag_that_holds_more_than_its_book_is_counted_and_used(cast: Cast) -> 
     for n in range(2):
         cast.shift.weigh(WO_RED, "foam", bag, cast["boxes"][n])
     refused = cast.shift.weigh(WO_RED, "foam", bag, cast["boxes"][2], expect="OVERDRAW")
-    assert "have what is in this one counted" in refused.now
+    assert "Have what is in this one counted" in refused.now
     warned = count(cast, bag, "9.20")
     assert (warned.outcome, warned.code) == ("warned", "COUNTED-OVER")
     assert stands(bag) == ("released", 9_200_000, 25_000_000)

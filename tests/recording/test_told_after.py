@@ -81,7 +81,7 @@ def test_a_cook_told_after_its_hull_was_bound_is_about_that_hull(cast: Cast) -> 
     assert rows_of(readings, load) == [("peak internal air", 245), ("at demould", 95)]
     assert holds_on(plate(1)) == {"NOT-TO-DEMOULD", "COOK-STOPPED", "COOK-OUTSIDE", "DEMOULD-HOT"}
     assert {(kind, what) for kind, what, _ in gaps()} == {("load", "oven log"), ("load", "stop length")}
-    assert set(open_questions().values()) == {"moulding"}
+    assert set(open_questions().values()) == {"load", "moulding"}
     assert rows_of("SELECT stage, load, cycle FROM mould_state WHERE load IS NOT NULL") == []
     assert rows_of("SELECT status FROM unit_state WHERE unit = %s", load) == [("demoulded",)]
     assert differences() == []

@@ -131,7 +131,7 @@ class _Replay:
         # Withdrawn and nothing in its place: what went in stays, nobody knows from where.
         more = more if added else 0
         known = any(t.carrier is not None for t in added)
-        anew = (carrier.dirty and depends) or more != 0 or (bool(gone) and (content.kind == "content" or known))
+        anew = (carrier.dirty and depends) or more != 0 or (bool(gone) and content.kind == "content")
         if anew:
             run = self._anew(carrier, content, heels, more, discrete=discrete)
         else:

@@ -25,6 +25,10 @@ WITH wanted(id) AS (
   UNION SELECT x.event FROM event_unit x JOIN event k ON k.id = x.event
    WHERE x.unit = ANY (%(stock)s)
      AND (x.role = ANY (%(roles)s) OR (x.role = 'status' AND k.kind IN ('released', 'scrapped')))
+  -- What a correction or a late fact says again was done by the scan that said it first.
+  UNION SELECT o.id FROM edge e JOIN event w ON w.id = e.event AND w.body LIKE '%%"of":%%'
+    JOIN event o ON o.uid = (w.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'])::uuid
+   WHERE e.child = ANY (%(made)s) AND e.recorded <= %(known)s::timestamptz
 )
 SELECT e.id, e.uid::text, e.kind, e.happened, e.recorded, e.body FROM event e JOIN wanted w ON w.id = e.id
 WHERE e.recorded <= %(known)s::timestamptz ORDER BY e.happened, e.recorded, e.id

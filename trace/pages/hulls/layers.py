@@ -77,9 +77,14 @@ def _line(gathered: Gathered, layer: Layer) -> LayerLine:
 def weighings(gathered: Gathered, layer: str | None = None) -> list[Entry]:
     """The weighings of this hull's charges (of one layer), oldest first."""
     charges = {n.uid for n in gathered.of_kind("charge")}
+    # A charge made anew, as when its amount was put right, was weighed when the first one was.
+    again = {
+        row["of"] for e in gathered.entries for row in e.part("edges") if row.get("of") and row["child"] in charges
+    }
     return [
-        e for e in gathered.entries if e.kind == "weighed" and e.makes(charges) and layer in (None, e.says["layer"])
-    ]
+        e for e in gathered.entries
+        if e.kind == "weighed" and (e.makes(charges) or e.uid in again) and layer in (None, e.says["layer"])
+    ]  # fmt: skip
 
 
 def _how(gathered: Gathered, layer: Layer) -> str:
