@@ -8,7 +8,6 @@ from django.db import transaction
 
 from trace.chain import canonical, digest
 from trace.codes import storable, uuid7
-from trace.models import ScanConflict
 from trace.readmodels.apply import Happening, apply
 from trace.readmodels.holds import inherit, rewrite_reach, touched_holds
 from trace.readmodels.load import load
@@ -115,6 +114,9 @@ def _notes(a: Attempt) -> dict[str, list[dict[str, Any]]]:
 
 
 def keep_conflict(a: Attempt) -> None:
+    # Imported here: a process of a measurement imports record() before Django is set up.
+    from trace.models import ScanConflict
+
     with transaction.atomic():
         write(_notes(a), None)
         ScanConflict.objects.create(
