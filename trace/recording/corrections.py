@@ -125,6 +125,8 @@ def correct_facts(c: Correct, floor: Floor) -> Facts:
         trouble = str(error)
     if c.amount and len(edges) > 1:
         trouble = f"That record used it {len(edges)} times: an amount can be put right only where it was used once."
+    if c.amount and any(edge["role"] == "charge" for edge in edges):
+        trouble = "A tub is tipped whole: put the weighing of its charge right instead."
     right = floor[c.now].carrier if c.now else None
     stories = [(edge, story_of(right, edge["at"]).base) for edge in edges] if right else []
     return {
