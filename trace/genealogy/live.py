@@ -31,3 +31,9 @@ def label_now(on: str) -> str:
     """
     return f"""(SELECT (array_agg(l.code ORDER BY l.event DESC, l.code))[1] FROM label l
       WHERE ({on}) AND NOT EXISTS (SELECT FROM label_state x WHERE x.code = l.code))"""
+
+
+def held_name(u: str) -> str:
+    """SQL for what people call the unit u under a hold: its serial, material and lot, number, or what it is."""
+    return f"""COALESCE((SELECT text FROM serial_state WHERE hull = {u}.id),
+      {u}.about->>'material' || ' lot ' || {u}.lot_no, {u}.lot_no, {u}.about->>'material', {u}.kind)"""

@@ -39,10 +39,9 @@ class Command:
     may run beside it. AS_IT_WAS: fields whose carriers count as they were when it happened. FILLS: those of them
     whose content it changes, so that what was taken since came out of another one. INTO_EMPTY: that of them which has
     to be empty. INTO_LOAD: it puts something into the load that was in its mould when it happened, or closes it.
-    OF_LOAD: it is about the cook of the load that was in its mould then, also where that is out by now.
-    LOCKS_WAITING: it is about the
-    mouldings that wait at the mould scanned. DECISION: a person decides, nothing has happened: it can be asked, never
-    told as a fact.
+    OF_LOAD: it is about the cook of the load that was in its mould then, also where that is out by now. LOCKS_WAITING:
+    it is about the mouldings that wait at the mould scanned. DECISION: a person decides, nothing has happened: it can
+    be asked, never told as a fact.
     """
 
     KIND: ClassVar[str]

@@ -417,9 +417,3 @@ def close_mould(c: CloseMould, floor: Floor, rows: Rows) -> str:
         rows.mould(mould.key, **mould_row(mould, stage="closed"))
     rows.resource("mould", mould.key, "mould")
     return f"{mould.key} closed"
-
-
-__all__ = [
-    "CloseMould", "PlaceGraphic", "PlaceInserts", "ReadyMould", "TipTub", "layer_of", "missing_of", "mould_facts",
-    "mould_row", "plan_of", "went_on",
-]  # fmt: skip

@@ -9,6 +9,7 @@ from django.db import connection
 from django.utils import timezone
 
 from trace.codes import issue_label_code
+from trace.genealogy.live import held_name
 from trace.genealogy.made_as import MADE_AS
 
 
@@ -64,10 +65,15 @@ def issue_codes(count: int) -> list[str]:
         return [issue_label_code(n) for (n,) in cursor.fetchall()]
 
 
+def one_at_a_time(name: str) -> None:
+    """Another scan that asks for this name waits until this one is written, and then sees what it wrote."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [name])
+
+
 def lock_lot(supplier: str, material: str, lot_no: str) -> None:
     """Let no other scan make this lot meanwhile: a lot is one unit, however many deliveries bring it."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"lot {supplier} {material} {lot_no}"])
+    one_at_a_time(f"lot {supplier} {material} {lot_no}")
 
 
 def lot_known(supplier: str, material: str, lot_no: str, note_no: str | None = None) -> str | None:
@@ -133,8 +139,7 @@ def packed_for_order(order: str, product: str, colour: str) -> int:
 
     Two packers may fill one order at the same moment: the second waits until the first is written.
     """
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"order {order}"])
+    one_at_a_time(f"order {order}")
     count: int = one(
         f"""SELECT count(*) FROM resource r JOIN event_resource x ON x.resource = r.id AND x.role = 'order'
              JOIN event v ON v.id = x.event AND v.kind = 'packed'
@@ -172,9 +177,7 @@ def open_hold(hold: str) -> dict[str, Any] | None:
     except ValueError:
         return None
     found = one(
-        """SELECT json_build_object('unit', u.uid, 'rule', h.rule,
-                  'of', COALESCE((SELECT text FROM serial_state WHERE hull = u.id),
-                                 u.about->>'material' || ' lot ' || u.lot_no, u.lot_no, u.about->>'material', u.kind),
+        f"""SELECT json_build_object('unit', u.uid, 'rule', h.rule, 'of', {held_name('u')},
                   'persons', (SELECT json_agg(DISTINCT p.person) FROM hold o JOIN event p ON p.id = o.event
                                 JOIN unit w ON w.id = o.unit
                                WHERE o.id = h.id OR (e.kind <> 'held' AND o.id < h.id AND o.rule = h.rule

@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 
 from django.db import connection
 
-from trace.recording.sources import one
+from trace.recording.sources import one, one_at_a_time
 
 # The kinds of event that move a load on, in the order in which it goes through them.
 STAGE_AFTER = {
@@ -106,7 +106,7 @@ def in_cycle_on(arm: str, when: datetime, moulds: list[str], units: list[str]) -
 
     Two screens may send the same arm in at the same moment: the second waits until the first is written.
     """
+    one_at_a_time(f"arm {arm}")
     with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [f"arm {arm}"])
         cursor.execute(IN_CYCLE, {"arm": arm, "when": when, "moulds": moulds, "units": units})
         return [(name, stage) for name, stage in cursor.fetchall()]

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.live import BOOKED_AT, label_now
+from trace.genealogy.live import BOOKED_AT, held_name, label_now
 from trace.genealogy.made_as import MADE_AS, made_as
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.holds import under_unspread
@@ -50,8 +50,7 @@ SELECT json_build_object(
        'code', {label_now('l.unit = u.id OR l.carrier = u.carrier')},
        'gaps', (SELECT json_agg(json_build_array(what, which)) FROM gap WHERE unit = u.id),
        'holds', (SELECT json_agg(json_build_object('uid', h.uid, 'rule', h.rule, 'on', h.unit,
-                    'of', COALESCE((SELECT text FROM serial_state WHERE hull = hu.id),
-                                   hu.about->>'material' || ' lot ' || hu.lot_no, hu.lot_no, ''),
+                    'of', {held_name('hu')},
                     'why', e.why, 'person', e.person, 'happened', e.happened) ORDER BY h.id)
                    FROM unit_hold uh JOIN hold h ON h.id = uh.hold JOIN event e ON e.id = h.event
                        JOIN unit hu ON hu.id = h.unit
