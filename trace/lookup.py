@@ -16,10 +16,10 @@ from trace.genealogy.live import label_now
 from trace.genealogy.made_as import MADE_AS
 from trace.readmodels.plantdata import Directory, Thing, newest
 from trace.readmodels.rows import moment
-from trace.recording import floor as floors
 from trace.recording.answers import Answer
 from trace.recording.commands import Command, scanned_list
-from trace.recording.floor import Found
+from trace.recording.floor import standing as floors
+from trace.recording.floor.standing import Found
 
 # Kinds that a key may be typed for where a station asks for something else. People come by their badge only.
 TYPED = (
@@ -131,7 +131,7 @@ def weighed_ahead(order: str) -> list[Done]:
     ]
 
 
-def story_of(unit: int, kinds: Iterable[str]) -> list[Done]:
+def history_of(unit: int, kinds: Iterable[str]) -> list[Done]:
     """Events of these kinds that touched a unit, oldest first: `what` is the kind, `where` a stage if one was said,
     `seen` whether it was."""
     return [

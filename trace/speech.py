@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from django.db import connection
 from django.utils.translation import gettext as _
 
-# What trace/recording/words.py leaves in a sentence: names and reasons can be erased, sentences are kept for ever.
+# What trace/recording/floor/words.py leaves in a sentence: names can be erased, sentences are kept for ever.
 TOKEN = re.compile("⟦(person|note):([^⟦⟧]{1,200})⟧")
 
 NAMES = """

@@ -12,12 +12,12 @@ from plant.credentials import set_password, set_pin
 from plant.models import Account, Person
 from trace.codes import issue_label_code
 from trace.models import Hold, Label, LabelState, Serial, SerialState, UnitHold
+from trace.recording.acts.holds import Hold as HoldCommand
+from trace.recording.acts.holds import ReleaseHold
+from trace.recording.acts.opening import OldHull
+from trace.recording.acts.setup import Define
 from trace.recording.commands import By, Command
-from trace.recording.holds import Hold as HoldCommand
-from trace.recording.holds import ReleaseHold
-from trace.recording.opening import OldHull
 from trace.recording.record import record
-from trace.recording.setup import Define
 
 NAMES = {
     "operator": ("ORRELL", "Ines Orrell"),

@@ -11,7 +11,7 @@ from django.test import Client
 from tests.pages.story import Told
 from trace.genealogy.answer import genealogy
 from trace.genealogy.shown import as_json
-from trace.recording.rules_table import TABLE
+from trace.recording.rules.table import TABLE
 
 
 def test_the_genealogy_is_that_of_the_command(story: Told, signed_in: Callable[[str], Client]) -> None:

@@ -21,7 +21,7 @@ from tests.scan.conftest import Opens
 from trace.codes import uuid7
 from trace.readmodels import plantdata
 from trace.readmodels.rebuild import differences
-from trace.recording.rules_table import BY_CODE
+from trace.recording.rules.table import BY_CODE
 from trace.scan.stations import STATIONS
 
 MARK = "<script>x('⟦person:P-08⟧')</script>"

@@ -9,15 +9,15 @@ from typing import Any
 from trace.demo import plant as invented
 from trace.demo.floor import Shift
 from trace.models import Event
-from trace.recording.cook import CookStage, EndCook, EndCooling
-from trace.recording.corrections import Correct
-from trace.recording.demould import Bind, Demould
-from trace.recording.finishing import Inspect
-from trace.recording.holds import Hold
-from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
-from trace.recording.oven import StartCook
-from trace.recording.packing import Dispatch, Pack, Rack
-from trace.recording.vessels import TopUp
+from trace.recording.acts.cook import CookStage, EndCook, EndCooling
+from trace.recording.acts.corrections import Correct
+from trace.recording.acts.demould import Bind, Demould
+from trace.recording.acts.finishing import Inspect
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.oven import StartCook
+from trace.recording.acts.packing import Dispatch, Pack, Rack
+from trace.recording.acts.vessels import TopUp
 
 BEGIN = datetime(2026, 4, 12, 5, 0, tzinfo=UTC)
 CHECKS = ("surface", "inserts", "plate")

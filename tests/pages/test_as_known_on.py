@@ -24,9 +24,9 @@ from trace.pages.hulls.sheet import hull_sheet
 from trace.pages.lots.gathered import gather_lot
 from trace.pages.lots.sheet import lot_sheet
 from trace.pages.units.unit import unit_sheet
-from trace.recording.demould import SwapPlates
-from trace.recording.holds import ReleaseHold
-from trace.recording.setup import Define
+from trace.recording.acts.demould import SwapPlates
+from trace.recording.acts.holds import ReleaseHold
+from trace.recording.acts.setup import Define
 
 LOTS = ("D-77", "V-2301", "F-118", "F-121", "N-0417", "V-2288")
 

@@ -14,7 +14,7 @@ from trace.pages.hulls.gathered import gather
 from trace.pages.hulls.sheet import hull_sheet
 from trace.pages.search import in_words, search_page
 from trace.readmodels.plantdata import newest
-from trace.recording.opening import OldHull
+from trace.recording.acts.opening import OldHull
 
 
 def test_only_what_differs_is_shown(story: Told) -> None:

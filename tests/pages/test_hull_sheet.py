@@ -18,11 +18,11 @@ from trace.pages.hulls.sheet import hull_sheet
 from trace.pages.lots.gathered import gather_lot
 from trace.pages.lots.sheet import lot_sheet
 from trace.pages.sheets import HullSheet
-from trace.recording.corrections import Correct
-from trace.recording.counting import Count
-from trace.recording.demould import SwapPlates
-from trace.recording.opening import OldHull, OpeningStock
-from trace.recording.setup import Define
+from trace.recording.acts.corrections import Correct
+from trace.recording.acts.counting import Count
+from trace.recording.acts.demould import SwapPlates
+from trace.recording.acts.opening import OldHull, OpeningStock
+from trace.recording.acts.setup import Define
 
 D = Decimal
 

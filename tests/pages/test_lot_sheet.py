@@ -13,7 +13,7 @@ from trace.models import Label, Unit
 from trace.pages.lots.gathered import NoLotError, gather_lot
 from trace.pages.lots.sheet import lot_sheet
 from trace.pages.sheets import LotSheet
-from trace.recording.counting import Count
+from trace.recording.acts.counting import Count
 
 D = Decimal
 

@@ -14,7 +14,7 @@ from trace.models import Event, Revision
 from trace.pages.rules import rules_page
 from trace.pages.setup.shapes import ShapeError, check, read
 from trace.readmodels.plantdata import newest
-from trace.recording.rules_table import TABLE
+from trace.recording.rules.table import TABLE
 
 
 def test_every_rule_has_its_row_and_its_sentence(story: Told) -> None:

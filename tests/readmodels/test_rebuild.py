@@ -14,12 +14,12 @@ from tests.databases import Database
 from trace.readmodels.apply import Happening, apply
 from trace.readmodels.rebuild import differences, dump, rebuild
 from trace.readmodels.store import TABLES, Ids, Store
-from trace.recording.corrections import CloseDiscrepancy, Correct
-from trace.recording.counting import Count
-from trace.recording.holds import Hold, ReleaseHold
-from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
-from trace.recording.setup import Define
-from trace.recording.vessels import ProveEmpty, TopUp
+from trace.recording.acts.corrections import CloseDiscrepancy, Correct
+from trace.recording.acts.counting import Count
+from trace.recording.acts.holds import Hold, ReleaseHold
+from trace.recording.acts.packing import Dispatch, Pack, Rack, Rewrap
+from trace.recording.acts.setup import Define
+from trace.recording.acts.vessels import ProveEmpty, TopUp
 
 
 def busy(cast: Cast) -> None:
@@ -177,11 +177,11 @@ def again(cast: Cast, n: int) -> list[str]:
 
 def told_hull(cast: Cast, serial: str, red: str, tubs: list[str]) -> None:
     """A hull told station by station, whatever is on hold."""
-    from trace.recording.cook import EndCook, EndCooling
-    from trace.recording.demould import Bind, Demould
-    from trace.recording.finishing import Inspect
-    from trace.recording.loading import CloseMould, ReadyMould, TipTub
-    from trace.recording.oven import StartCook
+    from trace.recording.acts.cook import EndCook, EndCooling
+    from trace.recording.acts.demould import Bind, Demould
+    from trace.recording.acts.finishing import Inspect
+    from trace.recording.acts.loading import CloseMould, ReadyMould, TipTub
+    from trace.recording.acts.oven import StartCook
 
     for layer, box, tub in zip(("skin", "foam", "inner"), (red, cast["foam"][0], cast["natural"]), tubs, strict=True):
         cast.shift.weigh(WO_RED, layer, box, tub, mode="tells")

@@ -6,11 +6,11 @@ from datetime import datetime, timedelta
 
 from tests.cast import LEAD, MORNING, QUALITY, STORES, WO_RED, Cast, plate, rows_of
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.corrections import Correct
+from trace.recording.acts.holds import ReleaseHold
+from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import CheckWeight, Weigh
 from trace.recording.answers import Answer
-from trace.recording.corrections import Correct
-from trace.recording.holds import ReleaseHold
-from trace.recording.vessels import TopUp
-from trace.recording.weighing import CheckWeight, Weigh
 
 FAIL, PASS = "10.10", "10.00"
 

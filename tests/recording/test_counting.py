@@ -6,11 +6,11 @@ from tests.cast import DEPUTY, LEAD, STORES, WO_RED, Cast, rows_of
 from trace.genealogy.answer import genealogy
 from trace.genealogy.shown import as_tree
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.counting import Count
+from trace.recording.acts.goods_in import Receive
+from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
-from trace.recording.counting import Count
-from trace.recording.goods_in import Receive
-from trace.recording.vessels import TopUp
-from trace.recording.weighing import Weigh
 
 
 def count(cast: Cast, code: str, amount: str, **by: object) -> Answer:

@@ -14,11 +14,11 @@ from tests.databases import ROOT, Database
 from trace.codes import uuid7
 from trace.readmodels.rebuild import differences, dump
 from trace.recording import record as recording
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import Weigh
 from trace.recording.commands import By, Command
-from trace.recording.holds import Hold
 from trace.recording.record import record
-from trace.recording.vessels import TopUp
-from trace.recording.weighing import Weigh
 
 POINTS = ("before_lock", "after_lock", "before_write", "after_write", "before_commit")
 TABLES = ("event", "note", "unit", "edge", "edge_void", "scan", "hold", "job", "event_unit", "difference")
@@ -87,7 +87,7 @@ django.setup()
 from uuid import UUID
 from trace.recording import record as recording
 from trace.recording.commands import By
-from trace.recording.weighing import Weigh
+from trace.recording.acts.weighing import Weigh
 point, scan, box, tub = sys.argv[1:]
 recording.fault_point = lambda name: os.kill(os.getpid(), signal.SIGKILL) if name == point else None
 command = Weigh(order="WO-1041", layer="skin", box=box, tub=tub, scale="W-3", gross="12.20")

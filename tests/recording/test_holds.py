@@ -9,14 +9,14 @@ import pytest
 from tests.cast import DEPUTY, LEAD, PACKER, QUALITY, SO_RED, WO_RED, Cast, plate, rows_of
 from trace.readmodels.holds import spread
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.demould import Bind, Demould
+from trace.recording.acts.finishing import Inspect
+from trace.recording.acts.holds import Hold, ReleaseHold
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.packing import Dispatch, Pack
+from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
-from trace.recording.demould import Bind, Demould
-from trace.recording.finishing import Inspect
-from trace.recording.holds import Hold, ReleaseHold
-from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
-from trace.recording.packing import Dispatch, Pack
-from trace.recording.vessels import TopUp
-from trace.recording.weighing import Weigh
 
 CHECKS = ("surface", "inserts", "plate")
 

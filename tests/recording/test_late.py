@@ -16,14 +16,14 @@ from trace.demo import plant as invented
 from trace.genealogy.walk import reach
 from trace.lookup import drawn_from
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.corrections import Correct
+from trace.recording.acts.counting import Count
+from trace.recording.acts.goods_in import Certify, Receive, Release
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.setup import Define
+from trace.recording.acts.vessels import ProveEmpty, TopUp
+from trace.recording.acts.weighing import CheckWeight, Weigh
 from trace.recording.commands import Command
-from trace.recording.corrections import Correct
-from trace.recording.counting import Count
-from trace.recording.goods_in import Certify, Receive, Release
-from trace.recording.holds import Hold
-from trace.recording.setup import Define
-from trace.recording.vessels import ProveEmpty, TopUp
-from trace.recording.weighing import CheckWeight, Weigh
 
 KG = 1_000_000
 CHARGE = 12_200_000

@@ -27,16 +27,16 @@ from trace.genealogy.walk import nodes, walk
 from trace.lookup import free_hulls
 from trace.pages import finding
 from trace.readmodels.rebuild import differences
-from trace.recording.cook import AbortCook, EndCook, EndCooling
-from trace.recording.corrections import Correct
-from trace.recording.demould import Bind, Cut, Demould, SwapPlates
-from trace.recording.finishing import Scrap
-from trace.recording.loading import ReadyMould, TipTub
-from trace.recording.oven import StartCook
-from trace.recording.packing import Dispatch, Pack
-from trace.recording.setup import Define
-from trace.recording.sources import packed_for_order
-from trace.recording.vessels import ProveEmpty, TopUp
+from trace.recording.acts.cook import AbortCook, EndCook, EndCooling
+from trace.recording.acts.corrections import Correct
+from trace.recording.acts.demould import Bind, Cut, Demould, SwapPlates
+from trace.recording.acts.finishing import Scrap
+from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.oven import StartCook
+from trace.recording.acts.packing import Dispatch, Pack
+from trace.recording.acts.setup import Define
+from trace.recording.acts.vessels import ProveEmpty, TopUp
+from trace.recording.floor.sources import packed_for_order
 
 
 def lots(code: str) -> set[str]:

@@ -13,11 +13,11 @@ from django.db import transaction
 from tests.cast import LEAD, OPERATOR, QUALITY, WO_RED, Cast, rows_of
 from trace.chain import digest
 from trace.codes import uuid7
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
-from trace.recording.holds import Hold
 from trace.recording.record import SameIdOtherContentError, record
-from trace.recording.weighing import Weigh
 
 
 def weigh(cast: Cast, **more: str) -> Weigh:

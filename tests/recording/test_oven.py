@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from tests.cast import WO_RED, Cast, plate, rows_of
 from trace.readmodels.rebuild import differences
-from trace.recording.cook import EndCook, EndCooling
-from trace.recording.loading import ReadyMould
-from trace.recording.oven import StartCook
+from trace.recording.acts.cook import EndCook, EndCooling
+from trace.recording.acts.loading import ReadyMould
+from trace.recording.acts.oven import StartCook
 
 
 def stands(mould: str = "T430-01") -> tuple[str, str, str | None]:

@@ -6,10 +6,10 @@ from tests.cast import LEAD, WO_RED, Cast, rows_of
 from tests.recording.test_late import balances_agree
 from trace.genealogy.walk import walk
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
-from trace.recording.behind import behind
-from trace.recording.loading import ReadyMould, TipTub
-from trace.recording.weighing import Weigh
+from trace.recording.floor.open_questions import behind
 
 
 def part(cast: Cast, box: str, gross: str, *, more: bool = True, **by: str) -> Answer:

@@ -16,11 +16,13 @@ from tests.recording import test_faults, test_holds, test_late, test_once, test_
 from trace.codes import uuid7
 from trace.readmodels import apply
 from trace.readmodels.holds import inherit
-from trace.recording import attempt, draws, keep
-from trace.recording import floor as floors
 from trace.recording import record as recording
+from trace.recording.acts import draws
 from trace.recording.answers import Answer
-from trace.recording.write import write
+from trace.recording.floor import standing as floors
+from trace.recording.transaction import attempt
+from trace.recording.transaction import keeping as keep
+from trace.recording.transaction.tables import write
 
 FOUND = (AssertionError, DatabaseError, pytest.fail.Exception, LookupError, RuntimeError)
 Patch = pytest.MonkeyPatch
@@ -218,7 +220,7 @@ RACES: dict[str, tuple[Callable[[Patch], None], Callable[[Cast, test_races.AtOnc
 
 @pytest.mark.parametrize("bug", RACES)
 def test_the_races_find(told: Cast, at_once: test_races.AtOnce, monkeypatch: pytest.MonkeyPatch, bug: str) -> None:
-    from trace.recording.weighing import CheckWeight
+    from trace.recording.acts.weighing import CheckWeight
 
     test_races.scan(CheckWeight(scale="W-3", shown="10.000"))
     plant, check = RACES[bug]

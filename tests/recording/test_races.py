@@ -16,19 +16,19 @@ from tests.cast import LEAD, PACKER, PLANNER, QUALITY, STORES, WO_RED, Cast, aga
 from tests.recording.test_oven import closed
 from trace.codes import mg_to_kg, uuid7
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.corrections import CloseDiscrepancy
+from trace.recording.acts.demould import Bind, Demould
+from trace.recording.acts.goods_in import Receive, Release
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.opening import OldHull
+from trace.recording.acts.oven import StartCook
+from trace.recording.acts.packing import Pack
+from trace.recording.acts.plates import MakePlates
+from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
-from trace.recording.corrections import CloseDiscrepancy
-from trace.recording.demould import Bind, Demould
-from trace.recording.goods_in import Receive, Release
-from trace.recording.holds import Hold
-from trace.recording.opening import OldHull
-from trace.recording.oven import StartCook
-from trace.recording.packing import Pack
-from trace.recording.plates import MakePlates
 from trace.recording.record import record
-from trace.recording.vessels import TopUp
-from trace.recording.weighing import Weigh
 
 FOUND_MORE = 10_000_000  # 2 % of the 500 kg in each box: the invented plant's fill tolerance
 AtOnce = Callable[..., list[Any]]
@@ -56,7 +56,7 @@ def balance(code: str) -> int:
 @pytest.fixture
 def today(told: Cast) -> Cast:
     """The cast with the scale checked on the clock's own day: these scans get the server's time."""
-    from trace.recording.weighing import CheckWeight
+    from trace.recording.acts.weighing import CheckWeight
 
     scan(CheckWeight(scale="W-3", shown="10.000"))
     return told
@@ -178,7 +178,7 @@ def test_a_hold_and_a_weighing_at_once(today: Cast, at_once: AtOnce) -> None:
 
 def test_a_failed_cook_and_a_tip_at_once_leave_no_child_free(today: Cast, at_once: AtOnce) -> None:
     """A hold that comes with a flagged fact is laid alone too: here on a charge that is being tipped."""
-    from trace.recording.loading import ReadyMould, TipTub
+    from trace.recording.acts.loading import ReadyMould, TipTub
 
     scan(skin(today, today["red"], today["tubs"][0]))
     scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
@@ -208,7 +208,7 @@ def test_a_release_does_not_undo_a_draw(told: Cast, at_once: AtOnce) -> None:
     """The release of a lot writes the state of all its containers; a draw from one of them stays."""
     said = Receive(supplier="VERRIN", material="LL-35", lot_no="V-9000", amounts=("300.00",) * 8)
     codes = scan(said, person=STORES).made["codes"]
-    from trace.recording.goods_in import Certify
+    from trace.recording.acts.goods_in import Certify
 
     scan(Certify(container=codes[0], lot_on_certificate="V-9000", values={"mfi": "3.5", "density": "0.938"}),
          person=QUALITY)  # fmt: skip
@@ -267,7 +267,7 @@ def test_one_number_is_given_to_one_plate(told: Cast, at_once: AtOnce) -> None:
 def test_plant_data_defined_at_once_is_known_at_once(told: Cast, at_once: AtOnce) -> None:
     """Two revisions whose numbers come in another order than their commits: neither stays unknown."""
     from trace.readmodels import plantdata
-    from trace.recording.setup import Define
+    from trace.recording.acts.setup import Define
 
     at_once(
         *[partial(scan, Define(kind="setting", key=f"k{n}", body={"value": n}), person="P-09", device=f"t{n}")

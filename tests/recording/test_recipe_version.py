@@ -8,8 +8,8 @@ import pytest
 
 from tests.cast import LEAD, WO_RED, Cast, rows_of, statements
 from trace.demo import plant as invented
-from trace.recording.loading import PlaceInserts, ReadyMould, TipTub
-from trace.recording.setup import Define
+from trace.recording.acts.loading import PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.setup import Define
 
 
 def change(cast: Cast, **fields: Any) -> None:

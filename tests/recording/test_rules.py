@@ -13,13 +13,13 @@ import pytest
 from tests.cast import LEAD, OPERATOR, PLANNER, QUALITY, WO_RED, Cast, rows_of
 from tests.recording.test_statements import day
 from trace.recording import record as recording
+from trace.recording.acts.setup import Define
+from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
-from trace.recording.base_facts import base_facts
 from trace.recording.commands import HANDLERS
-from trace.recording.rules import VERDICTS, Rule, as_switched, evaluate, rule_set
-from trace.recording.rules_table import BY_CODE, TABLE
-from trace.recording.setup import Define
-from trace.recording.weighing import Weigh
+from trace.recording.rules.base_facts import base_facts
+from trace.recording.rules.engine import VERDICTS, Rule, as_switched, evaluate, rule_set
+from trace.recording.rules.table import BY_CODE, TABLE
 
 KINDS = {command.KIND for command in HANDLERS}
 ROLES = {"operator", "stores", "warehouse", "lead", "quality", "deputy", "planner", "maintenance", "administrator"}
@@ -189,7 +189,7 @@ def test_every_answer_cites_the_rules_in_force(cast: Cast) -> None:
 def test_base_facts_name_every_fact_that_a_rule_reads(cast: Cast) -> None:
     from trace.readmodels.plantdata import newest
     from trace.recording.commands import By
-    from trace.recording.floor import Floor
+    from trace.recording.floor.standing import Floor
 
     command = next(c for c, _ in day(cast))
     facts = base_facts(command, Floor(By(person=LEAD), newest(), cast.clock.now, cast.clock.now))

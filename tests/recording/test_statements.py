@@ -10,24 +10,24 @@ import pytest
 from tests.cast import LEAD, PACKER, PLANNER, QUALITY, SO_RED, STORES, WO_RED, Cast, plate, statements
 from trace.demo.plant import products
 from trace.recording import commands as every
+from trace.recording.acts.cook import AbortCook, CookStage, EndCook, EndCooling
+from trace.recording.acts.corrections import CloseDiscrepancy, Correct
+from trace.recording.acts.counting import Count
+from trace.recording.acts.demould import Bind, Cut, Demould, SwapPlates
+from trace.recording.acts.finishing import Inspect, Scrap
+from trace.recording.acts.goods_in import Certify, Receive, Release
+from trace.recording.acts.holds import Hold, ReleaseHold
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
+from trace.recording.acts.oven import StartCook
+from trace.recording.acts.packing import Dispatch, Pack, Rack, Rewrap
+from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
+from trace.recording.acts.setup import Define, Reprint
+from trace.recording.acts.strange_code import Shown
+from trace.recording.acts.vessels import ProveEmpty, TopUp
+from trace.recording.acts.weighing import CheckWeight, Weigh
 from trace.recording.answers import Answer
 from trace.recording.commands import HANDLERS, Command
-from trace.recording.cook import AbortCook, CookStage, EndCook, EndCooling
-from trace.recording.corrections import CloseDiscrepancy, Correct
-from trace.recording.counting import Count
-from trace.recording.demould import Bind, Cut, Demould, SwapPlates
-from trace.recording.finishing import Inspect, Scrap
-from trace.recording.goods_in import Certify, Receive, Release
-from trace.recording.holds import Hold, ReleaseHold
-from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
-from trace.recording.opening import EmptyCarrier, OldHull, OpeningStock
-from trace.recording.oven import StartCook
-from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
-from trace.recording.plates import CheckOutPlates, CountBackPlates, MakePlates
-from trace.recording.setup import Define, Reprint
-from trace.recording.shown import Shown
-from trace.recording.vessels import ProveEmpty, TopUp
-from trace.recording.weighing import CheckWeight, Weigh
 
 MOST = 10
 # These rewrite or desk work: seldom, and nobody stands at a station for them.

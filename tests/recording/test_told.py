@@ -15,18 +15,18 @@ from trace.genealogy.walk import walk
 from trace.pages.hulls.gathered import gather
 from trace.pages.hulls.sheet import hull_sheet
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.cook import EndCook
+from trace.recording.acts.corrections import Correct
+from trace.recording.acts.demould import Bind, Demould
+from trace.recording.acts.goods_in import Receive
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.opening import OldHull, OpeningStock
+from trace.recording.acts.packing import Dispatch, Pack
+from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import Weigh
 from trace.recording.commands import Command
-from trace.recording.cook import EndCook
-from trace.recording.corrections import Correct
-from trace.recording.demould import Bind, Demould
-from trace.recording.goods_in import Receive
-from trace.recording.holds import Hold
-from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
-from trace.recording.opening import OldHull, OpeningStock
-from trace.recording.packing import Dispatch, Pack
-from trace.recording.units import read_units
-from trace.recording.vessels import TopUp
-from trace.recording.weighing import Weigh
+from trace.recording.floor.units import read_units
 
 
 def discrepancies() -> set[str]:
@@ -480,7 +480,7 @@ def test_person_of_the_first_scan_is_kept(cast: Cast) -> None:
 
 def test_a_charge_that_is_more_than_its_tub_holds(cast: Cast) -> None:
     """12.20 kg at 350 kg/m³ of bulk density (the plant's own figure) are 34.9 litres."""
-    from trace.recording.setup import Define
+    from trace.recording.acts.setup import Define
 
     def size(litres: str) -> None:
         cast.scan(Define(kind="setting", key="tub litres", body={"value": litres}), person="P-09")
@@ -494,7 +494,7 @@ def test_a_charge_that_is_more_than_its_tub_holds(cast: Cast) -> None:
 
 
 def test_equal_speeds_are_asked_about_and_told_all_the_same(cast: Cast) -> None:
-    from trace.recording.oven import StartCook
+    from trace.recording.acts.oven import StartCook
 
     tub, box = cast["tubs"][0], cast["boxes"][0]
     cast.charge("skin", cast["red"], tub, "WO-1043")
@@ -539,7 +539,7 @@ def test_the_build_month_is_that_in_which_the_moulding_came_out(cast: Cast) -> N
 
 def test_a_time_that_may_be_off_counts_in_both_orders(cast: Cast) -> None:
     """A vessel emptied, cleaned and filled with another lot: a draw two minutes about that moment may be of either."""
-    from trace.recording.vessels import ProveEmpty
+    from trace.recording.acts.vessels import ProveEmpty
 
     vessel = cast["vessels"][0]
     cast.scan(TopUp(source=cast["red"], into=vessel, amount="12.2"), person=LEAD)

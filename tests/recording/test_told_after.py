@@ -13,15 +13,15 @@ from trace.genealogy.places import places
 from trace.pages.hulls.gathered import gather
 from trace.pages.hulls.sheet import hull_sheet
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.cook import CookStage, EndCook, EndCooling
+from trace.recording.acts.demould import Bind, Cut, Demould, SwapPlates
+from trace.recording.acts.finishing import Scrap
+from trace.recording.acts.holds import ReleaseHold
+from trace.recording.acts.loading import CloseMould, ReadyMould, TipTub
+from trace.recording.acts.oven import StartCook
+from trace.recording.acts.packing import Dispatch, Pack, Rack
+from trace.recording.acts.plates import CheckOutPlates, CountBackPlates
 from trace.recording.commands import Command
-from trace.recording.cook import CookStage, EndCook, EndCooling
-from trace.recording.demould import Bind, Cut, Demould, SwapPlates
-from trace.recording.finishing import Scrap
-from trace.recording.holds import ReleaseHold
-from trace.recording.loading import CloseMould, ReadyMould, TipTub
-from trace.recording.oven import StartCook
-from trace.recording.packing import Dispatch, Pack, Rack
-from trace.recording.plates import CheckOutPlates, CountBackPlates
 
 
 def holds_on(code: str) -> set[str]:

@@ -7,9 +7,9 @@ from datetime import timedelta
 from tests.cast import LEAD, STORES, WO_RED, Cast, rows_of
 from tests.recording.test_late import balances_agree
 from trace.readmodels.rebuild import differences
-from trace.recording.loading import PlaceInserts, ReadyMould
-from trace.recording.vessels import TopUp
-from trace.recording.weighing import Weigh
+from trace.recording.acts.loading import PlaceInserts, ReadyMould
+from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import Weigh
 
 PAPER = {"unsure_ms": 60_000}
 

@@ -10,13 +10,13 @@ from tests.cast import LEAD, QUALITY, WO_RED, Cast, rows_of
 from tests.recording.test_late import balances_agree, charge_of
 from trace.genealogy.answer import genealogy
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.corrections import Correct
+from trace.recording.acts.counting import Count
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.vessels import ProveEmpty, TopUp
+from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
-from trace.recording.corrections import Correct
-from trace.recording.counting import Count
-from trace.recording.holds import Hold
-from trace.recording.loading import ReadyMould, TipTub
-from trace.recording.vessels import ProveEmpty, TopUp
-from trace.recording.weighing import Weigh
 
 MINUTE = timedelta(minutes=1)
 A, B = "V-2288", "V-2291"

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from tests.cast import LEAD, STORES, WO_RED, Cast
-from trace.recording.goods_in import Receive
-from trace.recording.runs import worse
-from trace.recording.vessels import TopUp
-from trace.recording.weighing import Weigh
+from trace.recording.acts.goods_in import Receive
+from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import Weigh
+from trace.recording.told_late.contents import worse
 
 
 def test_powder_on_top_does_not_release_what_waits_in_quarantine(cast: Cast) -> None:

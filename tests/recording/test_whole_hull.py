@@ -2,7 +2,7 @@
 
 from tests.cast import PACKER, SO_RED, Cast, plate
 from trace.readmodels.rebuild import differences
-from trace.recording.packing import Dispatch, Pack, Rack
+from trace.recording.acts.packing import Dispatch, Pack, Rack
 
 
 def test_a_hull_from_weighing_to_the_truck(cast: Cast) -> None:

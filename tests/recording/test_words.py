@@ -10,15 +10,15 @@ import pytest
 from tests.cast import LEAD, PLANNER, QUALITY, WO_RED, Cast, plate, rows_of
 from tests.recording.test_statements import day
 from tests.schema.bytes import assert_bytes_hold_no_words
+from trace.recording.acts.corrections import CloseDiscrepancy, Correct
+from trace.recording.acts.demould import SwapPlates
+from trace.recording.acts.finishing import Scrap
+from trace.recording.acts.goods_in import Receive, Release
+from trace.recording.acts.holds import Hold, ReleaseHold
+from trace.recording.acts.packing import Dispatch, Pack
+from trace.recording.acts.setup import Define
+from trace.recording.acts.vessels import TopUp
 from trace.recording.commands import HANDLERS, Command
-from trace.recording.corrections import CloseDiscrepancy, Correct
-from trace.recording.demould import SwapPlates
-from trace.recording.finishing import Scrap
-from trace.recording.goods_in import Receive, Release
-from trace.recording.holds import Hold, ReleaseHold
-from trace.recording.packing import Dispatch, Pack
-from trace.recording.setup import Define
-from trace.recording.vessels import TopUp
 
 MARK = "Zebedee"
 

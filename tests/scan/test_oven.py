@@ -10,8 +10,8 @@ from tests.scan.conftest import Opens
 from tests.scan.rules.cases import newest_scan, scans
 from tests.scan.rules.finishing import ALL
 from trace.models import Event, EventResource, Gap, Hold, Reading, UnitState
-from trace.recording.cook import CookStage, EndCook
-from trace.recording.oven import StartCook
+from trace.recording.acts.cook import CookStage, EndCook
+from trace.recording.acts.oven import StartCook
 
 STAGES = ("heat", "drop foam", "drop inner", "out")
 

@@ -21,8 +21,8 @@ from tests.scan.rules.goods import DELIVERY, certified, received
 from tests.scan.rules.loading import opened
 from tests.scan.rules.oven import before_start
 from tests.scan.rules.weighing import begun
-from trace.recording.demould import Demould
-from trace.recording.vessels import ProveEmpty
+from trace.recording.acts.demould import Demould
+from trace.recording.acts.vessels import ProveEmpty
 from trace.scan.stations import STATIONS
 
 FILE = Path(__file__).with_name("query_counts.json")

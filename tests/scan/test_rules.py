@@ -7,7 +7,7 @@ from tests.scan.conftest import Opens
 from tests.scan.rules import desk, doubted, finishing, goods, loading, oven, weighing
 from tests.scan.rules.cases import CASES, Story, newest_scan, state
 from trace.models import Hold
-from trace.recording.rules_table import BY_CODE, TABLE
+from trace.recording.rules.table import BY_CODE, TABLE
 
 MODULES = (weighing, loading, oven, goods, finishing, doubted, desk)
 

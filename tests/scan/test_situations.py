@@ -29,11 +29,11 @@ from trace.models import Blob, Edge, Event, Gap, Label, SerialState, Unit, UnitH
 from trace.pages.lots.gathered import gather_lot
 from trace.pages.lots.sheet import lot_sheet
 from trace.readmodels.rebuild import differences
-from trace.recording.goods_in import Certify, Receive
-from trace.recording.holds import Hold, ReleaseHold
-from trace.recording.packing import Rewrap
-from trace.recording.vessels import TopUp
-from trace.recording.weighing import Weigh
+from trace.recording.acts.goods_in import Certify, Receive
+from trace.recording.acts.holds import Hold, ReleaseHold
+from trace.recording.acts.packing import Rewrap
+from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import Weigh
 from trace.scan.evidence import path_of
 
 
@@ -196,7 +196,7 @@ def test_all_moulds_of_an_arm_go_in_and_come_out_with_one_press(plant: Plant, at
 
 
 def test_a_mould_that_came_out_before_the_others_does_not_stop_them(plant: Plant, at: Opens) -> None:
-    from trace.recording.cook import EndCook
+    from trace.recording.acts.cook import EndCook
 
     screen = spider(plant, at)
     screen.press("start", arm_rpm="8", plate_rpm="10")

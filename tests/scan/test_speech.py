@@ -6,7 +6,7 @@ from django.test.utils import CaptureQueriesContext
 from plant.models import Person
 from tests.scan.cast import Plant
 from trace.models import Event, Note
-from trace.recording.holds import Hold
+from trace.recording.acts.holds import Hold
 from trace.speech import names_of, speak, spoken
 
 

@@ -14,8 +14,8 @@ from trace.genealogy.answer import genealogy
 from trace.genealogy.day import DayError, moment
 from trace.genealogy.shown import as_json
 from trace.readmodels.plantdata import newest
-from trace.recording.rules import as_switched, rule_set
-from trace.recording.rules_table import TABLE
+from trace.recording.rules.engine import as_switched, rule_set
+from trace.recording.rules.table import TABLE
 
 DIRECTIONS = ("back", "forward")
 

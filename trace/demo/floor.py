@@ -8,19 +8,19 @@ from typing import Any
 from django.utils import timezone
 
 from trace.demo import plant as invented
+from trace.recording.acts.cook import CookStage, EndCook, EndCooling
+from trace.recording.acts.demould import Bind, Demould
+from trace.recording.acts.finishing import Inspect
+from trace.recording.acts.goods_in import Certify, Receive, Release
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.opening import EmptyCarrier
+from trace.recording.acts.oven import StartCook
+from trace.recording.acts.plates import CheckOutPlates, MakePlates
+from trace.recording.acts.setup import Define
+from trace.recording.acts.weighing import CheckWeight, Weigh, layer_of
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
-from trace.recording.cook import CookStage, EndCook, EndCooling
-from trace.recording.demould import Bind, Demould
-from trace.recording.finishing import Inspect
-from trace.recording.goods_in import Certify, Receive, Release
-from trace.recording.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
-from trace.recording.opening import EmptyCarrier
-from trace.recording.oven import StartCook
-from trace.recording.plates import CheckOutPlates, MakePlates
 from trace.recording.record import record
-from trace.recording.setup import Define
-from trace.recording.weighing import CheckWeight, Weigh, layer_of
 
 # Invented; about what a hull of three layers takes: how long each stage took to reach, and the air inside then, in °C.
 STAGES = {"heat": (14, "120"), "drop foam": (7, "155"), "drop inner": (6, "185"), "out": (5, "")}

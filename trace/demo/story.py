@@ -9,11 +9,11 @@ from django.utils import timezone
 
 from trace.demo import plant as invented
 from trace.demo.floor import Shift, WorkingClock
-from trace.recording.demould import Bind, Demould
-from trace.recording.holds import Hold
-from trace.recording.opening import OldHull, OpeningStock
-from trace.recording.packing import Dispatch, Pack, Rack
-from trace.recording.vessels import TopUp
+from trace.recording.acts.demould import Bind, Demould
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.opening import OldHull, OpeningStock
+from trace.recording.acts.packing import Dispatch, Pack, Rack
+from trace.recording.acts.vessels import TopUp
 
 KAYAKS, BOATS, BUOYS = 24, 6, 8
 DAYS = 21

@@ -15,9 +15,9 @@ from django.core.management.base import CommandError
 from plant.env import postgres_url
 from trace.demo.floor import Shift
 from trace.measure.scratch import scratch_database
-from trace.recording.cook import AbortCook
-from trace.recording.loading import PlaceInserts, ReadyMould, TipTub
-from trace.recording.setup import Define
+from trace.recording.acts.cook import AbortCook
+from trace.recording.acts.loading import PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.setup import Define
 
 HELP = "scans a second at 1 and 4 processes, as a share of pgbench's simple update; page answers at 10 scans a second"
 TARGET_SHARE = 0.05

@@ -11,9 +11,9 @@ from trace.measure.scratch import scratch_database
 from trace.pages.finding import Wanted
 from trace.pages.search import search_page
 from trace.readmodels import plantdata
+from trace.recording.acts.setup import Define
 from trace.recording.commands import By
 from trace.recording.record import record
-from trace.recording.setup import Define
 
 HELP = "half-a-plate search among 100,000 hulls"
 TARGET_MS = 150

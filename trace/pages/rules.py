@@ -16,11 +16,11 @@ from plant.sign_on import current
 from trace.codes import uuid7
 from trace.pages.lists import RuleLine, RulesPage, SettingLine
 from trace.readmodels.plantdata import Directory, newest
+from trace.recording.acts.setup import Define
 from trace.recording.commands import By
 from trace.recording.record import record
-from trace.recording.rules import Rule, as_switched, rule_set
-from trace.recording.rules_table import BY_CODE, TABLE
-from trace.recording.setup import Define
+from trace.recording.rules.engine import Rule, as_switched, rule_set
+from trace.recording.rules.table import BY_CODE, TABLE
 from trace.speech import names_of, speak
 
 COUNTED_DAYS = 90

@@ -11,7 +11,7 @@ from trace.readmodels.ranks import longest_paths
 from trace.readmodels.store import TABLES, Ids, Row, Store
 
 CHUNK = 2_000
-# The gate of trace/recording/attempt.py, which read models may not import.
+# The gate of trace/recording/transaction/attempt.py, which read models may not import.
 GATE = 7_421_001
 # Event versions that apply() reads; an older one is brought up to date here, before it, once there is a newer.
 VERSIONS = (1,)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from trace.readmodels.rows import Rows
-from trace.recording.rules import Finding
+from trace.recording.rules.engine import Finding
 
 
 @dataclass(frozen=True)

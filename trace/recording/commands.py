@@ -9,13 +9,13 @@ from uuid import UUID
 
 if TYPE_CHECKING:
     from trace.readmodels.rows import Rows
-    from trace.recording.floor import Floor
+    from trace.recording.floor.standing import Floor
 
 Facts = dict[str, Any]
 
 
 def scanned(*kinds: str, optional: bool = False) -> Any:
-    """A field that holds a scanned or typed code of one of these kinds (see recording/floor.py)."""
+    """A field that holds a scanned or typed code of one of these kinds (see recording/floor/standing.py)."""
     if optional:
         return field(default="", metadata={"scan": kinds, "optional": True})
     return field(metadata={"scan": kinds})

@@ -14,19 +14,19 @@ from django.db import DatabaseError, IntegrityError, OperationalError, transacti
 
 from trace.readmodels import plantdata
 from trace.readmodels.rows import Rows
-from trace.recording import floor as floors
+from trace.recording.acts.draws import tolerance
 from trace.recording.answers import Answer
-from trace.recording.attempt import GATE, Attempt, open_scan, other_asked, same_words, with_digests
-from trace.recording.base_facts import base_facts
 from trace.recording.commands import HANDLERS, By, Command
-from trace.recording.draws import tolerance
-from trace.recording.keep import keep_conflict, write_all, write_scan_only
-from trace.recording.late import RunAloneError, as_it_was, as_released, in_doubt, late_codes, load_then
-from trace.recording.look_ahead import look_ahead
-from trace.recording.moulds import CLOCKS_APART
-from trace.recording.replay import replay
-from trace.recording.rules import Finding, evaluate, rule_set
-from trace.recording.rules_table import TABLE
+from trace.recording.floor import standing as floors
+from trace.recording.floor.moulds import CLOCKS_APART
+from trace.recording.rules.base_facts import base_facts
+from trace.recording.rules.engine import Finding, evaluate, rule_set
+from trace.recording.rules.look_ahead import look_ahead
+from trace.recording.rules.table import TABLE
+from trace.recording.told_late.as_it_was import RunAloneError, as_it_was, as_released, in_doubt, late_codes, load_then
+from trace.recording.told_late.replay import replay
+from trace.recording.transaction.attempt import GATE, Attempt, open_scan, other_asked, same_words, with_digests
+from trace.recording.transaction.keeping import keep_conflict, write_all, write_scan_only
 
 RETRIES = 4
 # A deadlock victim, or one of two that gave the same new number: nothing is recorded, the scan is tried again.

@@ -14,13 +14,13 @@ from plant.sign_on import current, device_of
 from trace import lookup
 from trace.codes import printed
 from trace.codes import shown as printable
-from trace.recording import words as say
+from trace.recording.acts.strange_code import Shown
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
-from trace.recording.floor import Found
+from trace.recording.floor import words as say
+from trace.recording.floor.standing import Found
 from trace.recording.record import SameIdOtherContentError, record
-from trace.recording.rules_table import BY_CODE
-from trace.recording.shown import Shown
+from trace.recording.rules.table import BY_CODE
 from trace.scan import people, posted
 from trace.scan.label_links import labels_url
 from trace.scan.page import Verdict

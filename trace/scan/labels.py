@@ -12,7 +12,7 @@ from trace import lookup
 from trace.labels.layouts import LAYOUTS, Face, both_sides
 from trace.labels.pdf import draw
 from trace.readmodels.plantdata import Directory
-from trace.recording import words as say
+from trace.recording.floor import words as say
 from trace.scan.label_links import may_print
 
 MOST = 240  # labels in one PDF: ten A4 sheets

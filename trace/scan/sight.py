@@ -10,7 +10,7 @@ from django.utils.functional import Promise
 from trace.readmodels.plantdata import Directory
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.floor import Found
+from trace.recording.floor.standing import Found
 from trace.scan.page import Action, Field, Row, StationPage
 
 Words = str | Promise

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from plant.access import role_words
 from trace.recording.answers import Answer
 from trace.recording.commands import HANDLERS
-from trace.recording.rules_table import BY_CODE
+from trace.recording.rules.table import BY_CODE
 from trace.scan.page import Choice, Override, Verdict
 from trace.speech import spoken
 

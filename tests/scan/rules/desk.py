@@ -6,10 +6,10 @@ from tests.scan.browser import Page, Screen
 from tests.scan.cast import QUALITY, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule
-from trace.recording.goods_in import Receive
-from trace.recording.holds import Hold, ReleaseHold
-from trace.recording.loading import ReadyMould, TipTub
-from trace.recording.vessels import ProveEmpty
+from trace.recording.acts.goods_in import Receive
+from trace.recording.acts.holds import Hold, ReleaseHold
+from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.vessels import ProveEmpty
 
 
 def holding(open_: Opens, code: str) -> Screen:

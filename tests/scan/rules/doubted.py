@@ -6,8 +6,8 @@ from tests.scan.cast import QUALITY, Plant, passed
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule
 from tests.scan.rules.finishing import leaves, old, packing, packs, truck
-from trace.recording.holds import Hold
-from trace.recording.opening import OpeningStock
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.opening import OpeningStock
 
 
 def old_lot_held(plant: Plant) -> None:

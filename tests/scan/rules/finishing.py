@@ -8,13 +8,13 @@ from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.weighing import define
 from trace.demo.plant import products
-from trace.recording.corrections import CloseDiscrepancy
-from trace.recording.demould import Bind, Demould
-from trace.recording.finishing import Scrap
-from trace.recording.holds import Hold, ReleaseHold
-from trace.recording.opening import OldHull
-from trace.recording.packing import Dispatch, Pack
-from trace.recording.plates import CheckOutPlates, CountBackPlates, MakePlates
+from trace.recording.acts.corrections import CloseDiscrepancy
+from trace.recording.acts.demould import Bind, Demould
+from trace.recording.acts.finishing import Scrap
+from trace.recording.acts.holds import Hold, ReleaseHold
+from trace.recording.acts.opening import OldHull
+from trace.recording.acts.packing import Dispatch, Pack
+from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
 
 ZONES = {f"zone_{zone}": "4.1" for zone in products()["T430"]["zones"]}
 ALL = {"check_surface": "yes", "check_inserts": "yes", "check_plate": "yes", **ZONES}

@@ -8,8 +8,8 @@ from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.weighing import before
 from trace.models import Label
-from trace.recording.goods_in import Certify
-from trace.recording.holds import Hold
+from trace.recording.acts.goods_in import Certify
+from trace.recording.acts.holds import Hold
 
 DELIVERY = {"supplier": "VERRIN", "material": "LL-35 red", "lot_no": "V-2400", "count": "2", "each": "500"}
 

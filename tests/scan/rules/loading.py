@@ -11,9 +11,9 @@ from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.weighing import define
 from trace.demo import plant as invented
-from trace.recording.holds import Hold
-from trace.recording.loading import CloseMould, ReadyMould
-from trace.recording.weighing import Weigh
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.loading import CloseMould, ReadyMould
+from trace.recording.acts.weighing import Weigh
 
 
 def ready(plant: Plant, mould: str = "T430-01", order: str = "WO-1041", arm: str = "S1") -> None:

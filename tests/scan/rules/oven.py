@@ -9,11 +9,11 @@ from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.loading import ready
 from tests.scan.rules.weighing import define
 from trace.demo import plant as invented
-from trace.recording.cook import CookStage, EndCook, EndCooling
-from trace.recording.finishing import Inspect
-from trace.recording.holds import Hold, ReleaseHold
-from trace.recording.opening import OldHull
-from trace.recording.oven import StartCook
+from trace.recording.acts.cook import CookStage, EndCook, EndCooling
+from trace.recording.acts.finishing import Inspect
+from trace.recording.acts.holds import Hold, ReleaseHold
+from trace.recording.acts.opening import OldHull
+from trace.recording.acts.oven import StartCook
 
 LOGGER = {"T430-01": "LG-1", "T430-02": "LG-2"}
 STAGES = ("heat", "drop foam", "drop inner", "out")

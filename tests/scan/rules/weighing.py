@@ -11,9 +11,9 @@ from tests.scan.cast import EARLIER, LATER, STORES, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from trace.demo import plant as invented
-from trace.recording.holds import Hold
-from trace.recording.setup import Define
-from trace.recording.vessels import TopUp
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.setup import Define
+from trace.recording.acts.vessels import TopUp
 
 
 def define(plant: Plant, kind: str, key: str, /, **change: Any) -> None:

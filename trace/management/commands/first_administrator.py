@@ -11,9 +11,9 @@ from django.utils.translation import gettext as _
 from plant.credentials import NotTaken, set_password
 from plant.models import Account, Person
 from trace.management.commands.set_pin import asked_twice
+from trace.recording.acts.setup import Define
 from trace.recording.commands import By
 from trace.recording.record import record
-from trace.recording.setup import Define
 
 
 class Command(BaseCommand):

@@ -1,6 +1,6 @@
 """Which training each kind of event asks for: read off the commands themselves."""
 
-from trace.recording import (
+from trace.recording.acts import (
     corrections,
     demould,
     finishing,

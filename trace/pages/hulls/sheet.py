@@ -22,7 +22,7 @@ from trace.pages.hulls.layers import layer_lines, wall
 from trace.pages.hulls.lots import lot_lines, name, status_of
 from trace.pages.hulls.placed import graphic_lines, insert_lines, nothing_asked, plan, zone_lines
 from trace.pages.sheets import HoldLine, HullSheet, PlaceLine, side_by_side
-from trace.recording.rules_table import BY_CODE
+from trace.recording.rules.table import BY_CODE
 
 STOCK = frozenset(
     {

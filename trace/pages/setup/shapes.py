@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from plant.access import ROLES
 from trace.chain import canonical
-from trace.recording.rules import VERDICTS
+from trace.recording.rules.engine import VERDICTS
 
 Body = Mapping[str, Any]
 DECIMAL = re.compile(r"[0-9]{1,12}(\.[0-9]{1,9})?")

@@ -20,9 +20,9 @@ from trace.pages.facts.notes import notes
 from trace.pages.setup.lists import KindPage, RevisionLine, ThingLine, ThingPage, kind_words, summary
 from trace.pages.setup.shapes import ShapeError, check, check_setting, read
 from trace.readmodels.plantdata import newest
+from trace.recording.acts.setup import NAMED, Define
 from trace.recording.commands import By
 from trace.recording.record import record
-from trace.recording.setup import NAMED, Define
 from trace.speech import names_of, speak
 
 REVISIONS = """

@@ -11,9 +11,9 @@ from django.utils.translation import gettext_lazy
 
 from plant.credentials import NotTaken, set_pin
 from plant.models import Account, Person
+from trace.recording.acts.setup import Define, Reprint
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.setup import Define, Reprint
 from trace.scan.page import Field
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, reason_of, why

@@ -8,10 +8,10 @@ from django.utils.translation import gettext_lazy
 
 from trace import lookup
 from trace.codes import printed
-from trace.recording import words as say
+from trace.recording.acts.corrections import CloseDiscrepancy, Correct
 from trace.recording.commands import Command
-from trace.recording.corrections import CloseDiscrepancy, Correct
-from trace.recording.floor import Found
+from trace.recording.floor import words as say
+from trace.recording.floor.standing import Found
 from trace.scan.page import Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, reason_of, why

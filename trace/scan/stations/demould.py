@@ -8,10 +8,10 @@ from django.utils.translation import gettext_lazy
 
 from trace import lookup
 from trace.codes import uuid7_time_ms
+from trace.recording.acts.demould import Bind, Cut, Demould
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.demould import Bind, Cut, Demould
-from trace.recording.floor import UnitFacts
+from trace.recording.floor.standing import UnitFacts
 from trace.scan.page import Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HOT, choice

@@ -9,10 +9,10 @@ from django.utils.translation import gettext_lazy, ngettext
 from trace import lookup
 from trace.codes import printed
 from trace.readmodels.rows import moment
+from trace.recording.acts.packing import Dispatch, Pack, Rack, Rewrap
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.packing import Dispatch, Pack, Rack, Rewrap
-from trace.recording.sources import packed_for_order
+from trace.recording.floor.sources import packed_for_order
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, consignees, off, press

@@ -8,11 +8,11 @@ from django.utils.translation import gettext_lazy
 
 from trace.codes import CodeError, parse_scan
 from trace.codes import shown as printable
+from trace.recording.acts.goods_in import UOM_OF_KIND, Certify, Receive, Release, outside_limits
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.floor import Found
-from trace.recording.goods_in import UOM_OF_KIND, Certify, Receive, Release, outside_limits
-from trace.recording.sources import certificate_of
+from trace.recording.floor.sources import certificate_of
+from trace.recording.floor.standing import Found
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, press, reason_of, why

@@ -8,11 +8,12 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from trace import lookup
 from trace.readmodels.rows import moment
-from trace.recording import words as say
+from trace.recording.acts import hold_words
+from trace.recording.acts.holds import HOLDABLE, Hold, ReleaseHold
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.floor import UnitFacts
-from trace.recording.holds import HOLDABLE, Hold, ReleaseHold
+from trace.recording.floor import words as say
+from trace.recording.floor.standing import UnitFacts
 from trace.scan.page import Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, press, reason_of, why
@@ -80,7 +81,7 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     one = unit(sight)
     if one is None:
         return stops(sight)
-    texts = [f"{say.why(h)}, {say.person(h['person'])}" for h in one.holds]
+    texts = [f"{hold_words.reason(h)}, {say.person(h['person'])}" for h in one.holds]
     return tuple(
         Row(
             _("On hold: %(rule)s") % {"rule": h["rule"]}, text, note=True,
@@ -157,7 +158,7 @@ def _named(hold: Mapping[str, Any], one: UnitFacts) -> str:
     reach = lookup.stopped_by(hold["uid"]) or {"here": 0, "gone": 0}
     hulls = reach["here"] + reach["gone"]
     of = "" if hold["on"] == one.id or not hold["of"] else f"{hold['of']}: "
-    reason = f"{hold['rule']}: {say.why(hold)}" if hold["why"] else say.why(hold)
+    reason = f"{hold['rule']}: {hold_words.reason(hold)}" if hold["why"] else hold_words.reason(hold)
     on = ngettext("on %(n)d hull", "on %(n)d hulls", hulls) % {"n": hulls}
     return f"{of}{reason}, {say.clock(hold['happened'])}, {on}"
 

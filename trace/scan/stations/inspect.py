@@ -7,10 +7,10 @@ from django.utils.translation import gettext_lazy
 
 from trace import lookup
 from trace.drawings import MouldPlan, PositionState, ZoneReading, mould_plan
-from trace.recording import words as say
-from trace.recording.behind import behind
+from trace.recording.acts import hold_words
+from trace.recording.acts.finishing import Inspect, Scrap
 from trace.recording.commands import Command
-from trace.recording.finishing import Inspect, Scrap
+from trace.recording.floor.open_questions import behind
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, done_rows, press
@@ -90,12 +90,12 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     found = sight.one("hull")
     if found is None or found.unit is None:
         return ()
-    hold = spoken([say.holds(found.unit)])[0]
+    hold = spoken([hold_words.held_by(found.unit)])[0]
     rows_ = [Row(_("On hold"), hold, now=True)] if hold else []
     open_ = behind(found.unit.id)
     rows_ += [Row(_("Missing from the record"), f"{what} {which}".strip()) for what, which in open_.gaps]
     rows_ += [Row(_("Still to be looked at"), kind) for kind in open_.questions]
-    return (*rows_, *done_rows(lookup.story_of(found.unit.id, EVENTS)))
+    return (*rows_, *done_rows(lookup.history_of(found.unit.id, EVENTS)))
 
 
 def drawing(sight: Sight) -> MouldPlan | None:
@@ -120,7 +120,7 @@ def next_(sight: Sight) -> Next | None:
         return None
     about = found.unit.about
     which = f"{found.code}, {about.get('product', '')} {about.get('colour', '')}, {found.unit.status}"
-    [hold] = spoken([say.holds(found.unit)])
+    [hold] = spoken([hold_words.held_by(found.unit)])
     if hold:
         words = {"hull": which, "hold": hold}
         return Next(

@@ -11,11 +11,8 @@ from trace import lookup
 from trace.drawings import MouldPlan, PositionState, station_plan
 from trace.drawings.words import in_order, named_together
 from trace.lookup import Done
-from trace.recording.answers import Answer
-from trace.recording.commands import Command
-from trace.recording.cook import AbortCook
-from trace.recording.floor import Found
-from trace.recording.loading import (
+from trace.recording.acts.cook import AbortCook
+from trace.recording.acts.loading import (
     CloseMould,
     PlaceGraphic,
     PlaceInserts,
@@ -24,7 +21,10 @@ from trace.recording.loading import (
     in_place,
     missing_of,
 )
-from trace.recording.moulds import nothing_in
+from trace.recording.answers import Answer
+from trace.recording.commands import Command
+from trace.recording.floor.moulds import nothing_in
+from trace.recording.floor.standing import Found
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HOT, material_words, press

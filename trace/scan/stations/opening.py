@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.scan.page import Field
 from trace.scan.sight import Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, consignees

@@ -8,11 +8,11 @@ from django.utils.translation import gettext_lazy
 
 from trace import lookup
 from trace.lookup import Done
+from trace.recording.acts.cook import AbortCook, CookStage, EndCook, EndCooling
+from trace.recording.acts.oven import StartCook, loggers_of
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.cook import AbortCook, CookStage, EndCook, EndCooling
-from trace.recording.floor import Found
-from trace.recording.oven import StartCook, loggers_of
+from trace.recording.floor.standing import Found
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import TURNING, choice, off, press
@@ -247,7 +247,7 @@ def recorded(sight: Sight, code: str) -> list[Done]:
     """The stages recorded of the cook that what is under a code is in, oldest first."""
     found = sight.found[code]
     unit = found.load or found.unit
-    story = lookup.story_of(unit.id, ("cook_started", "cook_stage")) if unit else []
+    story = lookup.history_of(unit.id, ("cook_started", "cook_stage")) if unit else []
     begun = max((n for n, d in enumerate(story) if d.what == "cook_started"), default=-1)
     return [d for d in story[begun + 1 :] if d.what == "cook_stage"]
 
@@ -312,7 +312,7 @@ def _rows_of(found: Found, sight: Sight) -> list[Row]:
     name = found.key or found.code
     if unit is None:
         return [Row(name, _("empty"))]
-    story = lookup.story_of(unit.id, COOK_EVENTS)
+    story = lookup.history_of(unit.id, COOK_EVENTS)
     names = names_of({d.person for d in story})
     rows_ = [
         Row(f"{name}: {WORDS[d.what]} {d.where}".strip(), "" if d.seen else _("not seen"), d.seen,

@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy
 
 from trace.codes import printed
 from trace.lookup import Done, person_names
-from trace.recording import words as say
+from trace.recording.floor import words as say
 from trace.scan.page import Action, Choice, Field, Row
 from trace.scan.sight import Sight
 from trace.speech import names_of

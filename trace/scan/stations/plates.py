@@ -6,10 +6,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from trace import lookup
+from trace.recording.acts.demould import SwapPlates
+from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.demould import SwapPlates
-from trace.recording.plates import CheckOutPlates, CountBackPlates, MakePlates
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, press, reason_of, why

@@ -7,10 +7,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace.drawings import ContainerDrawing, container_drawing
-from trace.recording import words as say
+from trace.recording.acts.counting import Count
+from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.commands import Command
-from trace.recording.counting import Count
-from trace.recording.vessels import ProveEmpty, TopUp
+from trace.recording.floor import words as say
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, press, reason_of, why

@@ -11,10 +11,10 @@ from django.utils.translation import gettext_lazy
 from trace import lookup
 from trace.codes import kg_to_mg, printed
 from trace.drawings import ContainerDrawing, container_drawing
-from trace.recording import words as say
+from trace.recording.acts.weighing import CheckWeight, Weigh, far_off, layer_of, same_charge
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.weighing import CheckWeight, Weigh, far_off, layer_of, same_charge
+from trace.recording.floor import words as say
 from trace.scan.page import Field, Row
 from trace.scan.sight import Early, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, choice, material_words

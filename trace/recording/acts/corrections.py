@@ -1,0 +1,238 @@
+"""Corrections: a new event beside the old one that withdraws edges and adds the right ones, with who and why."""
+
+import json
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.db import connection
+
+from trace.codes import AmountError, parse_amount
+from trace.readmodels.rows import Rows, moment
+from trace.recording.acts.weighing import layer_of
+from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.floor import words as say
+from trace.recording.floor.changes import Emptied, Took
+from trace.recording.floor.sources import discrepancy_is_open
+from trace.recording.floor.standing import Floor
+from trace.recording.floor.units import UnitFacts, read_units
+from trace.recording.told_late.at_that_time import released_at
+from trace.recording.told_late.history import Content, history_of, is_may
+
+MEASURES = {"mg": "kilograms", "pc": "pieces", "mm": "metres"}
+EDGES = """
+SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'parent', p.uid, 'role', e.role,
+   'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom,
+   'at', COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened),
+   'of', s.of, 'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = s.of::uuid),
+   'carrier', (SELECT uid FROM carrier WHERE id = p.carrier)) ORDER BY e.id)::text
+  FROM edge e JOIN event v ON v.id = e.event JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent,
+       LATERAL (SELECT COALESCE(v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], v.uid::text) AS of) s
+ WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id) AND
+"""
+# What an event said stands in its own edges, or in those that took their place when they were withdrawn.
+SAID_BY = """
+e.id IN (WITH RECURSIVE said(edge) AS (
+  SELECT s.id FROM edge s JOIN event w ON w.id = s.event WHERE w.uid = %(event)s
+     AND COALESCE(w.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'], %(event)s::text) = %(event)s::text
+  UNION
+  SELECT s.id FROM said JOIN edge_void x ON x.edge = said.edge JOIN edge s ON s.event = x.event
+    JOIN event w ON w.id = s.event WHERE w.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = %(event)s::text)
+  SELECT edge FROM said)
+"""
+
+
+def _edges(where: str, parameters: dict[str, Any]) -> list[dict[str, Any]]:
+    return _fetch(f"{EDGES} {where}", parameters)
+
+
+def _fetch(sql: str, parameters: dict[str, Any]) -> list[dict[str, Any]]:
+    with connection.cursor() as cursor:
+        cursor.execute(sql, parameters)
+        found = json.loads(cursor.fetchone()[0] or "[]")
+        return [{**edge, "at": moment(edge["at"])} for edge in found]
+
+
+# Or it came out of a carrier that was empty by the book: then there is no edge, but an open gap.
+MISSED = """
+SELECT json_agg(m.said || jsonb_build_object('event', v.uid, 'n', NULL, 'parent', NULL,
+    'of', COALESCE(m.said->>'of', v.uid::text),
+    'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = COALESCE(m.said->>'of', v.uid::text)::uuid),
+    'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))::text
+  FROM gap g JOIN event v ON v.id = g.event JOIN unit u ON u.id = g.unit,
+       LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
+ WHERE g.what = 'source' AND m.said->>'child' = u.uid::text
+   AND g.which = COALESCE(m.said->>'layer', m.said->>'position', m.said->>'role')
+   AND COALESCE(m.said->>'of', v.uid::text) = %(event)s::text
+"""
+
+
+def live_edges_into(child: str, roles: tuple[str, ...]) -> list[dict[str, Any]]:
+    return _edges("c.uid = %(child)s AND e.role = ANY (%(roles)s)", {"child": child, "roles": list(roles)})
+
+
+def live_edges_of(event: str) -> list[dict[str, Any]]:
+    return _edges(SAID_BY, {"event": event}) + _fetch(MISSED, {"event": event})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Correct(Command):
+    """An earlier scan named the wrong source, or the wrong amount.
+
+    event: its uid. was: the source it named; now: the right one ("" to withdraw it, leaving a gap that shows).
+    amount: the right amount in kg or pieces, "" to keep it. Edges of that event from `was` are withdrawn; the same
+    edges from `now` are added. reason: kept as a note.
+    """
+
+    KIND = "corrected"
+    ALONE = True
+
+    event: str
+    was: str = scanned("container", "vessel", "roll", "tub", "drop_box")
+    now: str = scanned("container", "vessel", "roll", "tub", "drop_box", optional=True)
+    amount: str = ""
+    reason: str = words()
+
+
+def wrong_edges(c: Correct, floor: Floor) -> list[dict[str, Any]]:
+    """The live edges of that event whose parent is or was a content of the carrier that was named wrongly."""
+    carrier = floor[c.was].carrier
+    try:
+        edges = live_edges_of(str(_uuid(c.event)))
+    except ValueError:
+        return []
+    edges = [e for e in edges if e["role"] != "heel" and not is_may(e)]
+    # Where nobody knew the source so far, there is none that could be named wrongly.
+    return [e for e in edges if e["carrier"] == carrier] or [
+        e for e in edges if e["carrier"] is None and e["n"] is None
+    ]
+
+
+def _uuid(text: str) -> Any:
+    from uuid import UUID
+
+    return UUID(text)
+
+
+def correct_facts(c: Correct, floor: Floor) -> Facts:
+    edges = wrong_edges(c, floor)
+    trouble = ""
+    uom = edges[0]["uom"] if edges else "mg"
+    try:
+        if c.amount:
+            parse_amount(c.amount, uom or "mg")
+    except AmountError as error:
+        trouble = str(error)
+    if c.amount and len(edges) > 1:
+        trouble = f"That record used it {len(edges)} times: an amount can be put right only where it was used once."
+    if c.amount and any(edge["role"] == "charge" for edge in edges):
+        trouble = "A tub is tipped whole: put the weighing of its charge right instead."
+    right = floor[c.now].carrier if c.now else None
+    stories = [(edge, history_of(right, edge["at"]).base) for edge in edges] if right else []
+    return {
+        "typed": {"trouble": trouble},
+        "right": _right_facts(c, floor, [(edge, base) for edge, base in stories if base is not None]),
+        "correction": {
+            "no_reason": not c.reason.strip(),
+            "nothing": not edges,
+            "same": bool(c.now) and floor[c.now].code == floor[c.was].code and not c.amount,
+            "empty": any(base is None for _, base in stories),
+            "was": floor[c.was].name,
+        },
+    }
+
+
+def _right_facts(c: Correct, floor: Floor, named: list[tuple[dict[str, Any], Content]]) -> Facts:
+    """What was in the right source at the time of each edge, beside what that edge says."""
+    units = read_units([*(base.uid for _, base in named), *(edge["child"] for edge, _ in named)])
+    wanted = [(_wanted(floor, units[edge["child"]], edge), base.about.get("material")) for edge, base in named]
+    others = [(want, seen) for want, seen in wanted if want is not None and want != seen]
+    tips = [(edge["layer"], base.about.get("layer")) for edge, base in named if edge["role"] == "charge"]
+    waited = [base for edge, base in named if _was_waiting(units[base.uid], edge["at"])]
+    uoms = {base.uom for _, base in named}
+    return {
+        "name": floor[c.now].name if c.now else "",
+        "other_unit": any(edge["uom"] not in (None, base.uom) for edge, base in named),
+        "holds": " and ".join(sorted(MEASURES[uom] for uom in uoms)),
+        "layer": " and ".join(sorted({str(layer) for _, layer in tips})),
+        "said_layer": " and ".join(sorted({str(said) for said, _ in tips})),
+        "other_layer": any(said != layer for said, layer in tips),
+        "material": " and ".join(sorted({str(seen) for _, seen in others})),
+        "wanted": " and ".join(sorted({want for want, _ in others})),
+        "other_material": bool(others),
+        "waited": bool(waited),
+        "lot": say.lot_name(waited[0].about, waited[0].lot_no) if waited else "",
+    }
+
+
+def _wanted(floor: Floor, child: UnitFacts, edge: dict[str, Any]) -> str | None:
+    """The material that belongs there: by the recipe in a charge or a position, else what the vessel holds. None where
+    another rule judges it (a tub by its layer, a graphic by its artwork)."""
+    about, found = child.about, None
+    if edge["role"] == "insert":
+        found = floor.plant.product_of(about).get("inserts", {}).get(edge["position"])
+    elif child.kind == "charge":
+        order = floor.plant.body("works_order", about.get("order"))
+        product = floor.plant.product_of({"product": order.get("product"), "recipe": about.get("recipe")})
+        found = layer_of(product, str(about.get("layer")), order.get("colour", "")).get("material")
+    elif edge["role"] not in ("charge", "graphic"):
+        found = about.get("material")
+    return str(found) if found else None
+
+
+def _was_waiting(unit: UnitFacts, when: datetime) -> bool:
+    """True when it was in quarantine then: it still is, or was released only afterwards."""
+    if unit.kind == "charge":
+        return False
+    released = released_at(unit.id)
+    return unit.status == "quarantine" or (released is not None and when < released)
+
+
+@handles(Correct, correct_facts)
+def correct(c: Correct, floor: Floor, rows: Rows) -> str:
+    edges = wrong_edges(c, floor)
+    right = floor[c.now] if c.now else None
+    # What else in that carrier it may have been goes with what was named; the replay says anew what is still open.
+    for edge in live_edges_of(c.event) if edges else []:
+        if is_may(edge) and edge["n"] is not None and edge["carrier"] in {e["carrier"] for e in edges}:
+            rows.void(edge["event"], edge["n"])
+    for edge in edges:
+        amount = parse_amount(c.amount, edge["uom"] or "mg") if c.amount else edge["amount"]
+        floor.changes.withdrawn.append(edge)
+        if right is not None or c.amount:
+            floor.changes.took.append(
+                Took(
+                    right.carrier if right else None, edge["at"], edge["child"], amount, edge["uom"] or "mg",
+                    edge["role"],
+                    edge["layer"], edge["position"], edge["of"], timedelta(milliseconds=edge["unsure_ms"] or 0),
+                )
+            )  # fmt: skip
+        if edge["role"] == "charge" and right is not None and right.carrier != edge["carrier"]:
+            # It was the other tub that was tipped: this one kept its charge.
+            floor.changes.filled_again.append((edge["carrier"], edge["at"]))
+            floor.changes.emptied.append(Emptied(right.carrier or "", edge["at"], proved=False))
+        rows.touch(edge["child"], "corrected")
+    return f"{len(edges)} put right: {floor[c.was].name} to {floor[c.now].name if c.now else 'no record'}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class CloseDiscrepancy(Command):
+    """A person has looked at a discrepancy. event: uid of the event that opened it; n: its number there."""
+
+    KIND = "discrepancy_closed"
+    DECISION = True
+
+    event: str
+    n: int
+    reason: str = words()
+
+
+def close_discrepancy_facts(c: CloseDiscrepancy, floor: Floor) -> Facts:
+    found = discrepancy_is_open(c.event, c.n)
+    return {"close": {"unknown": not found, "no_reason": not c.reason.strip()}}
+
+
+@handles(CloseDiscrepancy, close_discrepancy_facts)
+def close_discrepancy(c: CloseDiscrepancy, floor: Floor, rows: Rows) -> str:
+    rows.close_discrepancy(c.event, c.n)
+    return "looked at and closed"

@@ -1,0 +1,74 @@
+"""Counting what is in one container: a person's figure stands beside the book, and from then on the book agrees."""
+
+from dataclasses import dataclass
+
+from trace.codes import AmountError, parse_amount
+from trace.readmodels.rows import Rows
+from trace.recording.acts.draws import fill_tolerance
+from trace.recording.acts.vessels import LARGEST_FILL
+from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.floor import words as say
+from trace.recording.floor.changes import Counted
+from trace.recording.floor.sources import status_before_used_up
+from trace.recording.floor.standing import Floor
+from trace.recording.told_late.history import COUNTED
+
+
+@dataclass(frozen=True, kw_only=True)
+class Count(Command):
+    """What is in a container now, weighed or counted. amount: in kg or pieces as typed, 0 for nothing.
+
+    What went in and out by the records stays as it is; the difference is booked with its cause.
+    """
+
+    KIND = "counted"
+    AS_IT_WAS = ("box",)
+    FILLS = ("box",)
+
+    box: str = scanned("container", "vessel", "roll", "returnable")
+    amount: str
+    reason: str = words()
+
+
+def count_facts(c: Count, floor: Floor) -> Facts:
+    found = floor[c.box]
+    unit = found.unit
+    trouble, left = "", 0
+    uom = unit.uom if unit and unit.uom else "mg"
+    try:
+        left = parse_amount(c.amount, uom, LARGEST_FILL)
+    except AmountError as error:
+        trouble = str(error)
+    over = left - (unit.balance or 0) if unit else 0
+    return {
+        "typed": {"trouble": trouble},
+        "count": {
+            "no_reason": not c.reason.strip(),
+            "nothing": unit is None,
+            "name": found.name,
+            "left": say.amount(left, uom),
+            "over": say.amount(max(over, 0), uom),
+            "too_much": unit is not None and not trouble and over > fill_tolerance(floor, unit),
+        },
+    }
+
+
+@handles(Count, count_facts)
+def count(c: Count, floor: Floor, rows: Rows) -> str:
+    found = floor[c.box]
+    unit = found.unit
+    assert unit is not None  # noqa: S101 - NOTHING-TO-COUNT is basic
+    uom = unit.uom or "mg"
+    left = parse_amount(c.amount, uom, LARGEST_FILL)
+    if count_facts(c, floor)["count"]["too_much"]:
+        rows.discrepancy("counted more than was received", unit.uid)
+    rows.touch(unit.uid, "counted")
+    if found.late:
+        floor.changes.counted.append(Counted(found.carrier or "", floor.happened, left))
+    else:
+        rows.difference(unit.uid, left - (unit.balance or 0), uom, COUNTED, left=left)
+        if left == 0:
+            rows.status(unit.uid, "used up")
+        elif unit.status == "used up":
+            rows.status(unit.uid, status_before_used_up(unit.uid))
+    return f"{found.name}: {say.amount(left, uom)} counted, {say.amount(unit.balance, uom)} by the book"

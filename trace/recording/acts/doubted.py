@@ -1,0 +1,120 @@
+"""Holds on what may be in a hull because a record behind it is missing: nothing proves that it is not there."""
+
+from dataclasses import dataclass
+from itertools import product
+from typing import Any
+
+from trace.genealogy.graph import Node
+from trace.genealogy.live import id_array
+from trace.genealogy.missing import BEFORE_RECORDS, BULK_KINDS, NOT_OF_MATERIAL, Gap, PlantData, Suspect, could_fill
+from trace.genealogy.prepared import fetch_json, fetch_rows
+from trace.readmodels.plantdata import Directory
+from trace.readmodels.rows import moment
+from trace.recording.acts import hold_words
+from trace.recording.floor import words as say
+
+BEHIND = """
+  SELECT p.parent FROM behind b, LATERAL (SELECT e.parent FROM edge e WHERE e.child = b.unit AND NOT e.aside
+     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) OFFSET 0) p"""
+# Gaps behind all of the hulls together (they share most of what is behind them) and, where there are any, the open
+# holds on powder, inserts and graphics, each with all the materials that came of what it was laid on.
+DOUBTS = f"""
+WITH RECURSIVE behind(unit) AS (
+  SELECT u.id FROM unit u WHERE u.uid = ANY (%(hulls)s::uuid[])
+  UNION {BEHIND}),
+missing AS MATERIALIZED (
+  SELECT b.unit, g.what, g.which, g.event FROM behind b JOIN gap g ON g.unit = b.unit
+   WHERE g.what <> ALL (%(no_material)s::text[])
+  UNION
+  SELECT u.id, %(before)s::text, '', u.event FROM behind b JOIN unit u ON u.id = b.unit
+   WHERE u.about->>'origin' = %(before)s::text)
+SELECT json_build_object(
+  'gaps', (SELECT json_agg(json_build_object('what', m.what, 'which', m.which, 'found', f.happened, 'unit', u.id,
+       'uid', u.uid, 'kind', u.kind, 'about', u.about, 'event', u.event, 'made', v.happened) ORDER BY m.unit)
+     FROM missing m JOIN event f ON f.id = m.event JOIN unit u ON u.id = m.unit JOIN event v ON v.id = u.event),
+  'holds', (SELECT json_agg(json_build_object('uid', h.uid, 'rule', h.rule, 'why', l.why, 'unit', u.id,
+       'cleared', (SELECT json_agg(c.uid) FROM hold_release x JOIN unit c ON c.id = x.unit WHERE x.hold = h.id),
+       'unit_uid', u.uid, 'kind', u.kind, 'lot_no', u.lot_no, 'about', u.about, 'event', u.event, 'made', v.happened,
+       'materials', (SELECT json_agg(DISTINCT a.about->>'material') FROM unit_hold w JOIN unit a ON a.id = w.unit
+                      WHERE w.hold = h.id AND a.kind = ANY (%(bulk)s::text[]))) ORDER BY h.id)
+     FROM hold h JOIN event l ON l.id = h.event JOIN unit u ON u.id = h.unit JOIN event v ON v.id = u.event
+    WHERE EXISTS (SELECT FROM missing) AND u.kind = ANY (%(bulk)s::text[])
+      AND NOT EXISTS (SELECT FROM hold_release x WHERE x.hold = h.id AND (x.unit IS NULL OR x.unit = h.unit))))::text
+"""
+# Which of the hulls these units are behind.
+WHOSE = f"""
+WITH RECURSIVE behind(hull, unit) AS (
+  SELECT u.id, u.id FROM unit u WHERE u.uid = ANY (%(hulls)s::uuid[])
+  UNION {BEHIND.replace("SELECT p.parent", "SELECT b.hull, p.parent")})
+SELECT h.uid::text, b.unit FROM behind b JOIN unit h ON h.id = b.hull
+ WHERE b.unit = ANY (%(units)s::bigint[]) ORDER BY b.hull, b.unit
+"""
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A hull (its uid) with a record missing (`what`, `which`) that the held lot could fill: `hold` as it was laid."""
+
+    hull: str
+    what: str
+    which: str
+    hold: dict[str, Any]
+
+    @property
+    def sentence(self) -> str:
+        """ "Its foam is not on record and may be of FM-22 lot F-118, which is on hold: …"."""
+        if self.what == BEFORE_RECORDS:
+            missing = "It was made before records began"
+        else:
+            missing = f"The record of its {self.which or self.what} is missing"
+        held = say.lot_name(self.hold["about"], self.hold["lot_no"])
+        return f"{missing}: it may hold {held} ({hold_words.reason(self.hold)})"
+
+
+def doubts(hulls: list[str], plant: Directory) -> list[Doubt]:
+    """The open holds that would be on these hulls (uids) if the records were whole, as far as anybody knows. One
+    statement; a second one where there are any."""
+    if not hulls:
+        return []
+    values: dict[str, Any] = {
+        "hulls": hulls, "no_material": sorted(NOT_OF_MATERIAL), "before": BEFORE_RECORDS, "bulk": list(BULK_KINDS),
+    }  # fmt: skip
+    read = fetch_json(DOUBTS, values)
+    open_: dict[int, list[tuple[dict[str, Any], dict[str, Any]]]] = {}
+    for gap, hold in product(read["gaps"] or [], read["holds"] or []):
+        if _could_be(gap, hold, plant):
+            open_.setdefault(gap["unit"], []).append((gap, hold))
+    if not open_:
+        return []
+    return [
+        Doubt(hull, gap["what"], gap["which"], hold)
+        for hull, unit in fetch_rows(WHOSE, {"hulls": hulls, "units": id_array(open_)})
+        for gap, hold in open_[unit]
+        if hull not in (hold["cleared"] or [])
+    ]
+
+
+def _could_be(gap: dict[str, Any], hold: dict[str, Any], plant: Directory) -> bool:
+    """Could what is on hold be what this gap does not tell? The walk's own judgement."""
+    unit = _node(gap["unit"], gap["uid"], None, gap)
+    missing = Gap(gap["unit"], gap["what"], gap["which"], moment(gap["found"]))
+    own = hold["about"].get("material")
+    suspect = Suspect(
+        _node(hold["unit"], hold["unit_uid"], hold["lot_no"], hold),
+        frozenset({own, *(m for m in hold["materials"] or [] if m)}) if own else None,
+    )
+    return could_fill(suspect, missing, unit, _plant_data(unit, suspect, plant))
+
+
+def _node(unit: int, uid: str, lot_no: str | None, row: dict[str, Any]) -> Node:
+    return Node(
+        unit, uid, row["kind"], lot_no, row["about"], None, None, None, row["event"], moment(row["made"])
+    )
+
+
+def _plant_data(unit: Node, suspect: Suspect, plant: Directory) -> PlantData:
+    recipe = plant.product_of(dict(unit.about))
+    key = str(unit.about.get("product")), unit.about.get("recipe")
+    return PlantData(
+        {key: recipe} if recipe else {}, {m: plant.body("material", m) for m in suspect.materials or ()}
+    )

@@ -1,0 +1,109 @@
+"""Taking from a container or vessel: the facts the rules need, and the edge with its fill difference."""
+
+from decimal import Decimal
+from typing import Any
+
+from trace.readmodels.rows import Rows
+from trace.recording.acts import hold_words
+from trace.recording.commands import Facts
+from trace.recording.floor import words as say
+from trace.recording.floor.changes import Took
+from trace.recording.floor.sources import expired, open_too_long, opened_first
+from trace.recording.floor.standing import Floor, Found, UnitFacts
+
+USABLE = ("released", "conditionally released", "made before records")
+
+
+def tolerance(floor: Floor, about: dict[str, Any], amount: int) -> int:
+    """How much more a container may hold than its label says, in its own unit; a plant setting per material."""
+    share = floor.plant.body("material", about.get("material")).get("fill_tolerance")
+    share = share if share is not None else floor.plant.setting("fill tolerance", "0")
+    return int(Decimal(amount) * Decimal(str(share)))
+
+
+def fill_tolerance(floor: Floor, unit: UnitFacts) -> int:
+    """What is left of a container's tolerance: a fill difference is booked once, not again at every draw."""
+    return max(0, tolerance(floor, unit.about, unit.amount or 0) - unit.gained)
+
+
+def source_facts(found: Found, floor: Floor, wanted: int, *, rest: str = "scan the one the rest came from") -> Facts:
+    """What the rules ask of a container about to be used; `wanted` in its own unit. rest: how more than is in it is
+    recorded from two."""
+    unit = found.unit
+    about = unit.about if unit else {}
+    material = floor.plant.body("material", about.get("material"))
+    days = material.get("open_days")
+    opened = opened_first(unit.id) if unit and days is not None else None
+    balance = unit.balance if unit else 0
+    # Where nobody knows how much there was, no draw is too much.
+    short = wanted - balance if balance is not None else 0
+    more = fill_tolerance(floor, unit) if unit else 0
+    return {
+        "name": found.name,
+        "empty": unit is None,
+        "material": about.get("material", "nothing"),
+        "lot_no": (unit.lot_no if unit else None) or "mixed",
+        "status": (unit.status if unit else None) or "empty",
+        "usable": bool(unit and unit.status in USABLE),
+        # By the book: a bag may hold a little more than its label says, and that little may still be taken.
+        "used_up": bool(unit and unit.status == "used up" and (balance or 0) + more <= 0),
+        "held": bool(unit and unit.holds),
+        "hold": hold_words.held_by(unit),
+        "expired": expired(about.get("expires"), floor.happened),
+        "expires": about.get("expires") or "no date",
+        "open_too_long": open_too_long(opened, days, floor.happened),
+        "open_days": days or 0,
+        "balance": say.amount(balance, unit.uom if unit else "mg"),
+        "too_little": unit is not None and short > 0 and short > more,
+        "rest": rest,
+        "short": say.amount(max(short, 0), unit.uom if unit else "mg"),
+        "before_records": about.get("origin") == "before records",
+    }
+
+
+def draw(
+    rows: Rows,
+    floor: Floor,
+    source: Found,
+    child: str,
+    role: str,
+    amount: int,
+    *,
+    layer: str | None = None,
+    position: str | None = None,
+    uom: str = "mg",
+    before: int = 0,
+) -> None:
+    """The edge from a source's content to `child`, for `amount` in the content's unit;
+    `before` was already taken in the same act.
+
+    More than the book says: within the fill tolerance a fill difference is booked; beyond it (only a told fact
+    gets here) stock goes below zero and a discrepancy is opened for a person to close. What was taken before the
+    carrier was last filled or emptied is left to the replay of its log.
+    """
+    unit = source.unit
+    if unit is not None and source.late:
+        floor.changes.took.append(
+            Took(
+                source.carrier, floor.happened, child, amount, unit.uom or uom, role, layer, position,
+                unsure=floor.unsure,
+            )
+        )  # fmt: skip
+        return
+    # Within what the time may be off it may have been any of these instead: an edge without an amount for each.
+    for other in source.others:
+        rows.edge(child, other, role, layer=layer, position=position)
+    if unit is None:
+        rows.missed(source.carrier, child, role, amount=amount, uom=uom, layer=layer, position=position)
+        return
+    rows.edge(child, unit.uid, role, amount=amount, uom=unit.uom or uom, layer=layer, position=position)
+    if unit.balance is None:
+        return
+    left = unit.balance - before - amount
+    if left < 0:
+        if -left <= fill_tolerance(floor, unit):
+            rows.difference(unit.uid, min(-left, amount), unit.uom or "mg", "fill difference")
+        else:
+            rows.discrepancy_once("overdrawn", unit.uid)
+    if left <= 0:
+        rows.status(unit.uid, "used up")

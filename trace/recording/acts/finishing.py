@@ -1,0 +1,125 @@
+"""Final inspection and scrap: the last word on a hull before it may be packed."""
+
+from dataclasses import dataclass, field
+
+from trace.readmodels.rows import Rows
+from trace.recording.acts import hold_words
+from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.floor.open_questions import behind, charged
+from trace.recording.floor.readings import THICKEST, charged_trouble, mass_trouble, reading
+from trace.recording.floor.standing import Floor
+
+GONE = ("packed", "dispatched", "scrapped")
+AWAY = (*GONE, "in oven again", "cooling again")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Inspect(Command):
+    """verdict: pass or fail. checks: what was looked at; thickness: zone -> mm as read; mass in kg."""
+
+    KIND = "inspected"
+    TASK = "inspection"
+
+    hull: str = scanned("hull")
+    verdict: str
+    checks: tuple[str, ...] = ()
+    thickness: dict[str, str] = field(default_factory=dict)
+    mass: str = ""
+    remark: str = words()
+    photo: str = ""
+
+
+def inspect_facts(c: Inspect, floor: Floor) -> Facts:
+    hull = floor[c.hull].hull
+    found = behind(hull.id) if hull else None
+    gaps, questions = (found.gaps, found.questions) if found else ([], [])
+    product = floor.plant.body("product", hull.about.get("product") if hull else None)
+    missing = [check for check in product.get("checks", []) if check not in c.checks]
+    thin, trouble = [], ""
+    for zone, text in sorted(c.thickness.items()):
+        value, least = reading(text), reading(product.get("zones", {}).get(zone, {}).get("least_mm", "0"))
+        if value is None or value <= 0:
+            trouble = f"“{text[:20]}” is not a thickness for {zone}: write millimetres with a point, as in 4.1."
+        elif least and value >= THICKEST * least:
+            trouble = f"“{text[:20]}” is not a thickness for {zone}, whose least is {least} mm: write mm, as in 4.1."
+        elif least is not None and value < least:
+            thin.append(f"{zone} {text} mm (least {least})")
+    unread = sorted(set(product.get("zones", {})) - set(c.thickness) - (found.zones if found else set()))
+    trouble = trouble or mass_trouble(c.mass)
+    if c.mass and hull and not trouble:
+        trouble = charged_trouble(c.mass, charged([hull.id]))
+    if c.verdict not in ("pass", "fail"):
+        trouble = "Say pass or fail."
+    return {
+        "typed": {"trouble": trouble},
+        "hull": {
+            "status": (hull.status if hull else None) or "unknown",
+            "held": bool(hull and hull.holds),
+            "hold": hold_words.held_by(hull),
+            "gaps": ", ".join(f"{what} {which}".strip() for what, which in gaps),
+            "has_gaps": bool(gaps),
+            "gone": bool(hull and hull.status in AWAY),
+        },
+        "inspection": {
+            "pass": c.verdict == "pass",
+            "fail": c.verdict == "fail",
+            "unchecked": bool(missing),
+            "missing": ", ".join(missing),
+            "thin": bool(thin),
+            "thin_which": ", ".join(thin),
+            "unread": bool(unread),
+            "unread_which": ", ".join(unread),
+            "questions": bool(questions),
+            "questions_which": ", ".join(questions),
+        },
+    }
+
+
+@handles(Inspect, inspect_facts)
+def inspect(c: Inspect, floor: Floor, rows: Rows) -> str:
+    hull = floor[c.hull].hull
+    assert hull is not None  # noqa: S101
+    rows.touch(hull.uid, "inspected")
+    for zone, text in sorted(c.thickness.items()):
+        rows.reading("thickness", text, "mm", unit=hull.uid, zone=zone)
+    if c.mass:
+        rows.reading("hull mass", c.mass, "kg", unit=hull.uid)
+    rows.photo(c.photo)
+    # Told of one that is packed or gone, or in an oven, it is looked into: the hull stays where it is.
+    if hull.status not in AWAY:
+        rows.status(hull.uid, "released" if c.verdict == "pass" else "failed inspection")
+    return f"{floor[c.hull].code}: inspected, verdict {c.verdict}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scrap(Command):
+    """A moulding, part or hull is scrapped; its plate is destroyed with it and its number never comes back."""
+
+    KIND = "scrapped"
+
+    unit: str = scanned("hull", "moulding", "part")
+    plate_destroyed: bool = False
+    reason: str = words()
+
+
+def scrap_facts(c: Scrap, floor: Floor) -> Facts:
+    found = floor[c.unit]
+    return {
+        "scrap": {
+            "plate_stays": found.hull is not None and not c.plate_destroyed,
+            "gone": bool(found.unit and found.unit.status in GONE),
+            "bound": bool(found.unit and any(x["role"] in ("bind", "join", "cut") for x in found.unit.gone_into)),
+            "status": (found.unit.status if found.unit else None) or "unknown",
+        }
+    }
+
+
+@handles(Scrap, scrap_facts)
+def scrap(c: Scrap, floor: Floor, rows: Rows) -> str:
+    found = floor[c.unit]
+    assert found.unit is not None  # noqa: S101
+    rows.status(found.unit.uid, "scrapped")
+    rows.touch(found.unit.uid, "scrapped")
+    if found.hull and c.plate_destroyed:
+        rows.serial_stands(found.code, "destroyed", found.hull.uid)
+    return f"{found.code} scrapped"

@@ -1,0 +1,225 @@
+"""The oven: an arm goes in, with its moulds, its loggers and what was set."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from trace.codes.formulas import FormulaError, speed_ratio
+from trace.readmodels.rows import Rows
+from trace.recording.acts.cook import IN_AGAIN
+from trace.recording.acts.loading import went_on
+from trace.recording.commands import Command, Facts, handles, scanned, scanned_list
+from trace.recording.floor.moulds import CLOCKS_APART, arm_facts, mould_facts, mould_row, moves_on
+from trace.recording.floor.readings import number_trouble, reading, temperature_trouble, window
+from trace.recording.floor.sources import local_day
+from trace.recording.floor.standing import Floor, Found
+from trace.recording.told_late.at_that_time import in_cycle_on
+
+# What may go into the oven once more: it waits for its plate, or is inspected again afterwards.
+COOKED_AGAIN = ("to bind", "trial", "bound", "released", "failed inspection")
+
+# Windows that a recipe may give for what is set, and how they are said.
+SETTINGS = {
+    "set_c": "oven temperature", "arm_rpm": "arm speed", "plate_rpm": "plate speed",
+    "ratio": "ratio arm / (plate − arm)",
+}  # fmt: skip
+DIFFERS = {**SETTINGS, "piat_c": "peak window"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class StartCook(Command):
+    """Every mould on one arm goes into the oven together (a spider is several); units: mouldings cooked again.
+
+    arm_rpm, plate_rpm: both shafts' speeds as set, "" for rock and roll. Each mould may carry its own logger.
+    """
+
+    KIND = "cook_started"
+    TASK = "oven"
+    OF_LOAD = True
+
+    oven: str = scanned("oven")
+    arm: str = scanned("arm")
+    moulds: tuple[str, ...] = scanned_list("mould")
+    units: tuple[str, ...] = scanned_list("moulding", "part", "hull")
+    loggers: tuple[str, ...] = scanned_list("logger")
+    arm_rpm: str = ""
+    plate_rpm: str = ""
+    set_c: str = ""
+
+
+def start_facts(c: StartCook, floor: Floor) -> Facts:
+    oven, arm, moulds = floor[c.oven], floor[c.arm], floor.list(c.moulds)
+    stages = {m.key: (m.mould or {}).get("stage", "empty") for m in moulds}
+    inside = [m.load for m in moulds if m.load] + [u.unit for u in floor.list(c.units) if u.unit]
+    recipes = [floor.plant.product_of(unit.about) for unit in inside]
+    differ = _differing([r.get("cook", {}) for r in recipes])
+    # Of two scans at one moment the one whose clock was read first may be the one that waited.
+    others = in_cycle_on(arm.key, floor.happened + CLOCKS_APART, [m.key for m in moulds], [unit.uid for unit in inside])
+    due = oven.body.get("calibration_due")
+    trouble, settings = _settings(c)
+    off = _off_recipe(settings, [r.get("cook", {}) for r in recipes])
+    again = [u for u in floor.list(c.units) if u.unit is None or u.unit.status not in COOKED_AGAIN]
+    return {
+        "typed": {"trouble": trouble},
+        "logger": logger_facts(c, floor),
+        "arm": arm_facts(arm) | {
+            "oven": arm.body.get("oven", "none"),
+            "other_oven": arm.body.get("oven", oven.key) != oven.key,
+        },
+        "oven": {
+            "key": oven.key,
+            "locked": oven.body.get("state") == "locked out",
+            "overdue": not due or str(due) < local_day(floor.happened).isoformat(),
+            "due": due or "never",
+        },
+        "mould": {
+            "key": ", ".join(stages),
+            "later": any(mould_facts(m, floor)["later"] for m in moulds),
+            "stage": ", ".join(stages.values()),
+        },
+        "cook": {
+            "nothing": not moulds and not c.units,
+            "not_closed": any(stage != "closed" for stage in stages.values()),
+            "which": ", ".join(f"{k} is {s}" for k, s in [*stages.items(), *others] if s != "closed"),
+            "not_closed_now": _before_the_oven(stages),
+            "second_open": bool(others) or any(stage in ("in oven", "cooling") for stage in stages.values()),
+            "wrong_arm": any((m.mould or {}).get("arm") not in (None, arm.key) for m in moulds),
+            "arm": arm.key,
+            "wrong_oven": any(oven.key not in r.get("cook", {}).get("ovens", []) for r in recipes),
+            "mixed": bool(differ),
+            "differ": ", ".join(differ),
+            "ovens": " or ".join(sorted({o for r in recipes for o in r.get("cook", {}).get("ovens", [])})) or "no oven",
+            "products": ", ".join(sorted({str(r.get("name", "unknown")) for r in recipes})),
+            # A hull on hold may be cooked again to mend it; a load on hold need not become a moulding.
+            "held": any(m.load and m.load.holds for m in moulds),
+            "held_which": ", ".join(m.key for m in moulds if m.load and m.load.holds),
+            "unfit": bool(again),
+            "unfit_which": ", ".join(f"{u.code} is {u.unit.status if u.unit else 'unknown'}" for u in again),
+            "off": bool(off),
+            "off_which": "; ".join(off),
+            "speeds_equal": _speeds_equal(c),
+            "speed": c.arm_rpm or "unknown",
+        },
+    }
+
+
+def _before_the_oven(stages: dict[str, str]) -> str:
+    """What is to be done with the moulds that are not closed, by their stages."""
+    empty = " and ".join(key for key, stage in stages.items() if stage == "empty")
+    open_ = " and ".join(key for key, stage in stages.items() if stage == "open")
+    said = [f"{empty}: nothing is in it, take it off the list" if empty else ""]
+    said += [f"{open_}: close it at the loading station" if open_ else ""]
+    return "; ".join(words for words in said if words) or "Take off the list what does not go in"
+
+
+def _speeds_equal(c: StartCook) -> bool:
+    return reading(c.arm_rpm) is not None and reading(c.arm_rpm) == reading(c.plate_rpm)
+
+
+def _settings(c: StartCook) -> tuple[str, dict[str, str]]:
+    """What was set and the speed ratio that it makes, each as text; and why one of them cannot be read."""
+    ratio = ""
+    trouble = number_trouble({"arm speed": c.arm_rpm, "plate speed": c.plate_rpm})
+    trouble = trouble or temperature_trouble({"oven temperature": c.set_c})
+    arm_rpm, plate_rpm = reading(c.arm_rpm), reading(c.plate_rpm)
+    if arm_rpm is not None and plate_rpm is not None and not trouble and arm_rpm != plate_rpm:
+        try:
+            ratio = f"{round(speed_ratio(arm_rpm, plate_rpm), 4).normalize():f}"
+        except FormulaError as error:
+            trouble = str(error)
+    return trouble, {"set_c": c.set_c, "arm_rpm": c.arm_rpm, "plate_rpm": c.plate_rpm, "ratio": ratio}
+
+
+def _differing(cooks: list[dict[str, Any]]) -> list[str]:
+    """In what the cooks of one arm differ. The ovens are asked of each, and each is compared with its own limit."""
+    names = sorted({name for cook in cooks for name in cook} - {"ovens", "demould_max_c"})
+    return [DIFFERS.get(n, n) for n in names if any(cook.get(n) != cooks[0].get(n) for cook in cooks)]
+
+
+def _off_recipe(settings: dict[str, str], cooks: list[dict[str, Any]]) -> list[str]:
+    """What is set otherwise than a recipe's window, or not said though the recipe has one."""
+    found = []
+    for name, words in SETTINGS.items():
+        value = reading(settings[name])
+        for limits in (window(cook.get(name)) for cook in cooks):
+            if limits and (value is None or not limits[0] <= value <= limits[1]):
+                found.append(f"{words} {settings[name] or 'not said'}, the recipe gives {limits[0]} to {limits[1]}")
+    return list(dict.fromkeys(found))
+
+
+def loggers_of(moulds: list[Found]) -> dict[str, list[str]]:
+    """The loggers tied to these moulds, each with the keys of its moulds: a spider's moulds share one."""
+    own: dict[str, list[str]] = {}
+    for mould in moulds:
+        if mould.body.get("logger"):
+            own.setdefault(str(mould.body["logger"]), []).append(mould.key)
+    return own
+
+
+def logger_facts(c: StartCook, floor: Floor) -> Facts:
+    scanned_here, own = floor.list(c.loggers), loggers_of(floor.list(c.moulds))
+    here, today = [x.key for x in scanned_here], local_day(floor.happened).isoformat()
+    # A moulding cooked again is tied to no logger: any of them may be its own.
+    strange = [key for key in here if key not in own and not c.units]
+    missing = {key: moulds for key, moulds in own.items() if key not in here}
+    due = {x.key: str(x.body.get("calibration_due") or "") for x in scanned_here}
+    overdue = [f"{key} was due on {day}" if day else f"{key} never was" for key, day in due.items() if day < today]
+    return {
+        "strange": bool(strange),
+        "strange_which": ", ".join(strange),
+        "wanted": ", ".join(own) or "none",
+        "missing": bool(missing),
+        "missing_which": "; ".join(f"{key} of {', '.join(moulds)}" for key, moulds in missing.items()),
+        "overdue": bool(overdue),
+        "overdue_which": "; ".join(overdue),
+    }
+
+
+@handles(StartCook, start_facts)
+def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
+    oven, arm = floor[c.oven], floor[c.arm]
+    number = f"{oven.key.removeprefix('OVEN-')}-{next_cycle_number()}"
+    cycle = rows.cycle(number)
+    rows.resource("machine", oven.key, "oven")
+    rows.resource("machine", arm.key, "arm")
+    for logger in floor.list(c.loggers):
+        rows.resource("instrument", logger.key, "logger")
+    position = 0
+    for mould in floor.list(c.moulds):
+        position += 1
+        rows.resource("mould", mould.key, "mould")
+        if mould.load:
+            rows.cook(cycle, mould.load.uid, f"{arm.key}/{position}")
+            if moves_on(mould, "in oven"):
+                went_on(rows, mould.load, floor)
+                rows.status(mould.load.uid, "in oven")
+                rows.mould(mould.key, **mould_row(mould, stage="in oven", cycle=cycle, arm=arm.key))
+            elif not mould.late and not (mould.mould or {}).get("cycle"):
+                # Told after its end was: the moulding gets its number from this cycle all the same.
+                rows.mould(mould.key, **mould_row(mould, cycle=cycle))
+            # What came out of the mould before its cook was told of has one now.
+            for moulding in mould.load.gone_into if mould.late else []:
+                if moulding["role"] == "cavity":
+                    rows.gap_closed(moulding["uid"], "cycle", "")
+    for found in floor.list(c.units):
+        position += 1
+        if found.unit:
+            rows.cook(cycle, found.unit.uid, f"{arm.key}/{position}")
+            if found.unit.status in COOKED_AGAIN:
+                rows.status(found.unit.uid, IN_AGAIN)
+    for name, text, uom in (
+        ("arm speed", c.arm_rpm, "rpm"),
+        ("plate speed", c.plate_rpm, "rpm"),
+        ("oven set", c.set_c, "C"),
+    ):
+        if text:
+            rows.reading(name, text, uom, instrument=oven.key)
+    return f"cycle {number} started, {position} on {arm.key}"
+
+
+def next_cycle_number() -> int:
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT nextval('cycle_number')")
+        number: int = cursor.fetchone()[0]
+        return number

@@ -1,0 +1,111 @@
+"""Plant data, settings, badges and label reprints: recorded like every scan."""
+
+import json
+from dataclasses import dataclass, field
+from typing import Any
+
+from trace.chain import canonical
+from trace.readmodels.apply import PLANT_TABLES
+from trace.readmodels.rows import Rows
+from trace.recording.commands import Command, Facts, handles, scanned
+from trace.recording.floor.sources import issue_codes
+from trace.recording.floor.standing import Floor
+from trace.recording.rules.table import TABLE
+
+LABELLED = ("mould", "machine", "instrument", "place", "person", "works_order", "sales_order")
+NAMED = ("person", "consignee")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Define(Command):
+    """A thing of the plant as it is from now on: kind, key and the whole body (its shape: DEVELOPERS.md).
+
+    A person's or consignee's name is given as `name` and goes into a note; the body keeps its digest.
+    """
+
+    KIND = "defined"
+    DECISION = True
+    # Revisions are recorded in the order of their numbers, so that the newest number tells whether plant data changed.
+    ALONE = True
+
+    kind: str
+    key: str
+    body: dict[str, Any]
+    name: str = field(default="", metadata={"words": True})
+
+    def said(self) -> dict[str, Any]:
+        """Without a name that was written into the body: it would stand in the event's bytes."""
+        said = super().said()
+        return {**said, "body": {k: v for k, v in said["body"].items() if k != "name" or self.kind not in NAMED}}
+
+
+def define_facts(c: Define, floor: Floor) -> Facts:
+    known = floor.plant.get(c.kind, c.key)
+    trouble = ""
+    try:
+        canonical(c.body)
+    except ValueError as error:
+        trouble = f"The data cannot be kept as it is written: {error}"
+    fixed = c.kind == "setting" and c.key.startswith("rule:") and c.key.removeprefix("rule:") in _fixed()
+    return {
+        "typed": {"trouble": trouble},
+        "thing": {
+            "unknown_kind": c.kind not in PLANT_TABLES,
+            "kind": c.kind,
+            "key": c.key,
+            "bad_key": not _good_key(c.key),
+            "same": bool(known and not c.name and known.body == c.body),
+            "fixed_rule": fixed,
+            "verdict": c.kind == "setting"
+            and c.key.startswith("rule:")
+            and c.body.get("value") not in ("refuse", "hold", "warn", "off"),
+        },
+    }
+
+
+def _good_key(key: str) -> bool:
+    return 0 < len(key) <= 60 and key.isprintable() and key == key.strip() and ":" not in key.removeprefix("rule:")
+
+
+def _fixed() -> set[str]:
+    return {rule.code for rule in TABLE if rule.fixed}
+
+
+@handles(Define, define_facts)
+def define(c: Define, floor: Floor, rows: Rows) -> str:
+    known = floor.plant.get(c.kind, c.key)
+    body = json.loads(canonical(c.body))
+    if c.kind in NAMED:
+        body["name"] = c.name or (known.body.get("name") if known else None)
+    rows.thing(c.kind, c.key, known.version + 1 if known else 1, canonical(body), floor.happened)
+    rows.resource(c.kind, c.key, "defined")
+    if known is None and c.kind in LABELLED:
+        rows.label(issue_codes(1)[0], thing=f"{c.kind}:{c.key}")
+    return f"{c.kind.replace('_', ' ')} {c.key}, revision {known.version + 1 if known else 1}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reprint(Command):
+    """A label is printed again: an event, never another code."""
+
+    KIND = "label_reprinted"
+
+    code: str = scanned(
+        "container", "vessel", "tub", "drop_box", "roll", "returnable", "pack", *LABELLED, "oven", "arm", "scale",
+        "gauge", "logger", "thermometer",
+    )  # fmt: skip
+    reason: str = field(default="", metadata={"words": True})
+
+
+def reprint_facts(c: Reprint, floor: Floor) -> Facts:
+    return {"reprint": {"no_reason": not c.reason.strip()}}
+
+
+@handles(Reprint, reprint_facts)
+def reprint(c: Reprint, floor: Floor, rows: Rows) -> str:
+    found = floor[c.code]
+    if found.unit:
+        rows.touch(found.unit.uid, "label reprinted")
+    if found.thing:
+        rows.resource(found.thing.kind, found.thing.key, "label reprinted")
+    return f"label {found.name} printed again"

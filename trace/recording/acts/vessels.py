@@ -1,0 +1,137 @@
+"""Vessels and decants: what enters a carrier that is not empty makes a new content, with its heel."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from trace.codes import AmountError, parse_amount
+from trace.readmodels.rows import Rows
+from trace.recording.acts.draws import draw, fill_tolerance, source_facts
+from trace.recording.commands import Command, Facts, handles, scanned
+from trace.recording.floor import words as say
+from trace.recording.floor.changes import Emptied, Put
+from trace.recording.floor.standing import Floor, UnitFacts
+from trace.recording.told_late.contents import mixed_about, worse
+
+LARGEST_FILL = Decimal(50_000)
+
+
+@dataclass(frozen=True, kw_only=True)
+class TopUp(Command):
+    """Material from a container goes into a vessel, tub or box, on top of what is in it. amount in kg as typed."""
+
+    KIND = "topped_up"
+    TASK = "top-up"
+    AS_IT_WAS = ("source", "into")
+    FILLS = ("into",)
+
+    source: str = scanned("container", "vessel", "tub", "roll")
+    into: str = scanned("vessel", "container", "tub", "returnable")
+    amount: str
+    commingle: bool = False
+
+
+def top_up_facts(c: TopUp, floor: Floor) -> Facts:
+    source, into = floor[c.source], floor[c.into]
+    trouble, amount = "", 0
+    try:
+        amount = parse_amount(c.amount, source.unit.uom if source.unit and source.unit.uom else "mg", LARGEST_FILL)
+        if amount == 0:
+            trouble = "Nothing was moved: write how much went in."
+    except AmountError as error:
+        trouble = str(error)
+    box = source_facts(source, floor, amount)
+    there = into.unit.about.get("material") if into.unit else None
+    return {
+        "typed": {"trouble": trouble},
+        "box": box,
+        "into": {
+            "name": into.name,
+            "material": there or "nothing",
+            "other_material": bool(there and there != box["material"]),
+            "live": bool(into.unit and _holds(into.unit) and "vessel" not in into.kinds),
+            "commingle": c.commingle,
+            "itself": source.carrier is not None and source.carrier == into.carrier,
+        },
+    }
+
+
+def _holds(unit: UnitFacts) -> bool:
+    """Something is in it, as far as anybody knows; an amount that nobody recorded is not nothing."""
+    return unit.balance is None or unit.balance > 0
+
+
+@handles(TopUp, top_up_facts)
+def top_up(c: TopUp, floor: Floor, rows: Rows) -> str:
+    source, into = floor[c.source], floor[c.into]
+    unit = source.unit
+    amount = parse_amount(c.amount, unit.uom if unit and unit.uom else "mg", LARGEST_FILL)
+    uom = unit.uom if unit and unit.uom else "mg"
+    said = f"{say.amount(amount, uom)} of {unit.about.get('material') if unit else 'unknown'} into {into.name}"
+    about, lot_no, status = (unit.about, unit.lot_no, unit.status or "unknown") if unit else ({}, None, "unknown")
+    if into.late:
+        put = Put(into.carrier or "", floor.happened, source.carrier, amount, uom, about, lot_no, status, floor.unsure)
+        floor.changes.put.append(put)
+        return said
+    heel = max(into.unit.balance or 0, 0) if into.unit and into.unit.uom == uom else 0
+    mix = mixed_about((into.unit.about, into.unit.lot_no) if into.unit and heel else None, about, lot_no)
+    if into.unit and _holds(into.unit):
+        status = worse(status, into.unit.status) or status
+    content = rows.unit("content", amount=heel + amount, uom=uom, carrier=into.carrier, status=status, **mix)
+    if into.unit:
+        # Nothing left by the book is not proved empty: an edge without an amount keeps it a "may".
+        rows.edge(content, into.unit.uid, "heel", amount=heel or None, uom=uom)
+        rows.status(into.unit.uid, "topped up")
+    draw(rows, floor, source, content, "topup", amount)
+    rows.fill(into.carrier or "", content, floor.since(into))
+    if into.unit and into.unit.place:
+        rows.place(content, into.unit.place)
+    return said
+
+
+@dataclass(frozen=True, kw_only=True)
+class ProveEmpty(Command):
+    """A vessel was emptied, looked into and cleaned: the only thing that closes the bounds of a mix."""
+
+    KIND = "proved_empty"
+    TASK = "top-up"
+    AS_IT_WAS = ("vessel",)
+    FILLS = ("vessel",)
+
+    vessel: str = scanned("vessel", "container", "tub", "drop_box", "roll", "returnable")
+
+
+def empty_facts(c: ProveEmpty, floor: Floor) -> Facts:
+    found = floor[c.vessel]
+    unit = found.unit
+    left = unit.balance or 0 if unit else 0
+    return {
+        "vessel": {
+            "name": found.name,
+            "empty": unit is None,
+            "left": say.amount(left, unit.uom if unit else "mg"),
+            "much_left": bool(unit) and left > (fill_tolerance(floor, unit) if unit else 0),
+        }
+    }
+
+
+@handles(ProveEmpty, empty_facts)
+def prove_empty(c: ProveEmpty, floor: Floor, rows: Rows) -> str:
+    found = floor[c.vessel]
+    if found.late:
+        floor.changes.emptied.append(Emptied(found.carrier or "", floor.happened, proved=True))
+        return f"{found.name} empty and cleaned"
+    if found.unit:
+        _write_off(rows, floor, found.unit)
+    rows.fill(found.carrier or "", None, floor.since(found))
+    return f"{found.name} empty and cleaned"
+
+
+def _write_off(rows: Rows, floor: Floor, unit: UnitFacts) -> None:
+    left = unit.balance or 0
+    if left:
+        within = abs(left) <= fill_tolerance(floor, unit)
+        rows.difference(unit.uid, -left, unit.uom or "mg", "fill difference" if within else "not found when emptied")
+        if not within:
+            rows.discrepancy("not found when emptied", unit.uid)
+    rows.status(unit.uid, "used up")
+    rows.touch(unit.uid, "proved empty")

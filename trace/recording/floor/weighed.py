@@ -1,0 +1,76 @@
+"""The check-weights of a scale, the charges weighed between them, and what is in a charge already."""
+
+import json
+from datetime import datetime
+from typing import Any
+
+from django.db import connection
+
+from trace.recording.floor.sources import one
+
+# The check-weights of a scale: the last one at or before a time, and the first after it.
+CHECKED = """
+WITH checked AS (
+  SELECT v.id, v.happened, (v.body::jsonb #>> '{rows,instruments,0,passed}')::boolean AS passed
+    FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'checked' JOIN resource r ON r.id = x.resource
+   WHERE v.kind = 'check_weighed' AND r.kind = 'instrument' AND r.key = %(scale)s)
+"""
+CHECKS_ABOUT = f"""{CHECKED}
+SELECT json_build_array(
+  (SELECT json_build_object('checked_at', happened, 'passed', passed) FROM checked WHERE happened <= %(at)s
+    ORDER BY happened DESC, id DESC LIMIT 1),
+  (SELECT json_build_object('checked_at', happened, 'passed', passed) FROM checked WHERE happened > %(at)s
+    ORDER BY happened, id LIMIT 1))::text
+"""
+# Where a correction or a late fact made a charge anew, the draws added again say of which weighing they are.
+WEIGHED_ABOUT = f"""
+{CHECKED.replace("WITH", "WITH RECURSIVE")},
+ weighed AS (
+  SELECT v.id, v.uid FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'scale'
+    JOIN resource r ON r.id = x.resource
+   WHERE v.kind = 'weighed' AND r.kind = 'instrument' AND r.key = %(scale)s
+     AND v.happened >= COALESCE((SELECT max(happened) FROM checked WHERE passed AND happened <= %(at)s), '-infinity')
+     AND v.happened < COALESCE((SELECT min(happened) FROM checked WHERE passed AND happened > %(at)s), 'infinity')),
+ said(edge, of) AS (
+  SELECT e.id, w.uid FROM weighed w JOIN edge e ON e.event = w.id AND e.role = 'draw'
+  UNION
+  SELECT s.id, said.of FROM said JOIN edge_void x ON x.edge = said.edge JOIN edge s ON s.event = x.event
+    JOIN event a ON a.id = x.event
+   WHERE a.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = said.of::text),
+ charge(id) AS (
+  SELECT u.id FROM weighed w JOIN unit u ON u.event = w.id AND u.kind = 'charge'
+  UNION SELECT e.child FROM said JOIN edge e ON e.id = said.edge)
+SELECT u.uid::text FROM charge JOIN unit u ON u.id = charge.id JOIN unit_state s ON s.unit = u.id
+ WHERE s.status <> 'made anew' AND NOT EXISTS (SELECT FROM hold h WHERE h.unit = u.id AND h.rule = %(rule)s)
+ ORDER BY u.id
+"""
+
+
+def checks_about(scale: str, when: datetime) -> tuple[dict[str, Any] | None, dict[str, Any] | None]:
+    """The last check-weight of a scale at or before a time and the first after it, as of instrument_state."""
+    before, after = json.loads(one(CHECKS_ABOUT, {"scale": scale, "at": when}))
+    return before, after
+
+
+def weighed_about(scale: str, when: datetime, rule: str) -> list[str]:
+    """The charges weighed on a scale between the check-weights it passed before and after a time, without those that
+    this rule laid a hold on before."""
+    with connection.cursor() as cursor:
+        cursor.execute(WEIGHED_ABOUT, {"scale": scale, "at": when, "rule": rule})
+        return [uid for (uid,) in cursor.fetchall()]
+
+
+def is_drawn_into(source: int, charge: int) -> bool:
+    """Whether something of this source is in a charge already, in whichever of its parts."""
+    return bool(
+        one(
+            """WITH RECURSIVE part AS (
+                 SELECT %s::bigint AS id
+                 UNION SELECT e.parent FROM part p JOIN edge e ON e.child = p.id
+                  WHERE e.role = 'heel' AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
+               SELECT TRUE FROM part p JOIN edge e ON e.child = p.id
+                WHERE e.role = 'draw' AND e.parent = %s AND NOT e.aside
+                  AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) LIMIT 1""",
+            [charge, source],
+        )
+    )

@@ -1,0 +1,100 @@
+"""The facts every rule may ask: what the codes are, who scans, and when."""
+
+from datetime import date
+from typing import Any
+
+from trace.codes import printed, shown
+from trace.recording.commands import Command, Facts
+from trace.recording.floor.sources import local_day
+from trace.recording.floor.standing import Floor
+from trace.recording.floor.words import person as person_name
+from trace.recording.rules.table import TABLE
+
+KIND_WORDS = {
+    "drop_box": "drop box",
+    "works_order": "works order",
+    "sales_order": "sales order",
+    "container": "container",
+    "roll": "graphic pack",
+}
+
+
+def base_facts(command: Command, floor: Floor) -> Facts:
+    facts: Facts = {name: {} for rule in TABLE for name in rule.reads}
+    facts |= {name: {} for name in ("hold", "correction", "close", "reprint", "cut", "moulding")}
+    facts["codes"] = _codes(command, floor)
+    facts["person"] = _person(command, floor)
+    # floor.happened is never later than now; what the device said is.
+    ahead = ((floor.by.happened or floor.now) - floor.now).total_seconds()
+    facts["time"] = {"ahead_s": int(ahead), "ahead": _span(ahead)}
+    return facts
+
+
+def _codes(command: Command, floor: Floor) -> dict[str, Any]:
+    trouble = unknown = unknown_now = wrong = is_a = wanted = asked = dead = replaced_by = ""
+    for _, code, kinds in command.codes():
+        found = floor[code]
+        if found.trouble:
+            trouble = trouble or found.trouble
+        elif not code.strip():
+            unknown, unknown_now = unknown or _one(kinds).capitalize(), unknown_now or _where_known(kinds)
+        elif not found.kinds:
+            unknown, unknown_now = unknown or shown(found.name or code), unknown_now or _where_known(kinds)
+        elif found.dead:
+            dead, replaced_by = found.name, printed(found.replaced_by or "another label")
+        elif not found.kinds & set(kinds):
+            # A key was typed, or stands on the label beside the code: it is what people call the thing.
+            wrong = wrong or shown(found.key or found.name)
+            is_a, asked = is_a or _one(tuple(sorted(found.kinds))), asked or _one(kinds)
+            # A long list is not said twice.
+            wanted = wanted or (_say(kinds) if len(kinds) <= 3 else "right one")
+    return {
+        "trouble": trouble,
+        "unknown": unknown,
+        "unknown_now": unknown_now,
+        "wrong": wrong,
+        "is_a": is_a,
+        "wanted": wanted,
+        "asked": asked,
+        "dead": dead,
+        "replaced_by": replaced_by,
+    }
+
+
+def _where_known(kinds: tuple[str, ...]) -> str:
+    """What to do where no thing of these kinds is known by a code."""
+    if set(kinds) <= {"plate", "hull"}:
+        return "Scan the plate again; if it reads so, no such plate is out: the lead checks its batch out at Plates"
+    return "Scan the plant's own label. If there is none, book the thing at goods-in first"
+
+
+def _say(kinds: tuple[str, ...]) -> str:
+    words = [KIND_WORDS.get(k, k.replace("_", " ")) for k in kinds]
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
+
+
+def _one(kinds: tuple[str, ...]) -> str:
+    words = _say(kinds)
+    return f"{'an' if words[0] in 'aeiou' else 'a'} {words}"
+
+
+def _person(command: Command, floor: Floor) -> dict[str, Any]:
+    task = command.TASK
+    able = task is None or any(_trained(floor, key, task) for key in (floor.by.person, floor.by.helper) if key)
+    return {"name": person_name(floor.by.person), "task": task or "anything", "untrained": not able}
+
+
+def _trained(floor: Floor, key: str, task: str) -> bool:
+    until = floor.plant.body("person", key).get("trained", {}).get(task)
+    return bool(until) and date.fromisoformat(str(until)[:10]) >= local_day(floor.happened)
+
+
+def _span(seconds: float) -> str:
+    minutes = int(seconds // 60)
+    return (
+        f"{minutes} minutes"
+        if minutes < 120
+        else f"{minutes // 60} hours"
+        if minutes < 2880
+        else f"{minutes // 1440} days"
+    )

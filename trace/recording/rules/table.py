@@ -1,0 +1,19 @@
+"""The rules of the plant as data: one row a rule. What a plant switches is recorded, never edited here."""
+
+from trace.recording.rules.engine import Rule
+from trace.recording.rules.tables.anywhere import BASIC
+from trace.recording.rules.tables.binding import BINDING
+from trace.recording.rules.tables.desk import DESK
+from trace.recording.rules.tables.finishing import FINISHING
+from trace.recording.rules.tables.gate import GATE
+from trace.recording.rules.tables.goods_in import GOODS_IN
+from trace.recording.rules.tables.loading import LOADING
+from trace.recording.rules.tables.oven import OVEN
+from trace.recording.rules.tables.people import PEOPLE
+from trace.recording.rules.tables.sources import SOURCES
+from trace.recording.rules.tables.weighing import WEIGHING
+
+TABLE: tuple[Rule, ...] = (
+    *BASIC, *PEOPLE, *GOODS_IN, *SOURCES, *WEIGHING, *LOADING, *OVEN, *BINDING, *FINISHING, *GATE, *DESK,
+)  # fmt: skip
+BY_CODE = {rule.code: rule for rule in TABLE}

@@ -1,0 +1,7 @@
+"""Names for the kinds of event and the roles that several tables of rules use."""
+
+ALL = ("*",)
+QUALITY = ("quality", "deputy")
+LEADS = ("lead", "quality", "deputy")
+INTO_LOAD = ("inserts_placed", "graphic_placed", "tipped")
+DRAWS = ("weighed", "inserts_placed", "graphic_placed", "topped_up")

@@ -1,0 +1,200 @@
+"""Reads what a carrier held and what entered and left it from a moment on, as the records stand."""
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db import connection
+
+from trace.genealogy.live import BOOKED, BOOKED_AT
+from trace.readmodels.rows import moment
+
+# Differences the book makes by itself; all others were counted or put right by a person.
+AUTOMATIC = ("fill difference", "not found when emptied")
+# What a person counted stands: a late record changes by how much the book was off, never what was in it.
+COUNTED = "counted"
+# What is drawn out of what a carrier holds, by the amount.
+DRAWN = ("draw", "topup", "insert", "graphic")
+# States a content left behind when it was filled up or used; when the act happened it was in none of them.
+PASSED = ("topped up", "used up", "made anew", "tipped")
+
+# The contents a carrier held from a moment on (and the one before), with their live edges. An edge that a late
+# fact or a correction added again carries the time of the act in its event's bytes; others have their event's.
+HISTORY = f"""
+WITH log AS (
+  SELECT l.* FROM carrier_log l JOIN carrier c ON c.id = l.carrier WHERE c.uid = %(carrier)s
+     AND (l.until IS NULL OR l.until > %(start)s OR l.since = (SELECT max(since) FROM carrier_log m
+          WHERE m.carrier = l.carrier AND m.since <= %(start)s))),
+ live AS (SELECT e.*, v.uid AS event_uid, COALESCE(
+           (v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened) AS at,
+           COALESCE(v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], v.uid::text) AS of
+          FROM edge e JOIN event v ON v.id = e.event
+           WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
+             AND (e.parent IN (SELECT content FROM log) OR e.child IN (SELECT content FROM log))),
+ counted AS (SELECT d.unit, d.amount, d.cause, d.id, {BOOKED_AT} AS at, ({BOOKED}->>'left')::bigint AS left
+          FROM difference d JOIN event v ON v.id = d.event WHERE d.unit IN (SELECT content FROM log))
+SELECT json_build_object(
+ 'contents', (SELECT json_agg(json_build_object('uid', u.uid, 'kind', u.kind, 'amount', u.amount, 'uom', u.uom,
+      'about', u.about, 'lot_no', u.lot_no, 'since', l.since, 'until', l.until, 'status', s.status,
+      'balance', s.balance, 'place', (SELECT place FROM place_now WHERE unit = u.id),
+      'gaps', (SELECT json_agg(json_build_array(what, which)) FROM gap WHERE unit = u.id),
+      'differences', (SELECT json_agg(json_build_object('amount', d.amount, 'cause', d.cause, 'at', d.at,
+                                                        'left', d.left)
+                                      ORDER BY d.id) FROM counted d WHERE d.unit = u.id),
+      'holds', (SELECT json_agg(h.rule ORDER BY h.id) FROM hold h WHERE h.unit = u.id
+           AND NOT EXISTS (SELECT FROM hold_release r
+                            WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = u.id)))) ORDER BY l.since, u.id)
+    FROM log l JOIN unit u ON u.id = l.content JOIN unit_state s ON s.unit = u.id),
+ 'proved', (SELECT json_agg(v.happened) FROM event v WHERE v.kind = 'proved_empty' AND v.happened > %(start)s
+     AND EXISTS (SELECT FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
+                  WHERE l->>'carrier' = %(carrier)s)),
+ 'missed', (SELECT json_agg(m.said::jsonb || jsonb_build_object('of', COALESCE(m.said->>'of', v.uid::text),
+      'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = COALESCE(m.said->>'of', v.uid::text)::uuid),
+      'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))
+    FROM gap g JOIN event v ON v.id = g.event JOIN unit u ON u.id = g.unit,
+         LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
+   WHERE g.what = 'source' AND m.said->>'child' = u.uid::text
+     AND (m.said->>'carrier' = %(carrier)s OR u.id IN (SELECT content FROM log))
+     AND g.which = COALESCE(m.said->>'layer', m.said->>'position', m.said->>'role')),
+ 'edges', (SELECT json_agg(json_build_object('event', e.event_uid, 'n', e.n, 'child', c.uid, 'parent', p.uid,
+      'role', e.role, 'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom, 'at', e.at,
+      'of', e.of, 'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = e.of::uuid),
+      'carrier', (SELECT uid FROM carrier WHERE id = p.carrier),
+      'parent_about', p.about, 'parent_lot_no', p.lot_no,
+      'parent_lot', CASE WHEN p.kind = 'lot' THEN p.uid::text ELSE p.about->>'lot' END) ORDER BY e.id)
+    FROM live e JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent))::text
+"""
+
+
+@dataclass(frozen=True)
+class Content:
+    """One content (or charge in a tub) as recorded. Amounts in `uom`; differences: amount, cause, at, left."""
+
+    uid: str
+    kind: str
+    amount: int
+    uom: str
+    about: dict[str, Any]
+    lot_no: str | None
+    since: datetime
+    until: datetime | None
+    status: str | None
+    balance: int
+    place: str | None
+    gaps: list[list[str]]
+    differences: list[dict[str, Any]]
+    holds: list[str]
+
+
+@dataclass(frozen=True)
+class History:
+    """`base` was in the carrier at `start` with `left` in it by the book; `later` came after it.
+
+    `emptied`: when it stood empty from; `proved`: those emptyings at which somebody looked into it.
+    """
+
+    start: datetime
+    base: Content | None
+    left: int
+    later: list[Content]
+    edges: list[dict[str, Any]]
+    emptied: list[datetime]
+    proved: frozenset[datetime]
+    # What came out of it, or into it out of another, while that was empty by the book.
+    missed: list[dict[str, Any]]
+
+    @property
+    def counts(self) -> dict[datetime, int]:
+        """What was counted in it since `start`, by when."""
+        every = [d for c in self.contents for d in c.differences if d["cause"] == COUNTED]
+        return {d["at"]: d["left"] for d in every if d["at"] > self.start}
+
+    @property
+    def contents(self) -> list[Content]:
+        return ([self.base] if self.base else []) + self.later
+
+
+def history_of(carrier: str, start: datetime) -> History:
+    """All of a carrier's log from the content that was in it at `start`; edges with their own times."""
+    with connection.cursor() as cursor:
+        cursor.execute(HISTORY, {"carrier": carrier, "start": start})
+        found = json.loads(cursor.fetchone()[0])
+    contents = [_content(row) for row in found["contents"] or []]
+    edges = [{**e, "at": moment(e["at"])} for e in found["edges"] or []]
+    before = [c for c in contents if c.since <= start and (c.until is None or c.until > start)]
+    base = before[-1] if before else None
+    later = [c for c in contents if c.since > start]
+    proved = {moment(at) for at in found["proved"] or []}
+    emptied = set(proved)
+    shown = ([base] if base else []) + later
+    for content, following in zip(shown, [*shown[1:], None], strict=False):
+        if content.until and (following is None or content.until < following.since):
+            emptied.add(content.until)
+    left = _left(base, edges, start)
+    missed = [{**m, "at": moment(m["at"])} for m in found["missed"] or []]
+    return History(start, base, left, later, edges, sorted(emptied), frozenset(proved), missed)
+
+
+def _left(base: Content | None, edges: list[dict[str, Any]], start: datetime) -> int:
+    """What was in the base content at `start`, by the book: what left or was written off later is given back."""
+    if base is None:
+        return 0
+    later = sum(e["amount"] or 0 for e in edges if e["parent"] == base.uid and (e["role"] == "heel" or e["at"] > start))
+    anew = (*AUTOMATIC, COUNTED)
+    booked: int = sum(d["amount"] for d in base.differences if d["cause"] in anew and d["at"] > start)
+    return base.balance + later - booked
+
+
+def _content(row: dict[str, Any]) -> Content:
+    return Content(
+        **{
+            **row,
+            "amount": row["amount"] or 0,
+            "balance": row["balance"] or 0,
+            "uom": row["uom"] or "mg",
+            "since": moment(row["since"]),
+            "until": moment(row["until"]) if row["until"] else None,
+            "gaps": row["gaps"] or [],
+            "differences": [{**d, "at": moment(d["at"])} for d in row["differences"] or []],
+            "holds": row["holds"] or [],
+        }
+    )
+
+
+def is_may(edge: dict[str, Any]) -> bool:
+    """An edge without an amount beside that of a draw: its time may be off, so it may have been this content."""
+    return edge["amount"] is None and edge["role"] in DRAWN
+
+
+def held_between(carrier: str, first: datetime, last: datetime) -> list[str]:
+    """The uids of what a carrier held at any moment from `first` to `last`, both included."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT u.uid::text FROM carrier c JOIN carrier_log l ON l.carrier = c.id JOIN unit u ON u.id = l.content
+                WHERE c.uid = %s AND l.since <= %s AND (l.until IS NULL OR l.until >= %s) ORDER BY l.since, u.id""",
+            [carrier, last, first],
+        )
+        return [uid for (uid,) in cursor.fetchall()]
+
+
+def taken_since(carrier: str, when: datetime) -> bool:
+    """True when, after that time, something came out of a carrier (though it was empty by the book), or it was proved
+    empty."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier = c.id
+                 JOIN edge e ON e.parent = s.content JOIN event v ON v.id = e.event
+                WHERE c.uid = %(carrier)s AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
+                  AND COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz,
+                               v.happened) > %(when)s)
+              OR EXISTS (SELECT FROM gap g JOIN event v ON v.id = g.event,
+                 LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
+                WHERE g.what = 'source' AND m.said->>'carrier' = %(carrier)s
+                  AND COALESCE((m.said->>'at')::timestamptz, v.happened) > %(when)s)
+              OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
+                WHERE v.kind = 'proved_empty' AND v.happened > %(when)s AND l->>'carrier' = %(carrier)s)""",
+            {"carrier": carrier, "when": when},
+        )
+        found: bool = cursor.fetchone()[0]
+        return found
