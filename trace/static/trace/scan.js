@@ -147,6 +147,12 @@ document.addEventListener("keydown", (key) => {
   }
 }, true);
 
+// Another way of reading hands over what it read, and it is a scan like that of the hand-held scanner.
+document.addEventListener("scanned", (read) => {
+  const text = String(read.detail?.text ?? "").trim();
+  if (text) scanned(text);
+});
+
 document.addEventListener("submit", (sent) => {
   if (!sent.target.matches("[data-scan]")) return;
   sent.preventDefault();
