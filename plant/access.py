@@ -1,7 +1,7 @@
 """Who may open what: the roles, the table of rights, and what a page is told about the person signed on.
 
-To add an address: one row in RIGHTS under the name of its URL pattern (and, for a station, one row in
-STATION_ROLES). An address without a row is refused to everybody, and a test names it.
+To add an address: one row in RIGHTS under the name of its URL pattern. A station says in its own file who may open it.
+An address without a row is refused to everybody, and a test names it.
 """
 
 from collections.abc import Iterable, Mapping
@@ -52,32 +52,16 @@ def _both(*names: str) -> Right:
     return Right(get=_roles(*names), post=_roles(*names))
 
 
-STATION_ROLES: dict[str, Roles] = {
-    "goods-in": _roles("stores", "lead"),
-    "certificate": _roles("quality", "deputy", "stores"),
-    "release": _roles("quality", "deputy"),
-    "top-up": _roles("operator", "stores", "lead"),
-    "count": _roles("stores", "lead", "quality", "deputy"),
-    "check-weight": _roles("operator", "lead"),
-    "weigh": _roles("operator", "lead"),
-    "load": _roles("operator", "lead"),
-    "oven": _roles("operator", "lead"),
-    "demould": _roles("operator", "lead"),
-    "plates": _roles("operator", "lead", "stores"),
-    "inspect": _roles("lead", "quality", "deputy"),
-    "pack": _roles("warehouse", "lead"),
-    "rewrap": _roles("warehouse", "lead"),
-    "rack": _roles("warehouse", "lead"),
-    "dispatch": _roles("warehouse", "lead"),
-    "hold": _roles("quality", "deputy", "lead"),
-    "release-hold": _roles("quality", "deputy"),
-    "correct": _roles("quality", "deputy", "lead"),
-    "badges": _roles("lead"),
-    "cut": _roles("operator", "lead"),
-    "opening": _roles("stores", "lead", "administrator"),
-    "labels": _roles("stores", "warehouse", "lead", "maintenance", "administrator"),
-    "discrepancies": _roles("lead", "quality", "deputy"),
-}
+# Filled by plant/stations.py: each station says in its own file who may open it.
+STATION_ROLES: dict[str, Roles] = {}
+STATION_RIGHTS: dict[str, Right] = {}
+
+
+def declare_station(slug: str, *roles: str) -> None:
+    """These roles may open the station and send its form. Raises ValueError for a word that is no role."""
+    STATION_ROLES[slug] = who = _roles(*roles)
+    STATION_RIGHTS[slug] = Right(get=who, post=who)
+
 
 # Plant data by kind, as in trace/recording: who may change it.
 SETUP_ROLES: dict[str, Roles] = {
@@ -102,7 +86,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "sign_out": Right(post=ANYONE),
     "home": Right(get=EVERYBODY),
     "short_address": Right(get=ANYONE),
-    "station": PerPart("slug", {slug: Right(get=who, post=who) for slug, who in STATION_ROLES.items()}),
+    "station": PerPart("slug", STATION_RIGHTS),
     "labels_pdf": Right(
         get=_roles("stores", "warehouse", "lead", "quality", "deputy", "maintenance", "administrator")
     ),

@@ -1,6 +1,8 @@
 """Every desk page at a telephone's and a desk's width: nothing axe objects to, nothing wider than the window."""
 
 from collections.abc import Iterator
+from functools import partial
+from typing import Any
 
 import pytest
 from playwright.sync_api import Page
@@ -28,6 +30,11 @@ def chromium() -> Iterator[object]:
         yield browser
 
 
+def note(said: list[str], message: Any) -> None:
+    """Keeps what a page's console says."""
+    said.append(message.text)
+
+
 def signed_on(chromium: object, site: str, width: int, scheme: str) -> Page:
     context = chromium.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)  # type: ignore[attr-defined]
     page: Page = context.new_page()
@@ -50,7 +57,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
     for width, scheme in ((1280, "light"), (412, "light"), (1280, "dark")):
         page = signed_on(chromium, floor_server, width, scheme)
         said: list[str] = []
-        page.on("console", lambda message, said=said: said.append(message.text))
+        page.on("console", partial(note, said))
         for address in pages:
             answer = page.goto(f"{floor_server}{address}")
             assert answer is not None and answer.status == 200, address

@@ -1,10 +1,17 @@
 """What every station does alike: double sending, replays, overrides, facts, people, paper, and odd inputs."""
 
 import json
+import re
+from pathlib import Path
 
 import pytest
+from django.urls import reverse
+from django.utils import timezone
 
-from plant.access import STATION_ROLES
+import trace.scan.stations
+from plant.access import ROLES, STATION_ROLES
+from plant.sign_on import SignedOn
+from plant.stations import ENTRIES
 from tests.scan.browser import Screen, read
 from tests.scan.cast import LEAD, OPERATOR, PIN, QUALITY, Plant, weigh_all
 from tests.scan.conftest import Opens
@@ -13,11 +20,26 @@ from tests.scan.rules.goods import let_go, received, releasing
 from tests.scan.rules.loading import opened
 from tests.scan.rules.weighing import begun, define
 from trace.models import Event, Hold, LabelState, Scan, ScanConflict
+from trace.pages.home import home_page
 from trace.scan.stations import STATIONS
 
+FOLDER = Path(str(trace.scan.stations.__file__)).parent
 
-def test_every_station_has_its_roles_and_every_role_its_station() -> None:
-    assert set(STATIONS) == set(STATION_ROLES)
+
+def test_every_station_is_said_once_and_reached_from_its_own_file() -> None:
+    texts = [file.read_text(encoding="utf-8") for file in FOLDER.glob("*.py")]
+    said = {slug for text in texts for slug in re.findall(r'^    slug="([a-z-]+)",$', text, re.M)}
+    assert said == set(STATIONS) == set(STATION_ROLES) == set(ENTRIES)
+    places = [(str(s.home.group), s.home.at) for s in STATIONS.values()]
+    assert len(places) == len(set(places)), "two stations stand at one place of home"
+
+
+@pytest.mark.parametrize("slug", sorted(STATIONS))
+def test_home_lists_every_station_to_its_roles(slug: str) -> None:
+    for role in ROLES:
+        person = SignedOn("P-01", "P", frozenset({role}), {}, timezone.now())
+        shown = {line.url for group in home_page(person).groups for line in group.stations}
+        assert (reverse("station", kwargs={"slug": slug}) in shown) == (role in STATIONS[slug].roles)
 
 
 @pytest.mark.parametrize("slug", sorted(STATIONS))

@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 
 from plant.access import allowed
 from plant.sign_on import SignedOn, current
+from plant.stations import ENTRIES, GROUPS
 from trace.pages.lists import HomePage, StationGroup, StationLine
 
 
@@ -43,43 +44,19 @@ Entry = tuple[str, dict[str, str], str, str]
 
 def _plant() -> list[tuple[str, list[Entry]]]:
     """Every station and page with a word and a line, in the order material goes through the plant."""
+    return [*_stations(), *_desk()]
 
-    def station(slug: str, word: str, line: str) -> Entry:
-        return ("station", {"slug": slug}, word, line)
 
+def _stations() -> list[tuple[str, list[Entry]]]:
+    every = ENTRIES.values()
     return [
-        (_("Stores"), [
-            station("goods-in", _("Goods in"), _("Book what stands on the dock")),
-            station("certificate", _("Certificate"), _("Read the supplier's values into a lot")),
-            station("release", _("Release"), _("Let a lot into use, on its certificate")),
-            station("plates", _("Plates"), _("Hand out and count back number plates")),
-            station("top-up", _("Top up"), _("Fill a silo, bin or hopper")),
-            station("count", _("Count"), _("Say how much is in a container now")),
-            station("opening", _("Before records"), _("Opening stock, old hulls, new tubs and boxes")),
-            station("labels", _("Labels"), _("Print a label again")),
-        ]),
-        (_("Moulding"), [
-            station("check-weight", _("Check weight"), _("Put the known weight on a scale")),
-            station("weigh", _("Weigh"), _("Weigh the powder of one layer")),
-            station("load", _("Load"), _("Fill a mould: powder, inserts, graphics")),
-            station("oven", _("Oven"), _("Send an arm in and bring it out")),
-            station("demould", _("Demould"), _("Take the moulding out and bind its plate")),
-        ]),
-        (_("Finishing and dispatch"), [
-            station("cut", _("Cut"), _("Cut one moulding into its parts")),
-            station("inspect", _("Inspect"), _("Look, measure and decide")),
-            station("pack", _("Pack"), _("Pack a hull")),
-            station("rewrap", _("Wrap again"), _("A new label for a pack; the old one stops counting")),
-            station("rack", _("Rack"), _("Say where a hull stands")),
-            station("dispatch", _("Dispatch"), _("Load a truck for a consignee")),
-        ]),
-        (_("Holds and records"), [
-            station("hold", _("Hold"), _("Stop a lot, a hull or what comes of it")),
-            station("release-hold", _("End a hold"), _("Let held things go on")),
-            station("correct", _("Correct"), _("Put a record right beside the old one")),
-            station("discrepancies", _("To look at"), _("What the records could not explain")),
-            station("badges", _("Day badge"), _("A badge for one shift")),
-        ]),
+        (str(group), [("station", {"slug": e.slug}, str(e.title), str(e.line)) for e in every if e.group == group])
+        for group in GROUPS
+    ]
+
+
+def _desk() -> list[tuple[str, list[Entry]]]:
+    return [
         (_("Desk"), [
             ("search", {}, _("Find"), _("A hull, lot or mould by any part of its code")),
             ("compare", {}, _("Compare"), _("Two hulls side by side")),

@@ -5,15 +5,13 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from django.utils.functional import Promise
-
+from plant.stations import FINISHING, MOULDING, RECORDS, STORES, Words
 from trace.readmodels.plantdata import Directory
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.standing import Found
 from trace.scan.page import Action, Field, Row, StationPage
 
-Words = str | Promise
 MANY = "|"  # between the codes of a slot that takes several; no code and no key holds it
 
 
@@ -111,9 +109,19 @@ def nothing(_sight: Sight) -> None:
 Early = tuple[Command, tuple[str, ...]]
 
 
+@dataclass(frozen=True, slots=True)
+class Home:
+    """Where home lists a station: its group, its place in it (`at`, lowest first) and what one does there."""
+
+    group: Words
+    at: int
+    line: Words
+
+
 @dataclass(frozen=True)
 class Station:
-    """One station as data: what it takes, asks and records. Every callable is given the Sight.
+    """One station as data: where home lists it, who may open it, what it takes, asks and records. Every callable is
+    given the Sight. Nothing else says that the station is there: rights, home, addresses and tests are read off it.
 
     commands: what to record now, None while something is missing. early: an act still being put together, with
     the rules that can judge it already. reads: fills fields from a text that is no code of ours and says so in a
@@ -124,6 +132,8 @@ class Station:
 
     slug: str
     title: Words
+    home: Home
+    roles: tuple[str, ...]
     slots: Callable[[Sight], tuple[Slot, ...]]
     commands: Callable[[Sight], Sequence[Command] | None]
     fields: Callable[[Sight], tuple[Field, ...]] = no_fields
@@ -175,4 +185,7 @@ def put(slot: Slot, sight: Sight, code: str) -> None:
     sight.held[slot.name] = code
 
 
-__all__ = ["Early", "Next", "Sight", "Slot", "Station", "StationPage", "open_slot", "put", "slot_for"]
+__all__ = [
+    "FINISHING", "MOULDING", "RECORDS", "STORES", "Early", "Home", "Next", "Sight", "Slot", "Station", "StationPage",
+    "open_slot", "put", "slot_for",
+]  # fmt: skip

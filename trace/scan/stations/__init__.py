@@ -1,24 +1,20 @@
-"""All stations by their slug, the last part of their address, in the order material goes through the plant."""
+"""All stations by their slug, the last part of their address, in the order material goes through the plant.
 
+A station is found by being there: every `Station` that a module of this folder holds.
+"""
+
+from importlib import import_module
+from pkgutil import iter_modules
+
+from plant.stations import GROUPS, StationEntry, declare
 from trace.scan.sight import Station
-from trace.scan.stations.badges import BADGES, LABELS
-from trace.scan.stations.corrections import CORRECT, DISCREPANCIES
-from trace.scan.stations.demould import CUT, DEMOULD
-from trace.scan.stations.gate import DISPATCH, PACK, RACK, REWRAP
-from trace.scan.stations.goods_in import CERTIFICATE, GOODS_IN, RELEASE
-from trace.scan.stations.holds import HOLD, RELEASE_HOLD
-from trace.scan.stations.inspect import INSPECT
-from trace.scan.stations.load import LOAD
-from trace.scan.stations.opening import OPENING
-from trace.scan.stations.oven import OVEN
-from trace.scan.stations.plates import PLATES
-from trace.scan.stations.vessels import COUNT, TOP_UP
-from trace.scan.stations.weigh import CHECK_WEIGHT, WEIGH
 
-STATIONS: dict[str, Station] = {
-    station.slug: station
-    for station in (
-        GOODS_IN, CERTIFICATE, RELEASE, TOP_UP, COUNT, CHECK_WEIGHT, WEIGH, LOAD, OVEN, DEMOULD, CUT, PLATES, INSPECT,
-        PACK, REWRAP, RACK, DISPATCH, HOLD, RELEASE_HOLD, CORRECT, DISCREPANCIES, OPENING, BADGES, LABELS,
-    )
-}  # fmt: skip
+
+def _found() -> list[Station]:
+    modules = [import_module(f"{__name__}.{module.name}") for module in iter_modules(__path__)]
+    stations = [thing for module in modules for thing in vars(module).values() if isinstance(thing, Station)]
+    return sorted(stations, key=lambda s: (GROUPS.index(s.home.group), s.home.at))
+
+
+STATIONS: dict[str, Station] = {station.slug: station for station in _found()}
+declare(StationEntry(s.slug, s.title, s.home.group, s.home.line, s.roles) for s in STATIONS.values())

@@ -15,7 +15,7 @@ from trace.recording.acts.setup import Define, Reprint
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.scan.page import Field
-from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.sight import RECORDS, STORES, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, reason_of, why
 
 # Task -> the stations it opens.
@@ -108,6 +108,8 @@ def next_(sight: Sight) -> Next:
 BADGES = Station(
     slug="badges",
     title=gettext_lazy("Day badge"),
+    home=Home(RECORDS, 50, gettext_lazy("A badge for one shift")),
+    roles=("lead",),
     slots=lambda sight: (),
     fields=fields,
     commands=commands,
@@ -148,6 +150,8 @@ def reprint_commands(sight: Sight) -> Sequence[Command] | None:
 LABELS = Station(
     slug="labels",
     title=gettext_lazy("Labels"),
+    home=Home(STORES, 80, gettext_lazy("Print a label again")),
+    roles=("stores", "warehouse", "lead", "maintenance", "administrator"),
     slots=reprint_slots,
     fields=reprint_fields,
     commands=reprint_commands,

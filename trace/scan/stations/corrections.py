@@ -13,7 +13,7 @@ from trace.recording.commands import Command
 from trace.recording.floor import words as say
 from trace.recording.floor.standing import Found
 from trace.scan.page import Field, Row
-from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.sight import RECORDS, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, reason_of, why
 from trace.speech import names_of
 
@@ -89,6 +89,8 @@ def correct_next() -> Next:
 CORRECT = Station(
     slug="correct",
     title=gettext_lazy("Correct"),
+    home=Home(RECORDS, 30, gettext_lazy("Put a record right beside the old one")),
+    roles=("quality", "deputy", "lead"),
     slots=slots,
     fields=fields,
     commands=commands,
@@ -134,6 +136,8 @@ def close_rows(sight: Sight) -> tuple[Row, ...]:
 DISCREPANCIES = Station(
     slug="discrepancies",
     title=gettext_lazy("To look at"),
+    home=Home(RECORDS, 40, gettext_lazy("What the records could not explain")),
+    roles=("lead", "quality", "deputy"),
     slots=lambda sight: (),
     fields=close_fields,
     commands=close_commands,

@@ -13,7 +13,7 @@ from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.standing import UnitFacts
 from trace.scan.page import Field, Row
-from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.sight import FINISHING, MOULDING, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HOT, choice
 
 # The two scans of a binding belong together: after this the mould is asked for again.
@@ -132,6 +132,8 @@ def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
 DEMOULD = Station(
     slug="demould",
     title=gettext_lazy("Demould"),
+    home=Home(MOULDING, 50, gettext_lazy("Take the moulding out and bind its plate")),
+    roles=("operator", "lead"),
     slots=slots,
     commands=commands,
     fields=fields,
@@ -165,6 +167,8 @@ def cut_commands(sight: Sight) -> Sequence[Command] | None:
 CUT = Station(
     slug="cut",
     title=gettext_lazy("Cut"),
+    home=Home(FINISHING, 10, gettext_lazy("Cut one moulding into its parts")),
+    roles=("operator", "lead"),
     slots=cut_slots,
     fields=cut_fields,
     commands=cut_commands,

@@ -14,7 +14,7 @@ from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.sources import packed_for_order
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import Early, Next, Sight, Slot, Station
+from trace.scan.sight import FINISHING, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, consignees, off, press
 from trace.speech import names_of
 
@@ -113,6 +113,8 @@ def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
 PACK = Station(
     slug="pack",
     title=gettext_lazy("Pack"),
+    home=Home(FINISHING, 30, gettext_lazy("Pack a hull")),
+    roles=("warehouse", "lead"),
     slots=slots,
     fields=fields,
     actions=actions,
@@ -130,6 +132,8 @@ PACK = Station(
 REWRAP = Station(
     slug="rewrap",
     title=gettext_lazy("Wrap again"),
+    home=Home(FINISHING, 40, gettext_lazy("A new label for a pack; the old one stops counting")),
+    roles=("warehouse", "lead"),
     slots=lambda sight: (
         Slot("pack", ("pack",), _("Scan the old pack label"), _("It stops counting; a new one is printed.")),
     ),
@@ -181,6 +185,8 @@ def rack_fields(sight: Sight) -> tuple[Field, ...]:
 RACK = Station(
     slug="rack",
     title=gettext_lazy("Rack"),
+    home=Home(FINISHING, 50, gettext_lazy("Say where a hull stands")),
+    roles=("warehouse", "lead"),
     slots=rack_slots,
     fields=rack_fields,
     commands=rack_commands,
@@ -259,6 +265,8 @@ def load_rows(sight: Sight) -> tuple[Row, ...]:
 DISPATCH = Station(
     slug="dispatch",
     title=gettext_lazy("Dispatch"),
+    home=Home(FINISHING, 60, gettext_lazy("Load a truck for a consignee")),
+    roles=("warehouse", "lead"),
     slots=load_slots,
     fields=load_fields,
     actions=load_actions,

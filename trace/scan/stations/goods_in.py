@@ -14,7 +14,7 @@ from trace.recording.commands import Command
 from trace.recording.floor.sources import certificate_of
 from trace.recording.floor.standing import Found
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.sight import STORES, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, press, reason_of, why
 
 LONGEST_LOT = 40
@@ -123,6 +123,8 @@ def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
 GOODS_IN = Station(
     slug="goods-in",
     title=gettext_lazy("Goods in"),
+    home=Home(STORES, 10, gettext_lazy("Book what stands on the dock")),
+    roles=("stores", "lead"),
     slots=slots,
     fields=fields,
     reads=reads,
@@ -232,6 +234,8 @@ def release_rows(sight: Sight) -> tuple[Row, ...]:
 CERTIFICATE = Station(
     slug="certificate",
     title=gettext_lazy("Certificate"),
+    home=Home(STORES, 20, gettext_lazy("Read the supplier's values into a lot")),
+    roles=("quality", "deputy", "stores"),
     slots=lot_slots,
     fields=certificate_fields,
     commands=certificate_commands,
@@ -273,6 +277,8 @@ def release_commands(sight: Sight) -> Sequence[Command] | None:
 RELEASE = Station(
     slug="release",
     title=gettext_lazy("Release"),
+    home=Home(STORES, 30, gettext_lazy("Let a lot into use, on its certificate")),
+    roles=("quality", "deputy"),
     slots=lot_slots,
     fields=release_fields,
     commands=release_commands,

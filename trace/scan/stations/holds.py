@@ -15,7 +15,7 @@ from trace.recording.commands import Command
 from trace.recording.floor import words as say
 from trace.recording.floor.standing import UnitFacts
 from trace.scan.page import Field, Row
-from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.sight import RECORDS, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, press, reason_of, why
 from trace.speech import spoken
 
@@ -113,6 +113,8 @@ def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
 HOLD = Station(
     slug="hold",
     title=gettext_lazy("Hold"),
+    home=Home(RECORDS, 10, gettext_lazy("Stop a lot, a hull or what comes of it")),
+    roles=("quality", "deputy", "lead"),
     slots=slots,
     fields=fields,
     commands=commands,
@@ -178,6 +180,8 @@ def release_commands(sight: Sight) -> Sequence[Command] | None:
 RELEASE_HOLD = Station(
     slug="release-hold",
     title=gettext_lazy("End a hold"),
+    home=Home(RECORDS, 20, gettext_lazy("Let held things go on")),
+    roles=("quality", "deputy"),
     slots=slots,
     fields=release_fields,
     commands=release_commands,

@@ -12,7 +12,7 @@ from trace.recording.acts.finishing import Inspect, Scrap
 from trace.recording.commands import Command
 from trace.recording.floor.open_questions import behind
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.sight import FINISHING, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, done_rows, press
 from trace.speech import spoken
 
@@ -133,6 +133,8 @@ def next_(sight: Sight) -> Next | None:
 INSPECT = Station(
     slug="inspect",
     title=gettext_lazy("Inspect"),
+    home=Home(FINISHING, 20, gettext_lazy("Look, measure and decide")),
+    roles=("lead", "quality", "deputy"),
     slots=slots,
     fields=fields,
     actions=actions,

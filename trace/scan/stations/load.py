@@ -26,7 +26,7 @@ from trace.recording.commands import Command
 from trace.recording.floor.moulds import nothing_in
 from trace.recording.floor.standing import Found
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.sight import MOULDING, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HOT, material_words, press
 from trace.speech import names_of
 
@@ -330,6 +330,8 @@ def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
 LOAD = Station(
     slug="load",
     title=gettext_lazy("Load"),
+    home=Home(MOULDING, 30, gettext_lazy("Fill a mould: powder, inserts, graphics")),
+    roles=("operator", "lead"),
     slots=slots,
     take=take,
     commands=commands,

@@ -9,7 +9,7 @@ from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.scan.page import Field
-from trace.scan.sight import Next, Sight, Slot, Station
+from trace.scan.sight import STORES, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, consignees
 
 
@@ -89,6 +89,8 @@ def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
 OPENING = Station(
     slug="opening",
     title=gettext_lazy("Before records"),
+    home=Home(STORES, 70, gettext_lazy("Opening stock, old hulls, new tubs and boxes")),
+    roles=("stores", "lead", "administrator"),
     slots=slots,
     fields=fields,
     commands=commands,

@@ -14,7 +14,7 @@ from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.standing import Found
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import Early, Next, Sight, Slot, Station
+from trace.scan.sight import MOULDING, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import TURNING, choice, off, press
 from trace.speech import names_of
 
@@ -340,6 +340,8 @@ def place(sight: Sight) -> str:
 OVEN = Station(
     slug="oven",
     title=gettext_lazy("Oven"),
+    home=Home(MOULDING, 40, gettext_lazy("Send an arm in and bring it out")),
+    roles=("operator", "lead"),
     slots=slots,
     commands=commands,
     early=early,

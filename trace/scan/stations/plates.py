@@ -11,7 +11,7 @@ from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePla
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import Early, Next, Sight, Slot, Station
+from trace.scan.sight import STORES, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, press, reason_of, why
 
 MOST = 500  # plates of one batch
@@ -142,6 +142,8 @@ def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
 PLATES = Station(
     slug="plates",
     title=gettext_lazy("Plates"),
+    home=Home(STORES, 40, gettext_lazy("Hand out and count back number plates")),
+    roles=("operator", "lead", "stores"),
     slots=slots,
     fields=fields,
     commands=commands,

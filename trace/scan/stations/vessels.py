@@ -12,7 +12,7 @@ from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.commands import Command
 from trace.recording.floor import words as say
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import Early, Next, Sight, Slot, Station
+from trace.scan.sight import STORES, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, press, reason_of, why
 
 SOURCES = ("container", "vessel", "tub", "roll")
@@ -94,6 +94,8 @@ def drawing(sight: Sight) -> ContainerDrawing | None:
 TOP_UP = Station(
     slug="top-up",
     title=gettext_lazy("Top up"),
+    home=Home(STORES, 50, gettext_lazy("Fill a silo, bin or hopper")),
+    roles=("operator", "stores", "lead"),
     slots=slots,
     fields=fields,
     commands=commands,
@@ -141,6 +143,8 @@ def count_next(sight: Sight) -> Next | None:
 COUNT = Station(
     slug="count",
     title=gettext_lazy("Count"),
+    home=Home(STORES, 60, gettext_lazy("Say how much is in a container now")),
+    roles=("stores", "lead", "quality", "deputy"),
     slots=count_slots,
     fields=count_fields,
     commands=count_commands,

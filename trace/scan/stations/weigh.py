@@ -16,7 +16,7 @@ from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor import words as say
 from trace.scan.page import Field, Row
-from trace.scan.sight import Early, Next, Sight, Slot, Station
+from trace.scan.sight import MOULDING, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, choice, material_words
 from trace.speech import names_of
 
@@ -243,6 +243,8 @@ def place(sight: Sight) -> str:
 WEIGH = Station(
     slug="weigh",
     title=gettext_lazy("Weigh"),
+    home=Home(MOULDING, 20, gettext_lazy("Weigh the powder of one layer")),
+    roles=("operator", "lead"),
     slots=slots,
     fields=fields,
     commands=commands,
@@ -294,6 +296,8 @@ def check_next(sight: Sight) -> Next | None:
 CHECK_WEIGHT = Station(
     slug="check-weight",
     title=gettext_lazy("Check weight"),
+    home=Home(MOULDING, 10, gettext_lazy("Put the known weight on a scale")),
+    roles=("operator", "lead"),
     slots=check_slots,
     fields=check_fields,
     commands=check_commands,
