@@ -12,7 +12,7 @@ from uuid import UUID
 
 from django.db import connection
 
-from trace.genealogy.live import label_now
+from trace.genealogy.live import LIVE_NOW, label_now
 from trace.genealogy.made_as import MADE_AS
 from trace.readmodels.plantdata import Directory, Thing, newest
 from trace.readmodels.rows import moment
@@ -107,8 +107,7 @@ def put_into(load: int) -> list[Done]:
                       p.lot_no, e.amount, e.uom,
                       {label_now('l.carrier = p.carrier')}, e.id
                  FROM edge e JOIN event v ON v.id = e.event JOIN unit p ON p.id = e.parent
-                WHERE e.child = %(load)s AND NOT e.aside
-                  AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)
+                WHERE e.child = %(load)s AND {LIVE_NOW}
                ORDER BY n""",
             {"load": load},
         )
@@ -153,10 +152,10 @@ def drawn_from(carrier: str) -> list[dict[str, Any]]:
     What a late fact or a correction added again counts for the record that first said it.
     """
     return _rows(
-        """WITH taken AS (
+        f"""WITH taken AS (
              SELECT e.* FROM carrier c JOIN unit p ON p.carrier = c.id JOIN edge e ON e.parent = p.id
-              WHERE c.uid = %(carrier)s AND e.role NOT IN ('heel', 'receive') AND NOT e.aside
-                AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id) ORDER BY e.id DESC LIMIT 400)
+              WHERE c.uid = %(carrier)s AND e.role NOT IN ('heel', 'receive') AND {LIVE_NOW}
+              ORDER BY e.id DESC LIMIT 400)
            SELECT v.uid AS event, v.kind, v.person, v.happened AS when, min(COALESCE(t.layer, t.position)) AS "where",
                   sum(t.amount) AS amount, min(t.uom) AS uom
              FROM taken t JOIN event w ON w.id = t.event JOIN event v

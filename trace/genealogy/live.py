@@ -1,17 +1,34 @@
-"""Which edges count: those recorded by a time and not withdrawn by then; and when a difference counts."""
+"""Which edges count: those recorded by a time and not withdrawn by then; and when a difference counts.
+
+The one place that says what "withdrawn" is: everything else asks here.
+"""
 
 from collections.abc import Iterable
 from datetime import datetime
 
 FOREVER = "infinity"
 # A look-up by primary key for each edge. As NOT EXISTS the planner may hash all withdrawals at every level.
-LIVE = """e.recorded <= %(known)s::timestamptz
-  AND NOT COALESCE((SELECT v.recorded FROM edge_void v WHERE v.edge = e.id)
-                   <= %(known)s::timestamptz, false)"""
+WITHDRAWN = "COALESCE((SELECT v.recorded FROM edge_void v WHERE v.edge = e.id) <= %(known)s::timestamptz, false)"
+# As known at a time; the edges that would close a circle (aside) are left out by whoever walks.
+LIVE = f"e.recorded <= %(known)s::timestamptz AND NOT {WITHDRAWN}"
 # When the difference d of an event v was booked; one booked again by a late fact carries its own time in the bytes.
 BOOKED = """(v.body::jsonb #> ARRAY['rows', 'differences',
    (SELECT count(*) FROM difference y WHERE y.event = d.event AND y.id < d.id)::text])"""
 BOOKED_AT = f"COALESCE(({BOOKED}->>'at')::timestamptz, v.happened)"
+
+
+def live(e: str) -> str:
+    """SQL: the edge e counts, as all is known that is recorded: it closes no circle and was not withdrawn."""
+    return f"NOT {e}.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = {e}.id)"
+
+
+LIVE_NOW = live("e")
+
+
+def withdrawn_among(edges: str) -> str:
+    """SQL for the ids of those of many edges (a query of ids) that were withdrawn by then, looked up all together."""
+    return f"""SELECT v.edge FROM edge_void v
+      WHERE v.recorded <= %(known)s::timestamptz AND v.edge = ANY (ARRAY({edges}))"""
 
 
 def known_by(as_known_on: datetime | None) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
-from trace.genealogy.live import LIVE, id_array, known_by
+from trace.genealogy.live import LIVE, id_array, known_by, live
 from trace.genealogy.prepared import fetch_rows
 
 EXCHANGED = "SELECT x.unit FROM event v JOIN event_unit x ON x.event = v.id WHERE v.kind = 'plates_swapped'"
@@ -18,8 +18,7 @@ def made_as(u: str) -> str:
     """SQL for the `about` of the unit u, as all is known that is recorded; only hulls are ever among the exchanged."""
     return f"""(CASE WHEN {u}.id IN ({EXCHANGED}) THEN COALESCE((
   SELECT m.about - 'load' FROM edge b JOIN unit m ON m.id = b.parent
-   WHERE b.child = {u}.id AND b.role IN ('bind', 'join') AND NOT b.aside
-     AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = b.id) ORDER BY b.id LIMIT 1), {u}.about)
+   WHERE b.child = {u}.id AND b.role IN ('bind', 'join') AND {live('b')} ORDER BY b.id LIMIT 1), {u}.about)
  ELSE {u}.about END)"""
 
 

@@ -14,7 +14,7 @@ from functools import partial
 from typing import Any, Literal
 
 from trace.genealogy.graph import Edge, Graph, Node
-from trace.genealogy.live import LIVE, id_array, known_by
+from trace.genealogy.live import LIVE, id_array, known_by, withdrawn_among
 from trace.genealogy.made_as import exchanged
 from trace.genealogy.prepared import fetch_rows
 
@@ -41,11 +41,11 @@ def walk(
     """
     near = "child" if direction == "back" else "parent"
     # Withdrawals are looked up for all edges together and hashed.
+    among = f"SELECT i.id FROM edge i WHERE i.{near} = ANY (ARRAY(SELECT id FROM reached))"
     sql = f"""{_reached(direction, bool(stop_roles))}
       SELECT e.id, e.child, e.parent, e.event, e.role, e.layer, e.position, e.amount, e.uom, e.aside FROM edge e
       WHERE e.{near} = ANY (ARRAY(SELECT id FROM reached)) AND e.recorded <= %(known)s::timestamptz AND e.id NOT IN (
-        SELECT v.edge FROM edge_void v WHERE v.recorded <= %(known)s::timestamptz AND v.edge = ANY (ARRAY(
-          SELECT i.id FROM edge i WHERE i.{near} = ANY (ARRAY(SELECT id FROM reached)))))"""
+        {withdrawn_among(among)})"""
     rows = fetch_rows(sql, _values(roots, as_known_on, stop_roles))
     rows.sort()
     met = [_edge(row) for row in rows]
@@ -65,8 +65,13 @@ def reach(
     stop_roles: Collection[str] = (),
 ) -> set[int]:
     """The ids alone that a walk visits, `roots` included."""
-    sql = f"{_reached(direction, bool(stop_roles))} SELECT id FROM reached"
+    sql = reached_ids(direction, stops=bool(stop_roles))
     return {row[0] for row in fetch_rows(sql, _values(roots, as_known_on, stop_roles))}
+
+
+def reached_ids(direction: Direction, *, stops: bool = False) -> str:
+    """SQL for the ids that a walk visits, of the parameters roots, known and (where it stops) stop_roles."""
+    return f"{_reached(direction, stops)} SELECT id FROM reached"
 
 
 def _reached(direction: Direction, stops: bool) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 from django.db import connection
 
 from trace.codes.plain import storable
+from trace.genealogy.live import live
 from trace.genealogy.made_as import MADE_AS
 
 MOST = 50
@@ -55,11 +56,11 @@ SELECT u.kind, u.lot_no, u.uid::text, u.about->>'material', u.about->>'supplier'
   us.status,
   COALESCE((SELECT h.place FROM edge b JOIN place_now h ON h.unit = b.child
     WHERE b.parent = u.id AND b.role IN ('bind', 'join')
-      AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = b.id) LIMIT 1), p.place),
+      AND {live('b')} LIMIT 1), p.place),
   EXISTS (SELECT FROM unit_hold uh WHERE uh.unit = u.id),
   (SELECT s.text FROM edge b JOIN serial_state s ON s.hull = b.child
     WHERE b.parent = u.id AND b.role IN ('bind', 'join')
-      AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = b.id) LIMIT 1)
+      AND {live('b')} LIMIT 1)
 FROM unit u LEFT JOIN unit_state us ON us.unit = u.id LEFT JOIN place_now p ON p.unit = u.id
 WHERE u.kind = ANY (%(kinds)s) AND ({NUMBER} LIKE %(like)s OR upper(u.about->>'material') = %(material)s)
 ORDER BY u.kind, u.lot_no, u.id LIMIT %(most)s

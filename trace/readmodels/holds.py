@@ -7,11 +7,11 @@ unit_hold holds membership only. How surely and how many kilograms is reckoned f
 from django.conf import settings
 from django.db import connection
 
+from trace.genealogy.live import LIVE_NOW
 from trace.readmodels.store import Ids, Row, Store
 
-LIVE_CHILDREN = """
- SELECT e.child FROM edge e WHERE e.parent = r.unit AND NOT e.aside
-    AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id)
+LIVE_CHILDREN = f"""
+ SELECT e.child FROM edge e WHERE e.parent = r.unit AND {LIVE_NOW}
     AND NOT EXISTS (SELECT FROM hold_release x WHERE x.hold = r.hold AND x.unit = e.child) OFFSET 0"""
 REACH = f"""
 WITH RECURSIVE r(hold, unit) AS (
@@ -83,12 +83,12 @@ def spread(hold: int) -> int:
 
 
 # Is one of these units under a hold that has not been spread yet? Asked by walking back, at every use.
-UNSPREAD = """
+UNSPREAD = f"""
 WITH RECURSIVE up(start, unit) AS (
   SELECT u, u FROM unnest(%(units)s::bigint[]) AS u
   UNION
-  SELECT up.start, p.parent FROM up, LATERAL (SELECT e.parent FROM edge e WHERE e.child = up.unit AND NOT e.aside
-     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) OFFSET 0) p)
+  SELECT up.start, p.parent FROM up, LATERAL (SELECT e.parent FROM edge e WHERE e.child = up.unit AND {LIVE_NOW}
+     OFFSET 0) p)
 SELECT DISTINCT up.start, h.id FROM up JOIN hold h ON h.unit = up.unit
   JOIN job j ON j.kind = 'spread hold' AND j.state <> 'done' AND (j.args->>'hold')::bigint = h.id
  WHERE NOT EXISTS (SELECT FROM hold_release x WHERE x.hold = h.id AND (x.unit IS NULL OR x.unit = up.start))

@@ -10,7 +10,7 @@ from trace.codes import printed
 from trace.genealogy.answer import one_picture, what_was_known
 from trace.genealogy.find import find_unit
 from trace.genealogy.graph import Node
-from trace.genealogy.live import known_by
+from trace.genealogy.live import WITHDRAWN, known_by
 from trace.genealogy.missing import open_gaps
 from trace.genealogy.places import places
 from trace.genealogy.walk import nodes
@@ -27,9 +27,9 @@ from trace.pages.lots.gathered import SUBJECTS
 from trace.pages.sheets import HoldLine, LinkLine, PlaceLine, UnitSheet, side_by_side
 
 # One step up and down; a withdrawn edge is shown as such.
-NEAR = """
+NEAR = f"""
 SELECT e.child, e.parent, e.role, e.layer, e.position, e.amount, e.uom,
-  COALESCE((SELECT v.recorded FROM edge_void v WHERE v.edge = e.id) <= %(known)s::timestamptz, false)
+  {WITHDRAWN}
 FROM edge e WHERE (e.child = %(unit)s OR e.parent = %(unit)s) AND e.recorded <= %(known)s::timestamptz
 ORDER BY e.id LIMIT 400
 """

@@ -8,6 +8,7 @@ from typing import Any
 from django.db import connection
 
 from trace.codes import AmountError, parse_amount
+from trace.genealogy.live import LIVE_NOW
 from trace.readmodels.rows import Rows, moment
 from trace.recording.acts.weighing import layer_of
 from trace.recording.commands import Command, Facts, handles, scanned, words
@@ -20,7 +21,7 @@ from trace.recording.told_late.at_that_time import released_at
 from trace.recording.told_late.history import Content, history_of, is_may
 
 MEASURES = {"mg": "kilograms", "pc": "pieces", "mm": "metres"}
-EDGES = """
+EDGES = f"""
 SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'parent', p.uid, 'role', e.role,
    'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom,
    'at', COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened),
@@ -28,7 +29,7 @@ SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'par
    'carrier', (SELECT uid FROM carrier WHERE id = p.carrier)) ORDER BY e.id)::text
   FROM edge e JOIN event v ON v.id = e.event JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent,
        LATERAL (SELECT COALESCE(v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], v.uid::text) AS of) s
- WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id) AND
+ WHERE {LIVE_NOW} AND
 """
 # What an event said stands in its own edges, or in those that took their place when they were withdrawn.
 SAID_BY = """

@@ -5,7 +5,7 @@ from itertools import product
 from typing import Any
 
 from trace.genealogy.graph import Node
-from trace.genealogy.live import id_array
+from trace.genealogy.live import LIVE_NOW, id_array
 from trace.genealogy.missing import BEFORE_RECORDS, BULK_KINDS, NOT_OF_MATERIAL, Gap, PlantData, Suspect, could_fill
 from trace.genealogy.prepared import fetch_json, fetch_rows
 from trace.readmodels.plantdata import Directory
@@ -13,9 +13,9 @@ from trace.readmodels.rows import moment
 from trace.recording.acts import hold_words
 from trace.recording.floor import words as say
 
-BEHIND = """
-  SELECT p.parent FROM behind b, LATERAL (SELECT e.parent FROM edge e WHERE e.child = b.unit AND NOT e.aside
-     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) OFFSET 0) p"""
+BEHIND = f"""
+  SELECT p.parent FROM behind b, LATERAL (SELECT e.parent FROM edge e
+     WHERE e.child = b.unit AND {LIVE_NOW} OFFSET 0) p"""
 # Gaps behind all of the hulls together (they share most of what is behind them) and, where there are any, the open
 # holds on powder, inserts and graphics, each with all the materials that came of what it was laid on.
 DOUBTS = f"""

@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass
 
+from trace.genealogy.live import LIVE_NOW
 from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
 from trace.recording.acts.draws import draw, source_facts
@@ -255,9 +256,8 @@ def tipped_from(carrier: str, load: int) -> bool:
     """Whether what was in this tub or drop box went into this load."""
     return bool(
         one(
-            """SELECT TRUE FROM edge e JOIN unit p ON p.id = e.parent JOIN carrier c ON c.id = p.carrier
-                WHERE e.child = %s AND e.role = 'charge' AND c.uid = %s AND NOT e.aside
-                  AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) LIMIT 1""",
+            f"""SELECT TRUE FROM edge e JOIN unit p ON p.id = e.parent JOIN carrier c ON c.id = p.carrier
+                WHERE e.child = %s AND e.role = 'charge' AND c.uid = %s AND {LIVE_NOW} LIMIT 1""",
             [load, carrier],
         )
     )

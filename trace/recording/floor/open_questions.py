@@ -2,14 +2,14 @@
 
 from dataclasses import dataclass
 
+from trace.genealogy.live import LIVE_NOW
 from trace.genealogy.prepared import fetch_json
 
-BEHIND = """
+BEHIND = f"""
 WITH RECURSIVE behind AS (
   SELECT %(unit)s::bigint AS id
   UNION SELECT e.parent FROM behind b JOIN edge e ON e.child = b.id
-   WHERE e.role IN ('bind', 'join', 'cavity', 'cut', 'charge', 'heel') AND NOT e.aside
-     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
+   WHERE e.role IN ('bind', 'join', 'cavity', 'cut', 'charge', 'heel') AND {LIVE_NOW})
 SELECT json_build_object(
   'gaps', (SELECT json_agg(DISTINCT jsonb_build_array(g.what, g.which)) FROM behind b JOIN gap g ON g.unit = b.id),
   'questions', (SELECT json_agg(DISTINCT d.kind) FROM behind b JOIN discrepancy d ON d.unit = b.id
@@ -19,15 +19,14 @@ SELECT json_build_object(
 """
 
 # Of a moulding of several cavities, or of a part cut out, nobody knows which share of the charges it is.
-CHARGED = """
+CHARGED = f"""
 WITH RECURSIVE behind AS (
   SELECT unnest(%(units)s::bigint[]) AS id
   UNION SELECT e.parent FROM behind b JOIN edge e ON e.child = b.id
-   WHERE e.role IN ('bind', 'join', 'cavity', 'cut') AND NOT e.aside
-     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id)),
+   WHERE e.role IN ('bind', 'join', 'cavity', 'cut') AND {LIVE_NOW}),
  near AS (
   SELECT e.* FROM behind b JOIN edge e ON b.id IN (e.child, e.parent)
-   WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
+   WHERE {LIVE_NOW})
 SELECT json_build_object(
   'mg', (SELECT sum(amount) FROM near WHERE role = 'charge'),
   'unsure', EXISTS (SELECT FROM near WHERE role = 'cut' OR role = 'charge' AND amount IS NULL)

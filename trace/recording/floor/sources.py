@@ -9,7 +9,7 @@ from django.db import connection
 from django.utils import timezone
 
 from trace.codes import issue_label_code
-from trace.genealogy.live import held_name
+from trace.genealogy.live import LIVE_NOW, held_name
 from trace.genealogy.made_as import MADE_AS
 
 
@@ -31,12 +31,11 @@ def open_too_long(opened: datetime | None, days: int | None, when: datetime) -> 
 
 
 # A heel without an amount is nothing by the book, and counts here as little as for the use-by date of a mix.
-OPENED = """
+OPENED = f"""
 WITH RECURSIVE behind AS (
   SELECT %s::bigint AS id
   UNION SELECT e.parent FROM behind b JOIN edge e ON e.child = b.id
-   WHERE e.role IN ('heel', 'topup', 'decant', 'draw') AND (e.role <> 'heel' OR e.amount IS NOT NULL) AND NOT e.aside
-     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
+   WHERE e.role IN ('heel', 'topup', 'decant', 'draw') AND (e.role <> 'heel' OR e.amount IS NOT NULL) AND {LIVE_NOW})
 SELECT min(s.opened) FROM behind b JOIN unit_state s ON s.unit = b.id
 """
 
@@ -145,7 +144,7 @@ def packed_for_order(order: str, product: str, colour: str) -> int:
              JOIN event v ON v.id = x.event AND v.kind = 'packed'
              JOIN edge e ON e.event = v.id AND e.role = 'pack' JOIN unit u ON u.id = e.parent
             WHERE r.kind = 'sales_order' AND r.key = %s AND u.about->>'product' = %s AND {MADE_AS}->>'colour' = %s
-              AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)""",
+              AND {LIVE_NOW}""",
         [order, product, colour],
     )
     return count

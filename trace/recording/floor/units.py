@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.live import BOOKED_AT, held_name, label_now
+from trace.genealogy.live import BOOKED_AT, LIVE_NOW, held_name, label_now
 from trace.genealogy.made_as import MADE_AS, made_as
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.holds import under_unspread
@@ -62,12 +62,12 @@ SELECT json_build_object(
                     'serial', (SELECT text FROM serial_state WHERE hull = p.id),
                     'held', EXISTS (SELECT FROM unit_hold x WHERE x.unit = p.id)) ORDER BY e.id)
             FROM edge e JOIN unit p ON p.id = e.parent JOIN unit_state ps ON ps.unit = p.id
-           WHERE e.child = u.id AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id)) END,
+           WHERE e.child = u.id AND {LIVE_NOW}) END,
        'gone_into', (SELECT json_agg(json_build_object('role', e.role, 'kind', c.kind, 'uid', c.uid,
                     'code', {label_now('l.unit = c.id')}))
             FROM edge e JOIN unit c ON c.id = e.child
            WHERE e.parent = u.id AND e.role IN ('charge', 'bind', 'join', 'pack', 'ship', 'cavity', 'cut')
-             AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))))
+             AND {LIVE_NOW})))
      FROM target t JOIN unit u ON u.id = t.id JOIN unit_state s ON s.unit = u.id))::text
 """
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import connection
 
+from trace.genealogy.live import LIVE_NOW
 from trace.recording.floor.sources import one
 
 # The check-weights of a scale: the last one at or before a time, and the first after it.
@@ -64,13 +65,12 @@ def is_drawn_into(source: int, charge: int) -> bool:
     """Whether something of this source is in a charge already, in whichever of its parts."""
     return bool(
         one(
-            """WITH RECURSIVE part AS (
+            f"""WITH RECURSIVE part AS (
                  SELECT %s::bigint AS id
                  UNION SELECT e.parent FROM part p JOIN edge e ON e.child = p.id
-                  WHERE e.role = 'heel' AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
+                  WHERE e.role = 'heel' AND {LIVE_NOW})
                SELECT TRUE FROM part p JOIN edge e ON e.child = p.id
-                WHERE e.role = 'draw' AND e.parent = %s AND NOT e.aside
-                  AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) LIMIT 1""",
+                WHERE e.role = 'draw' AND e.parent = %s AND {LIVE_NOW} LIMIT 1""",
             [charge, source],
         )
     )

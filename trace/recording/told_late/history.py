@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.live import BOOKED, BOOKED_AT
+from trace.genealogy.live import BOOKED, BOOKED_AT, LIVE_NOW
 from trace.readmodels.rows import moment
 
 # Differences the book makes by itself; all others were counted or put right by a person.
@@ -30,7 +30,7 @@ WITH log AS (
            (v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened) AS at,
            COALESCE(v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], v.uid::text) AS of
           FROM edge e JOIN event v ON v.id = e.event
-           WHERE NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
+           WHERE {LIVE_NOW}
              AND (e.parent IN (SELECT content FROM log) OR e.child IN (SELECT content FROM log))),
  counted AS (SELECT d.unit, d.amount, d.cause, d.id, {BOOKED_AT} AS at, ({BOOKED}->>'left')::bigint AS left
           FROM difference d JOIN event v ON v.id = d.event WHERE d.unit IN (SELECT content FROM log))
@@ -183,9 +183,9 @@ def taken_since(carrier: str, when: datetime) -> bool:
     empty."""
     with connection.cursor() as cursor:
         cursor.execute(
-            """SELECT EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier = c.id
+            f"""SELECT EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier = c.id
                  JOIN edge e ON e.parent = s.content JOIN event v ON v.id = e.event
-                WHERE c.uid = %(carrier)s AND NOT e.aside AND NOT EXISTS (SELECT FROM edge_void x WHERE x.edge = e.id)
+                WHERE c.uid = %(carrier)s AND {LIVE_NOW}
                   AND COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz,
                                v.happened) > %(when)s)
               OR EXISTS (SELECT FROM gap g JOIN event v ON v.id = g.event,

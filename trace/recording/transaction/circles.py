@@ -2,15 +2,15 @@
 
 from django.db import connection
 
+from trace.genealogy.live import LIVE_NOW
 from trace.readmodels.rows import Rows
 
 # Is `child` already somewhere above `parent`? Then parent -> child would close a circle.
-ABOVE = """
+ABOVE = f"""
 WITH RECURSIVE up(id) AS (
   SELECT id FROM unit WHERE uid = %(parent)s
   UNION
-  SELECT e.parent FROM up, LATERAL (SELECT e.parent FROM edge e WHERE e.child = up.id AND NOT e.aside
-     AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id) OFFSET 0) e)
+  SELECT e.parent FROM up, LATERAL (SELECT e.parent FROM edge e WHERE e.child = up.id AND {LIVE_NOW} OFFSET 0) e)
 SELECT EXISTS (SELECT FROM up JOIN unit u ON u.id = up.id WHERE u.uid = %(child)s)
 """
 
