@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import ImageFont
 
+from trace.codes.positions import named_together
 from trace.demo.drawings import DRAWINGS, H320, T430
 from trace.drawings import (
     LayerFill,
@@ -28,7 +29,7 @@ from trace.drawings import (
 )
 from trace.drawings.callouts import Callout, above_and_below, left_and_right
 from trace.drawings.hatching import bubbles, hatch_lines
-from trace.drawings.words import named_together, words_width
+from trace.drawings.words import words_width
 
 D = Decimal
 SVG = "{http://www.w3.org/2000/svg}"

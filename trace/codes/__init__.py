@@ -7,6 +7,7 @@ from trace.codes.gs1 import ElementString, check_digit, gs1_date, parse_element_
 from trace.codes.hull_number import HullNumber, build_hull_number, parse_hull_number, us_model_years
 from trace.codes.label import LabelCode, issue_label_code, parse_label_code, printed
 from trace.codes.plain import shown, storable
+from trace.codes.positions import in_order, named_together
 from trace.codes.scanned import Scanned, parse_scan
 from trace.codes.uuid7 import uuid7, uuid7_time_ms
 
@@ -22,9 +23,11 @@ __all__ = [
     "build_hull_number",
     "check_digit",
     "gs1_date",
+    "in_order",
     "issue_label_code",
     "kg_to_mg",
     "mg_to_kg",
+    "named_together",
     "parse_amount",
     "parse_digital_link",
     "parse_element_string",

@@ -8,9 +8,9 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from trace.codes.positions import in_order, named_together
 from trace.drawings.callouts import Callout
 from trace.drawings.shapes import PositionState, ZoneReading
-from trace.drawings.words import in_order, named_together
 
 Point = Callable[[float, float], tuple[float, float]]
 OPEN = PositionState("open")

@@ -1,7 +1,6 @@
 """How much room words take, and how to break, shorten and name them, without knowing the typeface of the
 reader."""
 
-from collections.abc import Sequence
 from decimal import Decimal
 
 # The widest common system typefaces take about 0.6 of their size a sign (DejaVu Sans, a wide one);
@@ -34,31 +33,6 @@ def broken(text: str, room: float, size: float, most_lines: int = 3) -> tuple[st
     return tuple(shorten(line, room, size) for line in lines)
 
 
-def named_together(names: Sequence[str]) -> str:
-    """`S1, S2, S3, H1` as `S1–S3, H1`: runs of the same letters with following numbers."""
-    runs: list[list[str]] = []
-    for name in names:
-        if runs and _follows(runs[-1][-1], name):
-            runs[-1].append(name)
-        else:
-            runs.append([name])
-    return ", ".join(
-        f"{run[0]}–{run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs
-    )  # two names read better apart
-
-
-def in_order(name: str) -> tuple[str, int]:
-    """Sort key that puts S9 before S10."""
-    letters = name.rstrip("0123456789")
-    digits = name[len(letters) :]
-    return letters, int(digits) if digits else 0
-
-
 def amount_range(least: Decimal, most: Decimal, unit: str = "kg") -> str:
     """`6.90–9.16 kg`, or one figure when both are the same."""
     return f"{least} {unit}" if least == most else f"{least}–{most} {unit}"
-
-
-def _follows(before: str, after: str) -> bool:
-    letters, number = in_order(before)
-    return in_order(after) == (letters, number + 1) and after != letters

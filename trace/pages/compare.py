@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from plant.errors import NotThere
-from trace.drawings.words import in_order, named_together
+from trace.codes.positions import in_order, named_together
 from trace.pages.addresses import hull_url
 from trace.pages.asked import as_known_on
 from trace.pages.finding import LEAST, Wanted, hulls

@@ -16,6 +16,7 @@ from plant.sign_on import current
 from trace.codes import uuid7
 from trace.pages.lists import RuleLine, RulesPage, SettingLine
 from trace.readmodels.plantdata import Directory, newest
+from trace.recording.acts import commands_by_kind
 from trace.recording.acts.setup import Define
 from trace.recording.commands import By
 from trace.recording.record import record
@@ -171,22 +172,7 @@ def _named(text: str) -> str:
     return "".join([*parts, rest])
 
 
-GUARDS = {
-    "received": "goods in", "certified": "certificate", "released": "release", "check_weighed": "check weight",
-    "weighed": "weigh", "mould_ready": "make mould ready", "inserts_placed": "place inserts",
-    "graphic_placed": "place graphic", "tipped": "tip tub", "mould_closed": "close mould",
-    "cook_started": "start cook", "cook_stage": "cook stage", "cook_ended": "end cook", "cook_aborted": "give up cook",
-    "cooled": "end cooling", "demoulded": "demould", "bound": "bind plate", "cut": "cut", "plates_made": "make plates",
-    "plates_out": "plates out", "plates_back": "plates back", "plates_swapped": "exchange plates",
-    "inspected": "inspect", "scrapped": "scrap", "packed": "pack", "rewrapped": "wrap anew", "racked": "rack",
-    "dispatched": "dispatch", "held": "hold", "hold_released": "end a hold", "topped_up": "top up",
-    "proved_empty": "prove empty", "counted": "count", "corrected": "correct",
-    "discrepancy_closed": "close a discrepancy",
-    "opening_stock": "opening stock", "carrier_made": "make carriers", "old_hull": "old hull",
-    "defined": "plant data", "label_reprinted": "print a label again",
-}  # fmt: skip
-
-
 def guards(kinds: Iterable[str]) -> str:
     """The acts a rule looks at, in words."""
-    return ", ".join(_("every scan") if kind == "*" else _(GUARDS.get(kind, kind.replace("_", " "))) for kind in kinds)
+    every = commands_by_kind()
+    return ", ".join(_("every scan") if kind == "*" else _(every[kind].NAME) for kind in kinds)

@@ -1,10 +1,10 @@
 """What a command is: a frozen dataclass that says what was scanned, with how each field is to be read."""
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol
 from uuid import UUID
 
 if TYPE_CHECKING:
@@ -31,29 +31,55 @@ def words(**keywords: Any) -> Any:
     return field(default="", metadata={"words": True}, **keywords)
 
 
+class Told(Protocol):
+    """An event as it was kept, read back to be said in one line: its command's own fields, and the rows it made."""
+
+    @property
+    def says(self) -> Mapping[str, Any]: ...
+
+    @property
+    def why(self) -> str:
+        """The reason given, in words; "" where none was."""
+
+    def part(self, name: str) -> list[Mapping[str, Any]]:
+        """The rows of one part (trace/readmodels/rows.py), in the order of the bytes."""
+
+    def name_of(self, kind: str, key: str) -> str:
+        """What a supplier, consignee or person was called then; the key where no name is known."""
+
+    def place_of(self, key: str) -> str:
+        """A place as people say it."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Command:
-    """A subclass says by constants how it is carried out.
+    """A kind of event, said once: a subclass says by constants how it is carried out, and in `told` how it reads."""
 
-    KIND: the event's kind. TASK: the training it needs, if any. ALONE: it rewrites history, so that no other scan
-    may run beside it. AS_IT_WAS: fields whose carriers count as they were when it happened. FILLS: those of them
-    whose content it changes, so that what was taken since came out of another one. INTO_EMPTY: that of them which has
-    to be empty. INTO_LOAD: it puts something into the load that was in its mould when it happened, or closes it.
-    OF_LOAD: it is about the cook of the load that was in its mould then, also where that is out by now. LOCKS_WAITING:
-    it is about the mouldings that wait at the mould scanned. DECISION: a person decides, nothing has happened: it can
-    be asked, never told as a fact.
-    """
-
+    # The event's kind, and what the act is called where a rule says what it looks at.
     KIND: ClassVar[str]
+    NAME: ClassVar[str]
+    # The training it needs, if any.
     TASK: ClassVar[str | None] = None
+    # It rewrites history, so that no other scan may run beside it.
     ALONE: ClassVar[bool] = False
+    # Fields whose carriers count as they were when it happened; those of them whose content it changes, so that what
+    # was taken since came out of another one; that of them which has to be empty.
     AS_IT_WAS: ClassVar[tuple[str, ...]] = ()
     FILLS: ClassVar[tuple[str, ...]] = ()
     INTO_EMPTY: ClassVar[str] = ""
+    # It puts something into the load that was in its mould when it happened, or closes it.
     INTO_LOAD: ClassVar[bool] = False
+    # It is about the cook of the load that was in its mould then, also where that is out by now.
     OF_LOAD: ClassVar[bool] = False
+    # It is about the mouldings that wait at the mould scanned.
     LOCKS_WAITING: ClassVar[bool] = False
+    # A person decides, nothing has happened: it can be asked, never told as a fact.
     DECISION: ClassVar[bool] = False
+
+    @staticmethod
+    def told(e: Told) -> str:
+        """The line of such an event in a history, in the trade's words."""
+        raise NotImplementedError
 
     def codes(self) -> list[tuple[str, str, tuple[str, ...]]]:
         """(field name, code as scanned, kinds expected) of every scanned field that is filled."""

@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from trace.codes import printed
-from trace.drawings.words import in_order, named_together
+from trace.codes.positions import in_order, named_together
 from trace.genealogy.admitted import Admitted
 from trace.pages.facts.entries import Entry
 from trace.pages.hulls.cooks import cycles

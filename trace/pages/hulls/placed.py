@@ -6,8 +6,8 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from trace.codes.positions import in_order, named_together
 from trace.drawings import Certainty, PlanPair, PositionState, ZoneReading, mould_plans
-from trace.drawings.words import in_order, named_together
 from trace.genealogy.answer import Line
 from trace.pages.addresses import lot_url
 from trace.pages.facts.amounts import said

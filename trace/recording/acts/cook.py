@@ -4,9 +4,13 @@ import itertools
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
+from trace.codes import printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts.loading import went_on
-from trace.recording.commands import Command, Facts, handles, scanned
+from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
 from trace.recording.floor.moulds import GIVEN_UP, mould_facts, mould_row, moves_on, nothing_in, shots_after
 from trace.recording.floor.readings import number_trouble, reading, temperature_trouble, window
@@ -45,6 +49,7 @@ class CookStage(Command):
     """
 
     KIND = "cook_stage"
+    NAME = noop("cook stage")
     TASK = "oven"
     OF_LOAD = True
 
@@ -54,6 +59,15 @@ class CookStage(Command):
     planned: str = ""
     observed: bool = True
     minutes: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        at = _(" at %(c)s °C") % {"c": e.says["temperature"]} if e.says.get("temperature") else ""
+        seen = "" if e.says.get("observed", True) else _(", not seen")
+        length = _(", %(n)s minutes") % {"n": e.says["minutes"]} if e.says.get("minutes") else ""
+        return _("Stage %(stage)s%(at)s%(seen)s%(length)s") % {
+            "stage": e.says["stage"], "at": at, "seen": seen, "length": length,
+        }  # fmt: skip
 
 
 def stage_facts(c: CookStage, floor: Floor) -> Facts:
@@ -132,6 +146,7 @@ class EndCook(Command):
     """
 
     KIND = "cook_ended"
+    NAME = noop("end cook")
     TASK = "oven"
     OF_LOAD = True
 
@@ -139,6 +154,12 @@ class EndCook(Command):
     piat: str = ""
     log: str = "missing"
     stages: tuple[str, ...] = ()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        peak = _("peak %(c)s °C") % {"c": e.says["piat"]} if e.says.get("piat") else _("peak not read")
+        log = _("log attached") if e.says.get("log") == "attached" else _("log missing")
+        return _("Out of the oven: %(peak)s, %(log)s") % {"peak": peak, "log": log}
 
 
 def end_facts(c: EndCook, floor: Floor) -> Facts:
@@ -219,12 +240,18 @@ class EndCooling(Command):
     """
 
     KIND = "cooled"
+    NAME = noop("end cooling")
     TASK = "oven"
     OF_LOAD = True
 
     mould: str = scanned("mould", "moulding", "part", "hull")
     demould_c: str = ""
     stages: tuple[str, ...] = ()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        seen = _("%(c)s °C inside") % {"c": e.says["demould_c"]} if e.says.get("demould_c") else _("not read")
+        return _("Cooled: %(seen)s") % {"seen": seen}
 
 
 def cooled_facts(c: EndCooling, floor: Floor) -> Facts:
@@ -284,8 +311,16 @@ class AbortCook(Command):
     """
 
     KIND = "cook_aborted"
+    NAME = noop("give up cook")
 
     mould: str = scanned("mould")
+
+    @staticmethod
+    def told(e: Told) -> str:
+        words = _("%(code)s given up: what was in it is scrap")
+        if not e.part("units"):
+            words = _("Load of %(code)s given up: nothing was in it")
+        return words % {"code": printed(str(e.says.get("mould", "")))}
 
 
 def abort_facts(c: AbortCook, floor: Floor) -> Facts:

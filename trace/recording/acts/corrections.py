@@ -6,12 +6,14 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import connection
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
 
-from trace.codes import AmountError, parse_amount
+from trace.codes import AmountError, parse_amount, printed
 from trace.genealogy.live import LIVE_NOW
 from trace.readmodels.rows import Rows, moment
 from trace.recording.acts.weighing import layer_of
-from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor import words as say
 from trace.recording.floor.changes import Emptied, Took
 from trace.recording.floor.sources import discrepancy_is_open
@@ -86,6 +88,7 @@ class Correct(Command):
     """
 
     KIND = "corrected"
+    NAME = noop("correct")
     ALONE = True
 
     event: str
@@ -93,6 +96,15 @@ class Correct(Command):
     now: str = scanned("container", "vessel", "roll", "tub", "drop_box", optional=True)
     amount: str = ""
     reason: str = words()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        now = printed(e.says["now"]) if e.says.get("now") else _("no record")
+        amount = _(", amount %(a)s") % {"a": e.says["amount"]} if e.says.get("amount") else ""
+        return _("Put right: not %(was)s but %(now)s%(amount)s. %(why)s") % {
+            "was": printed(e.says["was"]), "now": now, "amount": amount,
+            "why": e.why,
+        }  # fmt: skip
 
 
 def wrong_edges(c: Correct, floor: Floor) -> list[dict[str, Any]]:
@@ -221,11 +233,16 @@ class CloseDiscrepancy(Command):
     """A person has looked at a discrepancy. event: uid of the event that opened it; n: its number there."""
 
     KIND = "discrepancy_closed"
+    NAME = noop("close a discrepancy")
     DECISION = True
 
     event: str
     n: int
     reason: str = words()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Looked at and closed. %(why)s") % {"why": e.why}
 
 
 def close_discrepancy_facts(c: CloseDiscrepancy, floor: Floor) -> Facts:

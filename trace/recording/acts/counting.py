@@ -2,11 +2,14 @@
 
 from dataclasses import dataclass
 
-from trace.codes import AmountError, parse_amount
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
+from trace.codes import AmountError, parse_amount, printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts.draws import fill_tolerance
 from trace.recording.acts.vessels import LARGEST_FILL
-from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor import words as say
 from trace.recording.floor.changes import Counted
 from trace.recording.floor.sources import status_before_used_up
@@ -22,12 +25,19 @@ class Count(Command):
     """
 
     KIND = "counted"
+    NAME = noop("count")
     AS_IT_WAS = ("box",)
     FILLS = ("box",)
 
     box: str = scanned("container", "vessel", "roll", "returnable")
     amount: str
     reason: str = words()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        found = next((row for row in e.part("differences") if row.get("left") is not None), None)
+        amount = say.amount(found["left"], found["uom"]) if found else e.says["amount"]
+        return _("%(code)s counted: %(amount)s") % {"code": printed(e.says["box"]), "amount": amount}
 
 
 def count_facts(c: Count, floor: Floor) -> Facts:

@@ -2,11 +2,15 @@
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
+from trace.codes import printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts.cook import COOLING_AGAIN, IN_AGAIN
 from trace.recording.acts.corrections import live_edges_into
 from trace.recording.acts.loading import went_on
-from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
+from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list, words
 from trace.recording.floor.moulds import mould_facts, mould_row, shots_after
 from trace.recording.floor.open_questions import charged
 from trace.recording.floor.readings import charged_trouble, mass_trouble
@@ -20,9 +24,15 @@ class Demould(Command):
     """The mould is opened: one moulding per cavity (a twin gives two), each with its moulding number."""
 
     KIND = "demoulded"
+    NAME = noop("demould")
     TASK = "demould"
 
     mould: str = scanned("mould")
+
+    @staticmethod
+    def told(e: Told) -> str:
+        numbers = [row["lot_no"] for row in e.part("units") if row["kind"] == "moulding"]
+        return _("Demoulded: moulding %(numbers)s") % {"numbers": ", ".join(numbers)}
 
 
 def demould_facts(c: Demould, floor: Floor) -> Facts:
@@ -69,6 +79,7 @@ class Bind(Command):
     """
 
     KIND = "bound"
+    NAME = noop("bind plate")
     TASK = "demould"
     LOCKS_WAITING = True
 
@@ -77,6 +88,11 @@ class Bind(Command):
     plate: str = scanned("plate")
     cavity: str = ""
     mass: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        mass = _(", %(kg)s kg as moulded") % {"kg": e.says["mass"]} if e.says.get("mass") else ""
+        return _("Plate %(plate)s bound%(mass)s") % {"plate": e.says["plate"], "mass": mass}
 
 
 def to_bind(c: Bind, floor: Floor) -> list[UnitFacts]:
@@ -185,9 +201,14 @@ class Cut(Command):
     """One moulding is cut into parts (hatch lids): each part can become a product of its own."""
 
     KIND = "cut"
+    NAME = noop("cut")
 
     moulding: str = scanned("moulding")
     parts: tuple[str, ...]
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Moulding %(code)s cut into parts") % {"code": printed(str(e.says.get("moulding", "")))}
 
 
 def cut_facts(c: Cut, floor: Floor) -> Facts:
@@ -225,12 +246,19 @@ class SwapPlates(Command):
     """
 
     KIND = "plates_swapped"
+    NAME = noop("exchange plates")
     ALONE = True
 
     first: str = scanned("hull")
     second: str = scanned("hull")
     evidence: str = words()
     photo: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Plates %(first)s and %(second)s found the wrong way round and exchanged. %(why)s") % {
+            "first": e.says["first"], "second": e.says["second"], "why": e.why,
+        }  # fmt: skip
 
 
 def swap_facts(c: SwapPlates, floor: Floor) -> Facts:

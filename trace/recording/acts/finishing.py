@@ -2,9 +2,13 @@
 
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
+from trace.codes import printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
-from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor.open_questions import behind, charged
 from trace.recording.floor.readings import THICKEST, charged_trouble, mass_trouble, reading
 from trace.recording.floor.standing import Floor
@@ -18,6 +22,7 @@ class Inspect(Command):
     """verdict: pass or fail. checks: what was looked at; thickness: zone -> mm as read; mass in kg."""
 
     KIND = "inspected"
+    NAME = noop("inspect")
     TASK = "inspection"
 
     hull: str = scanned("hull")
@@ -27,6 +32,18 @@ class Inspect(Command):
     mass: str = ""
     remark: str = words()
     photo: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        parts = [_("passed") if e.says["verdict"] == "pass" else _("failed")]
+        if e.says.get("checks"):
+            parts.append(", ".join(e.says["checks"]))
+        zones = e.says.get("thickness") or {}
+        if zones:
+            parts.append(", ".join(f"{zone} {mm} mm" for zone, mm in sorted(zones.items())))
+        if e.says.get("mass"):
+            parts.append(f"{e.says['mass']} kg")
+        return _("Inspected: %(said)s") % {"said": "; ".join(parts)}
 
 
 def inspect_facts(c: Inspect, floor: Floor) -> Facts:
@@ -96,10 +113,15 @@ class Scrap(Command):
     """A moulding, part or hull is scrapped; its plate is destroyed with it and its number never comes back."""
 
     KIND = "scrapped"
+    NAME = noop("scrap")
 
     unit: str = scanned("hull", "moulding", "part")
     plate_destroyed: bool = False
     reason: str = words()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Scrapped: %(code)s") % {"code": printed(str(e.says.get("unit", "")))}
 
 
 def scrap_facts(c: Scrap, floor: Floor) -> Facts:

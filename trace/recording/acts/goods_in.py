@@ -5,10 +5,14 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from trace.codes import AmountError, parse_amount, shown
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+from django.utils.translation import ngettext
+
+from trace.codes import AmountError, parse_amount, printed, shown
 from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
-from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor import words as say
 from trace.recording.floor.readings import reading
 from trace.recording.floor.sources import (
@@ -41,6 +45,7 @@ class Receive(Command):
     """
 
     KIND = "received"
+    NAME = noop("goods in")
     TASK = "goods-in"
 
     supplier: str
@@ -57,6 +62,18 @@ class Receive(Command):
     vessel_kind: str = ""
     hold_reason: str = words()
     photo: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        count = len(e.says["amounts"]) or 1
+        words = ngettext(
+            "Received: %(material)s lot %(lot)s, %(count)d container from %(supplier)s",
+            "Received: %(material)s lot %(lot)s, %(count)d containers from %(supplier)s", count,
+        )  # fmt: skip
+        return words % {
+            "material": e.says["material"], "lot": e.says["lot_no"].strip() or _("not recorded"), "count": count,
+            "supplier": e.name_of("supplier", e.says["supplier"]),
+        }  # fmt: skip
 
 
 def receive_facts(c: Receive, floor: Floor) -> Facts:
@@ -192,12 +209,21 @@ class Certify(Command):
     """A lot's certificate as read: values by name (mfi, density, …), the lot named on it, the finish if any."""
 
     KIND = "certified"
+    NAME = noop("certificate")
 
     container: str = scanned("container", "roll", "vessel", "lot")
     lot_on_certificate: str
     values: dict[str, str]
     finish: str = ""
     document: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        values = ", ".join(f"{name} {value}" for name, value in sorted(e.says["values"].items()))
+        finish = _(", finish %(finish)s") % {"finish": e.says["finish"]} if e.says.get("finish") else ""
+        return _("Certificate of lot %(lot)s read: %(values)s%(finish)s") % {
+            "lot": e.says["lot_on_certificate"], "values": values or _("no values"), "finish": finish,
+        }  # fmt: skip
 
 
 def certify_facts(c: Certify, floor: Floor) -> Facts:
@@ -250,11 +276,17 @@ class Release(Command):
     """Take a lot out of quarantine: every container of it that is in quarantine now."""
 
     KIND = "released"
+    NAME = noop("release")
     DECISION = True
 
     container: str = scanned("container", "roll", "vessel", "lot")
     conditional: bool = False
     reason: str = words()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        word = _("Released conditionally") if e.says.get("conditional") else _("Released")
+        return f"{word}: {printed(str(e.says['container']))}"
 
 
 def release_facts(c: Release, floor: Floor) -> Facts:

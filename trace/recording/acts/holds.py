@@ -2,8 +2,12 @@
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
+from trace.codes import printed
 from trace.readmodels.rows import Rows
-from trace.recording.commands import Command, Facts, handles, scanned, words
+from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor.sources import open_hold
 from trace.recording.floor.standing import Floor, Found
 
@@ -20,6 +24,7 @@ class Hold(Command):
     """
 
     KIND = "held"
+    NAME = noop("hold")
     ALONE = True
     AS_IT_WAS = ("code",)
 
@@ -27,6 +32,12 @@ class Hold(Command):
     rule: str = "quality"
     whole_lot: bool = False
     reason: str = words()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Hold laid on %(code)s: %(why)s") % {
+            "code": printed(e.says["code"]), "why": e.why or _("no reason given"),
+        }  # fmt: skip
 
 
 def held_unit(found: Found, whole_lot: bool) -> str | None:
@@ -64,12 +75,20 @@ class ReleaseHold(Command):
     """hold: its uid. code: release only this unit and what comes of it; "": the hold is over altogether."""
 
     KIND = "hold_released"
+    NAME = noop("end a hold")
     DECISION = True
     ALONE = True
 
     hold: str
     code: str = scanned(*HOLDABLE, optional=True)
     reason: str = words()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        one = _(" for %(code)s alone") % {"code": printed(e.says["code"])} if e.says.get("code") else ""
+        return _("Hold released%(one)s: %(why)s") % {
+            "one": one, "why": e.why or _("no reason given"),
+        }  # fmt: skip
 
 
 def release_hold_facts(c: ReleaseHold, floor: Floor) -> Facts:

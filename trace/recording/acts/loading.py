@@ -3,12 +3,17 @@
 import re
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+from django.utils.translation import ngettext
+
+from trace.codes import in_order, named_together, printed
 from trace.genealogy.live import LIVE_NOW
 from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
 from trace.recording.acts.draws import draw, source_facts
 from trace.recording.acts.weighing import layer_of
-from trace.recording.commands import Command, Facts, handles, scanned
+from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
 from trace.recording.floor.changes import Emptied
 from trace.recording.floor.moulds import DONE, GIVEN_UP, arm_facts, mould_facts, mould_row
@@ -24,6 +29,7 @@ class ReadyMould(Command):
     """
 
     KIND = "mould_ready"
+    NAME = noop("make mould ready")
     TASK = "loading"
 
     mould: str = scanned("mould")
@@ -31,6 +37,10 @@ class ReadyMould(Command):
     arm: str = scanned("arm")
     done: tuple[str, ...] = ()
     agent: str = scanned("container", optional=True)
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Mould %(mould)s made ready on arm %(arm)s for %(order)s") % e.says
 
 
 def ready_facts(c: ReadyMould, floor: Floor) -> Facts:
@@ -116,6 +126,7 @@ class PlaceInserts(Command):
     """Inserts from one box into positions of an open mould; positions empty: all open ones this part fits."""
 
     KIND = "inserts_placed"
+    NAME = noop("place inserts")
     TASK = "loading"
     INTO_LOAD = True
     AS_IT_WAS = ("box",)
@@ -123,6 +134,19 @@ class PlaceInserts(Command):
     mould: str = scanned("mould")
     box: str = scanned("container")
     positions: tuple[str, ...] = ()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        places = [row["position"] for row in e.part("edges") if row["role"] == "insert"]
+        places += [row["which"] for row in e.part("gaps")]
+        words = ngettext(
+            "%(count)d insert placed in %(places)s, from %(box)s",
+            "%(count)d inserts placed in %(places)s, from %(box)s", len(places),
+        )  # fmt: skip
+        return words % {
+            "count": len(places), "places": named_together(sorted(places, key=in_order)) or _("no position"),
+            "box": printed(e.says["box"]),
+        }  # fmt: skip
 
 
 def open_positions(c: PlaceInserts, floor: Floor) -> list[str]:
@@ -186,6 +210,7 @@ class PlaceGraphic(Command):
     """A graphic from a pack or roll into a zone of an open mould; zone "": the open one this artwork is for."""
 
     KIND = "graphic_placed"
+    NAME = noop("place graphic")
     TASK = "loading"
     INTO_LOAD = True
     AS_IT_WAS = ("pack",)
@@ -193,6 +218,13 @@ class PlaceGraphic(Command):
     mould: str = scanned("mould")
     pack: str = scanned("roll", "container")
     zone: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        zones = [str(row["position"]).lower() for row in e.part("edges") if row["role"] == "graphic"]
+        return _("Graphic placed: %(zone)s, from %(pack)s") % {
+            "zone": ", ".join(zones) or e.says["zone"], "pack": printed(e.says["pack"]),
+        }  # fmt: skip
 
 
 def graphic_zone(c: PlaceGraphic, floor: Floor) -> str:
@@ -268,12 +300,23 @@ class TipTub(Command):
     """A weighed charge goes into the mould, or its drop box onto it."""
 
     KIND = "tipped"
+    NAME = noop("tip tub")
     TASK = "loading"
     INTO_LOAD = True
     AS_IT_WAS = ("tub",)
 
     mould: str = scanned("mould")
     tub: str = scanned("tub", "drop_box")
+
+    @staticmethod
+    def told(e: Told) -> str:
+        tub, mould = printed(e.says["tub"]), e.says["mould"]
+        for row in e.part("edges"):
+            return _("%(layer)s tipped: %(amount)s from %(tub)s into %(mould)s") % {
+                "layer": str(row["layer"]).capitalize(), "amount": say.amount(row["amount"], row["uom"]), "tub": tub,
+                "mould": mould,
+            }  # fmt: skip
+        return _("%(tub)s tipped into %(mould)s, with nothing weighed into it") % {"tub": tub, "mould": mould}
 
 
 def tip_facts(c: TipTub, floor: Floor) -> Facts:
@@ -331,11 +374,17 @@ class CloseMould(Command):
     """The mould is shut on the whole load. counted: inserts counted in the mould, "" where nobody did."""
 
     KIND = "mould_closed"
+    NAME = noop("close mould")
     TASK = "loading"
     INTO_LOAD = True
 
     mould: str = scanned("mould")
     counted: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        counted = _(", %(n)s inserts counted") % {"n": e.says["counted"]} if e.says.get("counted") else ""
+        return _("Mould %(mould)s closed%(counted)s") % {"mould": e.says["mould"], "counted": counted}
 
 
 def missing_of(load: UnitFacts | None, product: Facts) -> dict[str, list[str]]:

@@ -3,10 +3,13 @@
 from dataclasses import dataclass
 from datetime import date
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
 from trace.codes import AmountError, parse_amount, printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts.goods_in import CARRIERS, CONTAINER_OF_KIND, UOM_OF_KIND, carrier_trouble, date_trouble
-from trace.recording.commands import Command, Facts, handles, scanned
+from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor.sources import issue_codes, local_day, lock_lot, lot_known, serials_known
 from trace.recording.floor.standing import Floor
 
@@ -22,6 +25,7 @@ class OpeningStock(Command):
     """
 
     KIND = "opening_stock"
+    NAME = noop("opening stock")
 
     material: str
     lot_no: str = ""
@@ -32,6 +36,10 @@ class OpeningStock(Command):
     quarantine: bool = False
     place: str = scanned("place", optional=True)
     carrier: str = "container"
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Opening stock, made before records: %(code)s") % {"code": printed(str(e.says.get("material", "")))}
 
 
 def opening_facts(c: OpeningStock, floor: Floor) -> Facts:
@@ -95,10 +103,16 @@ class EmptyCarrier(Command):
     """A new tub, drop box, vessel or returnable box with its label, empty."""
 
     KIND = "carrier_made"
+    NAME = noop("make carriers")
 
     carrier: str
     count: int = 1
     code: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        kind = e.says["carrier"].replace("_", " ")
+        return _("Made for use: %(count)s of kind %(kind)s") % {"count": e.says["count"], "kind": kind}
 
 
 def carrier_facts(c: EmptyCarrier, floor: Floor) -> Facts:
@@ -122,6 +136,7 @@ class OldHull(Command):
     """
 
     KIND = "old_hull"
+    NAME = noop("old hull")
 
     serial: str
     product: str
@@ -130,6 +145,10 @@ class OldHull(Command):
     consignee: str = ""
     gone: str = ""
     place: str = scanned("place", optional=True)
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Made before records: %(code)s") % {"code": printed(str(e.says.get("serial", "")))}
 
 
 def old_hull_facts(c: OldHull, floor: Floor) -> Facts:

@@ -3,11 +3,14 @@
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
 from trace.codes.formulas import FormulaError, speed_ratio
 from trace.readmodels.rows import Rows
 from trace.recording.acts.cook import IN_AGAIN
 from trace.recording.acts.loading import went_on
-from trace.recording.commands import Command, Facts, handles, scanned, scanned_list
+from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list
 from trace.recording.floor.moulds import CLOCKS_APART, arm_facts, mould_facts, mould_row, moves_on
 from trace.recording.floor.readings import number_trouble, reading, temperature_trouble, window
 from trace.recording.floor.sources import local_day
@@ -33,6 +36,7 @@ class StartCook(Command):
     """
 
     KIND = "cook_started"
+    NAME = noop("start cook")
     TASK = "oven"
     OF_LOAD = True
 
@@ -44,6 +48,14 @@ class StartCook(Command):
     arm_rpm: str = ""
     plate_rpm: str = ""
     set_c: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        number = ", ".join(row["number"] for row in e.part("cycles"))
+        again = _(" (cooked again)") if e.says.get("units") else ""
+        return _("Cycle %(number)s begun in %(oven)s, arm %(arm)s%(again)s") % {
+            "number": number, "oven": e.says["oven"], "arm": e.says["arm"], "again": again,
+        }  # fmt: skip
 
 
 def start_facts(c: StartCook, floor: Floor) -> Facts:

@@ -3,11 +3,14 @@
 from collections import Counter
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
 from trace.codes import kg_to_mg, mg_to_kg, printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
 from trace.recording.acts.doubted import doubts
-from trace.recording.commands import Command, Facts, handles, scanned, scanned_list, words
+from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list, words
 from trace.recording.floor import words as say
 from trace.recording.floor.racks import stands_at
 from trace.recording.floor.readings import mass_trouble, reading
@@ -31,10 +34,18 @@ class Pack(Command):
     """Hulls go into one pack for a sales order; its label goes on two faces."""
 
     KIND = "packed"
+    NAME = noop("pack")
     TASK = "packing"
 
     order: str = scanned("sales_order")
     hulls: tuple[str, ...] = scanned_list("hull")
+
+    @staticmethod
+    def told(e: Told) -> str:
+        codes = ", ".join(printed(row["code"]) for row in e.part("labels"))
+        return _("Packed as %(code)s for %(order)s, %(count)d in the pack") % {
+            "code": codes, "order": e.says["order"], "count": len(e.says["hulls"]),
+        }  # fmt: skip
 
 
 def pack_facts(c: Pack, floor: Floor) -> Facts:
@@ -106,9 +117,14 @@ class Rewrap(Command):
     """A pack is wrapped anew: it gets a new label and the old one no longer counts."""
 
     KIND = "rewrapped"
+    NAME = noop("wrap anew")
     TASK = "packing"
 
     pack: str = scanned("pack")
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Wrapped anew: %(code)s no longer counts") % {"code": printed(str(e.says.get("pack", "")))}
 
 
 def rewrap_facts(c: Rewrap, floor: Floor) -> Facts:
@@ -132,11 +148,16 @@ class Rack(Command):
     """Packs, hulls or containers put in a place. weight: all that is on it in kg, if known; levels: stacked."""
 
     KIND = "racked"
+    NAME = noop("rack")
 
     place: str = scanned("place")
     units: tuple[str, ...] = scanned_list("pack", "hull", "moulding", "container", "roll", "vessel")
     weight: str = ""
     levels: int = 0
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Put in %(place)s") % {"place": e.place_of(e.says["place"])}
 
 
 def _put_there(c: Rack, floor: Floor) -> tuple[list[str], Counter[str], int]:
@@ -209,6 +230,7 @@ class Dispatch(Command):
     """
 
     KIND = "dispatched"
+    NAME = noop("dispatch")
     TASK = "dispatch"
 
     order: str = scanned("sales_order")
@@ -216,6 +238,15 @@ class Dispatch(Command):
     consignee: str = ""
     vehicle: str = ""
     collector: str = words()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        key = e.says["consignee"]
+        to = e.name_of("consignee", key) if key else _("nobody recorded whom")
+        vehicle = _(", vehicle %(v)s") % {"v": e.says["vehicle"]} if e.says.get("vehicle") else ""
+        return _("Dispatched to %(to)s on %(order)s%(vehicle)s") % {
+            "to": to, "order": e.says["order"], "vehicle": vehicle,
+        }  # fmt: skip
 
 
 def _hulls(found: Found) -> list[Facts]:

@@ -3,9 +3,12 @@
 import re
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
 from trace.codes import CodeError, HullNumber, parse_hull_number
 from trace.readmodels.rows import Rows
-from trace.recording.commands import Command, Facts, handles, scanned_list
+from trace.recording.commands import Command, Facts, Told, handles, scanned_list
 from trace.recording.floor.sources import serials_known
 from trace.recording.floor.standing import Floor, Found
 
@@ -18,11 +21,17 @@ class MakePlates(Command):
     say it themselves (33 CFR 181.25: a letter and a digit)."""
 
     KIND = "plates_made"
+    NAME = noop("make plates")
     DECISION = True
 
     product: str
     serials: tuple[str, ...]
     month: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        count = len(e.says.get("serials") or e.says.get("plates") or ())
+        return _("Plate made, in a batch of %(count)d") % {"count": count}
 
 
 def make_facts(c: MakePlates, floor: Floor) -> Facts:
@@ -90,8 +99,14 @@ def _plates(n: int) -> str:
 @dataclass(frozen=True, kw_only=True)
 class CheckOutPlates(Command):
     KIND = "plates_out"
+    NAME = noop("plates out")
 
     plates: tuple[str, ...] = scanned_list("plate")
+
+    @staticmethod
+    def told(e: Told) -> str:
+        count = len(e.says.get("serials") or e.says.get("plates") or ())
+        return _("Plate checked out, %(count)d together") % {"count": count}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,9 +114,15 @@ class CountBackPlates(Command):
     """Plates that come back from the floor unused, late ones too; `missing` are those out that did not come back."""
 
     KIND = "plates_back"
+    NAME = noop("plates back")
 
     plates: tuple[str, ...] = scanned_list("plate")
     missing: tuple[str, ...] = scanned_list("plate")
+
+    @staticmethod
+    def told(e: Told) -> str:
+        count = len(e.says.get("serials") or e.says.get("plates") or ())
+        return _("Plate counted back, %(count)d together") % {"count": count}
 
 
 def standing_facts(c: CheckOutPlates | CountBackPlates, floor: Floor) -> Facts:

@@ -4,10 +4,14 @@ import json
 from dataclasses import dataclass, field
 from typing import Any
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
 from trace.chain import canonical
+from trace.codes import printed
 from trace.readmodels.apply import PLANT_TABLES
 from trace.readmodels.rows import Rows
-from trace.recording.commands import Command, Facts, handles, scanned
+from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor.sources import issue_codes
 from trace.recording.floor.standing import Floor
 from trace.recording.rules.table import TABLE
@@ -24,6 +28,7 @@ class Define(Command):
     """
 
     KIND = "defined"
+    NAME = noop("plant data")
     DECISION = True
     # Revisions are recorded in the order of their numbers, so that the newest number tells whether plant data changed.
     ALONE = True
@@ -37,6 +42,11 @@ class Define(Command):
         """Without a name that was written into the body: it would stand in the event's bytes."""
         said = super().said()
         return {**said, "body": {k: v for k, v in said["body"].items() if k != "name" or self.kind not in NAMED}}
+
+    @staticmethod
+    def told(e: Told) -> str:
+        kind = e.says["kind"].replace("_", " ")
+        return _("Plant data: %(kind)s %(key)s entered or revised") % {"kind": kind, "key": e.says["key"]}
 
 
 def define_facts(c: Define, floor: Floor) -> Facts:
@@ -89,12 +99,17 @@ class Reprint(Command):
     """A label is printed again: an event, never another code."""
 
     KIND = "label_reprinted"
+    NAME = noop("print a label again")
 
     code: str = scanned(
         "container", "vessel", "tub", "drop_box", "roll", "returnable", "pack", *LABELLED, "oven", "arm", "scale",
         "gauge", "logger", "thermometer",
     )  # fmt: skip
     reason: str = field(default="", metadata={"words": True})
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Label %(code)s printed again") % {"code": printed(str(e.says.get("code", "")))}
 
 
 def reprint_facts(c: Reprint, floor: Floor) -> Facts:

@@ -2,8 +2,12 @@
 
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
+from trace.codes import printed
 from trace.readmodels.rows import Rows
-from trace.recording.commands import Command, Facts, handles
+from trace.recording.commands import Command, Facts, Told, handles
 from trace.recording.floor.standing import Floor
 
 
@@ -12,12 +16,17 @@ class Shown(Command):
     """code: as scanned or typed. wanted: the kinds that the station takes."""
 
     KIND = "shown"
+    NAME = noop("strange code")
 
     code: str
     wanted: tuple[str, ...]
 
     def codes(self) -> list[tuple[str, str, tuple[str, ...]]]:
         return [("code", self.code, self.wanted)]
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("%(code)s was scanned where it has no place") % {"code": printed(e.says["code"])}
 
 
 def shown_facts(c: Shown, floor: Floor) -> Facts:

@@ -3,10 +3,13 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from trace.codes import AmountError, parse_amount
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
+from trace.codes import AmountError, parse_amount, printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts.draws import draw, fill_tolerance, source_facts
-from trace.recording.commands import Command, Facts, handles, scanned
+from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
 from trace.recording.floor.changes import Emptied, Put
 from trace.recording.floor.standing import Floor, UnitFacts
@@ -20,6 +23,7 @@ class TopUp(Command):
     """Material from a container goes into a vessel, tub or box, on top of what is in it. amount in kg as typed."""
 
     KIND = "topped_up"
+    NAME = noop("top up")
     TASK = "top-up"
     AS_IT_WAS = ("source", "into")
     FILLS = ("into",)
@@ -28,6 +32,14 @@ class TopUp(Command):
     into: str = scanned("vessel", "container", "tub", "returnable")
     amount: str
     commingle: bool = False
+
+    @staticmethod
+    def told(e: Told) -> str:
+        edge = next((row for row in e.part("edges") if row["role"] == "topup"), None)
+        much = say.amount(edge["amount"], edge["uom"]) if edge and edge["amount"] else e.says["amount"]
+        return _("%(amount)s from %(source)s on top of what was in %(into)s") % {
+            "amount": much, "source": printed(e.says["source"]), "into": printed(e.says["into"]),
+        }  # fmt: skip
 
 
 def top_up_facts(c: TopUp, floor: Floor) -> Facts:
@@ -93,11 +105,16 @@ class ProveEmpty(Command):
     """A vessel was emptied, looked into and cleaned: the only thing that closes the bounds of a mix."""
 
     KIND = "proved_empty"
+    NAME = noop("prove empty")
     TASK = "top-up"
     AS_IT_WAS = ("vessel",)
     FILLS = ("vessel",)
 
     vessel: str = scanned("vessel", "container", "tub", "drop_box", "roll", "returnable")
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("%(code)s proved empty and clean") % {"code": printed(str(e.says.get("vessel", "")))}
 
 
 def empty_facts(c: ProveEmpty, floor: Floor) -> Facts:

@@ -3,11 +3,14 @@
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 
-from trace.codes import AmountError, kg_to_mg, parse_amount
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
+from trace.codes import AmountError, kg_to_mg, parse_amount, printed
 from trace.codes.formulas import charge_volume_l
 from trace.readmodels.rows import Rows, moment
 from trace.recording.acts.draws import draw, source_facts
-from trace.recording.commands import Command, Facts, handles, scanned
+from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
 from trace.recording.floor.changes import Stood
 from trace.recording.floor.sources import local_day
@@ -30,11 +33,16 @@ class CheckWeight(Command):
     """
 
     KIND = "check_weighed"
+    NAME = noop("check weight")
     ALONE = True
 
     scale: str = scanned("scale")
     shown: str
     again: str = ""
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Scale %(scale)s checked: it shows %(shown)s kg") % e.says
 
 
 def far_off(shown: str, mass: str) -> bool:
@@ -95,6 +103,7 @@ class Weigh(Command):
     """
 
     KIND = "weighed"
+    NAME = noop("weigh")
     TASK = "weighing"
     AS_IT_WAS = ("box", "tub")
     INTO_EMPTY = "tub"
@@ -108,6 +117,17 @@ class Weigh(Command):
     tare: str = "0"
     part: bool = False
     how: str = "typed"
+
+    @staticmethod
+    def told(e: Told) -> str:
+        try:
+            net = say.amount(kg_to_mg(e.says["gross"]) - kg_to_mg(e.says["tare"]), "mg")
+        except ValueError:
+            net = f"{e.says['gross']} – {e.says['tare']} kg"
+        more = _(", more to come") if e.says.get("part") else ""
+        return _("%(layer)s weighed: %(net)s from %(box)s%(more)s") % {
+            "layer": str(e.says["layer"]).capitalize(), "net": net, "box": printed(e.says["box"]), "more": more,
+        }  # fmt: skip
 
 
 def layer_of(product: Facts, name: str, colour: str) -> Facts:

@@ -8,8 +8,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace import lookup
+from trace.codes.positions import in_order, named_together
 from trace.drawings import MouldPlan, PositionState, station_plan
-from trace.drawings.words import in_order, named_together
 from trace.lookup import Done
 from trace.recording.acts.cook import AbortCook
 from trace.recording.acts.loading import (
