@@ -1,12 +1,16 @@
 """Plant data in memory: as it stands now (kept until a newer revision exists), or as known on a date."""
 
 import json
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 from django.db import connection
+from django.utils import timezone
+
+from trace.codes.plant_day import USUAL, Calendar, CalendarError, read_calendar
 
 
 @dataclass(frozen=True)
@@ -55,6 +59,11 @@ class Directory:
     def setting(self, key: str, otherwise: Any) -> Any:
         return self.body("setting", key).get("value", otherwise)
 
+    @cached_property
+    def calendar(self) -> Calendar:
+        """The plant's days and shifts: of the settings `shifts` and `holidays`, else of the older `shift ends`."""
+        return calendar_of(self.setting)
+
     def switched(self) -> dict[str, str]:
         """The plant's choice for each rule it has switched: code -> refuse, hold, warn or off."""
         return {
@@ -67,6 +76,19 @@ class Directory:
         """Things whose key is typed, whatever the case: T430-02, w-3."""
         wanted = text.strip().upper()
         return [t for t in self.things.values() if t.key.upper() == wanted]
+
+
+CALENDAR_SETTINGS = ("shifts", "holidays", "shift ends")
+
+
+def calendar_of(setting: Callable[[str, Any], Any]) -> Calendar:
+    """The calendar that a plant's settings make; `setting` gives the value of one, or what is named otherwise."""
+    zone = timezone.get_default_timezone()
+    try:
+        return read_calendar(setting("shifts", setting("shift ends", USUAL)), setting("holidays", []), zone)
+    except CalendarError:
+        # Settings are looked at when they are saved; one from before that must not stop every scan.
+        return read_calendar(USUAL, [], zone)
 
 
 _kept = Directory(-1)

@@ -3,12 +3,13 @@
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db import connection
 
 from trace.genealogy.live import known_by
+from trace.readmodels.plantdata import CALENDAR_SETTINGS, calendar_of
 
 REVISIONS = """
 SELECT r.kind, r.key, v.version, v.valid_from, v.body FROM resource r
@@ -42,6 +43,10 @@ class Revisions:
         found = [r.body for r in self.of.get((kind, str(key)), ()) if r.version == version]
         return found[0] if found else self.newest(kind, key)
 
+    def day(self, when: datetime) -> date:
+        """The plant day of that time, by the shifts and holidays in force then."""
+        return calendar_of(lambda key, otherwise: self.at("setting", key, when).get("value", otherwise)).day(when)
+
     def newest(self, kind: str, key: object) -> Mapping[str, Any]:
         held = self.of.get((kind, str(key)), ())
         return held[-1].body if held else NOTHING
@@ -50,6 +55,7 @@ class Revisions:
 def revisions(things: Iterable[tuple[str, object]], as_known_on: datetime | None = None) -> Revisions:
     """The revisions of these (kind, key) recorded by then; keys that are None are left out."""
     wanted = sorted({(kind, str(key)) for kind, key in things if key})
+    wanted += [("setting", key) for key in CALENDAR_SETTINGS] if wanted else []
     found: dict[tuple[str, str], list[Revision]] = {}
     if wanted:
         with connection.cursor() as cursor:

@@ -49,7 +49,7 @@ def _person(gathered: Gathered, key: str, done: list[Entry]) -> PersonLine:
         if not task:
             continue
         until = gathered.plant.at("person", key, entry.happened).get("trained", {}).get(task)
-        live = bool(until) and str(until)[:10] >= timezone.localdate(entry.happened).isoformat()
+        live = bool(until) and str(until)[:10] >= gathered.plant.day(entry.happened).isoformat()
         if live:
             trained.setdefault(task, _("%(task)s: to %(day)s") % {"task": task, "day": day_said(until)})
         elif entry.helper and entry.helper != key:
@@ -86,7 +86,7 @@ def calibration(gathered: Gathered, kind: str, key: str, when: datetime) -> tupl
     due = gathered.plant.at(kind, key, when).get("calibration_due")
     if not due:
         return _("no calibration recorded"), True
-    overdue = str(due)[:10] < timezone.localdate(when).isoformat()
+    overdue = str(due)[:10] < gathered.plant.day(when).isoformat()
     words = _("calibration was due %(day)s") if overdue else _("calibrated, due %(day)s")
     return words % {"day": day_said(due)}, overdue
 
@@ -96,7 +96,7 @@ def _instrument(gathered: Gathered, kind: str, key: str, done: list[Entry]) -> I
     states, since = [state], []
     if kind == "instrument" and gathered.plant.newest(kind, key).get("kind") == "scale":
         checked = {e: gathered.checks.get((key, e.happened)) for e in done}
-        words, failed = _checked(checked)
+        words, failed = _checked(gathered, checked)
         states.append(words)
         doubtful = doubtful or failed
         since = [_later(s) for s in checked.values() if s is not None and s.after and not s.after.passed]
@@ -115,13 +115,14 @@ def _use(entry: Entry) -> str:
     return str(entry.says["layer"]) if entry.kind == "weighed" else did_word(entry)
 
 
-def _checked(by_use: dict[Entry, Standing | None]) -> tuple[str, bool]:
+def _checked(gathered: Gathered, by_use: dict[Entry, Standing | None]) -> tuple[str, bool]:
     """The check-weights before the uses; doubtful when one use had none that day, or a failed one."""
     said: dict[str, None] = {}
     doubtful = False
     for entry, stood in by_use.items():
         before = stood.before if stood else None
-        if before is None or timezone.localdate(before.at) != timezone.localdate(entry.happened):
+        day = gathered.plant.day(entry.happened)
+        if before is None or gathered.plant.day(before.at) != day:
             said.setdefault(_("no check-weight that day"))
             doubtful = True
         else:

@@ -35,7 +35,7 @@ def ways() -> tuple[Way, ...]:
     return (
         Way("place", _("by place"), _place, lambda line: line.place or "~"),
         Way("model", _("by model"), model_of, lambda line: str(line.node.about.get("product"))),
-        Way("day", _("by day made"), _day, lambda line: f"{timezone.localdate(line.node.happened):%Y-%m-%d}"),
+        Way("day", _("by day made"), _day, lambda line: f"{line.node.happened:%Y-%m-%d %H:%M}"),
     )
 
 
@@ -46,10 +46,10 @@ def model_of(gathered: GatheredLot, line: Line) -> str:
     return f"{name}, {about['colour']}" if about.get("colour") else str(name)
 
 
-def _day(_gathered: GatheredLot, line: Line) -> str:
+def _day(gathered: GatheredLot, line: Line) -> str:
     if line.node.about.get("origin"):
         return _("before records")
-    return f"{timezone.localtime(line.node.happened):%-d %b %Y}"
+    return f"{gathered.known.plant.day(line.node.happened):%-d %b %Y}"
 
 
 def _place(gathered: GatheredLot, line: Line) -> str:

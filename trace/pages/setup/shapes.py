@@ -6,7 +6,7 @@ The shapes themselves are described in DEVELOPERS.md. Fields beyond these are ke
 import json
 import re
 from collections.abc import Callable, Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from plant.access import ROLES
 from trace.chain import canonical
+from trace.codes.plant_day import USUAL, CalendarError, read_calendar
 from trace.recording.rules.engine import VERDICTS
 
 Body = Mapping[str, Any]
@@ -284,10 +285,24 @@ def _times(field: str, value: Any) -> None:
         raise _wrong(field, _('a list of times of day, as ["06:00", "14:00"]'))
 
 
+def _shifts(_field: str, value: Any) -> None:
+    try:
+        read_calendar(value, [], UTC)
+    except CalendarError as error:
+        raise ShapeError(str(error)) from None
+
+
+def _holidays(_field: str, value: Any) -> None:
+    try:
+        read_calendar(USUAL, value, UTC)
+    except CalendarError as error:
+        raise ShapeError(str(error)) from None
+
+
 SETTINGS: dict[str, Callable[[str, Any], None]] = {
     "bind within minutes": _whole, "fill tolerance": _share, "shift ends": _times, "tub litres": _number,
     "drop box litres": _number, "tub tare kg": _number, "drop box tare kg": _number, "tare tolerance kg": _number,
-    "plant-name": _text, "plant-contact": _text,
+    "shifts": _shifts, "holidays": _holidays, "plant-name": _text, "plant-contact": _text,
 }  # fmt: skip
 
 

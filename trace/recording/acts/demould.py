@@ -14,7 +14,6 @@ from trace.recording.commands import Command, Facts, Told, handles, scanned, sca
 from trace.recording.floor.moulds import mould_facts, mould_row, shots_after
 from trace.recording.floor.open_questions import charged
 from trace.recording.floor.readings import charged_trouble, mass_trouble
-from trace.recording.floor.sources import local_day
 from trace.recording.floor.standing import Floor, Found, UnitFacts
 from trace.recording.told_late.at_that_time import bound_since, stage_at
 
@@ -132,7 +131,7 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
     products = {str(u.about.get("product")) for u in units}
     colours = sorted({str(u.about.get("colour") or "no colour") for u in units})
     # The build month is that in which the moulding came out, however late its plate is put on.
-    day = local_day(max((u.made for u in units), default=floor.happened))
+    day = floor.plant.calendar.day(max((u.made for u in units), default=floor.happened))
     month = serial.get("month")
     minutes = int((floor.happened - min(u.made for u in units)).total_seconds() // 60) if units else 0
     trouble = mass_trouble(c.mass)

@@ -10,7 +10,7 @@ from trace.codes import AmountError, parse_amount, printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts.goods_in import CARRIERS, CONTAINER_OF_KIND, UOM_OF_KIND, carrier_trouble, date_trouble
 from trace.recording.commands import Command, Facts, Told, handles, scanned
-from trace.recording.floor.sources import issue_codes, local_day, lock_lot, lot_known, serials_known
+from trace.recording.floor.sources import issue_codes, lock_lot, lot_known, serials_known
 from trace.recording.floor.standing import Floor
 
 BEFORE = "before records"
@@ -61,7 +61,7 @@ def opening_facts(c: OpeningStock, floor: Floor) -> Facts:
 def _past(name: str, text: str, floor: Floor) -> str:
     """Why a text is no day that has come, as a sentence; nothing is no trouble."""
     trouble = date_trouble(name, text)
-    if text and not trouble and date.fromisoformat(text) > local_day(floor.happened):
+    if text and not trouble and date.fromisoformat(text) > floor.day:
         return f"{text} has not come yet: write {name} as it was."
     return trouble
 

@@ -13,7 +13,6 @@ from trace.recording.acts.loading import went_on
 from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list
 from trace.recording.floor.moulds import CLOCKS_APART, arm_facts, mould_facts, mould_row, moves_on
 from trace.recording.floor.readings import number_trouble, reading, temperature_trouble, window
-from trace.recording.floor.sources import local_day
 from trace.recording.floor.standing import Floor, Found
 from trace.recording.told_late.at_that_time import in_cycle_on
 
@@ -80,7 +79,7 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
         "oven": {
             "key": oven.key,
             "locked": oven.body.get("state") == "locked out",
-            "overdue": not due or str(due) < local_day(floor.happened).isoformat(),
+            "overdue": not due or str(due) < floor.day.isoformat(),
             "due": due or "never",
         },
         "mould": {
@@ -169,7 +168,7 @@ def loggers_of(moulds: list[Found]) -> dict[str, list[str]]:
 
 def logger_facts(c: StartCook, floor: Floor) -> Facts:
     scanned_here, own = floor.list(c.loggers), loggers_of(floor.list(c.moulds))
-    here, today = [x.key for x in scanned_here], local_day(floor.happened).isoformat()
+    here, today = [x.key for x in scanned_here], floor.day.isoformat()
     # A moulding cooked again is tied to no logger: any of them may be its own.
     strange = [key for key in here if key not in own and not c.units]
     missing = {key: moulds for key, moulds in own.items() if key not in here}

@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import dataclass, field
+from datetime import UTC
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -9,6 +10,7 @@ from django.utils.translation import gettext_noop as noop
 
 from trace.chain import canonical
 from trace.codes import printed
+from trace.codes.plant_day import USUAL, CalendarError, read_calendar
 from trace.readmodels.apply import PLANT_TABLES
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, Told, handles, scanned
@@ -56,6 +58,8 @@ def define_facts(c: Define, floor: Floor) -> Facts:
         canonical(c.body)
     except ValueError as error:
         trouble = f"The data cannot be kept as it is written: {error}"
+    if c.kind == "setting":
+        trouble = trouble or _calendar_trouble(c)
     fixed = c.kind == "setting" and c.key.startswith("rule:") and c.key.removeprefix("rule:") in _fixed()
     return {
         "typed": {"trouble": trouble},
@@ -71,6 +75,19 @@ def define_facts(c: Define, floor: Floor) -> Facts:
             and c.body.get("value") not in ("refuse", "hold", "warn", "off"),
         },
     }
+
+
+def _calendar_trouble(c: Define) -> str:
+    """Why shifts or holidays cannot be what every scan goes by, as a sentence; "" for any other setting."""
+    value = c.body.get("value")
+    try:
+        if c.key in ("shifts", "shift ends"):
+            read_calendar(value, [], UTC)
+        elif c.key == "holidays":
+            read_calendar(USUAL, value, UTC)
+    except CalendarError as error:
+        return str(error)
+    return ""
 
 
 def _good_key(key: str) -> bool:

@@ -13,7 +13,6 @@ from trace.recording.acts.draws import draw, source_facts
 from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
 from trace.recording.floor.changes import Stood
-from trace.recording.floor.sources import local_day
 from trace.recording.floor.standing import Floor, Found, UnitFacts
 from trace.recording.floor.weighed import checks_about, is_drawn_into, weighed_about
 
@@ -140,7 +139,7 @@ def layer_of(product: Facts, name: str, colour: str) -> Facts:
 
 def scale_facts(found: Found, floor: Floor) -> Facts:
     """A weighing is judged by the last check-weight before it; one told late also by the first after it."""
-    body, now = found.body, local_day(floor.happened)
+    body, now, day = found.body, floor.day, floor.plant.calendar.day
     before, after = found.checked, None
     if before and before["checked_at"] and moment(before["checked_at"]) > floor.happened:
         before, after = checks_about(found.key, floor.happened)
@@ -151,8 +150,8 @@ def scale_facts(found: Found, floor: Floor) -> Facts:
         "key": found.key,
         "overdue": not due or str(due) < now.isoformat(),
         "due": due or "never calibrated",
-        "checked": at is not None and local_day(at) == now,
-        "day": "today" if now == local_day(floor.now) else f"on {now:%-d %b}",
+        "checked": at is not None and day(at) == now,
+        "day": "today" if now == day(floor.now) else f"on {now:%-d %b}",
         "failed": failed,
         "failed_at": say.clock(at) if at else "",
         "fails_next": bool(after and not after["passed"]) and not failed,

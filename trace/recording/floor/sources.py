@@ -1,33 +1,34 @@
 """Questions about sources that only some commands ask: lots, certificates, codes to print, shelf life."""
 
 import json
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
 
 from django.db import connection
-from django.utils import timezone
 
 from trace.codes import issue_label_code
+from trace.codes.plant_day import Calendar
 from trace.genealogy.live import LIVE_NOW, held_name
 from trace.genealogy.made_as import MADE_AS
 
 
-def local_day(when: datetime) -> date:
-    """The plant's own day: shift, day and month follow its time zone."""
-    return timezone.localtime(when).date()
-
-
-def expired(expires: str | None, when: datetime) -> bool:
-    """True after the last day of its shelf life. A date that cannot be read is another rule's matter."""
+def expired(expires: str | None, today: date) -> bool:
+    """True after the last plant day of its shelf life. A date that cannot be read is another rule's matter."""
     try:
-        return bool(expires) and date.fromisoformat(str(expires)[:10]) < local_day(when)
+        return bool(expires) and date.fromisoformat(str(expires)[:10]) < today
     except ValueError:
         return False
 
 
-def open_too_long(opened: datetime | None, days: int | None, when: datetime) -> bool:
-    return bool(opened and days is not None and when - opened > timedelta(days=days))
+def open_too_long(opened: datetime | None, days: int | None, calendar: Calendar, today: date) -> bool:
+    """True after the last plant day of its open life, counted from the plant day on which it was opened."""
+    if opened is None or days is None:
+        return False
+    # Where only the day is known, its midnight stands for it.
+    utc = opened.astimezone(UTC)
+    since = utc.date() if utc.time() == time(0) else calendar.day(opened)
+    return today > since + timedelta(days=days)
 
 
 # A heel without an amount is nothing by the book, and counts here as little as for the use-by date of a mix.

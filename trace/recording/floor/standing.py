@@ -1,7 +1,7 @@
 """Reads what the scanned codes stand for, locks it, and tells what holds there now."""
 
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db import connection
@@ -89,6 +89,11 @@ class Floor:
 
     def __getitem__(self, code: str) -> Found:
         return self.found.get(code.strip(), Found(code, code))
+
+    @property
+    def day(self) -> date:
+        """The plant day on which the act happened."""
+        return self.plant.calendar.day(self.happened)
 
     @property
     def unsure(self) -> timedelta:

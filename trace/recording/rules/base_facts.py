@@ -5,7 +5,6 @@ from typing import Any
 
 from trace.codes import printed, shown
 from trace.recording.commands import Command, Facts
-from trace.recording.floor.sources import local_day
 from trace.recording.floor.standing import Floor
 from trace.recording.floor.words import person as person_name
 from trace.recording.rules.table import TABLE
@@ -86,7 +85,7 @@ def _person(command: Command, floor: Floor) -> dict[str, Any]:
 
 def _trained(floor: Floor, key: str, task: str) -> bool:
     until = floor.plant.body("person", key).get("trained", {}).get(task)
-    return bool(until) and date.fromisoformat(str(until)[:10]) >= local_day(floor.happened)
+    return bool(until) and date.fromisoformat(str(until)[:10]) >= floor.day
 
 
 def _span(seconds: float) -> str:

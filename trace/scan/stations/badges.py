@@ -2,7 +2,7 @@
 
 import secrets
 from collections.abc import Sequence
-from datetime import datetime, time, timedelta
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.utils import timezone
@@ -29,12 +29,8 @@ TASKS: dict[str, tuple[str, ...]] = {
 
 
 def shift_ends(sight: Sight) -> list[datetime]:
-    """The next two ends of a shift, from the plant's setting (times of day in its own zone)."""
-    now = timezone.localtime(sight.now)
-    times = [time.fromisoformat(str(t)) for t in sight.plant.setting("shift ends", ["06:00", "14:00", "22:00"])]
-    days = [now.date() + timedelta(days=n) for n in range(3)]
-    ends = sorted(timezone.make_aware(datetime.combine(day, t)) for day in days for t in times)
-    return [end for end in ends if end > now][:2]
+    """The next two ends of a shift by the plant's calendar."""
+    return sight.plant.calendar.ends_after(sight.now, 2)
 
 
 def fields(sight: Sight) -> tuple[Field, ...]:
@@ -63,12 +59,14 @@ def commands(sight: Sight) -> Sequence[Command] | None:
         return None
     ends = {end.isoformat(timespec="minutes") for end in map(timezone.localtime, shift_ends(sight))}
     until = sight.text("until") if sight.text("until") in ends else min(ends)
+    # Signed off for the plant day on which that shift began, also where it ends on the next by the clock.
+    last = f"{sight.plant.calendar.day(datetime.fromisoformat(until) - timedelta(microseconds=1)):%Y-%m-%d}"
     body = {
         "roles": ["operator"],
         "day_badge": True,
         "agency": sight.text("agency") or None,
         "tasks": sorted(slug for task, how in may.items() if how for slug in TASKS[task]),
-        "trained": {task: until[:10] for task, how in may.items() if how == "trained"},
+        "trained": {task: last for task, how in may.items() if how == "trained"},
         "until": until,
         "badge_of": sight.person,
     }
