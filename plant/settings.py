@@ -72,7 +72,7 @@ TEMPLATES = [
         "BACKEND": "django.template.backends.django.DjangoTemplates",
         "DIRS": [BASE_DIR / "templates"],
         "APP_DIRS": False,
-        "OPTIONS": {"context_processors": ["django.template.context_processors.request", "plant.access.who"]},
+        "OPTIONS": {"context_processors": ["django.template.context_processors.request", "plant.head.who"]},
     }
 ]
 

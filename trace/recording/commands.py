@@ -9,7 +9,6 @@ from uuid import UUID
 
 if TYPE_CHECKING:
     from trace.readmodels.rows import Rows
-    from trace.recording.floor.standing import Floor
 
 Facts = dict[str, Any]
 
@@ -140,20 +139,23 @@ class By:
 
 @dataclass(frozen=True)
 class Handler:
-    facts: "Callable[[Any, Floor], Facts]"
-    act: "Callable[[Any, Floor, Rows], str]"
+    """How a command is carried out. Both are given the command and the floor as it stands, which is read for commands
+    and so cannot be named here (recording/floor/standing.py)."""
+
+    facts: Callable[[Any, Any], Facts]
+    act: "Callable[[Any, Any, Rows], str]"
 
 
 HANDLERS: dict[type[Command], Handler] = {}
 
 
 def handles(
-    command: type[Command], facts: "Callable[[Any, Floor], Facts]"
-) -> "Callable[[Callable[[Any, Floor, Rows], str]], Callable[[Any, Floor, Rows], str]]":
+    command: type[Command], facts: Callable[[Any, Any], Facts]
+) -> "Callable[[Callable[[Any, Any, Rows], str]], Callable[[Any, Any, Rows], str]]":
     """Registers how a command is carried out: `facts` for the rules, then the decorated `act` fills the rows and
     returns the words for what was recorded."""
 
-    def register(act: "Callable[[Any, Floor, Rows], str]") -> "Callable[[Any, Floor, Rows], str]":
+    def register(act: "Callable[[Any, Any, Rows], str]") -> "Callable[[Any, Any, Rows], str]":
         HANDLERS[command] = Handler(facts, act)
         return act
 
