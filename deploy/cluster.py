@@ -206,6 +206,17 @@ def launch(
     lines.append(f"unix_socket_directories = '{quoted(str(socket))}'\n")
     (folder / "data" / "lotwright.conf").write_text("".join(lines), encoding="utf-8")
     keep(folder, account, {"passwords": dict(passwords), "socket": str(socket)})
+    try:
+        relaunch(folder, binaries, account)
+    except StopError:
+        forget_socket(folder)
+        raise
+
+
+def relaunch(folder: Path, binaries: Path, account: Account | None) -> None:
+    """pg_ctl start with the settings, the passwords and the socket of the last launch: who is connected to it, or was
+    told where it is, goes on as before. A stale socket in the folder is PostgreSQL's own and is replaced by it.
+    """
     log = folder / "log"
     log.touch(mode=0o600)
     hand_over(folder, account)
@@ -221,7 +232,6 @@ def launch(
         before = log.stat().st_size
         time.sleep(0.3)
     if run.returncode != 0:
-        forget_socket(folder)
         if FULL in said:
             raise disk_full(folder)
         fatal = [line for line in said.splitlines() if "FATAL" in line or "PANIC" in line]

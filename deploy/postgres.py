@@ -18,6 +18,7 @@ import json
 import os
 import shlex
 import sys
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -37,6 +38,7 @@ from deploy.cluster import (
     locked,
     quoted,
     read_passwords,
+    relaunch,
     run_as,
 )
 from deploy.stops import FULL, StopError, disk_full, from_os_error
@@ -44,6 +46,7 @@ from plant.env import OWNER, PRIVATE_DATABASE, postgres_url
 
 HERE = Path(__file__).resolve().parent
 DEMO_MARK = "lotwright demo"
+TRIES = 4
 
 
 @dataclass(frozen=True)
@@ -120,6 +123,34 @@ def stop(place: Server | Path) -> None:
                 if run_as(words, account).returncode == 0:
                     break
         forget_socket(folder)
+
+
+@dataclass
+class KeptUp:
+    """A server that is started again when it was killed; nobody else shall start or stop it meanwhile."""
+
+    server: Server
+    tries: int = 0
+
+    def keep_up(self) -> None:
+        """Start it again, with the settings and the socket it had, when it does not run. StopError when that failed
+        TRIES times in a row.
+        """
+        server = self.server
+        if is_running(server.folder):
+            return
+        print("The private PostgreSQL ended: it is started again.", file=sys.stderr, flush=True)
+        try:
+            with locked(server.folder):
+                if not is_running(server.folder):
+                    relaunch(server.folder, server.binaries, server.account)
+        except StopError:
+            self.tries += 1
+            if self.tries >= TRIES:
+                raise
+            time.sleep(self.tries)
+        else:
+            self.tries = 0
 
 
 def create_database(server: Server, name: str, *, demo: bool = False) -> bool:

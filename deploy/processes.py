@@ -1,4 +1,4 @@
-"""Start programs in groups of their own and end every one of them, whatever happened."""
+"""Start programs in groups of their own, start again what dies, and end every one of them, whatever happened."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import json
 import os
 import signal
 import subprocess
+import sys
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -18,10 +19,35 @@ from deploy.stops import FULL, StopError, disk_full
 
 GRACE_SECONDS = 10
 POLL_SECONDS = 0.05
+# What a dead program left in its group gets so long to end before the program is started again: its port is needed.
+LEFT_SECONDS = 1
+# One that ran for SETTLED_SECONDS is started again at once, one that did not only after a rest, which doubles up to
+# LONGEST_REST. One that ends by itself with an error before it settles, MOST_ENDS times in a row, is truly wrong.
+SETTLED_SECONDS = 20
+FIRST_REST, LONGEST_REST = 0.25, 2.0
+MOST_ENDS = 5
+# What the web and the worker end with when they refuse to work (plant/start.py; gunicorn has the same number for a
+# worker that did not start, and the next for an application that could not be loaded).
+REFUSED = (3, 4)
+
 
 
 class Interrupted(BaseException):
     """Ctrl-C, SIGTERM or SIGHUP came: everything started has to end."""
+
+
+@dataclass
+class Stays:
+    """A program that shall stay: how it is started, since when it runs, how often it ended before it settled (`early`)
+    and how many of these by itself (`own`), and when it may be started again.
+    """
+
+    command: list[str]
+    log: Path
+    since: float = 0.0
+    early: int = 0
+    own: int = 0
+    not_before: float | None = None
 
 
 @dataclass
@@ -33,14 +59,19 @@ class Programs:
     environment: Mapping[str, str]
     folder: Path
     running: dict[str, subprocess.Popen[bytes]] = field(default_factory=dict)
-    logs: dict[str, Path] = field(default_factory=dict)
+    stays: dict[str, Stays] = field(default_factory=dict)
 
     def launch(self, name: str, command: list[str], log: Path) -> None:
-        """Start a program that stays; what it says goes to log."""
+        """Start a program that stays (see keep_up); what it says goes to log."""
         log.parent.mkdir(parents=True, exist_ok=True)
-        with log.open("ab") as file:
+        self.stays[name] = Stays(command, log)
+        self._start(name)
+
+    def _start(self, name: str) -> None:
+        stays = self.stays[name]
+        with stays.log.open("ab") as file:
             self.running[name] = subprocess.Popen(
-                command,
+                stays.command,
                 stdin=subprocess.DEVNULL,
                 stdout=file,
                 stderr=file,
@@ -49,7 +80,7 @@ class Programs:
                 start_new_session=True,
                 **as_account(self.account),
             )
-        self.logs[name] = log
+        stays.since, stays.not_before = time.monotonic(), None
         self._write_record()
 
     def run(self, what: str, command: list[str], *, role: str = "app", quiet: bool = False) -> str:
@@ -87,18 +118,39 @@ class Programs:
             print(said, flush=True)
         return out.decode("utf-8", "replace") if out else ""
 
-    def check(self) -> None:
-        """StopError when one of the programs that should stay has ended."""
-        for name, process in self.running.items():
-            if process.poll() is not None:
-                text = self.logs[name].read_text(encoding="utf-8", errors="replace")
-                if FULL in text[-4000:]:
-                    raise disk_full(self.logs[name])
-                lines = [line for line in text.splitlines() if line.strip()]
-                raise StopError(
-                    f"The {name} ended by itself; the last line of {self.logs[name]} is: "
-                    f"{lines[-1] if lines else 'nothing'}"
-                )
+    def keep_up(self) -> None:
+        """Start again what has ended. StopError when a program refuses to work, or ends by itself again and again."""
+        for name, stays in self.stays.items():
+            if stays.not_before is None:
+                code = self.running[name].poll()
+                if code is None:
+                    continue
+                self._ended(name, stays, code)
+            if stays.not_before is not None and time.monotonic() >= stays.not_before:
+                self._start(name)
+
+    def _ended(self, name: str, stays: Stays, code: int) -> None:
+        """Say so, end what it left behind, and put down when it may start again."""
+        # Its web workers, or its beat, outlive a program that was killed for a moment.
+        end_group(self.running.pop(name).pid, grace=LEFT_SECONDS)
+        killed = code < 0
+        if time.monotonic() - stays.since >= SETTLED_SECONDS:
+            stays.early = stays.own = 0
+        if code in REFUSED or (not killed and stays.own + 1 >= MOST_ENDS):
+            raise self._why(name, stays)
+        stays.not_before = time.monotonic() + (min(FIRST_REST * 2**stays.early, LONGEST_REST) if stays.early else 0)
+        stays.early += 1
+        stays.own = 0 if killed else stays.own + 1
+        how = f"was ended by signal {-code}" if killed else f"ended by itself ({code})"
+        print(f"The {name} {how}: it is started again.", file=sys.stderr, flush=True)
+
+    def _why(self, name: str, stays: Stays) -> StopError:
+        text = stays.log.read_text(encoding="utf-8", errors="replace")
+        if FULL in text[-4000:]:
+            return disk_full(stays.log)
+        lines = [line for line in text.splitlines() if line.strip()]
+        last = lines[-1] if lines else "nothing"
+        return StopError(f"The {name} ended by itself; the last line of {stays.log} is: {last}")
 
     def stop(self) -> None:
         """End all groups; returns when none of their processes is left."""
@@ -108,6 +160,7 @@ class Programs:
         for process in self.running.values():
             end_group(process.pid, process)
         self.running.clear()
+        self.stays.clear()
         with contextlib.suppress(OSError):
             self.record.unlink(missing_ok=True)
 
@@ -123,12 +176,12 @@ class Programs:
         self.record.write_text(json.dumps(rows), encoding="ascii")
 
 
-def end_group(group: int, leader: subprocess.Popen[bytes] | None = None) -> None:
-    """SIGTERM to the group, after GRACE_SECONDS SIGKILL; returns when no process of it is at work."""
+def end_group(group: int, leader: subprocess.Popen[bytes] | None = None, *, grace: float | None = None) -> None:
+    """SIGTERM to the group, after GRACE_SECONDS (or grace) SIGKILL; returns when no process of it is at work."""
     for number in (signal.SIGTERM, signal.SIGKILL):
         with contextlib.suppress(ProcessLookupError):
             os.killpg(group, number)
-        until = time.monotonic() + GRACE_SECONDS
+        until = time.monotonic() + (GRACE_SECONDS if grace is None else grace)
         while time.monotonic() < until:
             if leader is not None:
                 leader.poll()

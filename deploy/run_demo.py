@@ -14,7 +14,8 @@ import os
 import socket
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from http import HTTPStatus
 from pathlib import Path
 
 from deploy import postgres
@@ -27,6 +28,7 @@ from plant.env import PRIVATE_DATABASE, env_int
 ADDRESS = "127.0.0.1"
 PORT = 8765
 ANSWER_SECONDS = 60
+LOOK_SECONDS = 0.2
 STAMP = "demo-built"
 
 
@@ -78,7 +80,7 @@ def demonstrate(port: int, data_folder: Path) -> None:
             print("Starting the private PostgreSQL ...", flush=True)
             server = postgres.start(data_folder / "postgres")
             prepare(server, programs)
-            serve(programs, port, data_folder / "logs")
+            serve(server, programs, port, data_folder / "logs")
         finally:
             ignore_signals()
             programs.stop()
@@ -100,34 +102,39 @@ def prepare(server: postgres.Server, programs: Programs) -> None:
         stamp.touch()
 
 
-def serve(programs: Programs, port: int, logs: Path) -> None:
-    """Start web and worker, say where, then watch them."""
+def serve(server: postgres.Server, programs: Programs, port: int, logs: Path) -> None:
+    """Start web and worker, say where, then keep all three up until a signal comes or something is truly wrong."""
     web = [str(PYTHON), "-m", "gunicorn", "plant.wsgi", "--no-control-socket", f"--bind={ADDRESS}:{port}"]
     web += ["--workers=2", "--threads=4", "--worker-class=gthread", "--graceful-timeout=5", "--timeout=60"]
-    worker = [str(PYTHON), "-m", "celery", "-A", "plant", "worker", "--pool=solo", "--loglevel=WARNING"]
-    worker += [
-        "--without-gossip",
-        "--without-mingle",
-        "--beat",
-        f"--schedule={logs.parent / 'broker' / 'beat'}",
-    ]
     programs.launch("web server", web, logs / "web.log")
-    programs.launch("worker", worker, logs / "worker.log")
-    wait_for_answer(programs, port)
+    programs.launch("worker", worker_words(programs.environment), logs / "worker.log")
+    database = postgres.KeptUp(server)
+    wait_for_answer(programs, database, port)
     print(f"\nLotwright: http://{ADDRESS}:{port}/\n", flush=True)
     badges = [str(PYTHON), str(ROOT / "manage.py"), "demo_badges"]
     print(programs.run("demo_badges", badges, quiet=True), flush=True)
     print("Ctrl-C ends it.", flush=True)
     while True:
-        programs.check()
-        time.sleep(0.5)
+        database.keep_up()
+        programs.keep_up()
+        time.sleep(LOOK_SECONDS)
 
 
-def wait_for_answer(programs: Programs, port: int) -> None:
-    """Return when the web answers over HTTP; StopError after ANSWER_SECONDS or when it ended."""
+def worker_words(environment: Mapping[str, str]) -> list[str]:
+    """The job worker: without a broker its beat is enough, with one there is something to take from it."""
+    celery = [str(PYTHON), "-m", "celery", "-A", "plant"]
+    if not any(environment.get(name) for name in ("CELERY_BROKER_URL", "CELERY_BROKER_URL_FILE")):
+        return [*celery, "beat", "--loglevel=WARNING", "--pidfile="]
+    return [*celery, "worker", "--beat", "--pool=solo", "--loglevel=WARNING", "--without-gossip", "--without-mingle"]
+
+
+def wait_for_answer(programs: Programs, database: postgres.KeptUp, port: int) -> None:
+    """Return when the web answers over HTTP; StopError after ANSWER_SECONDS or when it ended for good."""
     until = time.monotonic() + ANSWER_SECONDS
+    said = "did not answer"
     while time.monotonic() < until:
-        programs.check()
+        database.keep_up()
+        programs.keep_up()
         connection = http.client.HTTPConnection(ADDRESS, port, timeout=20)
         try:
             connection.request("GET", "/")
@@ -137,14 +144,15 @@ def wait_for_answer(programs: Programs, port: int) -> None:
             continue
         finally:
             connection.close()
-        if status >= 500:
-            raise StopError(
-                f"The web server answers with error {status}: {programs.logs['web server']} says why."
-            )
-        return
-    raise StopError(
-        f"The web server did not answer within {ANSWER_SECONDS} s: {programs.logs['web server']} says why."
-    )
+        if status < 500:
+            return
+        # 503: it waits for the database itself.
+        said = f"answered with error {status} only"
+        if status != HTTPStatus.SERVICE_UNAVAILABLE:
+            break
+        time.sleep(0.2)
+    log = programs.stays["web server"].log
+    raise StopError(f"The web server {said} within {ANSWER_SECONDS} s: {log} says why.")
 
 
 def check_port(port: int) -> None:

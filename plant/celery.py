@@ -1,18 +1,27 @@
-"""The Celery app `plant`: it only carries the numbers of jobs; the jobs are rows written with the records."""
+"""The Celery app `plant`: its beat asks the job table; the jobs are rows, written with the records they follow from.
+
+Without a broker `celery -A plant beat` is the whole worker: what is due it does itself, there and then. With
+RabbitMQ or Redis in CELERY_BROKER_URL, `celery -A plant worker --beat` shares the work out to any number of workers;
+what the broker loses is sent again, as nothing but the row says that a job is done.
+"""
 
 import os
 
 from celery import Celery
-from celery.signals import worker_init
+from celery.signals import beat_init, worker_init
 from django.conf import settings
 
-from plant.checks import refuse_to_start
+from plant.start import START
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "plant.settings")
 
+ASK_EVERY = 1.0  # seconds
+
 app = Celery("plant", namespace="CELERY")
 app.conf.update(
-    broker_url=settings.CELERY_BROKER_URL or "filesystem://",
+    broker_url=settings.CELERY_BROKER_URL or "memory://localhost",
+    # Without a broker nothing is sent: a task is done where it is called.
+    task_always_eager=not settings.CELERY_BROKER_URL,
     accept_content=["json"],
     task_serializer="json",
     result_serializer="json",
@@ -25,35 +34,31 @@ app.conf.update(
     task_acks_late=True,
     task_reject_on_worker_lost=True,
     worker_prefetch_multiplier=1,
+    # A broker that is away is waited for, however long.
     broker_connection_retry_on_startup=True,
+    broker_connection_max_retries=None,
     enable_utc=True,
     timezone="UTC",
     worker_hijack_root_logger=False,
-    task_default_queue="plant",
-    # What a crash or a lost message left undone is sent again (trace/tasks.py; named, not imported).
-    beat_schedule={"sweep": {"task": "trace.sweep", "schedule": 30.0}},
+    worker_redirect_stdouts=False,
+    task_default_queue=settings.CELERY_QUEUE,
+    # Redis has no queues apart from its keys.
+    broker_transport_options=(
+        {"global_keyprefix": f"{settings.CELERY_QUEUE}."} if settings.CELERY_BROKER_URL.startswith("redis") else {}
+    ),
+    worker_enable_remote_control=False,
+    # The times of the last runs are kept in memory: a file of them can be left half-written.
+    beat_scheduler="celery.beat:Scheduler",
+    # Named, not imported (trace/tasks.py). A question that nobody took in time is asked again anyway.
+    beat_schedule={"sweep": {"task": "trace.sweep", "schedule": ASK_EVERY, "options": {"expires": 10}}},
 )
-if not settings.CELERY_BROKER_URL:
-    # The same folder to write and to read: one machine holds both ends. Folders of our own, because messages
-    # taken
-    # from the queue otherwise go to the system's temporary folder.
-    broker = settings.DATA_FOLDER / "broker"
-    folders = {
-        "data_folder_in": broker / "messages",
-        "data_folder_out": broker / "messages",
-        "control_folder": broker / "control",
-        "processed_folder": broker / "processed",
-    }
-    for folder in folders.values():
-        folder.mkdir(parents=True, exist_ok=True)
-    app.conf.broker_transport_options = {
-        **{name: str(folder) for name, folder in folders.items()},
-        "store_processed": False,
-    }
 app.autodiscover_tasks()
 
 
 @worker_init.connect
+@beat_init.connect
 def check_before_work(**_said: object) -> None:
-    """A worker, like the web, does not start on a database that does not guard its records."""
-    refuse_to_start()
+    """A worker, like the web, does not start on a database that does not guard its records, and waits for one that
+    does not answer.
+    """
+    START.wait()

@@ -2,13 +2,12 @@
 change them.
 
 Each fault is one sentence with its remedy. `manage.py check --database default` lists them for the app's
-login; `refuse_to_start()` ends the web and the worker. What is guarded, apps say themselves (`guarded` and
-`erasable` of an AppConfig), as nothing here knows of records.
+login; plant/start.py goes by them. What is guarded, apps say themselves (`guarded` and `erasable` of an
+AppConfig), as nothing here knows of records.
 """
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping, Sequence
 from importlib.machinery import ModuleSpec
 from importlib.util import find_spec
@@ -19,13 +18,12 @@ from django.apps import AppConfig, apps
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, register
 from django.core.checks import Warning as Caution
-from django.db import DEFAULT_DB_ALIAS, DatabaseError, connections
+from django.db import DEFAULT_DB_ALIAS, DatabaseError, InterfaceError, OperationalError, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.executor import MigrationExecutor
 from django.utils.translation import gettext as _
 
-# gunicorn ends with its workers on this status alone; on any other it would start them again for ever.
-REFUSED = 3
+NO_ANSWER = "plant.E002"
 DURABLE = {
     "fsync": {"on"},
     "full_page_writes": {"on"},
@@ -33,15 +31,13 @@ DURABLE = {
 }
 
 
-def refuse_to_start() -> None:
-    """End the process with the faults' sentences on standard error; warnings are said and let through."""
+def start_faults() -> list[CheckMessage]:
+    """Whatever is in the way of a start, warnings too; the session that was used for asking is closed again."""
     connection = connections[DEFAULT_DB_ALIAS]
-    faults = [*trace_faults(find_spec("trace")), *database_faults(connection)]
-    connection.close()
-    for fault in faults:
-        print(f"{fault.msg} {fault.hint}", file=sys.stderr, flush=True)
-    if any(fault.is_serious() for fault in faults):
-        sys.exit(REFUSED)
+    try:
+        return [*trace_faults(find_spec("trace")), *database_faults(connection)]
+    finally:
+        connection.close()
 
 
 @register()
@@ -79,19 +75,24 @@ def trace_faults(found: ModuleSpec | None) -> list[CheckMessage]:
 def database_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
     """Faults of the database behind `connection`, one of Django's own, and of its login.
 
-    A fault that explains others comes alone.
+    A fault that explains others comes alone. A database that goes away while it is asked has not answered: that
+    says nothing about its guards.
     """
     try:
         connection.ensure_connection()
-    except DatabaseError as error:
+        return _found_in(connection)
+    except (OperationalError, InterfaceError) as error:
         said = str(error).strip().splitlines()
         return [
             Error(
                 _("The database does not answer: %s.") % (said[0].rstrip(".") if said else error),
                 hint=_("Start PostgreSQL, or set DATABASE_URL to where it is."),
-                id="plant.E002",
+                id=NO_ANSWER,
             )
         ]
+
+
+def _found_in(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
     login = login_faults(connection)
     if login:
         return login
@@ -219,6 +220,8 @@ def migration_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
         executor = MigrationExecutor(connection)
         waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
         names = [f"{migration.app_label}.{migration.name}" for migration, _backwards in waiting]
+    except (OperationalError, InterfaceError):
+        raise
     except DatabaseError:
         # The migrations that would let the app read their list have not run yet.
         names = ["contenttypes.0001_initial"]

@@ -37,6 +37,7 @@ PRIVATE_DATABASE = "lotwright"
 LIBPQ_OPTIONS = frozenset(
     {"sslmode", "sslrootcert", "sslcert", "sslkey", "connect_timeout", "application_name", "options"}
     | {"target_session_attrs", "channel_binding", "gssencmode", "keepalives", "keepalives_idle", "passfile"}
+    | {"tcp_user_timeout"}
 )
 
 

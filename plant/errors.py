@@ -13,7 +13,8 @@ PlantError
 ├── TooMany         429  more often than is answered in this time
 ├── Broken          500  a fault of the software; logged with its trace, shown without
 └── TryAgain        503  nothing is wrong with what was sent; the same again will do
-    ├── DatabaseAway     the database does not answer
+    ├── DatabaseAway     the database does not answer, or only reads just now
+    ├── NotYetGuarded    it was not found yet to guard its records
     ├── Busy             a lock was waited for too long, or two scans waited for each other
     └── DiskFull         there is no room to write
 """
@@ -30,7 +31,7 @@ from django.core.exceptions import (
     TooManyFieldsSent,
     TooManyFilesSent,
 )
-from django.db import InterfaceError, OperationalError
+from django.db import DatabaseError, InterfaceError, OperationalError
 from django.http import Http404, UnreadablePostError
 from django.http.multipartparser import MultiPartParserError
 from django.utils.functional import Promise
@@ -160,6 +161,12 @@ class TryAgain(PlantError):
 class DatabaseAway(TryAgain):
     code = "database-away"
     why = _("The database does not answer at the moment.")
+    retry_seconds = 2
+
+
+class NotYetGuarded(DatabaseAway):
+    code = "not-yet-guarded"
+    why = _("The database does not answer, or does not guard its records; the server's log says which.")
 
 
 class Busy(TryAgain):
@@ -178,6 +185,8 @@ class DiskFull(TryAgain):
 # SQLSTATE codes of the PostgreSQL manual, appendix A: what passes by itself when the same is sent again.
 BUSY = {"55P03", "40P01", "40001", "57014", "53300"}
 FULL = {"53100"}
+# It is being shut down, crashed, is recovering, or is a copy that only reads until it takes over.
+GONE = {"57P01", "57P02", "57P03", "25006"}
 AWAY = (OperationalError, InterfaceError, psycopg.OperationalError, psycopg.InterfaceError)
 
 
@@ -217,10 +226,10 @@ def error_of_status(status: int) -> PlantError:
 
 
 def _database_error(raised: BaseException | None) -> PlantError | None:
-    cause = raised.__cause__ if isinstance(raised, OperationalError | InterfaceError) else raised
+    cause = raised.__cause__ if isinstance(raised, DatabaseError | InterfaceError) else raised
     state = cause.sqlstate if isinstance(cause, psycopg.Error) else None
     if state in BUSY:
         return Busy()
     if state in FULL:
         return DiskFull()
-    return DatabaseAway() if isinstance(raised, AWAY) else None
+    return DatabaseAway() if state in GONE or isinstance(raised, AWAY) else None

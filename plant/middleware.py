@@ -15,6 +15,7 @@ from django.utils.html import escape
 
 from plant import access, errors, sign_on
 from plant.character_set import OTHER
+from plant.start import START
 
 Next = Callable[[HttpRequest], HttpResponse]
 
@@ -122,6 +123,15 @@ def policy_headers(get_response: Next) -> Next:
         response.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
         response.setdefault("Cache-Control", "no-store")
         return response
+
+    return respond
+
+
+def once_guarded(get_response: Next) -> Next:
+    """Serve nobody before the database was found to guard its records; files that need none are served above this."""
+
+    def respond(request: HttpRequest) -> HttpResponse:
+        return get_response(request) if START.may_serve() else answer(request, errors.NotYetGuarded())
 
     return respond
 

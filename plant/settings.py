@@ -38,6 +38,9 @@ _options["prepare_threshold"] = 2
 # One page is read as fast as the next (solid disks, and what is asked for is in memory). With the server's own 4.0 a
 # young plant's few withdrawals were read through for every edge of a walk in place of being looked up.
 ONE_LOOKUP = "-c random_page_cost=1.1"
+# A server that is out of reach must not keep a thread: libpq would wait for minutes (PostgreSQL manual, 32.1.2).
+_options.setdefault("connect_timeout", "5")
+_options.setdefault("tcp_user_timeout", "15000")
 _options["options"] = " ".join(
     [_options.get("options", ""), f"-c plan_cache_mode=force_generic_plan -c lock_timeout=8s -c jit=off {ONE_LOOKUP}"]
 ).strip()
@@ -58,6 +61,7 @@ MIDDLEWARE = [
     "plant.middleware.policy_headers",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "plant.middleware.OneSentenceErrors",
+    "plant.middleware.once_guarded",
     "plant.middleware.readable",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
@@ -137,7 +141,10 @@ SPECTACULAR_SETTINGS = {"TITLE": "Lotwright", "VERSION": "0.1.0", "SERVE_INCLUDE
 # A hold writes its reach in its own transaction up to this many units, above it as a job.
 HOLD_REACH_AT_ONCE = 100_000
 
+# Empty: the worker does the jobs itself, as it finds them (plant/celery.py). The queue keeps two plants on one broker
+# apart.
 CELERY_BROKER_URL = env_secret("CELERY_BROKER_URL")
+CELERY_QUEUE = env_text("CELERY_QUEUE", "lotwright")
 
 LOGGING = {
     "version": 1,

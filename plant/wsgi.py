@@ -12,8 +12,9 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "plant.settings")
 from django.core.wsgi import get_wsgi_application
 
 from plant.character_set import only_utf8
-from plant.checks import refuse_to_start
+from plant.start import START
 
 application = only_utf8(get_wsgi_application())
-# Once the apps are loaded: no request is answered from a database that does not guard its records.
-refuse_to_start()
+# Once the apps are loaded: no request is answered from a database that does not guard its records. One that does not
+# answer is waited for (plant.middleware.once_guarded).
+START.begin()

@@ -1,10 +1,18 @@
-"""Carries jobs: a job is a row written with its scan; Celery brings only its id, and a sweep sends it again."""
+"""Does jobs: a job is a row written with its scan, done in one transaction with its effect, whoever brings its id.
 
+The worker's beat asks for what is due (sweep) every second. Without a broker it does each job itself; with one it
+lends the job out and sends its id, and sends it again when it has heard nothing for LEASE.
+"""
+
+import logging
+from collections.abc import Callable
 from datetime import timedelta
 from uuid import UUID
 
 from celery import shared_task
-from django.db import connection, transaction
+from django.conf import settings
+from django.db import InterfaceError, OperationalError, close_old_connections, connection, transaction
+from django.db.models import Q
 from django.utils import timezone
 from kombu.exceptions import KombuError
 
@@ -12,42 +20,94 @@ from trace.models import Job
 from trace.readmodels.holds import spread
 from trace.recording.record import GATE
 
-SEND_AGAIN_AFTER = timedelta(seconds=60)
+LEASE = timedelta(seconds=60)  # what was sent, or failed, is not looked at again for so long
+AT_ONCE = 100
+
+log = logging.getLogger("plant.jobs")
+
+
+def _nowhere(point: str) -> None:
+    """The product breaks off nowhere."""
+
+
+# Called with the name of each point reached; tests break off there. See tests/tasks/test_killed.py.
+fault_point: Callable[[str], None] = _nowhere
+
+
+def _spread_hold(job: Job) -> None:
+    job.total = job.done = spread(job.args["hold"])
+
+
+# What is done for each kind of job, within the transaction that marks it done.
+KINDS: dict[str, Callable[[Job], None]] = {"spread hold": _spread_hold}
 
 
 @shared_task(name="trace.carry")
 def carry(job: str) -> None:
-    """Do one job once: its effect and its state `done` are one transaction, so that twice is the same as once."""
-    with transaction.atomic():
-        with connection.cursor() as cursor:
-            # Nothing may be made of what is held while the reach is written.
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [GATE])
-        row = Job.objects.select_for_update().filter(id=UUID(job)).first()
-        if row is None or row.state == "done":
-            return
-        if row.kind != "spread hold":
-            raise ValueError(f"no job of kind {row.kind} is known")
-        row.total = row.done = spread(row.args["hold"])
-        row.state = "done"
-        row.touched = timezone.now()
-        row.save(update_fields=["total", "done", "state", "touched"])
+    """Do one job once: its effect and its state `done` are one transaction, so that twice is the same as once.
+
+    A job that another worker has in hand is left to it. What goes wrong stands in the row until the next try.
+    """
+    try:
+        with transaction.atomic():
+            fault_point("before_claim")
+            row = _claim(UUID(job))
+            if row is None:
+                return
+            fault_point("after_claim")
+            if row.kind not in KINDS:
+                raise ValueError(f"no job of kind {row.kind} is known")
+            KINDS[row.kind](row)
+            fault_point("after_effect")
+            row.state, row.error, row.touched = "done", "", timezone.now()
+            row.save(update_fields=["total", "done", "state", "error", "touched"])
+            fault_point("before_commit")
+        fault_point("after_commit")
+    except (OperationalError, InterfaceError) as error:
+        # Nothing is wrong with the job: its row is as it was.
+        log.warning("The job %s waits, as the database does not answer: %s", job, error)
+    except Exception as error:
+        log.exception("The job %s could not be done; it is tried again in %s", job, LEASE)
+        Job.objects.filter(id=UUID(job)).update(state="put off", error=str(error)[:1000], touched=timezone.now())
+
+
+def _claim(job: UUID) -> Job | None:
+    """The row, locked until the end of the transaction; None when it is done, gone, or in other hands."""
+    with connection.cursor() as cursor:
+        # Before the row: whoever lays a hold has the gate and then writes the row. And nothing may be made of what
+        # is held while the reach is written.
+        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [GATE])
+    return Job.objects.select_for_update(skip_locked=True).filter(id=job).exclude(state="done").first()
 
 
 @shared_task(name="trace.sweep")
 def sweep() -> int:
-    """Send every job that is not done and was not touched lately; how many were sent."""
-    waiting = Job.objects.exclude(state="done").filter(touched__lt=timezone.now() - SEND_AGAIN_AFTER)
-    sent = 0
-    for row in waiting.only("id"):
-        carry.delay(str(row.id))
-        sent += 1
-    return sent
-
-
-def send_waiting() -> None:
-    """Send what was written just now, after its transaction; a broker that is away costs nothing, the sweep comes."""
-    for job in Job.objects.filter(state="waiting").values_list("id", flat=True):
-        try:
+    """Do, or send, every job that waits or of which nothing was heard for LEASE; how many. A database or a broker that
+    is away is no fault: the rows wait.
+    """
+    done = 0
+    try:
+        if not connection.in_atomic_block:
+            close_old_connections()
+        for job in due():
+            fault_point("before_send")
+            if settings.CELERY_BROKER_URL:
+                _lend(job)
             carry.delay(str(job))
-        except (OSError, KombuError):
-            return
+            fault_point("after_send")
+            done += 1
+    except (OperationalError, InterfaceError) as error:
+        log.warning("The database does not answer, so the jobs wait: %s", error)
+    except (OSError, KombuError) as error:
+        log.warning("The broker does not answer, so the jobs wait: %s", error)
+    return done
+
+
+def due() -> list[UUID]:
+    """The ids of the jobs to be looked at now, the oldest first."""
+    stale = ~Q(state__in=("waiting", "done")) & Q(touched__lt=timezone.now() - LEASE)
+    return list(Job.objects.filter(Q(state="waiting") | stale).order_by("made").values_list("id", flat=True)[:AT_ONCE])
+
+
+def _lend(job: UUID) -> None:
+    Job.objects.filter(id=job).exclude(state="done").update(state="sent", touched=timezone.now())

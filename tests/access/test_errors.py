@@ -9,7 +9,7 @@ from typing import Any
 import psycopg
 import pytest
 from django.core.exceptions import PermissionDenied, SuspiciousOperation
-from django.db import InterfaceError, OperationalError, connection, transaction
+from django.db import InterfaceError, InternalError, OperationalError, connection, transaction
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllowed, UnreadablePostError
 from django.test import Client
 from django.urls import path
@@ -27,6 +27,13 @@ def from_database(sqlstate: str) -> OperationalError:
     return error
 
 
+def only_reads() -> InternalError:
+    """What a copy raises that has not taken over yet."""
+    error = InternalError("technical words")
+    error.__cause__ = psycopg.errors.lookup("25006")("technical words")
+    return error
+
+
 # SQLSTATE codes: PostgreSQL manual, appendix A.
 CASES: dict[str, tuple[Callable[[], BaseException], int, str]] = {
     "fault": (lambda: ZeroDivisionError("technical words"), 500, "The software failed here."),
@@ -41,6 +48,8 @@ CASES: dict[str, tuple[Callable[[], BaseException], int, str]] = {
     "crowded": (lambda: from_database("53300"), 503, "Nothing was lost; press again."),
     "full": (lambda: from_database("53100"), 503, "disk is full"),
     "stopping": (lambda: from_database("57P01"), 503, "The database does not answer"),
+    "recovering": (lambda: from_database("57P03"), 503, "The database does not answer"),
+    "only-reads": (only_reads, 503, "The database does not answer"),
     "gone": (lambda: OperationalError("technical words"), 503, "The database does not answer"),
     "closed": (lambda: InterfaceError("technical words"), 503, "The database does not answer"),
     "no-space": (lambda: OSError(errno.ENOSPC, "technical words"), 503, "disk is full"),
@@ -167,7 +176,7 @@ def test_hostile_text_in_the_sign_on_form(db: None, badge: str, way: str) -> Non
 
 def test_a_session_of_the_database_ended_in_mid_request(fresh_database: Database) -> None:
     answer = client().get("/cut/")
-    assert (answer.status_code, answer["Retry-After"]) == (503, "5")
+    assert (answer.status_code, answer["Retry-After"]) == (503, "2")
     connection.close()
     assert client().get("/sign-in/").status_code == HTTPStatus.OK
 

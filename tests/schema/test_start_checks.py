@@ -9,15 +9,18 @@ from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
-from django.core.checks import run_checks
+from django.core.checks import CheckMessage, Error, run_checks
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.test import Client
 from pytest_django import Settings
 
-from plant import checks
+from plant import checks, middleware, start
 from plant.env import OWNER, database_settings
 from tests.databases import ROOT, Database, cloned
 from trace.migrations._guards import GUARDS
+
+Capture = pytest.CaptureFixture[str]
 
 
 @pytest.fixture(scope="module")
@@ -203,7 +206,7 @@ def test_the_migrator_may_migrate(unmarked_database: Database) -> None:
 
 
 WEB = ("-c", "import plant.wsgi")
-WORKER = ("-m", "celery", "-A", "plant", "worker", "--pool=solo", "--loglevel=ERROR")
+WORKER = ("-m", "celery", "-A", "plant", "beat", "--loglevel=ERROR", "--pidfile=")
 
 
 def started(database: Database, *words: str) -> subprocess.CompletedProcess[str]:
@@ -221,8 +224,71 @@ def test_the_web_starts_on_a_sound_database(plain: Database) -> None:
 def test_web_and_worker_end_with_the_sentence(unmarked_database: Database, program: tuple[str, ...]) -> None:
     broken(unmarked_database, "ALTER TABLE event DISABLE TRIGGER guard_row")
     ended = started(unmarked_database, *program)
-    assert ended.returncode == checks.REFUSED
+    assert ended.returncode == start.REFUSED
     assert ended.stderr.splitlines()[-1] == (
         "The guard guard_row of the table event is switched off. "
         "As the owner, run: ALTER TABLE event ENABLE ALWAYS TRIGGER guard_row;"
     )
+
+
+def test_no_answer_is_waited_for_and_nobody_is_served_meanwhile(
+    plain: Database, settings: Settings, client: Client, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    """A database that is away, starts or recovers says nothing about its guards; after it answered, all are served."""
+    begun = start.Start()
+    monkeypatch.setattr(middleware, "START", begun)
+    monkeypatch.setattr(start, "ASK_AGAIN_SECONDS", 0)
+    address = settings.DATABASES["default"]
+    there = address["NAME"]
+    try:
+        connections["default"].close()
+        address["NAME"] = "lwtest_nowhere"
+        begun.begin()
+        for accept in ("text/html", "application/json"):
+            answer = client.get("/sign-in/", headers={"Accept": accept})
+            assert (answer.status_code, answer["Retry-After"]) == (503, "2")
+            assert "does not answer, or does not guard its records" in answer.content.decode()
+        assert capsys.readouterr().err.count("The database does not answer") == 1
+        address["NAME"] = plain.name
+        assert client.get("/sign-in/").status_code == 200
+    finally:
+        connections["default"].close()
+        address["NAME"] = there
+    assert client.get("/sign-in/").status_code == 200
+
+
+def test_what_answers_late_and_is_badly_guarded_serves_nobody(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    away, bad = Error("It does not answer.", id=checks.NO_ANSWER), Error("A guard is off.", id="plant.E006")
+    begun, found = start.Start(), [away]
+    monkeypatch.setattr(start, "start_faults", lambda: found)
+    monkeypatch.setattr(start, "ASK_AGAIN_SECONDS", 0)
+    begun.begin()
+    found[:] = [bad]
+    assert not begun.may_serve()
+    assert not begun.may_serve()
+    assert capsys.readouterr().err.count("A guard is off.") == 1
+    with pytest.raises(SystemExit) as ended:
+        begun.wait()
+    assert ended.value.code == start.REFUSED
+    found[:] = []
+    assert begun.may_serve()
+
+
+@pytest.mark.parametrize("step", ["login_faults", "migration_faults", "guard_faults"])
+def test_a_database_that_goes_away_while_it_is_asked_has_not_answered(
+    plain: Database, step: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = getattr(checks, step)
+
+    def cut(wrapper: BaseDatabaseWrapper) -> list[CheckMessage]:
+        with wrapper.cursor() as cursor:
+            cursor.execute("SELECT pg_backend_pid()")
+            pid = cursor.fetchone()[0]
+        with plain.connect("postgres", autocommit=True) as superuser:
+            superuser.execute("SELECT pg_terminate_backend(%s, 5000)", [pid])
+        return list(asked(wrapper))
+
+    monkeypatch.setattr(checks, step, cut)
+    assert [fault for fault, _text in faults(plain)] == [checks.NO_ANSWER]

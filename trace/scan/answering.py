@@ -28,7 +28,6 @@ from trace.scan.posted import Posted
 from trace.scan.sight import MANY, Sight, Slot, Station, open_slot, put, slot_for
 from trace.scan.stations.parts import LOOK, OFF
 from trace.scan.verdict import plain_refusal, verdict
-from trace.tasks import send_waiting
 
 LATE, HAPPENED = "late", "happened"
 REFUSED = "refused_scan"  # what was refused and may be overridden: it stands there until somebody has, or scans on
@@ -385,7 +384,4 @@ class Answering:
                 )
             if answers[-1].outcome == "refused":
                 break
-            if command.ALONE:
-                # A hold that reaches very far leaves a job behind; the sweep would find it a minute later.
-                send_waiting()
         return answers
