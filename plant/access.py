@@ -55,10 +55,11 @@ STATION_ROLES: dict[str, Roles] = {}
 STATION_RIGHTS: dict[str, Right] = {}
 
 
-def declare_station(slug: str, *roles: str) -> None:
-    """These roles may open the station and send its form. Raises ValueError for a word that is no role."""
+def declare_station(slug: str, *roles: str, readers: Iterable[str] = ()) -> None:
+    """These roles may open the station and send its form; `readers` may look at it. Raises ValueError for a word that
+    is no role."""
     STATION_ROLES[slug] = who = _roles(*roles)
-    STATION_RIGHTS[slug] = Right(get=who, post=who)
+    STATION_RIGHTS[slug] = Right(get=who | _roles(*readers), post=who)
 
 
 # Plant data by kind, as in trace/recording: who may change it.
@@ -77,6 +78,9 @@ SETUP_ROLES: dict[str, Roles] = {
     "device": _roles("administrator"),
     "setting": _roles("administrator"),
 }
+
+# An auditor reads everything and changes nothing.
+AUDITOR = _roles("auditor")
 
 RIGHTS: dict[str, Right | PerPart] = {
     "sign_in": Right(get=ANYONE, post=ANYONE),
@@ -97,7 +101,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "api_schema": Right(get=EVERYBODY),
     "api_genealogy": Right(get=EVERYBODY),
     "api_rules": Right(get=EVERYBODY),
-    "setup": PerPart("kind", {kind: Right(get=who, post=who) for kind, who in SETUP_ROLES.items()}),
+    "setup": PerPart("kind", {kind: Right(get=who | AUDITOR, post=who) for kind, who in SETUP_ROLES.items()}),
 }
 
 # A day badge never carries a role that decides over others or over records, and opens no page of the desk.

@@ -31,6 +31,8 @@ class StationEntry:
     group: Words
     line: Words
     roles: tuple[str, ...]
+    # Who may look at it besides, without sending its form.
+    readers: tuple[str, ...] = ()
 
 
 ENTRIES: dict[str, StationEntry] = {}
@@ -40,4 +42,4 @@ def declare(entries: Iterable[StationEntry]) -> None:
     """Make the stations known, in this order; called once, where they are loaded."""
     for entry in entries:
         ENTRIES[entry.slug] = entry
-        declare_station(entry.slug, *entry.roles)
+        declare_station(entry.slug, *entry.roles, readers=entry.readers)

@@ -82,6 +82,11 @@ def test_a_missing_layer_is_said_first_and_what_it_could_be(story: Told) -> None
     assert any(gap.startswith("Flagged: Mould T430-01 closed") for gap in found.gaps)
 
 
+def test_one_missing_oven_log_is_one_gap(story: Told) -> None:
+    said = [gap for gap in sheet(story, "no log").gaps if "log" in gap or "peak" in gap.lower()]
+    assert len(said) == 1 and said[0].startswith("No oven log for cycle"), said
+
+
 def test_a_missing_oven_log_is_no_pass(story: Told) -> None:
     found = sheet(story, "no log")
     assert found.gaps[0] == "No oven log for cycle 2-1003."

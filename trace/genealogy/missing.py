@@ -17,6 +17,7 @@ from django.utils import timezone
 from trace.genealogy.amounts import OPEN
 from trace.genealogy.graph import Graph, Node
 from trace.genealogy.live import id_array, known_by
+from trace.genealogy.mixes import materials_of
 from trace.genealogy.scope import Share
 from trace.genealogy.walk import nodes
 
@@ -141,8 +142,8 @@ def suspect_of(node: Node, reached: Graph) -> Suspect:
     own = node.about.get("material")
     if own is None:
         return Suspect(node, None)
-    bulk = (n.about.get("material") for n in reached.nodes.values() if n.kind in BULK_KINDS)
-    return Suspect(node, frozenset({str(own), *(str(m) for m in bulk if m)}))
+    bulk = (m for n in reached.nodes.values() if n.kind in BULK_KINDS for m in materials_of(n.about))
+    return Suspect(node, frozenset({*materials_of(node.about), *bulk}))
 
 
 def could_fill(suspect: Suspect, gap: Gap, unit: Node, plant: PlantData) -> bool:
@@ -192,7 +193,7 @@ def wanted_materials(gap: Gap, unit: Node, plant: PlantData) -> frozenset[str] |
 def _wanted(gap: Gap, unit: Node, plant: PlantData) -> list[dict[str, Any]] | None:
     """What the recipe puts there: {"material": …} or {"artwork": …}; None when nobody knows."""
     if unit.kind in BULK_KINDS:
-        return [{"material": unit.about["material"]}] if unit.about.get("material") else None
+        return [{"material": m} for m in materials_of(unit.about)] or None
     recipe = plant.recipe(unit)
     if recipe is None:
         return None

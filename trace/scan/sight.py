@@ -134,6 +134,8 @@ class Station:
     title: Words
     home: Home
     roles: tuple[str, ...]
+    # Who may look at it besides, and send nothing.
+    readers: tuple[str, ...] = field(default=(), kw_only=True)
     slots: Callable[[Sight], tuple[Slot, ...]]
     commands: Callable[[Sight], Sequence[Command] | None]
     fields: Callable[[Sight], tuple[Field, ...]] = no_fields

@@ -122,6 +122,19 @@ def density_left_out(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.5", value_density="0.938")
 
 
+@rule("CERTIFICATE-AFTER-RELEASE", "flagged")
+def density_of_a_lot_in_use(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("certificate")
+    screen.scan(plant["natural"])
+    yield lambda: screen.fill(lot_on_certificate="V-2301", value_mfi="3.5", value_density="0.958")
+    # What is left of it is used no more.
+    refused = plant.shift.weigh("WO-1041", "inner", plant["natural"], plant["drops"][0], expect="SOURCE-HELD")
+    assert refused.code == "SOURCE-HELD"
+    screen = at("certificate")
+    screen.scan(plant["red"])
+    yield lambda: screen.fill(lot_on_certificate="V-2288", value_mfi="3.5", value_density="0.938")
+
+
 @rule("AMOUNT-UNREADABLE")
 def less_than_nothing(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = reading(plant, at)

@@ -176,6 +176,25 @@ def coat_due(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(plant["m8"])
 
 
+@rule("AGENT-OTHER-MATERIAL")
+def inserts_as_release_agent(plant: Plant, at: Opens) -> Iterator[Scan]:
+    coat = plant.shift.stock("TOLBY", "TR-4", "R-55", ("5",))[0]
+    screen = unready(at, plant)
+    screen.scan(plant["m8"])
+    yield lambda: screen.scan(plant["S1"])
+    yield lambda: scans(screen, coat, plant["S1"])
+
+
+@rule("AGENT-UNFIT")
+def agent_in_quarantine(plant: Plant, at: Opens) -> Iterator[Scan]:
+    coat = plant.shift.receive("TOLBY", "TR-4", "R-56", ("5",))[0]
+    screen = unready(at, plant)
+    screen.scan(coat)
+    yield lambda: screen.scan(plant["S1"])
+    plant.shift.certify_and_release(coat, "R-56", material="TR-4")
+    yield lambda: screen.scan(plant["S1"])
+
+
 @rule("INSERT-WRONG-PART")
 def wrong_part(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = opened(at, plant)

@@ -84,7 +84,8 @@ def _cooked(gathered: Gathered) -> Iterator[str]:
             yield _("No oven log for cycle %(number)s.") % {"number": record.number}
         if record.ended is None:
             yield _("No end is recorded of cycle %(number)s.") % {"number": record.number}
-        elif not record.peak:
+        elif not record.peak and record.log:
+            # Without the log there is nothing to read the peak off: that is one record missing, not two.
             yield _("No peak temperature for cycle %(number)s.") % {"number": record.number}
         unseen = [s.name for s in record.stages if not s.observed]
         if unseen:
@@ -137,12 +138,17 @@ def _admitted(found: tuple[Admitted, ...]) -> Iterator[str]:
             yield _("A tub was tipped into which nothing had been weighed (%(tub)s).") % {"tub": printed(one.which)}
 
 
+def _only_said_above(answer: Mapping[str, object]) -> bool:
+    """True when all that was flagged is the missing log, which the sheet names with its cycle."""
+    return answer.get("code") == "COOK-NO-LOG" and not answer.get("also")
+
+
 def _told(gathered: Gathered) -> Iterator[str]:
     """Facts told after the act that a rule would have refused, and acts that hold what they touch."""
     for entry in gathered.entries:
-        if not entry.flagged:
-            continue
         answer: Mapping[str, object] = gathered.answers.get(entry.id, {})
+        if not entry.flagged or _only_said_above(answer):
+            continue
         words = gathered.known.spoken(f"{answer.get('what', '')} {answer.get('why', '')}".strip())
         yield _("Flagged: %(what)s (%(when)s). %(words)s") % {
             "what": what(entry, gathered.known), "when": _when(entry), "words": words,

@@ -249,7 +249,8 @@ SHAPES: dict[str, dict[str, Callable[[str, Any], None]]] = {
         "?checks": _texts, "?cavities": _texts,
     },
     "material": {
-        "name": _text, "kind": _one_of("powder", "foam", "insert", "graphic", "pigment", "part"), "?density": _density,
+        "name": _text, "?density": _density,
+        "kind": _one_of("powder", "foam", "insert", "graphic", "pigment", "part", "release agent"),
         "?bulk_density": _number, "?shelf_days": _whole, "?open_days": _whole,
         "?spec": _map_of(_range), "?fill_tolerance": _share, "?colour": _colour, "?artwork": _text, "?revision": _text,
     },

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
-from plant.access import SETUP_ROLES
+from plant.access import SETUP_ROLES, allowed
 from plant.errors import NotThere, NotUnderstood
 from plant.sign_on import current
 from trace.codes import printed, uuid7
@@ -43,15 +43,22 @@ def setup(request: HttpRequest, kind: str) -> HttpResponse:
     if request.method == "POST":
         return _send(request, kind)
     key = request.GET.get("key", "")
-    if "new" in request.GET:
+    if "new" in request.GET and _may_change(request, kind):
         return _form(request, ThingPage(kind, kind_words(kind), scan_id=str(uuid7()), text=example(kind)))
     if key:
         return _form(request, thing_page(kind, key))
-    return render(request, "pages/setup_kind.html", {"kind": kind_page(kind)})
+    context = {"kind": kind_page(kind), "may_change": _may_change(request, kind)}
+    return render(request, "pages/setup_kind.html", context)
+
+
+def _may_change(request: HttpRequest, kind: str) -> bool:
+    person = current(request)
+    return person is not None and allowed(person.roles, "setup", "POST", {"kind": kind})
 
 
 def _form(request: HttpRequest, page: ThingPage, status: int = 200) -> HttpResponse:
-    return render(request, "pages/setup_thing.html", {"thing": page}, status=status)
+    context = {"thing": page, "may_change": _may_change(request, page.kind)}
+    return render(request, "pages/setup_thing.html", context, status=status)
 
 
 def kind_page(kind: str) -> KindPage:

@@ -7,6 +7,7 @@ from typing import Any
 from trace.genealogy.graph import Node
 from trace.genealogy.live import LIVE_NOW, id_array
 from trace.genealogy.missing import BEFORE_RECORDS, BULK_KINDS, NOT_OF_MATERIAL, Gap, PlantData, Suspect, could_fill
+from trace.genealogy.mixes import materials_of
 from trace.genealogy.prepared import fetch_json, fetch_rows
 from trace.readmodels.plantdata import Directory
 from trace.readmodels.rows import moment
@@ -35,7 +36,9 @@ SELECT json_build_object(
   'holds', (SELECT json_agg(json_build_object('uid', h.uid, 'rule', h.rule, 'why', l.why, 'unit', u.id,
        'cleared', (SELECT json_agg(c.uid) FROM hold_release x JOIN unit c ON c.id = x.unit WHERE x.hold = h.id),
        'unit_uid', u.uid, 'kind', u.kind, 'lot_no', u.lot_no, 'about', u.about, 'event', u.event, 'made', v.happened,
-       'materials', (SELECT json_agg(DISTINCT a.about->>'material') FROM unit_hold w JOIN unit a ON a.id = w.unit
+       'materials', (SELECT json_agg(DISTINCT m.name) FROM unit_hold w JOIN unit a ON a.id = w.unit,
+                     LATERAL jsonb_array_elements_text(COALESCE(a.about->'materials',
+                       jsonb_build_array(a.about->'material'))) AS m(name)
                       WHERE w.hold = h.id AND a.kind = ANY (%(bulk)s::text[]))) ORDER BY h.id)
      FROM hold h JOIN event l ON l.id = h.event JOIN unit u ON u.id = h.unit JOIN event v ON v.id = u.event
     WHERE EXISTS (SELECT FROM missing) AND u.kind = ANY (%(bulk)s::text[])
@@ -101,7 +104,7 @@ def _could_be(gap: dict[str, Any], hold: dict[str, Any], plant: Directory) -> bo
     own = hold["about"].get("material")
     suspect = Suspect(
         _node(hold["unit"], hold["unit_uid"], hold["lot_no"], hold),
-        frozenset({own, *(m for m in hold["materials"] or [] if m)}) if own else None,
+        frozenset({*materials_of(hold["about"]), *(m for m in hold["materials"] or [] if m)}) if own else None,
     )
     return could_fill(suspect, missing, unit, _plant_data(unit, suspect, plant))
 

@@ -3,6 +3,7 @@
 from decimal import Decimal
 from typing import Any
 
+from trace.genealogy.mixes import materials_of
 from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
 from trace.recording.commands import Facts
@@ -31,8 +32,9 @@ def source_facts(found: Found, floor: Floor, wanted: int, *, rest: str = "scan t
     recorded from two."""
     unit = found.unit
     about = unit.about if unit else {}
-    material = floor.plant.body("material", about.get("material"))
-    days = material.get("open_days")
+    # Of a mix the shortest open life counts.
+    lives = [floor.plant.body("material", m).get("open_days") for m in materials_of(about)]
+    days = min((d for d in lives if d is not None), default=None)
     opened = opened_first(unit.id) if unit and days is not None else None
     balance = unit.balance if unit else 0
     # Where nobody knows how much there was, no draw is too much.

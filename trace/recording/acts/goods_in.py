@@ -22,10 +22,13 @@ from trace.recording.floor.sources import (
     issue_codes,
     lock_lot,
     lot_known,
+    lot_status,
 )
 from trace.recording.floor.standing import Floor, Found
 
-UOM_OF_KIND = {"powder": "mg", "foam": "mg", "pigment": "mg", "insert": "pc", "graphic": "pc", "part": "pc"}
+UOM_OF_KIND = {
+    "powder": "mg", "foam": "mg", "pigment": "mg", "release agent": "mg", "insert": "pc", "graphic": "pc", "part": "pc",
+}  # fmt: skip
 CONTAINER_OF_KIND = {"insert": "container", "graphic": "roll"}
 CARRIERS = ("container", "vessel", "tub", "drop_box", "roll", "returnable")
 DAY = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -204,6 +207,10 @@ def receive(c: Receive, floor: Floor, rows: Rows) -> str:
     return f"{say.lot_name(about, lot_no)}: {len(codes)} booked {booked}{said}"
 
 
+RELEASED = ("released", "conditionally released")
+AFTER_RELEASE = "CERTIFICATE-AFTER-RELEASE"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Certify(Command):
     """A lot's certificate as read: values by name (mfi, density, …), the lot named on it, the finish if any."""
@@ -243,8 +250,17 @@ def certify_facts(c: Certify, floor: Floor) -> Facts:
             "names": shown(c.lot_on_certificate),
             "lot": say.lot_name(unit.about if unit else {}, unit.lot_no if unit else None),
             "outside": outside,
+            "unfit": _unfit(material, c, outside),
+            "after_release": bool(unit and lot_status(_lot_of(floor[c.container])) in RELEASED),
         },
     }
+
+
+def _unfit(material: Facts, c: Certify, outside: str) -> str:
+    """What on this certificate would have refused the release of its lot, in words."""
+    wanted = material.get("finish")
+    finish = f"finish {c.finish.strip() or 'missing'}, {wanted} is asked for" if wanted and c.finish != wanted else ""
+    return ", ".join(part for part in (outside, finish) if part)
 
 
 def outside_limits(spec: Facts, values: dict[str, str]) -> str:
@@ -260,7 +276,13 @@ def outside_limits(spec: Facts, values: dict[str, str]) -> str:
 @handles(Certify, certify_facts)
 def certify(c: Certify, floor: Floor, rows: Rows) -> str:
     lot = _lot_of(floor[c.container])
+    paper = certify_facts(c, floor)["certificate"]
     rows.touch(lot, "certified")
+    unit = floor[c.container].unit
+    already = unit is not None and AFTER_RELEASE in {h["rule"] for h in unit.holds}
+    if paper["after_release"] and paper["unfit"] and not already:
+        # It was released on less: what is left of it, and all that was made of it, waits for quality.
+        rows.hold(lot, AFTER_RELEASE)
     for name, text in sorted(c.values.items()):
         rows.reading(name, text, "", unit=lot)
     return f"certificate of lot {c.lot_on_certificate}"

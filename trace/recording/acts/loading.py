@@ -12,13 +12,15 @@ from trace.genealogy.live import LIVE_NOW
 from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
 from trace.recording.acts.draws import draw, source_facts
-from trace.recording.acts.weighing import layer_of
+from trace.recording.acts.weighing import layer_of, takes
 from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
 from trace.recording.floor.changes import Emptied
 from trace.recording.floor.moulds import DONE, GIVEN_UP, arm_facts, mould_facts, mould_row
 from trace.recording.floor.sources import one
 from trace.recording.floor.standing import Floor, UnitFacts
+
+RELEASE_AGENT = "release agent"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +67,25 @@ def ready_facts(c: ReadyMould, floor: Floor) -> Facts:
             "arm": arm.key in facts["arms"],
             "first_off": facts["state"] == "first-off due" and purpose == "production",
         },
+        "agent": _agent_facts(c, floor),
+    }
+
+
+def _agent_facts(c: ReadyMould, floor: Floor) -> Facts:
+    """What was scanned as release agent, and why it may not be used: silent where nothing was scanned."""
+    if not c.agent:
+        return {"wrong": False, "unfit": False}
+    box = source_facts(floor[c.agent], floor, 0)
+    kind = floor.plant.body("material", box["material"]).get("kind")
+    held, late = f"on hold: {box['hold']}", f"expired on {box['expires']}"
+    states = {"empty": box["empty"], held: box["held"], late: box["expired"], box["status"]: not box["usable"]}
+    why = next((said for said, is_so in states.items() if is_so), "")
+    return {
+        "material": box["material"],
+        "name": f"{box['material']} lot {box['lot_no']}",
+        "wrong": not box["empty"] and kind != RELEASE_AGENT,
+        "unfit": bool(why) and box["status"] != "used up",
+        "state": why,
     }
 
 
@@ -326,7 +347,8 @@ def tip_facts(c: TipTub, floor: Floor) -> Facts:
     layers = [layer["name"] for layer in plan.get("layers", [])]
     layer = tub.layer or (tub.unit.about.get("layer") if tub.unit else None)
     material = tub.unit.about.get("material") if tub.unit else None
-    wanted = layer_of(plan, str(layer), str(load.about.get("colour", "")) if load else "").get("material")
+    recipe = layer_of(plan, str(layer), str(load.about.get("colour", "")) if load else "")
+    wanted = recipe.get("material")
     return {
         "mould": mould_facts(mould, floor),
         "tub": {
@@ -339,7 +361,7 @@ def tip_facts(c: TipTub, floor: Floor) -> Facts:
             "wrong_layer": bool(tub.unit and load and layer not in layers),
             "material": material or "nothing",
             "wanted": wanted or "nothing",
-            "wrong_material": bool(material and wanted and material != wanted),
+            "wrong_material": bool(tub.unit and material and wanted and not takes(recipe, tub.unit.about)),
             "layer_in": layer in layers_in(load),
             "part": bool(tub.unit and tub.unit.status == "part weighed"),
             "used": bool(tub.unit and tub.unit.gone_into),

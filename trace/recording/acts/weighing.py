@@ -8,6 +8,7 @@ from django.utils.translation import gettext_noop as noop
 
 from trace.codes import AmountError, kg_to_mg, parse_amount, printed
 from trace.codes.formulas import charge_volume_l
+from trace.genealogy.mixes import materials_of
 from trace.readmodels.rows import Rows, moment
 from trace.recording.acts.draws import draw, source_facts
 from trace.recording.commands import Command, Facts, Told, handles, scanned
@@ -130,11 +131,18 @@ class Weigh(Command):
 
 
 def layer_of(product: Facts, name: str, colour: str) -> Facts:
-    """The recipe's layer with its material in this colour, or {}."""
+    """The recipe's layer with its material in this colour, and the mixes that it takes besides; or {}."""
     for layer in product.get("layers", []):
         if layer["name"] == name:
-            return {**layer, "material": layer["material"].format(colour=colour)}
+            mixes = [[str(m).format(colour=colour) for m in mix] for mix in layer.get("mixes", [])]
+            return {**layer, "material": layer["material"].format(colour=colour), "mixes": mixes}
     return {}
+
+
+def takes(layer: Facts, about: Facts) -> bool:
+    """True when the recipe's layer is made of this material. A mix fits none that does not name it."""
+    found = materials_of(about)
+    return found == [layer.get("material")] or found in [sorted(mix) for mix in layer.get("mixes", [])]
 
 
 def scale_facts(found: Found, floor: Floor) -> Facts:
@@ -168,7 +176,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
     order = floor[c.order]
     product = floor.plant.body("product", order.body.get("product"))
     layer = layer_of(product, c.layer, order.body.get("colour", ""))
-    tub = floor[c.tub]
+    tub, box = floor[c.tub], floor[c.box].unit
     trouble, net = "", 0
     try:
         net = net_mg(c)
@@ -191,6 +199,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "name": c.layer,
             "known": bool(layer),
             "material": layer.get("material", "nothing"),
+            "takes": box is not None and takes(layer, box.about),
             "product": order.body.get("product", "unknown"),
             "arrives": layer.get("arrives", "tub"),
             "target": say.kg(target),

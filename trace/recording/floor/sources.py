@@ -88,6 +88,14 @@ def lot_known(supplier: str, material: str, lot_no: str, note_no: str | None = N
     return found
 
 
+def lot_status(lot: str) -> str | None:
+    """How a lot (its uid) stands: in quarantine, released, …"""
+    status: str | None = one(
+        "SELECT s.status FROM unit_state s JOIN unit u ON u.id = s.unit WHERE u.uid = %s::uuid", [lot]
+    )
+    return status
+
+
 def certificate_of(lot: str) -> dict[str, Any] | None:
     """What the newest certificate recorded for a lot says (the command's own fields), or None."""
     body = one(

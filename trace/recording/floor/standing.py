@@ -158,11 +158,20 @@ def seek(command: Command, plant: Directory) -> Sought:
         row = sought.label.get(code)
         if row and row["resource"] in by_resource:
             sought.things[code] = by_resource[row["resource"]]
-        elif not row and code not in sought.serials and code not in sought.numbers:
+        elif not row and not (code in sought.serials and {"plate", "hull"} & set(wanted[text])):
             named = [t for t in plant.find(text) if _thing_kinds(t) & set(wanted[text])]
             if named:
-                sought.things[code] = named[0]
+                _stands_for(sought, text, code, named[0])
     return sought
+
+
+def _stands_for(sought: Sought, text: str, code: str, thing: Thing) -> None:
+    """The code is this thing's key: a number that a supplier gave to a lot never hides it."""
+    sought.things[code] = thing
+    sought.numbers.pop(code, None)
+    sought.trouble.pop(text, None)
+    if code in sought.serials:
+        sought.serials.remove(code)
 
 
 def _resolve(sought: Sought) -> None:

@@ -8,6 +8,7 @@ from django.db import connection
 
 from trace.genealogy.live import BOOKED_AT, LIVE_NOW, held_name, label_now
 from trace.genealogy.made_as import MADE_AS, made_as
+from trace.genealogy.mixes import materials_of, said_of
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.holds import under_unspread
 from trace.readmodels.rows import moment
@@ -151,11 +152,11 @@ def _as_drawn(row: dict[str, Any]) -> dict[str, Any]:
     drawn = [p for p in row["inside"] or [] if p["role"] in ("draw", "heel")]
     if row["kind"] != "charge" or not drawn:
         return {}
-    materials = sorted({p["about"]["material"] for p in drawn if p["about"].get("material")})
+    mix = said_of(m for p in drawn for m in materials_of(p["about"]))
     lots = {(p["about"].get("lot"), p["lot_no"]) for p in drawn}
     known = len(lots) == 1 and not any(what == "source" for what, _ in row["gaps"] or [])
     lot, lot_no = lots.pop() if known else (None, None)
-    about = {**row["about"], "material": " and ".join(materials) or None, "lot": lot}
+    about = {**row["about"], "materials": None, **mix, "lot": lot}
     return {"about": {k: v for k, v in about.items() if v is not None}, "lot_no": lot_no}
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
+from trace.genealogy.mixes import materials_of, said_of
 from trace.recording.floor.changes import Changes, Counted, Emptied, Put, Stood, Took
 from trace.recording.told_late.history import Content, History
 
@@ -91,9 +92,11 @@ class Step:
 def mixed_about(
     heel: tuple[dict[str, Any], str | None] | None, about: dict[str, Any], lot_no: str | None
 ) -> dict[str, Any]:
-    """`lot_no` and `about` of a content made of a heel and an addition: the lot only where both are of one lot."""
+    """`lot_no` and `about` of a content made of a heel and an addition: the lot only where both are of one lot, and
+    the materials of both."""
     same = heel is None or heel[0].get("lot") == about.get("lot")
-    keep = {k: about.get(k) for k in ("material", "supplier", "origin")}
+    keep = {k: about.get(k) for k in ("supplier", "origin")}
+    keep |= said_of([*materials_of(about), *(materials_of(heel[0]) if heel else [])])
     dates = [str(a["expires"]) for a in ([heel[0]] if heel else []) + [about] if a.get("expires")]
     if same:
         keep["lot"] = about.get("lot")

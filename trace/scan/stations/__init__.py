@@ -17,4 +17,4 @@ def _found() -> list[Station]:
 
 
 STATIONS: dict[str, Station] = {station.slug: station for station in _found()}
-declare(StationEntry(s.slug, s.title, s.home.group, s.home.line, s.roles) for s in STATIONS.values())
+declare(StationEntry(s.slug, s.title, s.home.group, s.home.line, s.roles, s.readers) for s in STATIONS.values())

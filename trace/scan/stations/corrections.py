@@ -138,6 +138,7 @@ DISCREPANCIES = Station(
     title=gettext_lazy("To look at"),
     home=Home(RECORDS, 40, gettext_lazy("What the records could not explain")),
     roles=("lead", "quality", "deputy"),
+    readers=("auditor",),
     slots=lambda sight: (),
     fields=close_fields,
     commands=close_commands,

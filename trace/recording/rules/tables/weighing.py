@@ -8,7 +8,7 @@ WEIGHING = (
          "{layer[product]} has no layer called {layer[name]}.", "The recipe does not ask for it.",
          "Choose a layer of this order."),
     Rule("LAYER-MATERIAL", ("weighed",), ("box", "layer"),
-         "layer.known && !box.empty && box.material != layer.material",
+         "layer.known && !box.empty && !layer.takes",
          "This is {box[material]}.", "The {layer[name]} takes {layer[material]}.",
          "Put it back and scan the {layer[material]} box."),
     Rule("CHARGE-HEAVY", ("weighed",), ("charge", "layer"), "charge.over",
