@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.db import connection, transaction
 
-from tests.cast import LEAD, PACKER, QUALITY, SO_RED, WO_RED, Cast, buoy_plate, plate, rows_of
+from tests.cast import DEPUTY, LEAD, PACKER, QUALITY, SO_RED, WO_RED, Cast, buoy_plate, plate, rows_of
 from tests.databases import Database
 from trace.readmodels.apply import Happening, apply
 from trace.readmodels.rebuild import differences, dump, rebuild
@@ -39,7 +39,7 @@ def busy(cast: Cast) -> None:
     new = cast.scan(Rewrap(pack=code), person=PACKER).made["codes"][0]
     cast.scan(Rack(place="R4-2", units=(new,)), person=PACKER)
     held = cast.scan(Hold(code=cast["natural"], rule="quality", reason="x"), person=QUALITY).made["holds"][0]
-    cast.scan(ReleaseHold(hold=held, code=plate(1), reason="seen"), person=QUALITY)
+    cast.scan(ReleaseHold(hold=held, code=plate(1), reason="seen"), person=DEPUTY)
     cast.scan(Dispatch(order=SO_RED, packs=(new,), consignee="WHARFE", vehicle="PA 12"), person=PACKER)
     cast.shift.weigh(WO_RED, "skin", cast["red"], cast["tubs"][1], "13.00", mode="tells")
     open_ = rows_of("SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event LIMIT 1")[0]
@@ -151,7 +151,7 @@ def test_any_history_rebuilds(cast: Cast, seed: int) -> None:
             holds += cast.scan(Hold(code=code, rule="quality", reason="x"), person=QUALITY).made["holds"]
         elif what == "release" and holds:
             part = plate(dice.randint(1, n)) if n and dice.random() < 0.4 else ""
-            cast.scan(ReleaseHold(hold=holds[-1], code=part, reason="x"), person=QUALITY)
+            cast.scan(ReleaseHold(hold=holds[-1], code=part, reason="x"), person=DEPUTY)
             if not part:
                 holds.pop()
         elif what == "pack" and n and plate(n) not in packed:

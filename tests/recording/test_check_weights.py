@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from tests.cast import LEAD, MORNING, QUALITY, STORES, WO_RED, Cast, plate, rows_of
+from tests.cast import DEPUTY, LEAD, MORNING, STORES, WO_RED, Cast, plate, rows_of
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.corrections import Correct
 from trace.recording.acts.holds import ReleaseHold
@@ -95,7 +95,7 @@ def test_a_fail_holds_the_hull_made_of_it_until_quality_has_looked(cast: Cast) -
     assert {uid for (uid,) in rows_of(hull)} == set(answer.made["holds"])
     assert len(answer.made["holds"]) == 3
     for uid in answer.made["holds"]:
-        cast.scan(ReleaseHold(hold=uid, reason="wall measured"), person=QUALITY)
+        cast.scan(ReleaseHold(hold=uid, reason="wall measured"), person=DEPUTY)
     assert rows_of(hull) == []
 
 

@@ -103,7 +103,7 @@ def test_a_waiting_job_lets_pass_what_is_not_under_it(cast: Cast, settings: Any)
     assert pack(cast, plate(1)).code == "PACK-HELD"
     assert cast.scan(Pack(order=SO_RED, hulls=(plate(2),)), person=PACKER).outcome == "accepted"
     # Ended before its job has run, it stops nothing any more.
-    cast.scan(ReleaseHold(hold=uid, reason="measured again"), person=QUALITY)
+    cast.scan(ReleaseHold(hold=uid, reason="measured again"), person=DEPUTY)
     assert cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER).outcome == "accepted"
 
 
@@ -111,11 +111,11 @@ def test_one_hull_is_released_then_the_whole_hold(cast: Cast) -> None:
     for n in (1, 2):
         cast.hull(plate(n))
     uid = hold(cast, cast["red"])
-    cast.scan(ReleaseHold(hold=uid, code=plate(1), reason="wall measured"), person=QUALITY)
+    cast.scan(ReleaseHold(hold=uid, code=plate(1), reason="wall measured"), person=DEPUTY)
     assert cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER).outcome == "accepted"
     assert pack(cast, plate(2)).code == "PACK-HELD"
     assert differences() == []
-    cast.scan(ReleaseHold(hold=uid, reason="lot measured again"), person=QUALITY)
+    cast.scan(ReleaseHold(hold=uid, reason="lot measured again"), person=DEPUTY)
     assert under(uid) == set()
     assert cast.scan(Pack(order=SO_RED, hulls=(plate(2),)), person=PACKER).outcome == "accepted"
     again = cast.scan(ReleaseHold(hold=uid, reason="twice"), person=QUALITY, expect="HOLD-UNKNOWN")
@@ -202,7 +202,7 @@ def test_a_hold_stops_what_may_hold_it_for_want_of_a_record(cast: Cast) -> None:
     assert cast.scan(again, person=PACKER, expect="PACK-MAY-BE-HELD").code == "PACK-MAY-BE-HELD"
     allowed = {"GATE-MAY-BE-HELD": "the box was found: it is of F-121"}
     assert cast.scan(ship, person=QUALITY, overrides=allowed).outcome == "warned"
-    cast.scan(ReleaseHold(hold=uid, reason="measured again"), person=QUALITY)
+    cast.scan(ReleaseHold(hold=uid, reason="measured again"), person=DEPUTY)
     # What is not missing is not in doubt: inserts on hold stop only what has them.
     hold(cast, cast["m8b"])
     assert cast.scan(Pack(order=SO_RED, hulls=(plate(2),)), person=PACKER).outcome == "accepted"
@@ -244,7 +244,7 @@ def test_a_hold_ends_for_a_mould_alone_where_its_load_is_under_it(cast: Cast) ->
     )
     assert empty.outcome == "refused"
     assert under(uid) == before
-    cast.scan(ReleaseHold(hold=uid, code="T430-01", reason="measured"), person=QUALITY)
+    cast.scan(ReleaseHold(hold=uid, code="T430-01", reason="measured"), person=DEPUTY)
     assert "moulding" in under(uid)
     assert rows_of("SELECT u.kind FROM hold_release r JOIN unit u ON u.id = r.unit") == [("load",)]
     assert differences() == []

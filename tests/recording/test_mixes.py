@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from datetime import timedelta
 
-from tests.cast import LEAD, QUALITY, STORES, WO_RED, Cast, rows_of
+from tests.cast import DEPUTY, LEAD, STORES, WO_RED, Cast, rows_of
 from trace.genealogy.mixes import materials_of, said_of
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.holds import Hold, ReleaseHold
@@ -22,7 +22,7 @@ def filled(cast: Cast) -> str:
     told = cast.scan(TopUp(source=cast["red"], into=vessel, amount="10"), person=STORES, mode="tells")
     assert told.code == "MIXES-MATERIALS"
     for uid in told.made["holds"]:
-        cast.scan(ReleaseHold(hold=uid, reason="looked at"), person=QUALITY)
+        cast.scan(ReleaseHold(hold=uid, reason="looked at"), person=DEPUTY)
     return vessel
 
 

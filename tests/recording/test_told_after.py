@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from tests.cast import LEAD, PACKER, QUALITY, SO_RED, WO_RED, Cast, plate, rows_of
+from tests.cast import DEPUTY, LEAD, PACKER, SO_RED, WO_RED, Cast, plate, rows_of
 from trace.genealogy.find import find_unit
 from trace.genealogy.places import places
 from trace.pages.hulls.gathered import gather
@@ -191,7 +191,7 @@ def test_an_inspection_told_of_a_hull_that_is_gone_brings_nothing_back(cast: Cas
     told = cast.shift.inspect(plate(1), mode="tells")
     assert (told.code, stands(plate(1))) == ("INSPECT-GONE", ("packed", "PACKING"))
     [hold] = rows_of("SELECT uid::text FROM hold")[0]
-    cast.scan(ReleaseHold(hold=hold, reason="looked into"), person=QUALITY)
+    cast.scan(ReleaseHold(hold=hold, reason="looked into"), person=DEPUTY)
     cast.scan(Dispatch(order=SO_RED, packs=(code,), consignee="WHARFE", vehicle="x"), person=PACKER)
     told = cast.shift.inspect(plate(1), mode="tells")
     assert "INSPECT-GONE" in {f["code"] for f in told.found}

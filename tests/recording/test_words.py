@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.cast import LEAD, PLANNER, QUALITY, WO_RED, Cast, plate, rows_of
+from tests.cast import DEPUTY, LEAD, PLANNER, QUALITY, WO_RED, Cast, plate, rows_of
 from tests.recording.test_statements import day
 from tests.schema.bytes import assert_bytes_hold_no_words
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
@@ -48,7 +48,7 @@ def busy(cast: Cast) -> Cast:
     cast.hull(plate(3))
     scan = cast.scan
     held = scan(marked(Hold(code=cast["red"]), 100), person=QUALITY).made["holds"][0]
-    scan(marked(ReleaseHold(hold=held), 101), person=QUALITY)
+    scan(marked(ReleaseHold(hold=held), 101), person=DEPUTY)
     scan(marked(SwapPlates(first=plate(2), second=plate(3)), 102), person=QUALITY)
     scan(marked(Scrap(unit=plate(2), plate_destroyed=True), 103), person=LEAD)
     pack = scan(Pack(order="SO-220", hulls=(plate(3),)), person="P-07").made["codes"][0]

@@ -58,7 +58,8 @@ def at(plant: Plant, settings: object, tmp_path: object) -> Opens:
     settings.PHOTO_FOLDER = tmp_path  # type: ignore[attr-defined]
     people = {
         **dict.fromkeys(("goods-in", "count"), cast.STORES),
-        **dict.fromkeys(("certificate", "release", "hold", "release-hold", "correct", "inspect"), cast.QUALITY),
+        **dict.fromkeys(("certificate", "release", "hold", "correct", "inspect"), cast.QUALITY),
+        "release-hold": cast.DEPUTY,
         **dict.fromkeys(("pack", "rewrap", "rack", "dispatch"), cast.WAREHOUSE),
         **dict.fromkeys(("badges", "labels", "discrepancies", "opening"), cast.LEAD),
     }

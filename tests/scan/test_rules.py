@@ -18,6 +18,7 @@ NOT_AT_A_STATION = {
     "NOTHING-CHANGED": "plant data is set up at the desk",
     "NOTHING-RACKED": "the page asks for what is put there, and sends nothing before",
     "NOTHING-COOKED": "the page offers no start before a mould is scanned",
+    "HOLD-CONDITIONAL": "the page lists holds that are ended; this one ends with the release of its lot",
     "TUB-USED": "a tipped tub is empty, so TUB-NOT-WEIGHED speaks first",
 }
 
@@ -56,5 +57,5 @@ def test_every_rule_has_a_test_or_a_reason_why_no_station_meets_it() -> None:
 
 
 def test_outcomes_are_those_of_the_table() -> None:
-    words = {"refuse": "refused", "hold": "flagged", "warn": "warned"}
+    words = {"refuse": "refused", "hold": "flagged", "warn": "warned", "off": "refused"}
     assert {(c, o) for c, o, _ in CASES} == {(c, words[BY_CODE[c].verdict]) for c, _, _ in CASES}

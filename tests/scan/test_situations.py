@@ -14,8 +14,8 @@ from PIL import Image
 from plant.models import Person
 from tests.labels.raster import pages, texts
 from tests.labels.raster import symbols as symbols_on
-from tests.scan.browser import Screen, photo
-from tests.scan.cast import QUALITY, SERIALS, STORES, WAREHOUSE, Plant, cook, hull, weigh_all
+from tests.scan.browser import Screen, photo, read
+from tests.scan.cast import DEPUTY, PIN, QUALITY, SERIALS, STORES, WAREHOUSE, Plant, cook, hull, weigh_all
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans, state
 from tests.scan.rules.finishing import old, packs
@@ -270,7 +270,7 @@ def test_what_nobody_recorded_the_amount_of_is_drawn_from_and_is_not_empty(plant
     )
     [code] = told.made["codes"]
     [hold] = told.made["holds"]
-    plant.shift.scan(ReleaseHold(hold=hold, reason="tested"), person=QUALITY)
+    plant.shift.scan(ReleaseHold(hold=hold, reason="tested"), person=DEPUTY)
     allowed = {"SOURCE-NOT-RELEASED": "tested"}
     weigh = Weigh(order="WO-1041", layer="foam", box=code, tub=plant["drops"][0], scale="W-3", gross="9.15")
     assert plant.shift.scan(weigh, person=QUALITY, overrides=allowed).outcome in ("accepted", "warned")
@@ -384,7 +384,11 @@ def test_e17_a_day_badge_works_for_its_tasks_and_ends_with_the_shift(
     worker.open("load")
     scans(worker, plant["T430-01"], plant["WO-1041"])
     assert worker.scan(plant["S1"]).outcome == "refused"
-    assert worker.scan(plant["P-02"]).outcome == "accepted"  # a witnessed run
+    held = worker.page.form.values  # type: ignore[union-attr]
+    asked = worker.client.post("/scan/load/", {**held, "code": plant["P-02"], "do": "send"})
+    back = worker.client.post(asked["Location"], {"badge": plant["P-02"], "pin": PIN, "next": ""})
+    worker.page = read(worker.client.get(back["Location"]))
+    assert worker.scan(plant["S1"]).outcome == "accepted"  # a witnessed run
 
     ended = timezone.datetime.fromisoformat(person.body["until"]) + timedelta(minutes=1)  # type: ignore[attr-defined]
     monkeypatch.setattr(timezone, "now", lambda: ended)

@@ -217,8 +217,16 @@ def test_a_badge_that_was_replaced_or_has_ended_changes_nobody(plant: Plant, at:
 def test_untrained_work_counts_as_witnessed(plant: Plant, at: Opens) -> None:
     screen = at("weigh", "P-04")
     scans(screen, plant["WO-1041"], plant["W-3"], plant["red"], plant["tubs"][0])
-    assert screen.fill(gross="12.20").outcome == "refused"
-    page = screen.scan(plant["P-02"])
+    page = screen.fill(gross="12.20")
+    assert page.outcome == "refused"
+    # A colleague's badge alone is no witness: the PIN is asked for, and the one who works here stays.
+    events = Event.objects.count()
+    answer = screen.client.post("/scan/weigh/", {**page.form.values, "code": plant["P-02"], "do": "send"})
+    assert (answer.status_code, Event.objects.count()) == (302, events)
+    back = screen.client.post(answer["Location"], {"badge": plant["P-02"], "pin": PIN, "next": ""})
+    screen.page = page = read(screen.client.get(back["Location"]))
+    assert "with Dov Hartnell beside" in page.said("station-people")
+    page = screen.fill(gross="12.20")
     assert page.outcome == "accepted"
     body = json.loads(Event.objects.latest("id").body)
     assert (body["person"], body["helper"]) == ("P-04", "P-02")

@@ -17,6 +17,7 @@ from trace.speech import names_of
 
 WANTS_HELPER = "wants_helper"
 HELPER = "helper"
+BESIDE = "beside"  # on the way through the sign-on: who is to go on working here
 SALT = "trace.helper"
 BESIDE_FOR = 4 * 3600  # seconds for which one scan of a badge says that its person stands beside
 
@@ -40,16 +41,28 @@ def shown(request: HttpRequest, badge: Thing, slug: str, held: Mapping[str, str]
     now = current(request)
     if not counts_at(badge.body, badge.ended, timezone.now()):
         return Shown(_("This badge has ended: ask the shift lead for another one. Nobody changed here."))
-    if held.get(WANTS_HELPER) and now is not None and badge.key != now.person:
-        name = names_of([badge.key])[badge.key]
-        return Shown(_("%(name)s stands beside.") % {"name": name}, helper=_token(request, badge.key))
     one = here(request, badge.key)
+    if held.get(WANTS_HELPER) and now is not None and badge.key != now.person and one is not None:
+        return Shown(_("%(name)s stands beside.") % {"name": one.name}, helper=_token(request, badge.key))
     if one is None:
-        return Shown(sign_in=_sign_in(slug, held))
+        # A badge alone is no witness: anybody can pick up one that lies about.
+        beside = {BESIDE: now.person} if held.get(WANTS_HELPER) and now is not None else {}
+        return Shown(sign_in=_sign_in(slug, {**held, **beside}))
     if not allowed(one.roles, "station", "POST", {"slug": slug}, one.tasks):
         return Shown(_("%(name)s has no task at this station. Nobody changed here.") % {"name": one.name})
     switch_to(request, one.person)
     return Shown(_("%(name)s works here now.") % {"name": one.name})
+
+
+def came_beside(request: HttpRequest, held: dict[str, str]) -> bool:
+    """Whether somebody has just signed on to stand beside: then the one who was here before goes on working."""
+    asked, now = here(request, held.pop(BESIDE, "")), current(request)
+    if asked is None or now is None or now.person == asked.person:
+        return False
+    held.pop(WANTS_HELPER, None)
+    held[HELPER] = _token(request, now.person)
+    switch_to(request, asked.person)
+    return True
 
 
 def _sign_in(slug: str, held: Mapping[str, str]) -> str:

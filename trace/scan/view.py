@@ -32,6 +32,8 @@ def station(request: HttpRequest, slug: str) -> HttpResponse:
         answer = Answering(request, place, sight, posted.read(request)).answer()
     else:
         sight.held = posted.held_in(request.GET)
+        if people.came_beside(request, sight.held):
+            sight.person = person_here(request)
         see(place, sight)
         answer = Shows(still_refused(request, sight))
     response: HttpResponse

@@ -41,8 +41,8 @@ def held(plant: Plant, rule_: str = "quality", person: str = QUALITY) -> str:
     return str(plant.shift.scan(command, person=person).made["holds"][0])
 
 
-def ending(plant: Plant, open_: Opens) -> Screen:
-    screen = open_("release-hold")
+def ending(plant: Plant, open_: Opens, *people: str) -> Screen:
+    screen = open_("release-hold", *people)
     screen.scan(plant["red"])
     return screen
 
@@ -96,7 +96,17 @@ def freed_meanwhile(plant: Plant, at: Opens) -> Iterator[Scan]:
 @rule("HOLD-OWN")
 def own_safety_hold(plant: Plant, at: Opens) -> Iterator[Scan]:
     held(plant, "safety")
-    screen = ending(plant, at)
+    screen = ending(plant, at, QUALITY)
+    yield lambda: end(screen)
+    other = at("release-hold", "P-10")
+    other.scan(plant["red"])
+    yield lambda: end(other)
+
+
+@rule("HOLD-SAME-PERSON")
+def own_hold(plant: Plant, at: Opens) -> Iterator[Scan]:
+    held(plant, "quality")
+    screen = ending(plant, at, QUALITY)
     yield lambda: end(screen)
     other = at("release-hold", "P-10")
     other.scan(plant["red"])

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from tests.scan.browser import Page, Screen
-from tests.scan.cast import QUALITY, SERIALS, WAREHOUSE, Plant, cook, hull, load, month, passed
+from tests.scan.cast import DEPUTY, QUALITY, SERIALS, WAREHOUSE, Plant, cook, hull, load, month, passed
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.weighing import define
@@ -11,6 +11,7 @@ from trace.demo.plant import products
 from trace.recording.acts.corrections import CloseDiscrepancy
 from trace.recording.acts.demould import Bind, Demould
 from trace.recording.acts.finishing import Scrap
+from trace.recording.acts.goods_in import Release
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.opening import OldHull
 from trace.recording.acts.packing import Dispatch, Pack
@@ -296,7 +297,7 @@ def held_hull(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = inspecting(plant, at)
     [hold] = plant.shift.scan(Hold(code=SERIALS[0], reason="scratch"), person="P-03").made["holds"]
     yield lambda: screen.press("pass", **ALL)
-    plant.shift.scan(ReleaseHold(hold=hold, reason="polished"), person=QUALITY)
+    plant.shift.scan(ReleaseHold(hold=hold, reason="polished"), person=DEPUTY)
     yield lambda: screen.press("pass", **ALL)
 
 
@@ -315,7 +316,7 @@ def record_missing(plant: Plant, at: Opens) -> Iterator[Scan]:
     from trace.models import Hold as Laid
 
     uid = str(Laid.objects.order_by("-id")[0].uid)
-    plant.shift.scan(ReleaseHold(hold=uid, reason="logger read by hand"), person=QUALITY)
+    plant.shift.scan(ReleaseHold(hold=uid, reason="logger read by hand"), person=DEPUTY)
     plant.shift.demould_and_bind("T430-01", SERIALS[0])
     hull(plant, 1, "T430-02", "S2")
     screen = at("inspect")
@@ -415,7 +416,7 @@ def question_open(plant: Plant, at: Opens) -> Iterator[Scan]:
     plant.shift.scan(Bind(mould="T430-01", plate=SERIALS[0]), mode="tells")
     define(plant, "setting", "bind within minutes", value=120)
     uid = str(Laid.objects.order_by("-id")[0].uid)
-    plant.shift.scan(ReleaseHold(hold=uid, reason="plate and moulding compared"), person="P-06")
+    plant.shift.scan(ReleaseHold(hold=uid, reason="plate and moulding compared"), person="P-10")
     screen = at("inspect")
     screen.scan(SERIALS[0])
     yield lambda: screen.press("pass", **ALL)
@@ -501,6 +502,29 @@ def pack_held_before_the_order(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(first)
     screen.scan(second)
     yield lambda: screen.scan(plant["SO-220"])
+
+
+def unconfirmed(plant: Plant) -> str:
+    """A hull that passed, of powder whose release is not confirmed yet."""
+    serial = passed(plant)
+    plant.shift.scan(Release(container=plant["red"], conditional=True, reason="retest"), person=QUALITY)
+    return serial
+
+
+@rule("PACK-CONDITIONAL", "warned")
+def pack_unconfirmed(plant: Plant, at: Opens) -> Iterator[Scan]:
+    serial, second = unconfirmed(plant), old(plant, 2)
+    screen = packing(plant, at)
+    yield lambda: screen.scan(serial)
+    yield lambda: screen.scan(second)
+
+
+@rule("GATE-CONDITIONAL")
+def gate_unconfirmed(plant: Plant, at: Opens) -> Iterator[Scan]:
+    first, second = packs(plant, unconfirmed(plant), old(plant, 2))
+    screen = truck(plant, at)
+    yield lambda: screen.scan(first)
+    yield lambda: leaves(screen, second)
 
 
 @rule("PACK-GONE")

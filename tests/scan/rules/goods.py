@@ -6,7 +6,7 @@ from tests.scan.browser import Page, Screen
 from tests.scan.cast import EARLIER, LATER, QUALITY, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
-from tests.scan.rules.weighing import before
+from tests.scan.rules.weighing import before, define
 from trace.models import Label
 from trace.recording.acts.goods_in import Certify
 from trace.recording.acts.holds import Hold
@@ -120,6 +120,18 @@ def density_left_out(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.5")
     screen = reading(plant, at)
     yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.5", value_density="0.938")
+
+
+@rule("RELEASE-SAME-PERSON")
+def certified_and_released_by_one(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "setting", "rule:RELEASE-SAME-PERSON", value="refuse")
+    code = received(plant)
+    certified(plant, code)
+    screen = releasing(at, code)
+    yield lambda: let_go(screen)
+    other = at("release", "P-10")
+    other.scan(code)
+    yield lambda: let_go(other)
 
 
 @rule("CERTIFICATE-AFTER-RELEASE", "flagged")

@@ -87,7 +87,7 @@ def ahead(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("UNTRAINED")
 def untrained(plant: Plant, at: Opens) -> Iterator[Scan]:
-    screen = at("weigh", "P-04")
+    screen = at("weigh", "P-02", "P-04")
     scans(screen, plant["WO-1041"], plant["W-3"], plant["red"], plant["tubs"][0])
     yield lambda: screen.fill(gross="12.20")
     yield lambda: screen.scan(plant["P-02"])  # a trained person's badge beside it: a witnessed run

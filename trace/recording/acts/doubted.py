@@ -13,6 +13,7 @@ from trace.readmodels.plantdata import Directory
 from trace.readmodels.rows import moment
 from trace.recording.acts import hold_words
 from trace.recording.floor import words as say
+from trace.recording.floor.units import AT_GATE
 
 BEHIND = f"""
   SELECT p.parent FROM behind b, LATERAL (SELECT e.parent FROM edge e
@@ -41,7 +42,7 @@ SELECT json_build_object(
                        jsonb_build_array(a.about->'material'))) AS m(name)
                       WHERE w.hold = h.id AND a.kind = ANY (%(bulk)s::text[]))) ORDER BY h.id)
      FROM hold h JOIN event l ON l.id = h.event JOIN unit u ON u.id = h.unit JOIN event v ON v.id = u.event
-    WHERE EXISTS (SELECT FROM missing) AND u.kind = ANY (%(bulk)s::text[])
+    WHERE EXISTS (SELECT FROM missing) AND h.rule <> '{AT_GATE}' AND u.kind = ANY (%(bulk)s::text[])
       AND NOT EXISTS (SELECT FROM hold_release x WHERE x.hold = h.id AND (x.unit IS NULL OR x.unit = h.unit))))::text
 """
 # Which of the hulls these units are behind.

@@ -17,14 +17,17 @@ from trace.recording.floor import words as say
 from trace.recording.floor.readings import reading
 from trace.recording.floor.sources import (
     certificate_of,
-    contents_in_quarantine,
+    contents_that_are,
+    did,
     expired,
     issue_codes,
     lock_lot,
     lot_known,
     lot_status,
+    open_holds_on,
 )
 from trace.recording.floor.standing import Floor, Found
+from trace.recording.floor.units import AT_GATE
 
 UOM_OF_KIND = {
     "powder": "mg", "foam": "mg", "pigment": "mg", "release agent": "mg", "insert": "pc", "graphic": "pc", "part": "pc",
@@ -207,7 +210,8 @@ def receive(c: Receive, floor: Floor, rows: Rows) -> str:
     return f"{say.lot_name(about, lot_no)}: {len(codes)} booked {booked}{said}"
 
 
-RELEASED = ("released", "conditionally released")
+CONDITIONAL = "conditionally released"
+RELEASED = ("released", CONDITIONAL)
 AFTER_RELEASE = "CERTIFICATE-AFTER-RELEASE"
 
 
@@ -300,6 +304,8 @@ class Release(Command):
     KIND = "released"
     NAME = noop("release")
     DECISION = True
+    # One that is confirmed ends a hold, and one that is conditional lays it.
+    ALONE = True
 
     container: str = scanned("container", "roll", "vessel", "lot")
     conditional: bool = False
@@ -333,7 +339,16 @@ def release_facts(c: Release, floor: Floor) -> Facts:
             "finish_wanted": wanted or "",
             "finish_seen": (paper or {}).get("finish", "") or "nothing",
             "finish_differs": bool(wanted and (paper or {}).get("finish", "") != wanted),
+            **_done_before(_lot_of(found) if unit else "", floor.by.person),
         }
+    }
+
+
+def _done_before(lot: str, person: str) -> Facts:
+    """What of this lot the person who releases it did before."""
+    return {
+        "certified_by_you": person in did(lot, "certified"),
+        "booked_by_you": person in did(lot, "received"),
     }
 
 
@@ -342,8 +357,15 @@ def release(c: Release, floor: Floor, rows: Rows) -> str:
     unit = floor[c.container].unit
     assert unit is not None  # noqa: S101
     lot = _lot_of(floor[c.container])
-    status = "conditionally released" if c.conditional else "released"
+    status = CONDITIONAL if c.conditional else "released"
     rows.status(lot, status)
-    for content in contents_in_quarantine(lot):
+    for content in contents_that_are(("quarantine",) if c.conditional else ("quarantine", CONDITIONAL), lot):
         rows.status(content, status)
+    waiting = open_holds_on(lot, AT_GATE)
+    if c.conditional and not waiting:
+        # Of what is made with it nothing leaves before the test is in.
+        rows.hold(lot, AT_GATE)
+    for hold in [] if c.conditional else waiting:
+        rows.release_hold(hold, None)
+        rows.touch(lot, "hold released")
     return f"{say.lot_name(unit.about, unit.lot_no)} {status}"

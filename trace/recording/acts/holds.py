@@ -10,7 +10,10 @@ from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor.sources import open_hold
 from trace.recording.floor.standing import Floor, Found
+from trace.recording.floor.units import AT_GATE
 
+# Holds that one person never ends alone, whatever the plant says.
+SAFETY = ("safety", "stop-use")
 HOLDABLE = (
     "container", "vessel", "roll", "tub", "drop_box", "lot", "hull", "moulding", "part", "pack", "plate", "mould",
 )  # fmt: skip
@@ -103,9 +106,11 @@ def release_hold_facts(c: ReleaseHold, floor: Floor) -> Facts:
             "nothing": found is not None and unit is None,
             "code": found.name if found else "",
             # One that is still being spread has no uid there yet: it may be this one.
-            "elsewhere": bool(known and unit and not {c.hold, ""} & {h["uid"] for h in unit.holds}),
+            "elsewhere": bool(known and unit and not {c.hold, ""} & {h["uid"] for h in unit.holds + unit.at_gate}),
             "of": known["of"] if known else "",
-            "own": bool(known and floor.by.person in known["persons"] and known["rule"] in ("safety", "stop-use")),
+            "by_you": bool(known and floor.by.person in known["persons"]),
+            "safety": bool(known and known["rule"] in SAFETY),
+            "at_gate": bool(known and known["rule"] == AT_GATE and not c.code),
         }
     }
 

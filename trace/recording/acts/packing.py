@@ -62,6 +62,7 @@ def pack_facts(c: Pack, floor: Floor) -> Facts:
         if here and len(here) + packed_for_order(order.key, product, colour) > quantity:
             over.append(f"{quantity} × {product} {colour}")
     held = [f for f in found if f.hull and f.hull.holds]
+    waits = [f for f in found if f.hull and f.hull.at_gate]
     gone = [f for f in found if f.hull and f.hull.status == "dispatched"]
     ready = ("released", "packed", "made before records", "dispatched")
     unready = [f for f in found if f.hull and f.hull.status not in ready]
@@ -77,6 +78,9 @@ def pack_facts(c: Pack, floor: Floor) -> Facts:
             "held": bool(held),
             "held_which": ", ".join(f.code for f in held),
             "hold": hold_words.held_by(held[0].hull) if held else "",
+            "conditional": bool(waits),
+            "conditional_which": ", ".join(f.code for f in waits),
+            "conditional_lot": waits[0].hull.at_gate[0]["of"] if waits and waits[0].hull else "",
             "gone": bool(gone),
             "gone_which": ", ".join(f.code for f in gone),
             "unready": bool(unready),
@@ -259,6 +263,7 @@ def _hulls(found: Found) -> list[Facts]:
 def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
     order, found = floor[c.order], floor.list(c.packs)
     held = [f for f in found if (f.unit and f.unit.holds) or any(e["held"] for e in (f.unit.inside if f.unit else []))]
+    waits = [f for f in found if f.unit and (f.unit.at_gate or any(e["at_gate"] for e in f.unit.inside))]
     unpacked = [f for f in found if "hull" in f.kinds]
     other = [f for f in found if f.unit and f.unit.kind == "pack" and f.unit.about.get("order") != order.key]
     gone = [f for f in found if f.unit and f.unit.status == "dispatched"]
@@ -280,6 +285,8 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
             "held": bool(held),
             "held_which": ", ".join(f.name for f in held),
             "hold": (hold_words.held_by(held[0].unit) or "a hull in it is on hold") if held else "",
+            "conditional": bool(waits),
+            "conditional_which": ", ".join(f.name for f in waits),
             "unpacked": bool(unpacked),
             "unpacked_which": ", ".join(f.code for f in unpacked),
             "other_order": bool(other),

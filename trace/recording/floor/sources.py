@@ -124,13 +124,36 @@ def status_before(unit: str, states: tuple[str, ...]) -> str | None:
     return before
 
 
-def contents_in_quarantine(lot: str) -> list[str]:
+def contents_that_are(states: tuple[str, ...], lot: str) -> list[str]:
+    """The uids of what was booked of this lot and stands so."""
     with connection.cursor() as cursor:
         cursor.execute(
             """SELECT c.uid::text FROM unit l JOIN edge e ON e.parent = l.id AND e.role = 'receive'
                  JOIN unit c ON c.id = e.child JOIN unit_state s ON s.unit = c.id
-                WHERE l.uid = %s AND s.status = 'quarantine' ORDER BY c.id""",
-            [lot],
+                WHERE l.uid = %s AND s.status = ANY (%s) ORDER BY c.id""",
+            [lot, list(states)],
+        )
+        return [uid for (uid,) in cursor.fetchall()]
+
+
+def did(unit: str, role: str) -> set[str]:
+    """Who did that (the role of the act: received, certified, …) to a unit (its uid) so far."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT DISTINCT v.person FROM unit u JOIN event_unit x ON x.unit = u.id JOIN event v ON v.id = x.event
+                WHERE u.uid = %s::uuid AND x.role = %s""",
+            [unit or None, role],
+        )
+        return {person for (person,) in cursor.fetchall()}
+
+
+def open_holds_on(unit: str, rule: str) -> list[str]:
+    """The uids of the holds that this rule laid on a unit itself and that are not over."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT h.uid::text FROM hold h JOIN unit u ON u.id = h.unit WHERE u.uid = %s AND h.rule = %s
+                AND NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND r.unit IS NULL) ORDER BY h.id""",
+            [unit, rule],
         )
         return [uid for (uid,) in cursor.fetchall()]
 

@@ -1,5 +1,6 @@
 """Reads what the scanned codes stand for, locks it, and tells what holds there now."""
 
+import re
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -15,6 +16,7 @@ from trace.recording.commands import By, Command
 from trace.recording.floor.changes import BEFORE, Changes
 from trace.recording.floor.units import UnitFacts, read_facts, unit_facts
 
+UID = re.compile("[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 SAME = "l.unit = k.unit OR l.carrier = k.carrier OR l.resource = k.resource"
 # A label that ended may have been replaced by one that has ended since: the one that counts now is named.
 RESOLVE = f"""
@@ -24,7 +26,9 @@ SELECT 'label' AS how, k.code, k.carrier, k.unit, k.resource, s.code IS NOT NULL
   FROM label k LEFT JOIN label_state s ON s.code = k.code WHERE k.code = ANY (%(codes)s::text[])
 UNION ALL SELECT 'serial', text, NULL, plate, NULL, FALSE, NULL FROM serial WHERE text = ANY (%(texts)s::text[])
 UNION ALL SELECT 'number', lot_no, NULL, id, NULL, FALSE, NULL FROM unit
- WHERE kind IN ('moulding', 'part', 'lot') AND lot_no = ANY (%(texts)s::text[])) AS r
+ WHERE kind IN ('moulding', 'part', 'lot') AND lot_no = ANY (%(texts)s::text[])
+UNION ALL SELECT 'number', uid::text, NULL, id, NULL, FALSE, NULL FROM unit
+ WHERE uid = ANY (%(uids)s::uuid[])) AS r
 """
 
 
@@ -147,6 +151,10 @@ def seek(command: Command, plant: Directory) -> Sought:
         if any(_thing_kinds(t) & set(kinds) for t in plant.find(text)):
             sought.texts[text] = text.upper()
             continue
+        if UID.fullmatch(text.lower()):
+            # A page that shows a lot names it by this: it may have no label, and its number may be another lot's too.
+            sought.texts[text] = text.lower()
+            continue
         try:
             sought.texts[text] = parse_scan(text, prefixes).text
         except CodeError as error:
@@ -178,7 +186,8 @@ def _resolve(sought: Sought) -> None:
     """What labels, serials and numbers are bound to. A number of several lots leads to none of them."""
     several: set[str] = set()
     every = sorted(set(sought.texts.values()))
-    for row in fetch_json(RESOLVE, {"codes": every, "texts": every}):
+    uids = [text for text in every if UID.fullmatch(text)]
+    for row in fetch_json(RESOLVE, {"codes": every, "texts": every, "uids": uids}):
         if row["how"] == "label":
             sought.label[row["code"]] = row
         elif row["how"] == "serial":

@@ -13,6 +13,9 @@ from trace.genealogy.prepared import fetch_json
 from trace.readmodels.holds import under_unspread
 from trace.readmodels.rows import moment
 
+# The hold on what a conditional release made: it may be used, finished and packed, and does not leave.
+AT_GATE = "GATE-CONDITIONAL"
+
 # Everything a handler may ask of the things scanned, in one statement; read after the rows are locked.
 FACTS = f"""
 WITH target AS (
@@ -61,7 +64,10 @@ SELECT json_build_object(
                     'amount', e.amount, 'id', p.id, 'uid', p.uid, 'kind', p.kind,
                     'about', {made_as('p')}, 'lot_no', p.lot_no, 'status', ps.status,
                     'serial', (SELECT text FROM serial_state WHERE hull = p.id),
-                    'held', EXISTS (SELECT FROM unit_hold x WHERE x.unit = p.id)) ORDER BY e.id)
+                    'held', EXISTS (SELECT FROM unit_hold x JOIN hold xh ON xh.id = x.hold
+                                     WHERE x.unit = p.id AND xh.rule <> '{AT_GATE}'),
+                    'at_gate', EXISTS (SELECT FROM unit_hold x JOIN hold xh ON xh.id = x.hold
+                                        WHERE x.unit = p.id AND xh.rule = '{AT_GATE}')) ORDER BY e.id)
             FROM edge e JOIN unit p ON p.id = e.parent JOIN unit_state ps ON ps.unit = p.id
            WHERE e.child = u.id AND {LIVE_NOW}) END,
        'gone_into', (SELECT json_agg(json_build_object('role', e.role, 'kind', c.kind, 'uid', c.uid,
@@ -98,6 +104,8 @@ class UnitFacts:
     code: str | None
     gaps: list[tuple[str, str]]
     holds: list[dict[str, Any]]
+    # Holds that stop nothing but its leaving: its lot was released conditionally and is not confirmed yet.
+    at_gate: list[dict[str, Any]]
     inside: list[dict[str, Any]]
     gone_into: list[dict[str, Any]]
 
@@ -169,7 +177,8 @@ def unit_facts(row: dict[str, Any]) -> UnitFacts:
             "made": moment(row["made"]),
             "gained": row["gained"] or 0,
             "gaps": [(what, which) for what, which in row["gaps"] or []],
-            "holds": row["holds"] or [],
+            "holds": [h for h in row["holds"] or [] if h["rule"] != AT_GATE],
+            "at_gate": [h for h in row["holds"] or [] if h["rule"] == AT_GATE],
             "inside": row["inside"] or [],
             "gone_into": row["gone_into"] or [],
         }

@@ -21,7 +21,8 @@ from trace.speech import names_of
 HULL_RULES = ("PACK-HELD", "PACK-MAY-BE-HELD", "PACK-GONE", "PACK-NOT-RELEASED", "PACK-TWICE")
 ORDER_RULES = ("PACK-OFF-ORDER", "PACK-OVER-ORDER")
 LOAD_RULES = (
-    "GATE-HELD", "GATE-MAY-BE-HELD", "GATE-NOT-PACKED", "GATE-OTHER-ORDER", "GATE-OFF-ORDER", "GATE-CONSIGNEE",
+    "GATE-HELD", "GATE-CONDITIONAL", "GATE-MAY-BE-HELD", "GATE-NOT-PACKED", "GATE-OTHER-ORDER", "GATE-OFF-ORDER",
+    "GATE-CONSIGNEE",
     "GATE-GONE",
 )  # fmt: skip
 
@@ -238,7 +239,8 @@ def load_actions(sight: Sight) -> tuple[Action, ...]:
     held = [
         off(found.code, "stop")
         for found in sight.many("packs")
-        if found.unit and (found.unit.holds or any(inner["held"] for inner in found.unit.inside))
+        if (found.unit and (found.unit.holds or found.unit.at_gate))
+        or (found.unit and any(inner["held"] or inner["at_gate"] for inner in found.unit.inside))
     ]
     words = ngettext("The truck leaves with %(n)d pack", "The truck leaves with %(n)d packs", n)
     return (*held, press("gone", words % {"n": n}))

@@ -203,7 +203,7 @@ def lot_rows(sight: Sight) -> tuple[Row, ...]:
     found = sight.one("container")
     if found is None or found.unit is None:
         return ()
-    held = _("on hold") if found.unit.holds else ""
+    held = _("on hold") if found.unit.holds else _("held from dispatch") if found.unit.at_gate else ""
     return (Row(lot_words(found), held, note=True),)
 
 
