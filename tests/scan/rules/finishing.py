@@ -381,6 +381,24 @@ def moulding_lighter_than_half(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(SERIALS[0], mass="14.34")
 
 
+@rule("MASS-LIGHT", "flagged")
+def foam_not_in_it(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """28.67 kg were charged; without the foam 19.52 kg came out of the mould."""
+    screen = waiting(plant, at)
+    yield lambda: screen.scan(SERIALS[0], mass="19.60")
+    cook(plant, 1, "T430-02", "S2")
+    screen.open("demould")
+    screen.scan(plant["T430-02"])
+    yield lambda: screen.scan(SERIALS[1], mass="28.60")
+
+
+@rule("MASS-HEAVY", "flagged")
+def inner_in_it_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inspecting(plant, at)
+    yield lambda: screen.press("pass", **ALL, mass="35.99")
+    yield lambda: [screen.open("inspect"), screen.scan(SERIALS[0]), screen.press("fail", **ALL, mass="28.70")][-1]
+
+
 @rule("ZONE-UNREAD")
 def zone_left_out(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = inspecting(plant, at)

@@ -246,7 +246,7 @@ SHAPES: dict[str, dict[str, Callable[[str, Any], None]]] = {
             "?set_c": _range, "?arm_rpm": _range, "?plate_rpm": _range, "?ratio": _range,
         }),
         "hull_number": _with({"format": _one_of("plant", "us"), "?prefix": _any_text, "?maker": _text}),
-        "?checks": _texts, "?cavities": _texts,
+        "?checks": _texts, "?cavities": _texts, "?mass": _with({"?flash_kg": _number, "?fittings_kg": _number}),
     },
     "material": {
         "name": _text, "?density": _density,

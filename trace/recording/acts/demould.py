@@ -13,7 +13,7 @@ from trace.recording.acts.loading import went_on
 from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list, words
 from trace.recording.floor.moulds import mould_facts, mould_row, shots_after
 from trace.recording.floor.open_questions import charged
-from trace.recording.floor.readings import charged_trouble, mass_trouble
+from trace.recording.floor.readings import charged_trouble, mass_facts, mass_trouble
 from trace.recording.floor.standing import Floor, Found, UnitFacts
 from trace.recording.told_late.at_that_time import bound_since, stage_at
 
@@ -134,9 +134,9 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
     day = floor.plant.calendar.day(max((u.made for u in units), default=floor.happened))
     month = serial.get("month")
     minutes = int((floor.happened - min(u.made for u in units)).total_seconds() // 60) if units else 0
-    trouble = mass_trouble(c.mass)
+    trouble, put_in = mass_trouble(c.mass), charged([u.id for u in units]) if c.mass else None
     if c.mass and not trouble:
-        trouble = charged_trouble(c.mass, charged([u.id for u in units]))
+        trouble = charged_trouble(c.mass, put_in)
     return {
         "typed": {"trouble": trouble},
         "moulding": {
@@ -152,6 +152,7 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
             "not_production": any(u.status != "to bind" for u in units),
             "status": (units[0].status if units else None) or "unknown",
         },
+        "mass": mass_facts(c.mass, [floor.plant.product_of(u.about) for u in units], put_in),
         "plate": {
             "text": plate.code,
             "used": plate.hull is not None or serial.get("standing") in ("bound", "destroyed"),

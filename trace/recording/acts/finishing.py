@@ -10,7 +10,7 @@ from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor.open_questions import behind, charged
-from trace.recording.floor.readings import THICKEST, charged_trouble, mass_trouble, reading
+from trace.recording.floor.readings import THICKEST, charged_trouble, mass_facts, mass_trouble, reading
 from trace.recording.floor.standing import Floor
 
 GONE = ("packed", "dispatched", "scrapped")
@@ -62,13 +62,14 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
         elif least is not None and value < least:
             thin.append(f"{zone} {text} mm (least {least})")
     unread = sorted(set(product.get("zones", {})) - set(c.thickness) - (found.zones if found else set()))
-    trouble = trouble or mass_trouble(c.mass)
+    trouble, put_in = trouble or mass_trouble(c.mass), charged([hull.id]) if c.mass and hull else None
     if c.mass and hull and not trouble:
-        trouble = charged_trouble(c.mass, charged([hull.id]))
+        trouble = charged_trouble(c.mass, put_in)
     if c.verdict not in ("pass", "fail"):
         trouble = "Say pass or fail."
     return {
         "typed": {"trouble": trouble},
+        "mass": mass_facts(c.mass, [floor.plant.product_of(hull.about)] if hull else [], put_in),
         "hull": {
             "status": (hull.status if hull else None) or "unknown",
             "held": bool(hull and hull.holds),

@@ -41,6 +41,39 @@ def charged_trouble(text: str, charged: int | None) -> str:
     return f"{text[:20]} kg is impossible: {kilograms.normalize():f} kg were charged. Read the scale again."
 
 
+def mass_limits(recipes: list[dict[str, Any]], charged: int | None) -> tuple[Decimal, Decimal] | None:
+    """Between which kg something made by these recipes (one a moulding) out of so many mg lies; None where nobody can
+    say.
+
+    The layers' tolerances are allowed both ways, what is trimmed or spilt (`flash_kg`) below and what inserts and
+    graphics add (`fittings_kg`) above. Where a recipe does not say these, half of its lightest layer: a layer that is
+    missing, or in it twice, still shows.
+    """
+    layers = [layer for recipe in recipes for layer in recipe.get("layers", [])]
+    if not charged or not layers:
+        return None
+    apart = sum(Decimal(layer["tolerance_kg"]) for layer in layers)
+    half = min(Decimal(layer["target_kg"]) for layer in layers) / 2
+    said = [recipe.get("mass", {}) for recipe in recipes]
+    flash, fittings = (sum(Decimal(one.get(name, half)) for one in said) for name in ("flash_kg", "fittings_kg"))
+    kilograms = Decimal(charged) / 1_000_000
+    return kilograms - apart - flash, kilograms + apart + fittings
+
+
+def mass_facts(text: str, recipes: list[dict[str, Any]], charged: int | None) -> dict[str, Any]:
+    """What the rules ask of a mass that was read off a scale; one that cannot be read is another rule's matter."""
+    value, limits = reading(text), mass_limits(recipes, charged)
+    low, high = limits or (Decimal(0), Decimal(0))
+    return {
+        "shown": text[:20],
+        "charged": f"{(Decimal(charged or 0) / 1_000_000).normalize():f}",
+        "low": f"{low:.2f}",
+        "high": f"{high:.2f}",
+        "light": value is not None and limits is not None and value < low,
+        "heavy": value is not None and limits is not None and value > high,
+    }
+
+
 def number_trouble(values: dict[str, str]) -> str:
     """Why one of these texts, by what it is, is no number, as a sentence; nothing is no trouble."""
     for name, text in values.items():
