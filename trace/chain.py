@@ -154,15 +154,22 @@ def verify_consistency(m: int, n: int, root_m: bytes, root_n: bytes, proof: Sequ
     path = list(proof)
     if m & (m - 1) == 0:  # a whole subtree: its root is the verifier's own
         path.insert(0, root_m)
-    if not path:
+    roots = _roots_along(m, n, path) if path else None
+    if roots is None:
         return False
+    earlier, later = roots
+    return hmac.compare_digest(earlier, root_m) and hmac.compare_digest(later, root_n)
+
+
+def _roots_along(m: int, n: int, path: Sequence[bytes]) -> tuple[bytes, bytes] | None:
+    """Both roots as a consistency path gives them, None where it is too long or too short for these sizes."""
     at, last = m - 1, n - 1
     while at % 2:
         at, last = at >> 1, last >> 1
     earlier = later = path[0]
     for step in path[1:]:
         if last == 0:
-            return False
+            return None
         if at % 2 or at == last:
             earlier, later = _node(step, earlier), _node(step, later)
             while at % 2 == 0 and at:
@@ -170,7 +177,7 @@ def verify_consistency(m: int, n: int, root_m: bytes, root_n: bytes, proof: Sequ
         else:
             later = _node(later, step)
         at, last = at >> 1, last >> 1
-    return last == 0 and hmac.compare_digest(earlier, root_m) and hmac.compare_digest(later, root_n)
+    return (earlier, later) if last == 0 else None
 
 
 def _node(left: bytes, right: bytes) -> bytes:
@@ -190,15 +197,7 @@ def _check(part: object, where: str, depth: int) -> None:
     """Raise ValueError, naming the place, for what `canonical` refuses."""
     if depth > 100:
         raise ValueError(f"{where} is nested too deeply for a record.")
-    if part is None or isinstance(part, bool):
-        return
-    if isinstance(part, int):
-        if abs(part) > _LARGEST_INT:
-            raise ValueError(f"{where} is an integer beyond 2^53 - 1: write it as a string.")
-    elif isinstance(part, str):
-        if "\x00" in part or _SURROGATE.search(part):
-            raise ValueError(f"{where} holds a character that cannot be stored (U+0000 or a lone surrogate).")
-    elif isinstance(part, dict):
+    if isinstance(part, dict):
         for key, value in part.items():
             if not isinstance(key, str):
                 raise ValueError(f"{where} has the key {key!r}, which is not text.")
@@ -207,5 +206,19 @@ def _check(part: object, where: str, depth: int) -> None:
     elif isinstance(part, list | tuple):
         for number, value in enumerate(part):
             _check(value, f"{where}[{number}]", depth + 1)
+    else:
+        _check_plain(part, where)
+
+
+def _check_plain(part: object, where: str) -> None:
+    """As _check, for what has no parts."""
+    if part is None or isinstance(part, bool):
+        return
+    if isinstance(part, int):
+        if abs(part) > _LARGEST_INT:
+            raise ValueError(f"{where} is an integer beyond 2^53 - 1: write it as a string.")
+    elif isinstance(part, str):
+        if "\x00" in part or _SURROGATE.search(part):
+            raise ValueError(f"{where} holds a character that cannot be stored (U+0000 or a lone surrogate).")
     else:
         raise ValueError(f"{where} is a {type(part).__name__}: write it as a string with fixed decimals.")

@@ -6,7 +6,7 @@ rows each leader rises straight from its thing and the words stand on a shelf be
 only below shelves it would cut.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 
@@ -122,30 +122,32 @@ def left_and_right(
 
     Returns as above_and_below: the columns may need more room than the drawing is tall.
     """
-    middle = (left + right) / 2
+    columns = [
+        [(c, broken(c.text, room - 20, size)) for c in sorted(column, key=lambda c: (c.y, c.x))]
+        for column, room in zip(_sides(callouts, (left + right) / 2), (left, width - right), strict=True)
+    ]
+    needed = max([height, *(sum(_high(lines) for _, lines in column) for column in columns)])
+    spare = (needed - height) / 2
+    placed: list[Placed] = []
+    # Way -1 is to the left of the drawing, where words end at their leader, 1 to the right.
+    for blocks, edge, way in zip(columns, (left, right), (-1, 1), strict=True):
+        tops = _settled([(c.y + spare, _high(lines)) for c, lines in blocks], needed)
+        x, knee = edge + way * 18, edge + way * 8
+        for (c, lines), top in zip(blocks, tops, strict=True):
+            baseline = top - spare + COLUMN_LINE - 2
+            meet = baseline - size * 0.35
+            path = f"M{c.x + way * c.reach:.1f} {c.y:.1f}L{knee:.1f} {meet:.1f}H{x - way * 4:.1f}"
+            placed.append(Placed(c, lines, x, baseline, path, "end" if way < 0 else "start"))
+    return placed, spare + 4, spare + 6
+
+
+def _sides(callouts: Sequence[Callout], middle: float) -> tuple[list[Callout], list[Callout]]:
+    """Those left and those right of the middle; what stands on it goes where fewer are."""
     sides: tuple[list[Callout], list[Callout]] = ([], [])
     for c in sorted(callouts, key=lambda c: (-abs(c.x - middle), c.y)):
         here = 0 if c.x < middle - 1 else 1 if c.x > middle + 1 else int(len(sides[0]) > len(sides[1]))
         sides[here].append(c)
-    columns = []
-    for side, column in enumerate(sides):
-        room = (left if side == 0 else width - right) - 20
-        ordered = sorted(column, key=lambda c: (c.y, c.x))
-        columns.append([(c, broken(c.text, room, size)) for c in ordered])
-    needed = max([height, *(sum(_high(lines) for _, lines in column) for column in columns)])
-    spare = (needed - height) / 2
-    placed: list[Placed] = []
-    for side, blocks in enumerate(columns):
-        tops = _settled([(c.y + spare, _high(lines)) for c, lines in blocks], needed)
-        for (c, lines), top in zip(blocks, tops, strict=True):
-            baseline = top - spare + COLUMN_LINE - 2
-            meet = baseline - size * 0.35
-            x, knee = (left - 18, left - 8) if side == 0 else (right + 18, right + 8)
-            end = x + 4 if side == 0 else x - 4
-            away = -c.reach if side == 0 else c.reach
-            path = f"M{c.x + away:.1f} {c.y:.1f}L{knee:.1f} {meet:.1f}H{end:.1f}"
-            placed.append(Placed(c, lines, x, baseline, path, "end" if side == 0 else "start"))
-    return placed, spare + 4, spare + 6
+    return sides
 
 
 def _high(lines: Sequence[str]) -> float:
@@ -183,21 +185,27 @@ def _over(one: Shelf, other: Shelf) -> bool:
 
 def _stack(shelves: Sequence[Shelf]) -> list[int] | None:
     """A row for each shelf, higher than each whose leader passes under it; None when they go in a circle."""
-    over = [
-        {j for j, other in enumerate(shelves) if j != i and _over(one, other)}
-        for i, one in enumerate(shelves)
-    ]
+    over = [_all_over(i, shelves) for i in range(len(shelves))]
     rows: dict[int, int] = {}
     while len(rows) < len(shelves):
         ready = [i for i in range(len(shelves)) if i not in rows and over[i] <= rows.keys()]
         if not ready:
             return None
         for i in ready:
-            row = max((rows[j] + 1 for j in over[i]), default=0)
-            while any(r == row and _meet(shelves[i], shelves[j]) for j, r in rows.items()):
-                row += 1
-            rows[i] = row
+            rows[i] = _free_row(i, max((rows[j] + 1 for j in over[i]), default=0), shelves, rows)
     return [rows[i] for i in range(len(shelves))]
+
+
+def _all_over(i: int, shelves: Sequence[Shelf]) -> set[int]:
+    """The shelves over which shelf i stands."""
+    return {j for j, other in enumerate(shelves) if j != i and _over(shelves[i], other)}
+
+
+def _free_row(i: int, row: int, shelves: Sequence[Shelf], rows: Mapping[int, int]) -> int:
+    """The first row from `row` on in which shelf i meets none that stands already."""
+    while any(r == row and _meet(shelves[i], shelves[j]) for j, r in rows.items()):
+        row += 1
+    return row
 
 
 def _meet(one: Shelf, other: Shelf) -> bool:

@@ -74,9 +74,8 @@ def mould_plan(
     turned = upright and long
     in_columns = callouts and (turned or not long)
     across, along = (box[1], box[0]) if turned else box
-    share = (0.36 if turned else 0.42) if in_columns and upright else 0.5 if in_columns else 1.0
     tallest = 520.0 if turned else 320.0 if callouts else 190.0
-    scale = min((width * share - 8) / across, tallest / along)
+    scale = min((width * _share(in_columns, upright, turned) - 8) / across, tallest / along)
     left, high = (width - across * scale) / 2, along * scale
     sheet = _Sheet(scale, left, box, turned)
     radius = _radius(
@@ -117,6 +116,15 @@ def mould_plan(
         description=described(drawing, positions, graphics, zones, title),
         kind=("plan" if callouts else "plan plan-bare") + (" plan-upright" if upright else ""),
     )
+
+
+def _share(in_columns: bool, upright: bool, turned: bool) -> float:
+    """How much of the width the drawing takes: words in columns beside it need the rest."""
+    if not in_columns:
+        return 1.0
+    if not upright:
+        return 0.5
+    return 0.36 if turned else 0.42
 
 
 def mould_plans(

@@ -29,8 +29,17 @@ def callouts_of(
 
     `point` brings the maker's coordinates onto the sheet; `radius` is that of a position's mark.
     """
+    return [
+        *_of_positions(drawing.get("positions", {}), positions, point, radius),
+        *_of_graphics(drawing.get("graphics", {}), graphics, point),
+        *_of_zones(drawing.get("zones", {}), zones, point),
+    ]
+
+
+def _of_positions(
+    places: Mapping[str, Any], positions: Mapping[str, PositionState], point: Point, radius: float
+) -> list[Callout]:
     said = []
-    places = drawing.get("positions", {})
     for state, names in _alike(places, positions):
         if state.standing == "done" and not state.lot:
             continue
@@ -39,14 +48,24 @@ def callouts_of(
         text = f"{named_together(names)}: {_state_words(state)}"
         reach = radius + (4.5 if state.standing == "marked" else 1.0)
         said.append(Callout(text, *first, reach, *_classes(state), other=last if last != first else None))
-    for name, (left, top, width, height) in drawing.get("graphics", {}).items():
+    return said
+
+
+def _of_graphics(places: Mapping[str, Any], graphics: Mapping[str, PositionState], point: Point) -> list[Callout]:
+    said = []
+    for name, (left, top, width, height) in places.items():
         state = graphics.get(name, OPEN)
         if state.standing == "done" and not state.lot:
             continue
         x, y = point(left + width / 2, top + height / 2)
         text = f"{name.capitalize()}: {_state_words(state)}"
         said.append(Callout(text, x, y, 3.0, *_classes(state)))
-    for name, at in drawing.get("zones", {}).items():
+    return said
+
+
+def _of_zones(places: Mapping[str, Any], zones: Mapping[str, ZoneReading], point: Point) -> list[Callout]:
+    said = []
+    for name, at in places.items():
         reading = zones.get(name)
         if reading is None:
             continue

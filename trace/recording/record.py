@@ -106,16 +106,26 @@ def _record(a: Attempt) -> Answer | None:
         found = floors.read(sought)
     # Nothing happens later than it is recorded: a clock that is ahead would hide what others do meanwhile.
     floor = floors.Floor(a.by, plant, min(a.by.happened or now, now), now, found)
-    late = late_codes(a.command, floor) if floor.happened < now else []
+    _turn_back(a, floor)
+    return _judge(a, floor, plant)
+
+
+def _turn_back(a: Attempt, floor: floors.Floor) -> None:
+    """What is told late is judged by the floor as it was when it happened, and may rewrite what followed."""
+    late = late_codes(a.command, floor) if floor.happened < floor.now else []
     if late:
         _need_alone(a)
         as_it_was(a.command, floor, late)
-    if a.by.mode == "tells" and now - floor.happened > CLOCKS_APART:
+    if a.by.mode == "tells" and floor.now - floor.happened > CLOCKS_APART:
         as_released(a.command, floor)
     if a.by.mode == "tells" and load_then(a.command, floor):
         _need_alone(a)
     if a.by.unsure_ms:
         in_doubt(a.command, floor)
+
+
+def _judge(a: Attempt, floor: floors.Floor, plant: plantdata.Directory) -> Answer:
+    """Asks the rules; a refusal of what asks is kept as a scan, everything else is recorded."""
     if a.by.ahead:
         findings, _facts = look_ahead(a.command, floor, a.by.ahead, plant.switched())
     else:
@@ -124,7 +134,7 @@ def _record(a: Attempt) -> Answer | None:
     refused = [f for f in findings if f.verdict == "refuse" and not _overridden(f, a, floor)]
     if refused and a.by.mode == "asks":
         answer = Answer.refused(refused[0], findings, in_force)
-        write_scan_only(a, answer, now)
+        write_scan_only(a, answer, floor.now)
         return answer
     if a.by.ahead:
         return Answer("accepted", rules=in_force)
@@ -165,18 +175,7 @@ def _accept(
     in_force: str,
 ) -> Answer:
     rows = Rows()
-    basic = [f for f in refused if f.basic]
-    if basic:
-        recorded = "told, but it could not be placed"
-        known = [unit.uid for found in floor.found.values() for unit in (found.load, found.unit) if unit is not None]
-        rows.discrepancy(f"told, but: {basic[0].code}", next(iter(known), None))
-        # It stands in the history of what of it is known.
-        for unit in known:
-            rows.touch(unit, "told")
-    else:
-        recorded = HANDLERS[type(a.command)].act(a.kept, floor, rows)
-        if floor.changes:
-            replay(rows, floor.changes, partial(tolerance, floor), floor.now)
+    recorded = _act(a, floor, rows, [f for f in refused if f.basic])
     held = [f for f in findings if f.verdict == "hold"] + refused
     made = _what_it_made(rows, floor) if held else []
     for finding in refused:
@@ -192,6 +191,21 @@ def _accept(
     answer = Answer.accepted(recorded, findings, held, overrides, in_force, rows)
     write_all(a, floor, rows, answer, in_force, overrides)
     return answer
+
+
+def _act(a: Attempt, floor: floors.Floor, rows: Rows, basic: list[Finding]) -> str:
+    """Fills the rows with what the event does; with nothing but a question where even the basic rules speak."""
+    if not basic:
+        recorded = HANDLERS[type(a.command)].act(a.kept, floor, rows)
+        if floor.changes:
+            replay(rows, floor.changes, partial(tolerance, floor), floor.now)
+        return recorded
+    known = [unit.uid for found in floor.found.values() for unit in (found.load, found.unit) if unit is not None]
+    rows.discrepancy(f"told, but: {basic[0].code}", next(iter(known), None))
+    # It stands in the history of what of it is known.
+    for unit in known:
+        rows.touch(unit, "told")
+    return "told, but it could not be placed"
 
 
 def _what_it_made(rows: Rows, floor: floors.Floor) -> list[str]:

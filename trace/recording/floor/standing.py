@@ -146,6 +146,30 @@ def seek(command: Command, plant: Directory) -> Sought:
     """Read the codes' text and look up what they are bound to. One statement; locks nothing."""
     sought = Sought()
     wanted = {str(code).strip(): kinds for _, code, kinds in command.codes()}
+    _read_texts(sought, wanted, plant)
+    if sought.texts:
+        _resolve(sought)
+    by_resource = {t.resource: t for t in plant.things.values()} if sought.ids("resource") else {}
+    for text, code in sought.texts.items():
+        row = sought.label.get(code)
+        if row and row["resource"] in by_resource:
+            sought.things[code] = by_resource[row["resource"]]
+        elif not row:
+            _look_for_key(sought, text, code, set(wanted[text]), plant)
+    return sought
+
+
+def _look_for_key(sought: Sought, text: str, code: str, kinds: set[str], plant: Directory) -> None:
+    """The thing of the plant whose key this is, where one of its kind is asked for and no plate reads so."""
+    if code in sought.serials and {"plate", "hull"} & kinds:
+        return
+    named = [t for t in plant.find(text) if _thing_kinds(t) & kinds]
+    if named:
+        _stands_for(sought, text, code, named[0])
+
+
+def _read_texts(sought: Sought, wanted: dict[str, tuple[str, ...]], plant: Directory) -> None:
+    """What each text reads as: a key of the plant as it stands, else a code; what is neither is said as trouble."""
     prefixes = [str(p.body.get("hull_number", {}).get("prefix", "")) for p in plant.of_kind("product")]
     for text, kinds in wanted.items():
         if any(_thing_kinds(t) & set(kinds) for t in plant.find(text)):
@@ -159,18 +183,6 @@ def seek(command: Command, plant: Directory) -> Sought:
             sought.texts[text] = parse_scan(text, prefixes).text
         except CodeError as error:
             sought.trouble[text] = str(error)
-    if sought.texts:
-        _resolve(sought)
-    by_resource = {t.resource: t for t in plant.things.values()} if sought.ids("resource") else {}
-    for text, code in sought.texts.items():
-        row = sought.label.get(code)
-        if row and row["resource"] in by_resource:
-            sought.things[code] = by_resource[row["resource"]]
-        elif not row and not (code in sought.serials and {"plate", "hull"} & set(wanted[text])):
-            named = [t for t in plant.find(text) if _thing_kinds(t) & set(wanted[text])]
-            if named:
-                _stands_for(sought, text, code, named[0])
-    return sought
 
 
 def _stands_for(sought: Sought, text: str, code: str, thing: Thing) -> None:

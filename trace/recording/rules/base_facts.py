@@ -5,7 +5,7 @@ from typing import Any
 
 from trace.codes import printed, shown
 from trace.recording.commands import Command, Facts
-from trace.recording.floor.standing import Floor
+from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.words import person as person_name
 from trace.recording.rules.table import TABLE
 
@@ -29,34 +29,37 @@ def base_facts(command: Command, floor: Floor) -> Facts:
     return facts
 
 
+OF_CODES = ("trouble", "unknown", "unknown_now", "wrong", "is_a", "wanted", "asked", "dead", "replaced_by")
+
+
 def _codes(command: Command, floor: Floor) -> dict[str, Any]:
-    trouble = unknown = unknown_now = wrong = is_a = wanted = asked = dead = replaced_by = ""
+    """What the rules about codes read: of each kind of trouble the first that a code is in, "" where none is."""
+    said = dict.fromkeys(OF_CODES, "")
     for _, code, kinds in command.codes():
-        found = floor[code]
-        if found.trouble:
-            trouble = trouble or found.trouble
-        elif not code.strip():
-            unknown, unknown_now = unknown or _one(kinds).capitalize(), unknown_now or _where_known(kinds)
-        elif not found.kinds:
-            unknown, unknown_now = unknown or shown(found.name or code), unknown_now or _where_known(kinds)
-        elif found.dead:
-            dead, replaced_by = found.name, printed(found.replaced_by or "another label")
-        elif not found.kinds & set(kinds):
-            # A key was typed, or stands on the label beside the code: it is what people call the thing.
-            wrong = wrong or shown(found.key or found.name)
-            is_a, asked = is_a or _one(tuple(sorted(found.kinds))), asked or _one(kinds)
-            # A long list is not said twice.
-            wanted = wanted or (_say(kinds) if len(kinds) <= 3 else "right one")
+        for name, words in _trouble_with(floor[code], code, kinds).items():
+            said[name] = said[name] or words
+    return said
+
+
+def _trouble_with(found: Found, code: str, kinds: tuple[str, ...]) -> dict[str, str]:
+    """What is wrong with one code where one of these kinds is asked for; empty when nothing is."""
+    if found.trouble:
+        return {"trouble": found.trouble}
+    if not code.strip():
+        return {"unknown": _one(kinds).capitalize(), "unknown_now": _where_known(kinds)}
+    if not found.kinds:
+        return {"unknown": shown(found.name or code), "unknown_now": _where_known(kinds)}
+    if found.dead:
+        return {"dead": found.name, "replaced_by": printed(found.replaced_by or "another label")}
+    if found.kinds & set(kinds):
+        return {}
     return {
-        "trouble": trouble,
-        "unknown": unknown,
-        "unknown_now": unknown_now,
-        "wrong": wrong,
-        "is_a": is_a,
-        "wanted": wanted,
-        "asked": asked,
-        "dead": dead,
-        "replaced_by": replaced_by,
+        # A key was typed, or stands on the label beside the code: it is what people call the thing.
+        "wrong": shown(found.key or found.name),
+        "is_a": _one(tuple(sorted(found.kinds))),
+        "asked": _one(kinds),
+        # A long list is not said twice.
+        "wanted": _say(kinds) if len(kinds) <= 3 else "right one",
     }
 
 

@@ -61,20 +61,23 @@ def evaluate(
     Only basic rules, or only the others. A predicate that cannot be evaluated speaks as a refusal: a fact that is
     missing is not a pass.
     """
-    found = []
-    for rule in table:
-        if rule.basic != basic or not (kind in rule.guards or "*" in rule.guards):
-            continue
-        verdict = rule.verdict if rule.fixed else switched.get(rule.code, rule.verdict)
-        if verdict == "off":
-            continue
-        try:
-            if _program(rule.when).execute({name: facts[name] for name in rule.reads}):
-                what, why, now = (part.format_map(facts).strip() for part in (rule.what, rule.why, rule.now))
-                found.append(Finding(rule.code, verdict, what, why, now, rule.override, rule.basic))
-        except (RuntimeError, KeyError, ValueError, TypeError) as error:
-            found.append(_unanswered(rule, error))
-    return sorted(found, key=lambda f: VERDICTS.index(f.verdict))
+    asked = (r for r in table if r.basic == basic and (kind in r.guards or "*" in r.guards))
+    found = [_spoken(rule, facts, switched) for rule in asked]
+    return sorted((f for f in found if f is not None), key=lambda f: VERDICTS.index(f.verdict))
+
+
+def _spoken(rule: Rule, facts: Mapping[str, Any], switched: Mapping[str, str]) -> Finding | None:
+    """The rule's finding with its sentence filled in, None where it is silent or switched off."""
+    verdict = rule.verdict if rule.fixed else switched.get(rule.code, rule.verdict)
+    if verdict == "off":
+        return None
+    try:
+        if not _program(rule.when).execute({name: facts[name] for name in rule.reads}):
+            return None
+        what, why, now = (part.format_map(facts).strip() for part in (rule.what, rule.why, rule.now))
+    except (RuntimeError, KeyError, ValueError, TypeError) as error:
+        return _unanswered(rule, error)
+    return Finding(rule.code, verdict, what, why, now, rule.override, rule.basic)
 
 
 def _unanswered(rule: Rule, error: Exception) -> Finding:
