@@ -17,14 +17,12 @@ from trace.recording.floor import words as say
 from trace.recording.floor.readings import reading
 from trace.recording.floor.sources import (
     certificate_of,
-    contents_that_are,
-    did,
     expired,
     issue_codes,
     lock_lot,
+    lot_facts,
     lot_known,
     lot_status,
-    open_holds_on,
 )
 from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.units import AT_GATE
@@ -323,6 +321,7 @@ def release_facts(c: Release, floor: Floor) -> Facts:
     about = unit.about if unit else {}
     material = floor.plant.body("material", about.get("material"))
     paper = certificate_of(_lot_of(found)) if unit else None
+    did = lot_facts(_lot_of(found)).get("did", []) if unit else []
     wanted = material.get("finish")
     return {
         "lot": {
@@ -339,16 +338,9 @@ def release_facts(c: Release, floor: Floor) -> Facts:
             "finish_wanted": wanted or "",
             "finish_seen": (paper or {}).get("finish", "") or "nothing",
             "finish_differs": bool(wanted and (paper or {}).get("finish", "") != wanted),
-            **_done_before(_lot_of(found) if unit else "", floor.by.person),
+            "certified_by_you": ["certified", floor.by.person] in did,
+            "booked_by_you": ["received", floor.by.person] in did,
         }
-    }
-
-
-def _done_before(lot: str, person: str) -> Facts:
-    """What of this lot the person who releases it did before."""
-    return {
-        "certified_by_you": person in did(lot, "certified"),
-        "booked_by_you": person in did(lot, "received"),
     }
 
 
@@ -359,13 +351,14 @@ def release(c: Release, floor: Floor, rows: Rows) -> str:
     lot = _lot_of(floor[c.container])
     status = CONDITIONAL if c.conditional else "released"
     rows.status(lot, status)
-    for content in contents_that_are(("quarantine",) if c.conditional else ("quarantine", CONDITIONAL), lot):
-        rows.status(content, status)
-    waiting = open_holds_on(lot, AT_GATE)
-    if c.conditional and not waiting:
+    known = lot_facts(lot)
+    for content, was in known["waiting"]:
+        if was != status:
+            rows.status(content, status)
+    if c.conditional and not known["at_gate"]:
         # Of what is made with it nothing leaves before the test is in.
         rows.hold(lot, AT_GATE)
-    for hold in [] if c.conditional else waiting:
+    for hold in [] if c.conditional else known["at_gate"]:
         rows.release_hold(hold, None)
         rows.touch(lot, "hold released")
     return f"{say.lot_name(unit.about, unit.lot_no)} {status}"

@@ -11,6 +11,7 @@ from trace.codes import issue_label_code
 from trace.codes.plant_day import Calendar
 from trace.genealogy.live import LIVE_NOW, held_name
 from trace.genealogy.made_as import MADE_AS
+from trace.recording.floor.units import AT_GATE
 
 
 def expired(expires: str | None, today: date) -> bool:
@@ -124,38 +125,24 @@ def status_before(unit: str, states: tuple[str, ...]) -> str | None:
     return before
 
 
-def contents_that_are(states: tuple[str, ...], lot: str) -> list[str]:
-    """The uids of what was booked of this lot and stands so."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            """SELECT c.uid::text FROM unit l JOIN edge e ON e.parent = l.id AND e.role = 'receive'
-                 JOIN unit c ON c.id = e.child JOIN unit_state s ON s.unit = c.id
-                WHERE l.uid = %s AND s.status = ANY (%s) ORDER BY c.id""",
-            [lot, list(states)],
-        )
-        return [uid for (uid,) in cursor.fetchall()]
-
-
-def did(unit: str, role: str) -> set[str]:
-    """Who did that (the role of the act: received, certified, …) to a unit (its uid) so far."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            """SELECT DISTINCT v.person FROM unit u JOIN event_unit x ON x.unit = u.id JOIN event v ON v.id = x.event
-                WHERE u.uid = %s::uuid AND x.role = %s""",
-            [unit or None, role],
-        )
-        return {person for (person,) in cursor.fetchall()}
-
-
-def open_holds_on(unit: str, rule: str) -> list[str]:
-    """The uids of the holds that this rule laid on a unit itself and that are not over."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            """SELECT h.uid::text FROM hold h JOIN unit u ON u.id = h.unit WHERE u.uid = %s AND h.rule = %s
-                AND NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND r.unit IS NULL) ORDER BY h.id""",
-            [unit, rule],
-        )
-        return [uid for (uid,) in cursor.fetchall()]
+def lot_facts(lot: str) -> dict[str, Any]:
+    """What a release asks of a lot (its uid), in one statement: `did` [[role of an act, person]], who did what to it so
+    far; `waiting` [[uid, status]], what was booked of it and waits; `at_gate` [uid], holds that end when it is
+    confirmed."""
+    found = one(
+        f"""SELECT json_build_object(
+             'did', (SELECT json_agg(DISTINCT jsonb_build_array(x.role, v.person)) FROM event_unit x
+                       JOIN event v ON v.id = x.event WHERE x.unit = l.id AND x.role IN ('received', 'certified')),
+             'waiting', (SELECT json_agg(json_build_array(c.uid, s.status) ORDER BY c.id) FROM edge e
+                           JOIN unit c ON c.id = e.child JOIN unit_state s ON s.unit = c.id
+                          WHERE e.parent = l.id AND e.role = 'receive'
+                            AND s.status IN ('quarantine', 'conditionally released')),
+             'at_gate', (SELECT json_agg(h.uid ORDER BY h.id) FROM hold h WHERE h.unit = l.id AND h.rule = '{AT_GATE}'
+                           AND NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND r.unit IS NULL)))::text
+             FROM unit l WHERE l.uid = %s""",
+        [lot],
+    )
+    return {name: value or [] for name, value in json.loads(found or "{}").items()}
 
 
 def serials_known(serials: tuple[str, ...]) -> list[str]:
