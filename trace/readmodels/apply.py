@@ -9,6 +9,9 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import IntegerField
+
+from trace.models.status import MouldState
 from trace.readmodels.rows import moment
 from trace.readmodels.store import Ids, Row, Store
 
@@ -31,16 +34,15 @@ PLANT_TABLES = {
 ENDS = ("scrapped", "dispatched")
 GONE = "gone: "
 OPENING_ROLES = {"draw", "decant", "topup", "ingredient", "insert", "graphic"}
+# What a mould's row counts: every whole number of its table that is no id.
+MOULD_COUNTERS = tuple(f.name for f in MouldState._meta.local_fields if type(f) is IntegerField)
 EMPTY_MOULD = {
     "stage": "empty",
     "load": None,
     "cycle": None,
     "arm": None,
     "order": None,
-    "shots": 0,
-    "since_service": 0,
-    "since_vent": 0,
-    "since_release": 0,
+    **dict.fromkeys(MOULD_COUNTERS, 0),
 }
 
 

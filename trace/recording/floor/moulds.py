@@ -3,6 +3,7 @@
 from datetime import timedelta
 from typing import Any
 
+from trace.readmodels.apply import MOULD_COUNTERS
 from trace.recording.commands import Facts
 from trace.recording.floor.standing import Floor, Found
 
@@ -13,7 +14,6 @@ DONE = {"service": "since_service", "vent": "since_vent", "release coat": "since
 STAGES = ("empty", "open", "closed", "in oven", "cooling", "to demould")
 # A load into which nothing was put.
 GIVEN_UP = "given up"
-COUNTS = ("shots", "since_service", "since_vent", "since_release")
 
 
 def mould_row(found: Found, **change: Any) -> dict[str, Any]:
@@ -25,7 +25,7 @@ def mould_row(found: Found, **change: Any) -> dict[str, Any]:
         "cycle": state.get("cycle_uid"),
         "arm": state.get("arm"),
         "order": state.get("order"),
-        **{name: state.get(name, 0) for name in COUNTS},
+        **{name: state.get(name, 0) for name in MOULD_COUNTERS},
     }
     return {**row, **change}
 
@@ -97,4 +97,4 @@ def allowed_apart(floor: Floor) -> timedelta:
 def shots_after(found: Found) -> dict[str, int]:
     """The shot counts after one more moulding."""
     state = found.mould or {}
-    return {name: int(state.get(name, 0)) + 1 for name in ("shots", "since_service", "since_vent", "since_release")}
+    return {name: int(state.get(name, 0)) + 1 for name in MOULD_COUNTERS}
