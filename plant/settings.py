@@ -138,8 +138,9 @@ REST_FRAMEWORK = {
 }
 SPECTACULAR_SETTINGS = {"TITLE": "Lotwright", "VERSION": "0.1.0", "SERVE_INCLUDE_SCHEMA": False}
 
-# A hold writes its reach in its own transaction up to this many units, above it as a job.
-HOLD_REACH_AT_ONCE = 100_000
+# What a scan changes about holds it writes itself up to this many units; a wider reach is written by a job, as other
+# scans wait meanwhile.
+HOLD_REACH_AT_ONCE = 1_000
 
 # Empty: the worker does the jobs itself, as it finds them (plant/celery.py). The queue keeps two plants on one broker
 # apart.

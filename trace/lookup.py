@@ -180,18 +180,26 @@ def open_discrepancies() -> list[dict[str, Any]]:
     )
 
 
+# So many units under a hold are looked through for a figure on a page; of a wider one the page says "at least".
+MOST_COUNTED = 20_000
+
+
 def stopped_by(hold: str) -> dict[str, Any] | None:
     """How many hulls in the plant, hulls gone out and mouldings without a plate an open hold is on now; `spreading`
-    while its reach is still being walked. None when there is no such hold, or it is on nothing."""
+    while its reach is still being walked, `units` of which are written; `more` when it is on more units than were
+    counted. None when there is no such hold, or it is on nothing."""
     rows = _rows(
         """SELECT count(*) FILTER (WHERE u.kind = 'hull' AND COALESCE(p.place, '') NOT LIKE 'gone: %%') AS here,
                   count(*) FILTER (WHERE u.kind = 'hull' AND p.place LIKE 'gone: %%') AS gone,
                   count(*) FILTER (WHERE u.kind = 'moulding' AND s.status = 'to bind') AS unbound,
+                  count(*) > %(most)s AS more,
+                  (SELECT j.done FROM job j WHERE j.key = 'spread hold ' || %(hold)s AND j.state <> 'done') AS units,
                   EXISTS (SELECT FROM job j WHERE j.key = 'spread hold ' || %(hold)s AND j.state <> 'done') AS spreading
-             FROM hold h JOIN unit_hold x ON x.hold = h.id JOIN unit u ON u.id = x.unit
+             FROM (SELECT x.unit FROM hold h JOIN unit_hold x ON x.hold = h.id
+                    WHERE h.uid::text = %(hold)s LIMIT %(most)s + 1) x JOIN unit u ON u.id = x.unit
              JOIN unit_state s ON s.unit = u.id LEFT JOIN place_now p ON p.unit = u.id
-            WHERE h.uid::text = %(hold)s HAVING count(*) > 0""",
-        {"hold": hold},
+            HAVING count(*) > 0""",
+        {"hold": hold, "most": MOST_COUNTED},
     )
     return rows[0] if rows else None
 

@@ -1,4 +1,5 @@
 """Does jobs: a job is a row written with its scan, done in one transaction with its effect, whoever brings its id.
+What takes long is done in slices instead, each a transaction: broken off, it is begun again, and twice is as once.
 
 The worker's beat asks for what is due (sweep) every second. Without a broker it does each job itself; with one it
 lends the job out and sends its id, and sends it again when it has heard nothing for LEASE.
@@ -17,8 +18,7 @@ from django.utils import timezone
 from kombu.exceptions import KombuError
 
 from trace.models import Job
-from trace.readmodels.holds import spread
-from trace.recording.record import GATE
+from trace.readmodels.spreading import spread
 
 LEASE = timedelta(seconds=60)  # what was sent, or failed, is not looked at again for so long
 AT_ONCE = 100
@@ -34,12 +34,11 @@ def _nowhere(point: str) -> None:
 fault_point: Callable[[str], None] = _nowhere
 
 
-def _spread_hold(job: Job) -> None:
-    job.total = job.done = spread(job.args["hold"])
-
-
 # What is done for each kind of job, within the transaction that marks it done.
-KINDS: dict[str, Callable[[Job], None]] = {"spread hold": _spread_hold}
+KINDS: dict[str, Callable[[Job], None]] = {}
+# What keeps its own row up to date, slice by slice, and marks it done itself; False when it was given anew meanwhile and
+# is to be done again.
+SLICED: dict[str, Callable[[UUID], bool]] = {"spread hold": spread}
 
 
 @shared_task(name="trace.carry")
@@ -49,6 +48,10 @@ def carry(job: str) -> None:
     A job that another worker has in hand is left to it. What goes wrong stands in the row until the next try.
     """
     try:
+        kind = Job.objects.filter(id=UUID(job)).exclude(state="done").values_list("kind", flat=True).first()
+        if kind in SLICED:
+            SLICED[kind](UUID(job))
+            return
         with transaction.atomic():
             fault_point("before_claim")
             row = _claim(UUID(job))
@@ -73,10 +76,6 @@ def carry(job: str) -> None:
 
 def _claim(job: UUID) -> Job | None:
     """The row, locked until the end of the transaction; None when it is done, gone, or in other hands."""
-    with connection.cursor() as cursor:
-        # Before the row: whoever lays a hold has the gate and then writes the row. And nothing may be made of what
-        # is held while the reach is written.
-        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [GATE])
     return Job.objects.select_for_update(skip_locked=True).filter(id=job).exclude(state="done").first()
 
 

@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from tests.cast import DEPUTY, LEAD, PACKER, QUALITY, SO_RED, WO_RED, Cast, plate, rows_of
-from trace.readmodels.holds import spread
 from trace.readmodels.rebuild import differences
+from trace.readmodels.spreading import spread
 from trace.recording.acts.demould import Bind, Demould
 from trace.recording.acts.finishing import Inspect
 from trace.recording.acts.holds import Hold, ReleaseHold
@@ -81,9 +81,11 @@ def test_what_is_made_of_a_held_box_is_held_at_once(cast: Cast, settings: Any, j
         job = rows_of("SELECT state, args->>'hold' FROM job WHERE kind = 'spread hold' AND key LIKE %s", f"%{uid}")
         assert job == [("waiting", str(number))]
     assert differences() == []
-    for (waiting,) in rows_of("SELECT (args->>'hold')::bigint FROM job WHERE state = 'waiting'"):
-        assert spread(waiting) == len(rows_of("SELECT 1 FROM unit_hold WHERE hold = %s", waiting))
-    rows_of("UPDATE job SET state = 'done' RETURNING 1")
+    for (waiting,) in rows_of("SELECT id FROM job WHERE state = 'waiting'"):
+        assert spread(waiting)
+    spread_to = "SELECT done, (SELECT count(*) FROM unit_hold WHERE hold = (args->>'hold')::bigint) FROM job"
+    for done, held in rows_of(spread_to):
+        assert done == held
     assert under(uid) == {"content", "charge", "load", "moulding", "hull", "pack"}
     assert differences() == []
 

@@ -6,13 +6,12 @@ from collections.abc import Callable
 from django.db import connection, transaction
 
 from trace.readmodels.apply import Happening, apply
+from trace.readmodels.gate import alone
 from trace.readmodels.holds import WAITING, write_reach
 from trace.readmodels.ranks import longest_paths
 from trace.readmodels.store import TABLES, Ids, Row, Store
 
 CHUNK = 2_000
-# The gate of trace/recording/transaction/attempt.py, which read models may not import.
-GATE = 7_421_001
 # Event versions that apply() reads; an older one is brought up to date here, before it, once there is a newer.
 VERSIONS = (1,)
 
@@ -35,7 +34,7 @@ def rebuild(progress: Callable[[int, int], None] | None = None) -> int:
     Raises ValueError when an event holds a part that no read model knows, or a version that this program cannot read.
     """
     with transaction.atomic():
-        _alone()
+        alone()
         ids = _all_ids()
         store = Store()
         count = _fold(store, ids, progress)
@@ -53,7 +52,7 @@ def differences(progress: Callable[[int, int], None] | None = None) -> list[str]
     """Where the read models differ from what the events say, one line a table; nothing is changed."""
     found = []
     with transaction.atomic():
-        _alone()
+        alone()
         before = dump()
         rebuild(progress)
         after = dump()
@@ -64,12 +63,6 @@ def differences(progress: Callable[[int, int], None] | None = None) -> list[str]
             first = sorted(extra or missing)[0]
             found.append(f"{table}: {len(extra)} rows that events do not give, {len(missing)} missing; first {first}")
     return found
-
-
-def _alone() -> None:
-    """Nothing may be recorded meanwhile: the same gate that lets a rewriting command run alone."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s)", [GATE])
 
 
 def _all_ids() -> Ids:

@@ -9,6 +9,7 @@ from trace.genealogy.live import LIVE_NOW, id_array
 from trace.genealogy.missing import BEFORE_RECORDS, BULK_KINDS, NOT_OF_MATERIAL, Gap, PlantData, Suspect, could_fill
 from trace.genealogy.mixes import materials_of
 from trace.genealogy.prepared import fetch_json, fetch_rows
+from trace.readmodels.holds import WAITING
 from trace.readmodels.plantdata import Directory
 from trace.readmodels.rows import moment
 from trace.recording.acts import hold_words
@@ -18,6 +19,9 @@ from trace.recording.floor.units import AT_GATE
 BEHIND = f"""
   SELECT p.parent FROM behind b, LATERAL (SELECT e.parent FROM edge e
      WHERE e.child = b.unit AND {LIVE_NOW} OFFSET 0) p"""
+# The materials under a hold are read off so many units; of a wider one, or one still being spread, they count as
+# unknown, so that it could be anything.
+MOST_READ = 20_000
 # Gaps behind all of the hulls together (they share most of what is behind them) and, where there are any, the open
 # holds on powder, inserts and graphics, each with all the materials that came of what it was laid on.
 DOUBTS = f"""
@@ -37,10 +41,13 @@ SELECT json_build_object(
   'holds', (SELECT json_agg(json_build_object('uid', h.uid, 'rule', h.rule, 'why', l.why, 'unit', u.id,
        'cleared', (SELECT json_agg(c.uid) FROM hold_release x JOIN unit c ON c.id = x.unit WHERE x.hold = h.id),
        'unit_uid', u.uid, 'kind', u.kind, 'lot_no', u.lot_no, 'about', u.about, 'event', u.event, 'made', v.happened,
-       'materials', (SELECT json_agg(DISTINCT m.name) FROM unit_hold w JOIN unit a ON a.id = w.unit,
-                     LATERAL jsonb_array_elements_text(COALESCE(a.about->'materials',
-                       jsonb_build_array(a.about->'material'))) AS m(name)
-                      WHERE w.hold = h.id AND a.kind = ANY (%(bulk)s::text[]))) ORDER BY h.id)
+       'wide', h.id IN ({WAITING}) OR (SELECT count(*) FROM (SELECT FROM unit_hold w WHERE w.hold = h.id
+                                                              LIMIT {MOST_READ} + 1) m) > {MOST_READ},
+       'materials', (SELECT json_agg(DISTINCT m.name)
+                       FROM (SELECT w.unit FROM unit_hold w WHERE w.hold = h.id LIMIT {MOST_READ} + 1) w
+                       JOIN unit a ON a.id = w.unit, LATERAL jsonb_array_elements_text(COALESCE(a.about->'materials',
+                         jsonb_build_array(a.about->'material'))) AS m(name)
+                      WHERE a.kind = ANY (%(bulk)s::text[]))) ORDER BY h.id)
      FROM hold h JOIN event l ON l.id = h.event JOIN unit u ON u.id = h.unit JOIN event v ON v.id = u.event
     WHERE EXISTS (SELECT FROM missing) AND h.rule <> '{AT_GATE}' AND u.kind = ANY (%(bulk)s::text[])
       AND NOT EXISTS (SELECT FROM hold_release x WHERE x.hold = h.id AND (x.unit IS NULL OR x.unit = h.unit))))::text
@@ -105,7 +112,8 @@ def _could_be(gap: dict[str, Any], hold: dict[str, Any], plant: Directory) -> bo
     own = hold["about"].get("material")
     suspect = Suspect(
         _node(hold["unit"], hold["unit_uid"], hold["lot_no"], hold),
-        frozenset({*materials_of(hold["about"]), *(m for m in hold["materials"] or [] if m)}) if own else None,
+        frozenset({*materials_of(hold["about"]), *(m for m in hold["materials"] or [] if m)})
+        if own and not hold["wide"] else None,
     )
     return could_fill(suspect, missing, unit, _plant_data(unit, suspect, plant))
 

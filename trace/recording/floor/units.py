@@ -10,12 +10,15 @@ from trace.genealogy.live import BOOKED_AT, LIVE_NOW, held_name, label_now
 from trace.genealogy.made_as import MADE_AS, made_as
 from trace.genealogy.mixes import materials_of, said_of
 from trace.genealogy.prepared import fetch_json
-from trace.readmodels.holds import under_unspread
 from trace.readmodels.rows import moment
+from trace.readmodels.unspread import under_unspread
 
 # The hold on what a conditional release made: it may be used, finished and packed, and does not leave.
 AT_GATE = "GATE-CONDITIONAL"
 
+# A hold that is over, or released for this unit, stops nothing, though a job may still have to take its rows away.
+STANDING = """NOT EXISTS (SELECT FROM hold_release hr
+                     WHERE hr.hold = uh.hold AND (hr.unit IS NULL OR hr.unit = uh.unit))"""
 # Everything a handler may ask of the things scanned, in one statement; read after the rows are locked.
 FACTS = f"""
 WITH target AS (
@@ -58,16 +61,16 @@ SELECT json_build_object(
                     'why', e.why, 'person', e.person, 'happened', e.happened) ORDER BY h.id)
                    FROM unit_hold uh JOIN hold h ON h.id = uh.hold JOIN event e ON e.id = h.event
                        JOIN unit hu ON hu.id = h.unit
-                  WHERE uh.unit = u.id),
+                  WHERE uh.unit = u.id AND {STANDING}),
        'inside', CASE WHEN u.kind IN ('load', 'pack', 'consignment', 'hull', 'charge', 'moulding', 'part') THEN (
           SELECT json_agg(json_build_object('role', e.role, 'layer', e.layer, 'position', e.position,
                     'amount', e.amount, 'id', p.id, 'uid', p.uid, 'kind', p.kind,
                     'about', {made_as('p')}, 'lot_no', p.lot_no, 'status', ps.status,
                     'serial', (SELECT text FROM serial_state WHERE hull = p.id),
-                    'held', EXISTS (SELECT FROM unit_hold x JOIN hold xh ON xh.id = x.hold
-                                     WHERE x.unit = p.id AND xh.rule <> '{AT_GATE}'),
-                    'at_gate', EXISTS (SELECT FROM unit_hold x JOIN hold xh ON xh.id = x.hold
-                                        WHERE x.unit = p.id AND xh.rule = '{AT_GATE}')) ORDER BY e.id)
+                    'held', EXISTS (SELECT FROM unit_hold uh JOIN hold xh ON xh.id = uh.hold
+                                     WHERE uh.unit = p.id AND xh.rule <> '{AT_GATE}' AND {STANDING}),
+                    'at_gate', EXISTS (SELECT FROM unit_hold uh JOIN hold xh ON xh.id = uh.hold
+                                        WHERE uh.unit = p.id AND xh.rule = '{AT_GATE}' AND {STANDING})) ORDER BY e.id)
             FROM edge e JOIN unit p ON p.id = e.parent JOIN unit_state ps ON ps.unit = p.id
            WHERE e.child = u.id AND {LIVE_NOW}) END,
        'gone_into', (SELECT json_agg(json_build_object('role', e.role, 'kind', c.kind, 'uid', c.uid,
@@ -130,8 +133,7 @@ def read_units(uids: list[str]) -> dict[str, UnitFacts]:
 
 def _add_unspread(rows: list[dict[str, Any]]) -> None:
     """While a hold's reach waits for its job, walk back from everything about to be used."""
-    under = under_unspread([row["id"] for row in rows])
-    inside = under_unspread(_ids_inside(rows))
+    under = under_unspread({row["id"] for row in rows} | set(_ids_inside(rows)))
     for row in rows:
         if row["id"] in under and not row["holds"]:
             row["holds"] = [
@@ -147,7 +149,7 @@ def _add_unspread(rows: list[dict[str, Any]]) -> None:
                 }
             ]
         for inner in row["inside"] or []:
-            inner["held"] = inner["held"] or inner["id"] in inside
+            inner["held"] = inner["held"] or inner["id"] in under
 
 
 def _ids_inside(rows: list[dict[str, Any]]) -> list[int]:

@@ -102,7 +102,13 @@ def stops(sight: Sight) -> tuple[Row, ...]:
         ngettext("%(n)d moulding without a plate", "%(n)d mouldings without a plate", found["unbound"])
         % {"n": found["unbound"]},
     ]
-    more = _("still being followed through the plant; look again") if found["spreading"] else ""
+    more = ""
+    if found["spreading"]:
+        more = _("still being followed through the plant (%(n)d things so far), and in force meanwhile") % {
+            "n": found["units"]
+        }
+    elif found["more"]:
+        more = _("and more: it is on too many things to count here")
     return (Row(_("This hold is on"), ", ".join(part for part in (*words, more) if part), note=True),)
 
 
@@ -162,6 +168,8 @@ def _named(hold: Mapping[str, Any], one: UnitFacts) -> str:
     of = "" if hold["on"] == one.id or not hold["of"] else f"{hold['of']}: "
     reason = f"{hold['rule']}: {hold_words.reason(hold)}" if hold["why"] else hold_words.reason(hold)
     on = ngettext("on %(n)d hull", "on %(n)d hulls", hulls) % {"n": hulls}
+    if reach.get("more") or reach.get("spreading"):
+        on = ngettext("on %(n)d hull or more", "on %(n)d hulls or more", hulls) % {"n": hulls}
     return f"{of}{reason}, {say.clock(hold['happened'])}, {on}"
 
 
