@@ -74,17 +74,26 @@ class Records:
             column.append(value)
 
 
-def load(session: psycopg.Connection, r: Records) -> None:
-    """Copy the records into empty tables; leave them as a server that has run for long: vacuumed, with statistics."""
+def load(session: psycopg.Connection, r: Records, *, whole: bool = False) -> None:
+    """Copy the records into empty tables; leave them as a server that has run for long: vacuumed, with statistics.
+
+    `whole`: with lot numbers, carriers and what each unit was made as, for what whole.py adds; else a walk's bare ones.
+    """
     with session.cursor() as cursor:
         columns = "id, uid, body, leaf, kind, ver, happened, offset_min, unsure_ms, recorded"
         with cursor.copy(f"COPY event ({columns}) FROM STDIN") as copy:
             for event in _events(r):
                 copy.write_row(event)
-        with cursor.copy("COPY unit (id, uid, kind, amount, uom, about, event) FROM STDIN") as copy:
+        with cursor.copy("COPY unit (id, uid, kind, amount, uom, about, event, lot_no, carrier) FROM STDIN") as copy:
             for n, kind in enumerate(r.kind, 1):
-                amount = r.amount[n - 1]
-                copy.write_row((n, _uid(r.rng), KINDS[kind], amount or None, _uom(amount), "{}", n))
+                amount, word = r.amount[n - 1], KINDS[kind]
+                more = _made_as(n, word) if whole else ("{}", n, None, None)
+                copy.write_row((n, _uid(r.rng), word, amount or None, _uom(amount), *more))
+        if whole:
+            with cursor.copy("COPY carrier (id, uid, kind, event) FROM STDIN") as copy:
+                for n, kind in enumerate(r.kind, 1):
+                    if KINDS[kind] == "content":
+                        copy.write_row((n, _uid(r.rng), "container", n))
         columns = "id, child, parent, event, n, role, layer, position, amount, uom, aside, recorded"
         with cursor.copy(f"COPY edge ({columns}) FROM STDIN") as copy:
             for n, child in enumerate(r.child, 1):
@@ -106,17 +115,33 @@ def load(session: psycopg.Connection, r: Records) -> None:
         with cursor.copy("COPY serial (text, plate, format, product, event) FROM STDIN") as copy:
             for n, kind in enumerate(r.kind, 1):
                 if KINDS[kind] == "plate":
-                    copy.write_row((f"T-{n:07}", n, "plant", "T", n))
-        with cursor.copy("COPY label (code, unit, event) FROM STDIN") as copy:
-            for n, kind in enumerate(r.kind, 1):
-                if KINDS[kind] in ("content", "pack"):
-                    copy.write_row((f"{n:08}", n, n))
+                    copy.write_row((f"T-{n:09}", n, "plant", "T", n))
+        if not whole:
+            with cursor.copy("COPY label (code, unit, event) FROM STDIN") as copy:
+                for n, kind in enumerate(r.kind, 1):
+                    if KINDS[kind] in ("content", "pack"):
+                        copy.write_row((f"{n:08}", n, n))
         with cursor.copy("COPY edge_void (edge, event, recorded) FROM STDIN") as copy:
             for edge, at in r.void.items():
                 copy.write_row((edge, r.child[edge - 1], _time(at)))
     # What is not on the disk yet cannot be marked as seen by all.
     session.execute("CHECKPOINT")
     session.execute("VACUUM ANALYZE event, unit, edge, edge_void, label, serial")
+
+
+# What the pages and the rules read of a unit: all of one material, or of one model.
+BULK = '{"material": "LL-35 red", "supplier": "VERRIN", "colour": "red"}'
+MADE = '{"product": "T430", "colour": "red", "order": "WO-1041", "recipe": 1, "mould": "T430-01"}'
+
+
+def _made_as(n: int, kind: str) -> tuple[str, int, str | None, int | None]:
+    """about, event, lot number and carrier of unit number n."""
+    about = "{}"
+    if kind in ("lot", "content", "charge", "regrind"):
+        about = BULK
+    elif kind in ("load", "moulding", "hull"):
+        about = MADE
+    return about, n, f"L-{n}" if kind == "lot" else None, n if kind == "content" else None
 
 
 def _uom(amount: int) -> str | None:

@@ -7,7 +7,7 @@ from argparse import ArgumentParser
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
-from time import perf_counter
+from time import perf_counter, time
 from typing import Any
 
 from django.core.management.base import CommandError
@@ -36,7 +36,7 @@ def run(options: dict[str, Any]) -> Iterator[str]:
     """Lines of a table: scans and pgbench transactions a second in turn, their ratio, and the pages' p99."""
     seconds = options["seconds"]
     with scratch_database() as superuser:
-        places = _plant(max(CLIENTS))
+        places = loading_places(max(CLIENTS))
         _pgbench(superuser, "-i", "-q", "-s", "10")
         yield f"{'processes':>9} {'scans/s':>9} {'pgbench/s':>10} {'share':>7}   (five kinds of scan in turn)"
         for clients in CLIENTS:
@@ -58,7 +58,7 @@ def run(options: dict[str, Any]) -> Iterator[str]:
             yield from answers(options["pages"])
 
 
-def _plant(count: int) -> list[tuple[str, str, str, str]]:
+def loading_places(count: int) -> list[tuple[str, str, str, str]]:
     """The invented plant, and for each process a mould, a powder box, an insert box and a tub of its own."""
     shift = Shift()
     shift.set_up()
@@ -76,18 +76,23 @@ def _plant(count: int) -> list[tuple[str, str, str, str]]:
 
 def _scans(places: list[tuple[str, str, str, str]], seconds: int) -> float:
     """Scans a second of as many processes as there are places."""
+    point_children_here()
+    with ProcessPoolExecutor(len(places), mp_context=get_context("spawn"), initializer=set_up) as pool:
+        list(pool.map(_warm, range(len(places) * 2)))
+        return sum(pool.map(_one, places, [seconds] * len(places)))
+
+
+def point_children_here() -> None:
+    """Processes started from now on work on the database that this one works on."""
     from django.db import connection
 
     settings = connection.settings_dict
     os.environ["DATABASE_URL"] = postgres_url(
         settings["USER"], settings["PASSWORD"], settings["NAME"], settings["HOST"]
     )
-    with ProcessPoolExecutor(len(places), mp_context=get_context("spawn"), initializer=_set_up) as pool:
-        list(pool.map(_warm, range(len(places) * 2)))
-        return sum(pool.map(_one, places, [seconds] * len(places)))
 
 
-def _set_up() -> None:
+def set_up() -> None:
     import django
 
     django.setup()
@@ -100,17 +105,26 @@ def _warm(_: int) -> None:
 
 
 def _one(place: tuple[str, str, str, str], seconds: int) -> float:
-    mould, powder, inserts, tub = place
-    shift = Shift(person="P-03", device=f"measure {mould}")
     done, began = 0, perf_counter()
     while perf_counter() - began < seconds:
-        shift.scan(ReadyMould(mould=mould, order="WO-1041", arm="S1"))
-        shift.weigh("WO-1041", "skin", powder, tub)
-        shift.scan(PlaceInserts(mould=mould, box=inserts))
-        shift.scan(TipTub(mould=mould, tub=tub))
-        shift.scan(AbortCook(mould=mould))
-        done += 5
+        done += sum(1 for _ in one_round(place))
     return done / (perf_counter() - began)
+
+
+def one_round(place: tuple[str, str, str, str]) -> Iterator[tuple[float, float]]:
+    """Five kinds of scan in turn at one mould; of each when it began (seconds of the clock) and how many ms it took."""
+    mould, powder, inserts, tub = place
+    shift = Shift(person="P-03", device=f"measure {mould}")
+    for scan in (
+        lambda: shift.scan(ReadyMould(mould=mould, order="WO-1041", arm="S1")),
+        lambda: shift.weigh("WO-1041", "skin", powder, tub),
+        lambda: shift.scan(PlaceInserts(mould=mould, box=inserts)),
+        lambda: shift.scan(TipTub(mould=mould, tub=tub)),
+        lambda: shift.scan(AbortCook(mould=mould)),
+    ):
+        when, began = time(), perf_counter()
+        scan()
+        yield when, (perf_counter() - began) * 1e3
 
 
 def _pgbench(url: str, *arguments: str) -> str:

@@ -1,0 +1,204 @@
+"""Times what other scans wait while a wide hold is laid and spread, and asks whether it is in force at once."""
+
+import os
+import time
+from argparse import ArgumentParser
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
+from multiprocessing import get_context
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from django.db import connection
+
+from trace.genealogy.live import LIVE_NOW
+from trace.genealogy.prepared import fetch_rows
+from trace.measure.scan import loading_places, one_round, point_children_here, set_up
+from trace.measure.scratch import guard_again, open_for_load, scratch_database
+from trace.measure.walk import quantile
+from trace.measure.whole import fill
+from trace.readmodels import spreading
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.packing import Dispatch, Pack
+from trace.recording.acts.weighing import Weigh
+from trace.recording.commands import By, Command
+from trace.recording.record import record
+
+HELP = "a hold on a lot of an old plant: what other scans wait, whether it is in force at once, how long it is spread"
+# What another scan may wait at most, in ms, while holds that reach about so many units are laid and spread.
+BUDGETS = {97_000: 50.0, 3_200_000: 100.0}
+# Scans of one loading place, one after the other, beside the hold.
+PLACES = 1
+
+DOWN = f"""
+WITH RECURSIVE a(unit) AS (
+  SELECT %(unit)s::bigint
+  UNION
+  SELECT c.child FROM a, LATERAL (SELECT e.child FROM edge e WHERE e.parent = a.unit AND {LIVE_NOW} OFFSET 0) c)
+SELECT count(*) FROM (SELECT FROM a LIMIT %(most)s::int) AS few
+"""
+
+
+def add_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("--hulls", type=int, default=100_000, help="hulls of the plant (default 100000)")
+    parser.add_argument("--seconds", type=int, default=10, help="scans alone, before the first hold (default 10)")
+    parser.add_argument("--seed", type=int, default=1)
+
+
+def run(options: dict[str, Any]) -> Iterator[str]:
+    """Lines: the plant, scans alone, then for each hold what it reached, took, and what scans waited beside it."""
+    with scratch_database() as superuser:
+        began = time.perf_counter()
+        with open_for_load(superuser) as session:
+            yield from fill(session, options["hulls"], options["seed"])
+            guard_again(session)
+        yield f"made in {time.perf_counter() - began:.0f} s"
+        places = loading_places(PLACES)
+        yield from holds(places, options["seconds"])
+
+
+def holds(places: list[tuple[str, str, str, str]], seconds: int) -> Iterator[str]:
+    """The measurement itself, in a database that `fill` has filled."""
+    with _scans_beside(places) as told:
+        time.sleep(seconds)
+        alone = _since(told, 0.0)
+        usual = quantile(alone, 0.5)
+        yield f"scans alone: p50 {usual:.0f} ms, p99 {quantile(alone, 0.99):.0f} ms, at most {max(alone):.0f} ms"
+        for size, budget in BUDGETS.items():
+            yield from _one_hold(size, budget, told, usual)
+
+
+def _one_hold(size: int, budget: float, told: Path, usual: float) -> Iterator[str]:
+    lot = _lot_of(size)
+    began, cpu = time.time(), _cpu()
+    answer = record(Hold(code=lot, reason="measured"), By(person="P-09", station="hold", device="measure hold"))
+    laid, laid_cpu = time.time() - began, _cpu() - cpu
+    (uid,) = answer.made["holds"]
+    force = ", ".join(f"{what} {code}" for what, code in _in_force())
+    ((job, hold),) = fetch_rows(JOB, {"key": f"spread hold {uid}"})
+    gate: list[float] = []
+    spread_began, cpu = time.time(), _cpu()
+    with _gate_timed(gate):
+        while not spreading.spread(job):
+            pass
+    spread, spread_cpu = time.time() - spread_began, _cpu() - cpu
+    time.sleep(1)
+    units = fetch_rows("SELECT count(*) FROM unit_hold WHERE hold = %(hold)s", {"hold": hold})[0][0]
+    stalls = [max(0.0, ms - usual) for ms in _since(told, began)]
+    met = "met" if max(stalls) <= budget else "NOT met"
+    yield (
+        f"hold on {lot}: laid in {laid * 1e3:.0f} ms ({laid_cpu * 1e3:.0f} ms of the server's CPU);"
+        f" {units} units spread in {spread:.1f} s ({spread_cpu:.1f} s of CPU)"
+    )
+    yield f"  asked before it was spread: {force}"
+    yield (
+        f"  the gate was waited for and held alone {len(gate)} times, at most {max(gate):.1f} ms;"
+        f" {len(stalls)} scans beside it took p99 {quantile(stalls, 0.99):.0f} ms, at most {max(stalls):.0f} ms over"
+        f" the usual; target {budget:.0f} ms: {met}"
+    )
+
+
+LOTS = "SELECT id FROM unit WHERE kind = 'lot' AND lot_no LIKE 'L-%%' ORDER BY id"
+JOB = "SELECT id, (args->>'hold')::bigint FROM job WHERE key = %(key)s"
+MADE = """
+SELECT (SELECT max(l.code) FROM label l WHERE l.carrier = (
+          SELECT u.carrier FROM edge e JOIN unit u ON u.id = e.parent AND u.carrier IS NOT NULL
+           WHERE e.role = 'draw' ORDER BY e.id DESC LIMIT 1)),
+       (SELECT text FROM serial_state WHERE hull IS NOT NULL ORDER BY hull DESC LIMIT 1),
+       (SELECT max(l.code) FROM label l WHERE l.unit = (SELECT max(id) FROM unit WHERE kind = 'pack'))
+"""
+
+
+def _lot_of(size: int) -> str:
+    """The number of the lot of which about so many units were made; the widest there is where none is as wide."""
+    ids = [row[0] for row in fetch_rows(LOTS, {})]
+    most = size * 5 // 4
+    best, found = 0, ids[0]
+    for lot in [*ids[:: max(1, len(ids) // 60)], *ids[:10]]:
+        count = fetch_rows(DOWN, {"unit": lot, "most": most})[0][0]
+        if count < most and abs(size - count) < abs(size - best):
+            best, found = count, lot
+    return f"L-{found}"
+
+
+def _in_force() -> Iterator[tuple[str, str]]:
+    """What use, packing and dispatch of the newest of everything answer now."""
+    content, hull, pack = fetch_rows(MADE, {})[0]
+    asked: list[tuple[str, Command]] = [
+        ("use", Weigh(order="WO-1041", layer="skin", box=content, tub="", scale="W-3", gross="12.20")),
+        ("packing", Pack(order="SO-220", hulls=(hull,))),
+        ("dispatch", Dispatch(order="SO-220", packs=(pack,), consignee="WHARFE", vehicle="PA 12")),
+    ]
+    for what, command in asked:
+        began = time.perf_counter()
+        answer = record(command, By(person="P-09", station="measure", device="measure force"))
+        took = (time.perf_counter() - began) * 1e3
+        codes = [f["code"] for f in answer.found if f["code"].endswith("HELD")]
+        yield what, f"{codes[0] if codes else f'NOT held: {answer.outcome} {answer.code}'} ({took:.0f} ms)"
+
+
+@contextmanager
+def _gate_timed(times: list[float]) -> Iterator[None]:
+    """Note in ms how long each part of the spreading took that holds the gate alone, the wait for it included."""
+    kept = spreading._newest, spreading._end
+
+    def timed(part: Callable[..., Any]) -> Callable[..., Any]:
+        def run(*given: Any) -> Any:
+            began = time.perf_counter()
+            found = part(*given)
+            times.append((time.perf_counter() - began) * 1e3)
+            return found
+
+        return run
+
+    spreading._newest, spreading._end = timed(kept[0]), timed(kept[1])
+    try:
+        yield
+    finally:
+        spreading._newest, spreading._end = kept
+
+
+def _cpu() -> float:
+    """Seconds of CPU that the server's process of this session has used; 0 where the system does not tell."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_backend_pid()")
+        (pid,) = cursor.fetchone()
+    try:
+        words = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    except OSError:
+        return 0.0
+    return (int(words[11]) + int(words[12])) / os.sysconf("SC_CLK_TCK")
+
+
+@contextmanager
+def _scans_beside(places: list[tuple[str, str, str, str]]) -> Iterator[Path]:
+    """Scans go on in processes of their own; the file has a line for each: when it began, and its ms."""
+    point_children_here()
+    with TemporaryDirectory() as folder:
+        told, stop = Path(folder) / "scans", Path(folder) / "stop"
+        told.touch()
+        with ProcessPoolExecutor(len(places), mp_context=get_context("spawn"), initializer=set_up) as pool:
+            running = [pool.submit(_beside, place, str(told), str(stop)) for place in places]
+            while not told.stat().st_size and not any(one.done() for one in running):
+                time.sleep(0.1)
+            try:
+                yield told
+            finally:
+                stop.touch()
+            for one in running:
+                one.result()
+
+
+def _beside(place: tuple[str, str, str, str], told: str, stop: str) -> None:
+    with Path(told).open("a", buffering=1) as file:
+        while not Path(stop).exists():
+            for began, ms in one_round(place):
+                file.write(f"{began} {ms}\n")
+
+
+def _since(told: Path, when: float) -> list[float]:
+    """The ms of the scans that ended after that time."""
+    pairs = [line.split() for line in told.read_text().splitlines() if line.count(" ") == 1]
+    return [float(ms) for began, ms in pairs if float(began) + float(ms) / 1e3 >= when] or [0.0]
