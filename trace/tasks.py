@@ -36,8 +36,8 @@ fault_point: Callable[[str], None] = _nowhere
 
 # What is done for each kind of job, within the transaction that marks it done.
 KINDS: dict[str, Callable[[Job], None]] = {}
-# What keeps its own row up to date, slice by slice, and marks it done itself; False when it was given anew meanwhile and
-# is to be done again.
+# What keeps its own row up to date, slice by slice, and marks it done itself; False when it was given anew meanwhile,
+# and is to be done again.
 SLICED: dict[str, Callable[[UUID], bool]] = {"spread hold": spread}
 
 

@@ -58,12 +58,12 @@ def test_what_failed_has_no_effect_and_is_done_later(monkeypatch: pytest.MonkeyP
         a_job(key="an effect")
         raise ZeroDivisionError("for once")
 
-    monkeypatch.setitem(tasks.KINDS, "spread hold", fails)
-    job = a_job()
+    monkeypatch.setitem(tasks.KINDS, "test", fails)
+    job = a_job(kind="test")
     assert tasks.sweep() == 1
     assert not Job.objects.filter(key="an effect").exists()
     assert Job.objects.get(id=job.id).error == "for once"
-    monkeypatch.undo()
+    monkeypatch.setitem(tasks.KINDS, "test", lambda _job: None)
     Job.objects.filter(id=job.id).update(touched=timezone.now() - tasks.LEASE)
     assert tasks.sweep() == 1
     job.refresh_from_db()
@@ -124,8 +124,8 @@ def test_a_broker_or_a_database_that_is_away_costs_nothing(
 
 def test_two_workers_at_once_do_it_once(at_once: AtOnce, monkeypatch: pytest.MonkeyPatch) -> None:
     times: list[str] = []
-    monkeypatch.setitem(tasks.KINDS, "spread hold", lambda job: times.append(job.key))
-    job = a_job()
+    monkeypatch.setitem(tasks.KINDS, "test", lambda job: times.append(job.key))
+    job = a_job(kind="test")
     at_once(*[partial(tasks.carry, str(job.id))] * 4)
     assert times == [job.key]
 
@@ -135,8 +135,8 @@ def test_a_job_in_other_hands_is_left_to_them(
 ) -> None:
     """Whoever comes second does not wait for the first: the row is passed over."""
     done: list[str] = []
-    monkeypatch.setitem(tasks.KINDS, "spread hold", lambda job: done.append(job.key))
-    job = a_job()
+    monkeypatch.setitem(tasks.KINDS, "test", lambda job: done.append(job.key))
+    job = a_job(kind="test")
     other = connect("app")
     other.execute("SELECT FROM job WHERE id = %s FOR UPDATE", [job.id])
     tasks.carry(str(job.id))

@@ -67,16 +67,16 @@ def holds(places: list[tuple[str, str, str, str]], seconds: int) -> Iterator[str
         usual = quantile(alone, 0.5)
         yield f"scans alone: p50 {usual:.0f} ms, p99 {quantile(alone, 0.99):.0f} ms, at most {max(alone):.0f} ms"
         for size, budget in BUDGETS.items():
-            yield from _one_hold(size, budget, told, usual)
+            yield from _one_hold(size, budget, told, usual, places[0][3])
 
 
-def _one_hold(size: int, budget: float, told: Path, usual: float) -> Iterator[str]:
+def _one_hold(size: int, budget: float, told: Path, usual: float, tub: str) -> Iterator[str]:
     lot = _lot_of(size)
     began, cpu = time.time(), _cpu()
     answer = record(Hold(code=lot, reason="measured"), By(person="P-09", station="hold", device="measure hold"))
     laid, laid_cpu = time.time() - began, _cpu() - cpu
     (uid,) = answer.made["holds"]
-    force = ", ".join(f"{what} {code}" for what, code in _in_force())
+    force = ", ".join(f"{what} {code}" for what, code in _in_force(tub))
     ((job, hold),) = fetch_rows(JOB, {"key": f"spread hold {uid}"})
     gate: list[float] = []
     spread_began, cpu = time.time(), _cpu()
@@ -123,11 +123,11 @@ def _lot_of(size: int) -> str:
     return f"L-{found}"
 
 
-def _in_force() -> Iterator[tuple[str, str]]:
+def _in_force(tub: str) -> Iterator[tuple[str, str]]:
     """What use, packing and dispatch of the newest of everything answer now."""
     content, hull, pack = fetch_rows(MADE, {})[0]
     asked: list[tuple[str, Command]] = [
-        ("use", Weigh(order="WO-1041", layer="skin", box=content, tub="", scale="W-3", gross="12.20")),
+        ("use", Weigh(order="WO-1041", layer="skin", box=content, tub=tub, scale="W-3", gross="12.20")),
         ("packing", Pack(order="SO-220", hulls=(hull,))),
         ("dispatch", Dispatch(order="SO-220", packs=(pack,), consignee="WHARFE", vehicle="PA 12")),
     ]

@@ -86,9 +86,9 @@ def load(session: psycopg.Connection, r: Records, *, whole: bool = False) -> Non
                 copy.write_row(event)
         with cursor.copy("COPY unit (id, uid, kind, amount, uom, about, event, lot_no, carrier) FROM STDIN") as copy:
             for n, kind in enumerate(r.kind, 1):
-                amount, word = r.amount[n - 1], KINDS[kind]
-                more = _made_as(n, word) if whole else ("{}", n, None, None)
-                copy.write_row((n, _uid(r.rng), word, amount or None, _uom(amount), *more))
+                amount, said = r.amount[n - 1], KINDS[kind]
+                more = _made_as(n, said) if whole else ("{}", n, None, None)
+                copy.write_row((n, _uid(r.rng), said, amount or None, _uom(amount), *more))
         if whole:
             with cursor.copy("COPY carrier (id, uid, kind, event) FROM STDIN") as copy:
                 for n, kind in enumerate(r.kind, 1):

@@ -4,7 +4,7 @@ import os
 import re
 import subprocess
 from argparse import ArgumentParser
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from time import perf_counter, time
@@ -115,13 +115,14 @@ def one_round(place: tuple[str, str, str, str]) -> Iterator[tuple[float, float]]
     """Five kinds of scan in turn at one mould; of each when it began (seconds of the clock) and how many ms it took."""
     mould, powder, inserts, tub = place
     shift = Shift(person="P-03", device=f"measure {mould}")
-    for scan in (
+    scans: tuple[Callable[[], object], ...] = (
         lambda: shift.scan(ReadyMould(mould=mould, order="WO-1041", arm="S1")),
         lambda: shift.weigh("WO-1041", "skin", powder, tub),
         lambda: shift.scan(PlaceInserts(mould=mould, box=inserts)),
         lambda: shift.scan(TipTub(mould=mould, tub=tub)),
         lambda: shift.scan(AbortCook(mould=mould)),
-    ):
+    )
+    for scan in scans:
         when, began = time(), perf_counter()
         scan()
         yield when, (perf_counter() - began) * 1e3
