@@ -8,7 +8,7 @@ from uuid import UUID
 
 import pytest
 
-from tests.cast import LEAD, QUALITY, WO_RED, Cast, plate, rows_of
+from tests.cast import DEPUTY, LEAD, QUALITY, WO_RED, Cast, plate, rows_of
 from trace.readmodels import spreading, unspread
 from trace.readmodels.rebuild import differences
 from trace.readmodels.spreading import spread
@@ -101,7 +101,7 @@ def test_a_release_meanwhile_begins_it_again(cast: Cast, monkeypatch: pytest.Mon
     cast.hull(plate(1))
     cast.hull(plate(2))
     uid = laid(cast, cast["red"])
-    freed = lambda: cast.scan(ReleaseHold(hold=uid, code=plate(1), reason="wall measured"), person=QUALITY)  # noqa: E731
+    freed = lambda: cast.scan(ReleaseHold(hold=uid, code=plate(1), reason="wall measured"), person=DEPUTY)  # noqa: E731
     with monkeypatch.context() as patch:
         meanwhile(patch, freed, after)
         assert not spread(job_of(uid)[0])
@@ -115,7 +115,7 @@ def test_a_wide_hold_that_is_over_stops_nothing_at_once_and_is_cleared_away_by_i
     uid = laid(cast, cast["red"])
     assert spread(job_of(uid)[0])
     wide = held(uid)
-    cast.scan(ReleaseHold(hold=uid, reason="lot measured again"), person=QUALITY)
+    cast.scan(ReleaseHold(hold=uid, reason="lot measured again"), person=DEPUTY)
     assert held(uid) == wide  # nobody waited for thousands of rows to go
     cast.shift.weigh(WO_RED, "skin", cast["red"], cast["tubs"][1])
     assert spread(job_of(uid)[0])
@@ -129,7 +129,7 @@ def test_a_spread_hold_follows_what_is_done_afterwards_without_its_job(cast: Cas
     assert spread(job_of(uid)[0])
     settings.HOLD_REACH_AT_ONCE = 1_000
     cast.scan(Count(box=cast["red"], amount="90", reason="counted"), person=LEAD)
-    cast.scan(ReleaseHold(hold=uid, code=plate(1), reason="wall measured"), person=QUALITY)
+    cast.scan(ReleaseHold(hold=uid, code=plate(1), reason="wall measured"), person=DEPUTY)
     assert job_of(uid)[1] == "done"
     assert differences() == []
 
@@ -162,6 +162,6 @@ def test_walking_back_tells_each_hull_apart_and_gives_up_on_the_safe_side(
     assert unspread.under_unspread([one, two]) == {one: [hold]}
     monkeypatch.setattr(unspread, "MOST_BEHIND", 3)
     assert unspread.under_unspread([one, two]) == {one: [hold], two: [hold]}
-    cast.scan(ReleaseHold(hold=uid, code=plate(1), reason="wall measured"), person=QUALITY)
+    cast.scan(ReleaseHold(hold=uid, code=plate(1), reason="wall measured"), person=DEPUTY)
     monkeypatch.undo()
     assert unspread.under_unspread([one, two]) == {}
