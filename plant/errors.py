@@ -23,6 +23,7 @@ import errno
 from typing import Any
 
 import psycopg
+from django.contrib.sessions.exceptions import SessionInterrupted
 from django.core.exceptions import (
     BadRequest,
     PermissionDenied,
@@ -208,6 +209,8 @@ def error_from(raised: BaseException | None) -> PlantError:
     """The error to show for whatever was raised; Broken for anything not foreseen."""
     if isinstance(raised, PlantError):
         return raised
+    if isinstance(raised, SessionInterrupted):
+        return _session_error(raised)
     for kind, error in FORESEEN:
         if isinstance(raised, kind):
             return error()
@@ -223,6 +226,19 @@ def error_of_status(status: int) -> PlantError:
     if found is not None:
         return found()
     return TryAgain() if status == TryAgain.status else Broken() if status >= 500 else NotUnderstood()
+
+
+def _session_error(raised: BaseException) -> PlantError:
+    """Django says that the session was deleted whatever kept it from being stored; behind that is what happened. The
+    scan may be recorded then: sent again under its number it is answered as it was.
+    """
+    behind: BaseException | None = raised
+    while behind is not None:
+        found = _database_error(behind)
+        if found is not None:
+            return found
+        behind = behind.__cause__ or behind.__context__
+    return NotSignedIn()
 
 
 def _database_error(raised: BaseException | None) -> PlantError | None:

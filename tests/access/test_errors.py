@@ -1,5 +1,6 @@
 """Whatever goes wrong, a person reads one sentence, and the log has the rest."""
 
+import contextlib
 import errno
 import json
 from collections.abc import Callable
@@ -58,6 +59,19 @@ CASES: dict[str, tuple[Callable[[], BaseException], int, str]] = {
 }
 
 
+def keeps_no_session(request: HttpRequest) -> HttpResponse:
+    """What Django's session middleware raises when the session could not be stored, whatever the reason."""
+    request.session["a"] = "b"
+    request.session.save()
+    with connection.cursor() as cursor:
+        if request.GET["how"] == "deleted":
+            cursor.execute("DELETE FROM django_session WHERE session_key = %s", [request.session.session_key])
+        else:
+            with contextlib.suppress(OperationalError):
+                cursor.execute("SELECT pg_terminate_backend(pg_backend_pid())")
+    return HttpResponse()
+
+
 def broken(request: HttpRequest, case: str) -> HttpResponse:
     raise CASES[case][0]()
 
@@ -86,6 +100,7 @@ class Broken:
         path("bare/", bare, name="bare"),
         path("cut/", cut, name="cut"),
         path("waits/", waits, name="waits"),
+        path("keeps-no-session/", keeps_no_session, name="keeps-no-session"),
     ]
     handler400, handler403 = stand_in.handler400, stand_in.handler403
     handler404, handler500 = stand_in.handler404, stand_in.handler500
@@ -94,7 +109,7 @@ class Broken:
 @pytest.fixture(autouse=True)
 def broken_site(whole_site: None, settings: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     settings.ROOT_URLCONF = Broken
-    for name in ("broken", "bare", "cut", "waits"):
+    for name in ("broken", "bare", "cut", "waits", "keeps-no-session"):
         monkeypatch.setitem(access.RIGHTS, name, Right(get=ANYONE, post=ANYONE))
 
 
@@ -226,3 +241,11 @@ def every(kind: type[errors.PlantError]) -> list[type[errors.PlantError]]:
 
 def quoted(text: str) -> str:
     return "".join(f"%{byte:02X}" for byte in text.encode("utf-8", "surrogatepass"))
+
+
+@pytest.mark.parametrize(("how", "status"), [("away", 503), ("deleted", 401)])
+def test_a_session_that_could_not_be_stored(fresh_database: Database, how: str, status: int) -> None:
+    """The scan may be recorded by then: nobody may be told that nothing was, or that it cannot be read."""
+    answer = Client().get(f"/keeps-no-session/?how={how}")
+    assert answer.status_code == status
+    assert ("Retry-After" in answer) is (how == "away")
