@@ -46,6 +46,20 @@ def check_trace(app_configs: Sequence[AppConfig] | None, **_kwargs: Any) -> list
     return trace_faults(find_spec("trace"))
 
 
+@register(Tags.security, deploy=True)
+def check_hosts(app_configs: Sequence[AppConfig] | None, **_kwargs: Any) -> list[CheckMessage]:  # noqa: ARG001
+    """plant.E009, of `check --deploy`: a plant names the hosts it answers to."""
+    if not any(host.strip() in {"*", "."} for host in settings.ALLOWED_HOSTS):
+        return []
+    return [
+        Error(
+            _("ALLOWED_HOSTS lets every name through, so links and forms could lead to anybody's server."),
+            hint=_("Set ALLOWED_HOSTS to the names under which the plant's browsers reach it."),
+            id="plant.E009",
+        )
+    ]
+
+
 @register(Tags.database)
 def check_database(
     app_configs: Sequence[AppConfig] | None,  # noqa: ARG001 - Django gives it by name

@@ -13,6 +13,7 @@ import os
 import re
 import secrets
 from collections.abc import Sequence
+from ipaddress import IPv4Network, IPv6Network, ip_network
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, quote, unquote, urlsplit
@@ -88,6 +89,17 @@ def env_list(name: str, default: Sequence[str] = ()) -> list[str]:
     """Parts between commas, without blanks and empty parts."""
     value = env_text(name)
     return [part.strip() for part in value.split(",") if part.strip()] if value else list(default)
+
+
+def env_networks(name: str) -> list[IPv4Network | IPv6Network]:
+    """Addresses and networks between commas, as 10.0.0.5 or 10.0.0.0/24."""
+    found = []
+    for text in env_list(name):
+        try:
+            found.append(ip_network(text))
+        except ValueError:
+            raise stop(name, text, "an address or a network, as 10.0.0.5 or 10.0.0.0/24") from None
+    return found
 
 
 def env_label_host(name: str) -> str:

@@ -14,6 +14,7 @@ from django.urls import Resolver404, resolve, reverse
 from django.utils.html import escape
 
 from plant import access, errors, sign_on
+from plant.address import address_of
 from plant.character_set import OTHER
 from plant.start import START
 
@@ -177,7 +178,7 @@ def rights(get_response: Next) -> Next:
             return get_response(request)
         rights_log.warning(
             "refused (%s) person=%r device=%r from=%r %s %r",
-            verdict, person.person if person else "", _device(request), request.META.get("REMOTE_ADDR", ""),
+            verdict, person.person if person else "", _device(request), address_of(request),
             request.method, request.path,
         )  # fmt: skip
         return _refuse(request, verdict, access.right_for(match.view_name, match.kwargs))

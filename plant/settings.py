@@ -10,6 +10,7 @@ from plant.env import (
     env_int,
     env_label_host,
     env_list,
+    env_networks,
     env_secret,
     env_text,
     secret_key,
@@ -23,6 +24,8 @@ SECRET_KEY = secret_key(DATA_FOLDER)
 ALLOWED_HOSTS = env_list("ALLOWED_HOSTS", ["127.0.0.1", "localhost", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env_list("TRUSTED_ORIGINS")
 HTTPS = env_bool("HTTPS", False)
+# The proxy whose word about an address counts (plant/address.py).
+TRUSTED_PROXY = env_networks("TRUSTED_PROXY")
 
 # The role a process works as: app for everything that runs, migrator only for `manage.py migrate`.
 ROLE = env_text("LOTWRIGHT_ROLE", "app", choices=("app", "migrator", "sealer", "auditor"))

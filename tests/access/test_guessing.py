@@ -2,10 +2,13 @@
 
 from collections.abc import Callable
 from http import HTTPStatus
+from ipaddress import ip_network
 
 import pytest
-from django.test import Client
+from django.test import Client, RequestFactory
+from pytest_django import Settings
 
+from plant.address import address_of
 from plant.guessing import begin_try
 from plant.models import Account, WrongPin
 from tests.access import cast
@@ -46,7 +49,7 @@ def test_five_wrong_pins_lock_the_person_for_a_quarter_of_an_hour(
     assert guess(client, badge, cast.PIN) == HTTPStatus.FOUND
 
 
-def test_the_lock_holds_on_every_screen_and_touches_nobody_else(
+def test_the_lock_holds_on_every_unknown_screen_and_touches_nobody_else(
     people: dict[str, Member], clock: Clock
 ) -> None:
     client = Client()
@@ -55,6 +58,57 @@ def test_the_lock_holds_on_every_screen_and_touches_nobody_else(
     elsewhere = Client(REMOTE_ADDR="10.0.0.9")
     assert guess(elsewhere, people["operator"].badge, cast.PIN) == LOCKED
     assert guess(elsewhere, people["lead"].badge, cast.PIN) == HTTPStatus.FOUND
+
+
+def test_a_stranger_locks_nobody_out_at_the_device_they_use_daily(people: dict[str, Member], clock: Clock) -> None:
+    mine = known_device(people["operator"])
+    stranger = Client(REMOTE_ADDR="10.0.0.9")
+    assert [guess(stranger, people["operator"].badge) for _ in range(6)] == [WRONG] * 5 + [LOCKED]
+    assert guess(mine, people["operator"].badge, cast.PIN) == HTTPStatus.FOUND
+    # Nor does it help the stranger that the person signs in.
+    assert guess(stranger, people["operator"].badge, cast.PIN) == LOCKED
+
+
+def test_a_known_device_is_locked_for_a_person_by_its_own_tries(people: dict[str, Member], clock: Clock) -> None:
+    wild, other = known_device(people["operator"]), known_device(people["operator"])
+    assert [guess(wild, people["lead"].badge) for _ in range(6)] == [WRONG] * 5 + [LOCKED]
+    assert guess(wild, people["operator"].badge, cast.PIN) == HTTPStatus.FOUND
+    assert guess(other, people["lead"].badge, cast.PIN) == HTTPStatus.FOUND
+
+
+def test_behind_the_plant_s_proxy_each_browser_has_its_own_address(
+    people: dict[str, Member], clock: Clock, settings: Settings
+) -> None:
+    """Of X-Forwarded-For only what the named proxy added is believed: the last address that is no proxy's."""
+    settings.TRUSTED_PROXY = [ip_network("10.0.0.5"), ip_network("10.9.0.0/16")]
+
+    def browser(said: str, peer: str = "10.0.0.5") -> Client:
+        return Client(REMOTE_ADDR=peer, headers={"X-Forwarded-For": said})
+
+    for n in range(20):
+        assert guess(browser(f"192.0.2.{n}, 198.51.100.1"), issue_label_code(830_000 + n)) == WRONG
+    badge = people["lead"].badge
+    assert guess(browser("192.0.2.1, 198.51.100.1"), badge, cast.PIN) == LOCKED
+    assert guess(browser("198.51.100.1, 10.9.3.4"), badge, cast.PIN) == LOCKED
+    assert guess(browser("198.51.100.1", peer="10.0.0.6"), badge, cast.PIN) == HTTPStatus.FOUND
+    assert guess(browser("198.51.100.1, 198.51.100.2"), badge, cast.PIN) == HTTPStatus.FOUND
+
+
+@pytest.mark.parametrize(
+    ("peer", "said", "address"),
+    [
+        ("10.0.0.5", "", "10.0.0.5"),
+        ("10.0.0.5", "not an address", "10.0.0.5"),
+        ("10.0.0.5", "198.51.100.1, ", "10.0.0.5"),
+        ("10.0.0.5", "10.0.0.5", "10.0.0.5"),
+        ("10.0.0.5", "2001:db8::7", "2001:db8::7"),
+        ("", "198.51.100.1", ""),
+    ],
+)
+def test_the_address_of_a_request(peer: str, said: str, address: str, settings: Settings) -> None:
+    settings.TRUSTED_PROXY = [ip_network("10.0.0.5")]
+    request = RequestFactory().get("/", REMOTE_ADDR=peer, headers={"X-Forwarded-For": said})
+    assert address_of(request) == address
 
 
 def test_pressing_on_while_locked_does_not_lengthen_the_lock(people: dict[str, Member], clock: Clock) -> None:

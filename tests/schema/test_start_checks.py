@@ -292,3 +292,13 @@ def test_a_database_that_goes_away_while_it_is_asked_has_not_answered(
 
     monkeypatch.setattr(checks, step, cut)
     assert [fault for fault, _text in faults(plain)] == [checks.NO_ANSWER]
+
+
+@pytest.mark.parametrize(
+    ("hosts", "faults_found"),
+    [(["*"], ["plant.E009"]), (["plant.example", "*"], ["plant.E009"]), (["plant.example"], [])],
+)
+def test_a_plant_names_its_hosts(hosts: list[str], faults_found: list[str], settings: Settings) -> None:
+    settings.ALLOWED_HOSTS = hosts
+    found = run_checks(tags=["security"], include_deployment_checks=True)
+    assert [fault.id for fault in found if str(fault.id).startswith("plant.")] == faults_found

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from plant.address import address_of
 from plant.errors import NotThere, TooMany
 from plant.models import Setting
 from plant.sign_on import current
@@ -33,7 +34,7 @@ SELECT (SELECT st.text FROM hull JOIN serial_state st ON st.hull = hull.id LIMIT
 def short_address(request: HttpRequest, code: str) -> HttpResponse:
     """Context: short (trace.pages.lists.ShortAddressPage). Raises NotThere for a malformed code, TooMany."""
     signed_in = current(request) is not None
-    if not signed_in and visit(request.META.get("REMOTE_ADDR", "")) > VISITS_A_MINUTE:
+    if not signed_in and visit(address_of(request)) > VISITS_A_MINUTE:
         raise TooMany
     try:
         label = parse_label_code(code).code

@@ -12,7 +12,8 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
 from plant.access import counts_at
-from plant.guessing import begin_try, was_right
+from plant.address import address_of
+from plant.guessing import STRANGER, begin_try, was_right
 from plant.models import Account, Person
 from plant.sign_on import (
     How,
@@ -100,11 +101,10 @@ def name_of(person: Person) -> str:
 def _place(request: HttpRequest) -> str:
     """Where tries are counted: the device once somebody signed in on it, else the address of the connection.
 
-    A browser without history can throw its cookie away, so its own id would count nothing. Headers such as
-    X-Forwarded-For are never read: anybody can write them.
+    A browser without history can throw its cookie away, so its own id would count nothing.
     """
     device = device_of(request)
-    return device.id if device.known else f"address {request.META.get('REMOTE_ADDR', '')}"
+    return device.id if device.known else f"{STRANGER}{address_of(request)}"
 
 
 def _next(request: HttpRequest) -> str:
