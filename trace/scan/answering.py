@@ -22,6 +22,7 @@ from trace.recording.floor.standing import Found
 from trace.recording.record import SameIdOtherContentError, record
 from trace.recording.rules.table import BY_CODE
 from trace.scan import people, posted
+from trace.scan.evidence import settle
 from trace.scan.label_links import labels_url
 from trace.scan.page import Verdict
 from trace.scan.posted import Posted
@@ -384,4 +385,5 @@ class Answering:
                 )
             if answers[-1].outcome == "refused":
                 break
+            settle(getattr(command, "photo", ""))
         return answers

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Iterator
 from io import BytesIO
-from time import monotonic
+from time import thread_time
 from typing import BinaryIO
 
 import zxingcpp
@@ -14,11 +14,15 @@ from PIL.PngImagePlugin import PngImageFile
 from PIL.WebPImagePlugin import WebPImageFile
 
 MOST_BYTES = 12_000_000
-MOST_PIXELS = 40_000_000
+MOST_PIXELS = 40_000_000  # of a JPEG, which is decoded at a half, a quarter or an eighth of its size
+MOST_WHOLE_PIXELS = 16_000_000  # of a PNG or WebP, which can only be decoded whole
+LARGE_SIDE = 3000  # pixels; what is larger is scaled down while it is decoded, as long as it stays above this
 MOST_PASSES = 60  # a camera's progressive JPEG has about ten; each costs time over the whole picture
 _SLOW_PIXELS = 16_000_000  # above it the slow steps work on the half-size picture
 _QR = zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode)
-_MOST_SECONDS = 4.0  # an honest miss takes half a second; a page full of finder patterns would take ten
+# Of work, whatever else the machine does. An honest miss takes half a second; a page full of finder patterns would take
+# ten.
+_MOST_SECONDS = 2.0
 _LEAST_SIDE = 21  # modules of the smallest symbol
 _NEXT_MARKER = re.compile(rb"\xff[^\x00\xff\xd0-\xd7]")
 _START_OF_SCAN, _END_OF_IMAGE = 0xDA, 0xD9
@@ -78,12 +82,21 @@ def _checked(file: BinaryIO) -> tuple[type[ImageFile.ImageFile], bytes]:
 
 
 def _check_size(image: ImageFile.ImageFile) -> None:
+    """By the size that its head says, before anything is decoded."""
     w, h = image.size
-    if w * h > MOST_PIXELS:
+    most = MOST_PIXELS if isinstance(image, JpegImageFile) else MOST_WHOLE_PIXELS
+    if w * h > most:
         raise PhotoError(
-            _("The photo is too large: it has %(n)d megapixels, 40 are read, so set the camera smaller.")
-            % {"n": w * h // 1_000_000}
+            _("The photo is too large: it has %(n)d megapixels, %(most)d are read, so set the camera smaller.")
+            % {"n": w * h // 1_000_000, "most": most // 1_000_000}
         )
+
+
+def smaller(size: tuple[int, int]) -> tuple[int, int]:
+    """The size to ask a JPEG's decoder for: it gives the next one of 1, 1/2, 1/4, 1/8 that is not below."""
+    w, h = size
+    part = min(1.0, LARGE_SIDE / max(w, h))
+    return max(1, int(w * part)), max(1, int(h * part))
 
 
 def _kind(data: bytes) -> type[ImageFile.ImageFile]:
@@ -109,7 +122,7 @@ def _read(image: ImageFile.ImageFile) -> list[str]:
     _check_size(image)
     if min(image.size) < _LEAST_SIDE:
         return []
-    image.draft("L", image.size)  # a JPEG is decoded to grey at once
+    image.draft("L", smaller(image.size))  # a JPEG is decoded to grey, and to fewer pixels, at once
     image.load()
     image.info.pop("transparency", None)  # else the next line warns for some palettes
     grey = image.convert("L")
@@ -117,9 +130,9 @@ def _read(image: ImageFile.ImageFile) -> list[str]:
         white = Image.new("L", image.size, 255)
         white.paste(grey, mask=image.getchannel("A"))
         grey = white
-    stop = monotonic() + _MOST_SECONDS
+    stop = thread_time() + _MOST_SECONDS
     for step in _steps(grey):
-        if monotonic() > stop:
+        if thread_time() > stop:
             break
         texts = [found.text for found in _symbols(step()) if found.text]
         if texts:

@@ -11,6 +11,7 @@ from django.http import HttpRequest, QueryDict
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from plant.sign_on import device_of
 from trace.codes import storable, uuid7
 from trace.scan.evidence import is_kept, keep_photo
 from trace.scan.photo import PhotoError, decode_photo
@@ -23,7 +24,7 @@ OWN = frozenset(
     {"csrfmiddlewaretoken", "scan_id", "code", "photo", "do", "tell", "override", "reason", "reason_words",
      "badge", "rule", "passed", "slot", "typed"}
 )  # fmt: skip
-EVIDENCE = "photo_"  # a picture already kept comes back in the form by its name
+EVIDENCE = "photo_evidence"  # the one picture of a scan; once stored it comes back in the form by its name
 NAME = re.compile(r"[a-z][A-Za-z0-9_ .-]{0,60}")
 
 
@@ -52,13 +53,13 @@ def clean(text: str) -> str:
     return storable(text, LONGEST).replace("⟦", "[").replace("⟧", "]")
 
 
-def held_in(sent: QueryDict) -> dict[str, str]:
-    """Slots and fields by name: the last value of each, blank ones left out."""
+def held_in(sent: QueryDict, device: str = "") -> dict[str, str]:
+    """Slots and fields by name: the last value of each, blank ones left out. device: whose pictures may be named."""
     held = {}
     for name in list(sent)[:MOST]:
         if name not in OWN and NAME.fullmatch(name):
             value = clean(sent.get(name, ""))
-            if value.strip() and (not name.startswith(EVIDENCE) or is_kept(value)):
+            if value.strip() and (name != EVIDENCE or is_kept(value, device)):
                 held[name] = value
     return held
 
@@ -78,14 +79,13 @@ def read(request: HttpRequest) -> Posted:
         slot=clean(sent.get("slot", ""))[:60],
         typed=clean(sent.get("typed", "")),
         passed=_passed(sent.get("passed", "")),
-        held=held_in(sent),
+        held=held_in(sent, device_of(request).id),
     )
-    for name, file in list(request.FILES.items())[:4]:
-        opened = cast(BinaryIO, file)
-        if name == "photo":
-            _read_code_photo(posted, opened)
-        elif NAME.fullmatch(name):
-            _keep_evidence(posted, name, opened)
+    # One picture a scan; whatever else is sent is not looked at.
+    if "photo" in request.FILES:
+        _read_code_photo(posted, cast(BinaryIO, request.FILES["photo"]))
+    elif EVIDENCE in request.FILES:
+        _keep_evidence(posted, cast(BinaryIO, request.FILES[EVIDENCE]), device_of(request).id)
     return posted
 
 
@@ -107,11 +107,11 @@ def _read_code_photo(posted: Posted, file: BinaryIO) -> None:
         )
 
 
-def _keep_evidence(posted: Posted, name: str, file: BinaryIO) -> None:
+def _keep_evidence(posted: Posted, file: BinaryIO, device: str) -> None:
     try:
-        posted.held[name] = keep_photo(file)
+        posted.held[EVIDENCE] = keep_photo(file, device)
     except PhotoError as error:
-        posted.troubles[name] = str(error)
+        posted.troubles[EVIDENCE] = str(error)
 
 
 def _scan_id(text: str) -> UUID:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from plant.errors import NotThere
-from plant.sign_on import keep_device
+from plant.sign_on import device_of, keep_device
 from trace import lookup
 from trace.codes import uuid7
 from trace.scan import people, posted
@@ -31,7 +31,7 @@ def station(request: HttpRequest, slug: str) -> HttpResponse:
     if request.method == "POST":
         answer = Answering(request, place, sight, posted.read(request)).answer()
     else:
-        sight.held = posted.held_in(request.GET)
+        sight.held = posted.held_in(request.GET, device_of(request).id)
         if people.came_beside(request, sight.held):
             sight.person = person_here(request)
         see(place, sight)
