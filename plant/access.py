@@ -12,10 +12,9 @@ from typing import Any, Literal
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-ROLES = (
-    "operator", "stores", "warehouse", "lead", "quality", "deputy", "auditor", "planner", "maintenance",
-    "administrator",
-)  # fmt: skip
+from plant.kinds.table import KINDS
+from plant.roles import ROLES
+
 ANONYMOUS = "anonymous"
 EVERYBODY = frozenset(ROLES)
 ANYONE = EVERYBODY | {ANONYMOUS}
@@ -62,25 +61,10 @@ def declare_station(slug: str, *roles: str, readers: Iterable[str] = ()) -> None
     STATION_RIGHTS[slug] = Right(get=who | _roles(*readers), post=who)
 
 
-# Plant data by kind, as in trace/recording: who may change it.
-SETUP_ROLES: dict[str, Roles] = {
-    "works_order": _roles("administrator", "planner"),
-    "sales_order": _roles("administrator", "planner"),
-    "mould": _roles("administrator", "maintenance"),
-    "machine": _roles("administrator", "maintenance"),
-    "instrument": _roles("administrator", "maintenance"),
-    "product": _roles("administrator"),
-    "material": _roles("administrator"),
-    "supplier": _roles("administrator"),
-    "place": _roles("administrator"),
-    "person": _roles("administrator"),
-    "consignee": _roles("administrator"),
-    "device": _roles("administrator"),
-    "setting": _roles("administrator"),
+# Plant data by kind: who may change it says plant/kinds; the auditor reads all of it.
+SETUP_RIGHTS = {
+    kind.name: Right(get=_roles(*kind.changed_by, "auditor"), post=_roles(*kind.changed_by)) for kind in KINDS
 }
-
-# An auditor reads everything and changes nothing.
-AUDITOR = _roles("auditor")
 
 RIGHTS: dict[str, Right | PerPart] = {
     "sign_in": Right(get=ANYONE, post=ANYONE),
@@ -101,7 +85,8 @@ RIGHTS: dict[str, Right | PerPart] = {
     "api_schema": Right(get=EVERYBODY),
     "api_genealogy": Right(get=EVERYBODY),
     "api_rules": Right(get=EVERYBODY),
-    "setup": PerPart("kind", {kind: Right(get=who | AUDITOR, post=who) for kind, who in SETUP_ROLES.items()}),
+    "api_plant_data": PerPart("kind", {kind: Right(get=right.get) for kind, right in SETUP_RIGHTS.items()}),
+    "setup": PerPart("kind", SETUP_RIGHTS),
 }
 
 # A day badge never carries a role that decides over others or over records, and opens no page of the desk.

@@ -6,7 +6,7 @@ Every name needs a row in plant/access.py; without one its address is refused to
 from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
-from trace.api.views import Genealogy, Rules
+from trace.api.views import Genealogy, PlantData, Rules
 from trace.pages import compare, home, hull, lot, rules, search, short_address, sign_in, unit
 from trace.pages.setup.view import setup
 from trace.scan.labels import labels_pdf
@@ -46,6 +46,7 @@ pages: list[URLPattern | URLResolver] = [
 api: list[URLPattern | URLResolver] = [
     path("api/schema/", SpectacularAPIView.as_view(), name="api_schema"),
     path("api/genealogy/<str:direction>/<str:code>/", Genealogy.as_view(), name="api_genealogy"),
+    path("api/plant-data/<slug:kind>/", PlantData.as_view(), name="api_plant_data"),
     path("api/rules/", Rules.as_view(), name="api_rules"),
 ]
 

@@ -102,7 +102,9 @@ class Hull:
 def a_hull(number: int) -> Hull:
     """A hull, with a label on itself and one on its plate."""
     serial = f"GHM-T430-{number:05d}"
-    _record(Define(kind="product", key="T430", body={"name": "Tamsin 430", "number": number}))
+    numbering = {"format": "plant", "prefix": "GHM-T430-"}
+    body = {"name": "Tamsin 430", "area_m2": f"5.{number}", "layers": [], "hull_number": numbering}
+    _record(Define(kind="product", key="T430", body=body))
     _record(OldHull(serial=serial, product="T430", colour="red"))
     plate = Serial.objects.get(text=serial).plate
     hull = SerialState.objects.get(text=serial).hull

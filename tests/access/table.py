@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from plant.access import ANONYMOUS, ROLES
+from plant.access import ANONYMOUS
+from plant.roles import ROLES
 
 FILE = Path(__file__).with_name("permissions.txt")
 ACTORS = (ANONYMOUS, *ROLES)

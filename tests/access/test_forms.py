@@ -7,7 +7,8 @@ import pytest
 from django.db import connection
 from django.test import Client
 
-from plant.access import ANYONE, ROLES, decide
+from plant.access import ANYONE, decide
+from plant.roles import ROLES
 from tests.access import cast
 from tests.access.addresses import WITHOUT_FORM_TOKEN, addresses
 from tests.access.cast import Member

@@ -9,7 +9,8 @@ from django.test import Client
 from django.urls import path
 
 from plant import access
-from plant.access import EVERYBODY, RIGHTS, ROLES, PerPart, Right, counts_at, day_badge_tasks, decide
+from plant.access import EVERYBODY, RIGHTS, PerPart, Right, counts_at, day_badge_tasks, decide
+from plant.roles import ROLES
 from tests.access import cast, stand_in
 from tests.access.cast import Member
 

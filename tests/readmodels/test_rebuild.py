@@ -45,8 +45,8 @@ def busy(cast: Cast) -> None:
     open_ = rows_of("SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event LIMIT 1")[0]
     cast.scan(CloseDiscrepancy(event=open_[0], n=open_[1], reason="looked at"), person=QUALITY)
     cast.late(Pack(order=SO_RED, hulls=(buoy_plate(1),)), cast.clock(), person=PACKER)
-    for kind, body in (("setting", {"value": "15"}), ("device", {"name": "Tablet 1", "station": "weighing"})):
-        cast.scan(Define(kind=kind, key="one", body=body), person="P-09")
+    cast.scan(Define(kind="setting", key="bind within minutes", body={"value": 15}), person="P-09")
+    cast.scan(Define(kind="device", key="TAB-1", body={"name": "Tablet 1", "station": "weigh"}), person="P-09")
     # Told of a box that is empty by the book: a gap stays.
     cast.late(TopUp(source=vessel, into=cast["vessels"][1], amount="5"), cast.clock(), person=LEAD)
 

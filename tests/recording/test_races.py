@@ -269,18 +269,19 @@ def test_plant_data_defined_at_once_is_known_at_once(told: Cast, at_once: AtOnce
     from trace.readmodels import plantdata
     from trace.recording.acts.setup import Define
 
+    keys = ("tub litres", "drop box litres", "tub tare kg", "drop box tare kg", "tare tolerance kg", "fill tolerance")
     at_once(
-        *[partial(scan, Define(kind="setting", key=f"k{n}", body={"value": n}), person="P-09", device=f"t{n}")
-          for n in range(6)]
+        *[partial(scan, Define(kind="setting", key=key, body={"value": f"{n}.5"}), person="P-09", device=f"t{n}")
+          for n, key in enumerate(keys)]
     )  # fmt: skip
     with transaction.atomic():
         newest = plantdata.newest()
-    assert [newest.setting(f"k{n}", None) for n in range(6)] == list(range(6))
+    assert [newest.setting(key, None) for key in keys] == [f"{n}.5" for n in range(6)]
     answers = at_once(
-        *[partial(scan, Define(kind="setting", key="k", body={"value": n}), person="P-09", device=f"t{n}")
+        *[partial(scan, Define(kind="setting", key="plant-name", body={"value": f"{n}"}), person="P-09", device=f"t{n}")
           for n in range(4)]
     )  # fmt: skip
     assert [a.outcome for a in answers] == ["accepted"] * 4
     assert rows_of(
-        "SELECT array_agg(version ORDER BY version) FROM revision v JOIN resource r ON r.id = v.thing WHERE r.key = 'k'"
+        "SELECT array_agg(version ORDER BY version) FROM revision v JOIN resource r ON r.id = v.thing WHERE r.key = 'plant-name'"
     ) == [([1, 2, 3, 4],)]

@@ -80,7 +80,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (Reprint(code=tub, reason="torn"), LEAD),
         (ReadyMould(mould="T430-02", order=WO_RED, arm="S2"), LEAD),
         (AbortCook(mould="T430-02"), LEAD),
-        (Define(kind="setting", key="one", body={"value": "1"}), PLANNER),
+        (Define(kind="setting", key="tub litres", body={"value": "40"}), PLANNER),
         (Hold(code=cast["m8b"], rule="quality", reason="x"), QUALITY),
     ]  # fmt: skip
 

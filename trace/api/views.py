@@ -9,6 +9,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from plant.errors import NotThere, NotUnderstood
+from plant.kinds import described
+from plant.kinds.table import BY_NAME
 from trace.api.shapes import GenealogyAnswer, RuleSet
 from trace.genealogy.answer import genealogy
 from trace.genealogy.day import DayError, moment
@@ -44,6 +46,26 @@ class Genealogy(APIView):
         except LookupError as error:
             raise NotThere(what=str(error)) from None
         return Response(as_json(answer))
+
+
+class PlantData(APIView):
+    """The plant's data of one kind as it stands. The name of a person or consignee is not told, only its digest."""
+
+    @extend_schema(
+        operation_id="plant_data",
+        responses={(200, "application/json"): {"type": "array", "items": described.schema()}},
+        parameters=[OpenApiParameter("kind", str, OpenApiParameter.PATH, enum=list(BY_NAME))],
+    )
+    def get(self, _request: Request, kind: str) -> Response:
+        """One object a thing, by key: its key, revision, whether it has ended, and its body."""
+        if kind not in BY_NAME:
+            raise NotThere
+        return Response(
+            [
+                {"key": t.key, "version": t.version, "ended": t.ended, "body": t.body}
+                for t in newest().of_kind(kind)
+            ]
+        )
 
 
 class Rules(APIView):

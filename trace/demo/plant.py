@@ -2,12 +2,12 @@
 
 from typing import Any
 
+from plant.kinds.people import TASKS
 from trace.demo.drawings import DRAWINGS
 
 Thing = tuple[str, str, str, dict[str, Any]]  # kind, key, name (for people and consignees), body
 
 FOREVER = "2031-12-31"
-TASKS = ("goods-in", "weighing", "loading", "oven", "demould", "inspection", "packing", "dispatch", "top-up")
 
 # Badge key, name, roles, tasks signed off, PIN of the demo.
 PEOPLE: tuple[tuple[str, str, tuple[str, ...], tuple[str, ...], str], ...] = (
@@ -188,7 +188,8 @@ SALES_ORDERS = {
 
 
 def things() -> list[Thing]:
-    """All plant data, in the order in which it is recorded; people first, since every record has a person."""
+    """All plant data in the order in which it is recorded: people first, since every record has a person; what is
+    referred to before what refers to it."""
     found: list[Thing] = [
         ("person", key, name, {"roles": list(roles), "trained": dict.fromkeys(tasks, FOREVER), "until": None})
         for key, name, roles, tasks, _ in PEOPLE
@@ -196,14 +197,14 @@ def things() -> list[Thing]:
     found += [("place", key, "", {"name": name, **body}) for key, name, body in PLACES]
     found += [("material", key, "", body) for key, body in MATERIALS.items()]
     found += [("supplier", k, "", {"name": name, "materials": m}) for k, (name, m) in SUPPLIERS.items()]
+    found += [("machine", key, "", body) for key, body in MACHINES.items()]
+    found += [("instrument", key, "", body) for key, body in INSTRUMENTS.items()]
     found += [("product", key, "", body) for key, body in products().items()]
     found += [
         ("mould", key, "", {"cavities": ["1"], "service_every": 500, "vent_every": 120, "release_every": 60,
                             "state": "in service", **body})
         for key, body in MOULDS.items()
     ]  # fmt: skip
-    found += [("machine", key, "", body) for key, body in MACHINES.items()]
-    found += [("instrument", key, "", body) for key, body in INSTRUMENTS.items()]
     found += [("consignee", key, name, {}) for key, name in CONSIGNEES.items()]
     found += [("works_order", key, "", body) for key, body in WORKS_ORDERS.items()]
     found += [("sales_order", key, "", body) for key, body in SALES_ORDERS.items()]

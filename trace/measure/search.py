@@ -43,6 +43,11 @@ ASKED = (
 )
 
 
+KAYAK = {
+    "name": "Tamsin 430", "area_m2": "5.2", "layers": [], "hull_number": {"format": "plant", "prefix": "GHM-T430-"},
+}  # fmt: skip
+
+
 def add_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--hulls", type=int, default=100_000)
     parser.add_argument("--times", type=int, default=20, help="searches of each sort (default 20)")
@@ -52,7 +57,7 @@ def run(options: dict[str, Any]) -> Iterator[str]:
     """Lines of a table: one row a search with its median and longest answer."""
     with scratch_database():
         plantdata.forget()
-        record(Define(kind="product", key="T430", body={"name": "Tamsin 430"}), By(person="P-09"))
+        record(Define(kind="product", key="T430", body=KAYAK), By(person="P-09"))
         with connection.cursor() as cursor:
             cursor.execute(HULLS, {"many": options["hulls"]})
             cursor.execute("ANALYZE serial; ANALYZE serial_state; ANALYZE unit; ANALYZE unit_state; ANALYZE place_now")

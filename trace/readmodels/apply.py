@@ -11,25 +11,11 @@ from typing import Any
 
 from django.db.models import IntegerField
 
+from plant.kinds.table import PLANT_TABLES
 from trace.models.status import MouldState
 from trace.readmodels.rows import moment
 from trace.readmodels.store import Ids, Row, Store
 
-PLANT_TABLES = {
-    "place": "plant_place",
-    "setting": "plant_setting",
-    "mould": "plant_mould",
-    "machine": "plant_machine",
-    "instrument": "plant_instrument",
-    "material": "plant_material",
-    "supplier": "plant_supplier",
-    "product": "plant_product",
-    "works_order": "plant_works_order",
-    "consignee": "plant_consignee",
-    "sales_order": "plant_sales_order",
-    "device": "plant_device",
-    "person": "plant_person",
-}
 # Statuses and places after which nothing more happens to a thing.
 ENDS = ("scrapped", "dispatched")
 GONE = "gone: "

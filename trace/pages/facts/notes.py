@@ -6,10 +6,8 @@ from dataclasses import dataclass
 from django.db import connection
 from django.utils.translation import gettext as _
 
+from plant.kinds.table import NAMED
 from trace.pages.facts.revisions import Revisions
-
-# Kinds of which the revision holds the digest of a name.
-NAMED = ("person", "consignee")
 
 
 @dataclass(frozen=True, slots=True)

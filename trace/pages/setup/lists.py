@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.utils.translation import gettext as _
-
 from plant.access import role_words
+from plant.kinds.faults import Fault
+from plant.kinds.kind import Kind
 from trace.pages.facts.days import day_said
-from trace.readmodels.plantdata import newest
+from trace.pages.setup.boxes import Box
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,8 +24,11 @@ class ThingLine:
 
 @dataclass(frozen=True, slots=True)
 class KindPage:
+    """All things of a kind. `new_url`: where one is entered; "" for those who only read."""
+
     kind: str
     words: str
+    about: str
     things: tuple[ThingLine, ...]
     new_url: str
 
@@ -39,82 +42,61 @@ class RevisionLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Beside:
+    """One field of what stands and of what was entered under the same key; `differs` where they are not the same."""
+
+    field: str
+    stands: str
+    entered: str
+    differs: bool
+
+
+@dataclass(frozen=True, slots=True)
 class ThingPage:
-    """One thing; an empty `key` is a new one. `text` is the body as JSON, `scan_id` makes a send count once."""
+    """One thing; an empty `key` is a new one. `scan_id` makes a send count once.
+
+    boxes: the form, one box a field; without them `text` is the body, typed as JSON. faults: all that is wrong with
+    what was sent. beside: a thing of this key stands already: both are shown, and `revise` must be chosen. may_change:
+    whether this person may send the form.
+    """
 
     kind: str
     kind_words: str
+    one: str
+    about: str
+    named: bool = False
+    may_change: bool = False
     key: str = ""
     name: str = ""
+    boxes: tuple[Box, ...] = ()
     text: str = ""
     labels: str = ""
     revisions: tuple[RevisionLine, ...] = ()
     scan_id: str = ""
+    faults: tuple[Fault, ...] = ()
     error: str = ""
+    beside: tuple[Beside, ...] = ()
+    version: int = 0  # of what stands, where `beside` is shown
     typed_key: str = ""
     history_url: str = ""
 
-    @property
-    def named(self) -> bool:
-        """People and consignees: the name is kept apart, so that it can be erased."""
-        return self.kind in ("person", "consignee")
 
-    @property
-    def order_form(self) -> bool:
-        """A works order is entered by its own fields."""
-        return self.kind == "works_order"
-
-    @property
-    def body(self) -> Mapping[str, Any]:
-        import json  # only for the works order's form
-
-        try:
-            found = json.loads(self.text)
-        except ValueError:
-            return {}
-        return found if isinstance(found, dict) else {}
-
-    @property
-    def products(self) -> tuple[tuple[str, str], ...]:
-        return tuple((t.key, str(t.body.get("name") or t.key)) for t in newest().of_kind("product"))
-
-    @property
-    def colours(self) -> tuple[str, ...]:
-        return tuple(sorted({c for t in newest().of_kind("product") for c in t.body.get("colours", {})}))
-
-
-def kind_words(kind: str) -> str:
-    words = {
-        "works_order": _("Works orders"), "sales_order": _("Sales orders"), "product": _("Products"),
-        "material": _("Materials"), "supplier": _("Suppliers"), "mould": _("Moulds"), "machine": _("Ovens and arms"),
-        "instrument": _("Instruments"), "place": _("Places"), "person": _("People"), "consignee": _("Consignees"),
-        "device": _("Devices"), "setting": _("Settings"),
-    }  # fmt: skip
-    return words.get(kind, kind)
-
-
-def summary(kind: str, body: Mapping[str, Any]) -> str:
+def summary(kind: Kind, body: Mapping[str, Any]) -> str:
     """A line about one thing: what a person looks for in the list."""
-    if kind == "person":
-        return ", ".join(role_words(str(r)) for r in body.get("roles", []))
-    if kind == "sales_order":
-        lines = [f"{x.get('quantity')} × {x.get('product')} {x.get('colour')}" for x in body.get("lines", [])]
-        return ", ".join([str(body.get("consignee", "")), *lines])
-    if kind == "works_order":
-        return _("%(n)s × %(product)s %(colour)s, %(purpose)s") % {
-            "n": body.get("quantity", "?"), "product": body.get("product", "?"), "colour": body.get("colour", ""),
-            "purpose": body.get("purpose", ""),
-        }  # fmt: skip
-    if kind == "setting":
-        return str(body.get("value", ""))
-    fields = {
-        "mould": ("products", "arms", "state"), "machine": ("kind", "state", "calibration_due"),
-        "instrument": ("kind", "calibration_due"), "material": ("kind", "density"), "supplier": ("materials",),
-        "place": ("kind",), "product": ("area_m2",), "device": ("station",),
-    }.get(kind, ())  # fmt: skip
-    found = []
-    for field in fields:
-        value = body.get(field)
-        if value:
-            found.append(", ".join(map(str, value)) if isinstance(value, list) else day_said(value))
-    return " · ".join(found)
+    found = [_said(one, body[one]) for one in kind.summary if body.get(one) not in (None, "", [])]
+    return " · ".join(text for text in found if text)
+
+
+def _said(field: str, value: Any) -> str:
+    if field == "roles" and isinstance(value, list):
+        return ", ".join(role_words(str(role)) for role in value)
+    if isinstance(value, list):
+        return ", ".join(_part(one) for one in value)
+    return day_said(value)
+
+
+def _part(value: Any) -> str:
+    """A line of an order as "12 × T430 red"; any other part of a list as it is."""
+    if isinstance(value, dict) and "quantity" in value:
+        return f"{value['quantity']} × {value.get('product', '')} {value.get('colour', '')}".rstrip()
+    return str(value)

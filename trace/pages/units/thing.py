@@ -8,6 +8,7 @@ from typing import Any
 from django.db import connection
 from django.utils.translation import gettext as _
 
+from plant.kinds.table import NAMED
 from trace.codes import CodeError, parse_label_code, printed
 from trace.genealogy.answer import one_picture, what_was_known
 from trace.genealogy.find import UnknownCodeError
@@ -15,7 +16,7 @@ from trace.genealogy.live import known_by
 from trace.pages.facts.days import day_said
 from trace.pages.facts.entries import Entry, answers
 from trace.pages.facts.known import known_of
-from trace.pages.facts.notes import NAMED, named
+from trace.pages.facts.notes import named
 from trace.pages.hulls.history import history
 from trace.pages.hulls.sheet import caution
 from trace.pages.sheets import UnitSheet

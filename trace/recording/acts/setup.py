@@ -8,25 +8,28 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
+from plant.kinds.judge import faults
+from plant.kinds.settings import RULE
+from plant.kinds.table import BY_NAME, LABELLED, NAMED
 from trace.chain import canonical
 from trace.codes import printed
 from trace.codes.plant_day import USUAL, CalendarError, read_calendar
-from trace.readmodels.apply import PLANT_TABLES
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor.sources import issue_codes
 from trace.recording.floor.standing import Floor
 from trace.recording.rules.table import TABLE
 
-LABELLED = ("mould", "machine", "instrument", "place", "person", "works_order", "sales_order")
-NAMED = ("person", "consignee")
+# So many faults are said in an answer; the form shows all of them.
+SAID = 20
 
 
 @dataclass(frozen=True, kw_only=True)
 class Define(Command):
-    """A thing of the plant as it is from now on: kind, key and the whole body (its shape: DEVELOPERS.md).
+    """A thing of the plant as it is from now on: kind, key and the whole body (its shape: plant/kinds).
 
-    A person's or consignee's name is given as `name` and goes into a note; the body keeps its digest.
+    A person's or consignee's name is given as `name` and goes into a note; the body keeps its digest. new: it must not
+    be there yet; else this is the next revision of what is there, or the first.
     """
 
     KIND = "defined"
@@ -39,11 +42,12 @@ class Define(Command):
     key: str
     body: dict[str, Any]
     name: str = field(default="", metadata={"words": True})
+    new: bool = False
 
     def said(self) -> dict[str, Any]:
         """Without a name that was written into the body: it would stand in the event's bytes."""
         said = super().said()
-        return {**said, "body": {k: v for k, v in said["body"].items() if k != "name" or self.kind not in NAMED}}
+        return {**said, "body": _nameless(self.kind, said["body"])}
 
     @staticmethod
     def told(e: Told) -> str:
@@ -58,21 +62,23 @@ def define_facts(c: Define, floor: Floor) -> Facts:
         canonical(c.body)
     except ValueError as error:
         trouble = f"The data cannot be kept as it is written: {error}"
-    if c.kind == "setting":
+    body = _nameless(c.kind, c.body)
+    wrong = [str(fault) for fault in faults(c.kind, c.key, body, floor.plant)] if c.kind in BY_NAME else []
+    more = [f"And {len(wrong) - SAID} more."] if len(wrong) > SAID else []
+    if c.kind == "setting" and not wrong:
         trouble = trouble or _calendar_trouble(c)
-    fixed = c.kind == "setting" and c.key.startswith("rule:") and c.key.removeprefix("rule:") in _fixed()
     return {
         "typed": {"trouble": trouble},
         "thing": {
-            "unknown_kind": c.kind not in PLANT_TABLES,
-            "kind": c.kind,
+            "unknown_kind": c.kind not in BY_NAME,
+            "kind": c.kind.replace("_", " "),
             "key": c.key,
             "bad_key": not _good_key(c.key),
-            "same": bool(known and not c.name and known.body == c.body),
-            "fixed_rule": fixed,
-            "verdict": c.kind == "setting"
-            and c.key.startswith("rule:")
-            and c.body.get("value") not in ("refuse", "hold", "warn", "off"),
+            "faults": " ".join(wrong[:SAID] + more),
+            "there": c.new and known is not None,
+            "version": known.version if known else 0,
+            "same": bool(known and not c.name and _nameless(c.kind, known.body) == body),
+            "fixed_rule": c.kind == "setting" and c.key.startswith(RULE) and c.key.removeprefix(RULE) in _fixed(),
         },
     }
 
@@ -90,8 +96,13 @@ def _calendar_trouble(c: Define) -> str:
     return ""
 
 
+def _nameless(kind: str, body: dict[str, Any]) -> dict[str, Any]:
+    """The body without the name of a kind whose names are kept apart."""
+    return {k: v for k, v in body.items() if k != "name" or kind not in NAMED}
+
+
 def _good_key(key: str) -> bool:
-    return 0 < len(key) <= 60 and key.isprintable() and key == key.strip() and ":" not in key.removeprefix("rule:")
+    return 0 < len(key) <= 60 and key.isprintable() and key == key.strip() and ":" not in key.removeprefix(RULE)
 
 
 def _fixed() -> set[str]:

@@ -1,0 +1,66 @@
+"""The settings a plant can change, each with the shape of its value."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext as now_
+from django.utils.translation import gettext_lazy as _
+
+from plant.kinds.faults import Body, Fault, Others
+from plant.kinds.kind import Kind
+from plant.kinds.shapes import TIME, Every, Field, Number, OneOf, Shape, Text, Whole
+
+RULE = "rule:"
+# The words of trace/recording/rules/engine.py, which reads nothing of this part; a test holds them together.
+VERDICTS = ("refuse", "hold", "warn", "off")
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One setting: its key, the shape of its value, what it is for."""
+
+    key: str
+    shape: Shape
+    about: Promise
+    unit: str = ""
+
+
+SETTINGS = (
+    Setting("bind within minutes", Whole(), _("How long after demoulding a plate is bound without a question."), "min"),
+    Setting("fill tolerance", Number(zero=True), _("How far a filling may be off where its material does not say.")),
+    Setting("shift ends", Every(TIME, least=1), _("The times of day at which a shift ends.")),
+    Setting("tub litres", Number(), _("What a tub holds."), "litres"),
+    Setting("drop box litres", Number(), _("What a drop box holds."), "litres"),
+    Setting("tub tare kg", Number(), _("An empty tub; only where scales are not zeroed with the tub on them."), "kg"),
+    Setting("drop box tare kg", Number(), _("An empty drop box, likewise."), "kg"),
+    Setting("tare tolerance kg", Number(), _("How far a tare may be off."), "kg"),
+    Setting("plant-name", Text(), _("The plant as strangers read it at a label's address.")),
+    Setting("plant-contact", Text(), _("Whom a stranger with a hull can ask.")),
+)
+BY_KEY = {one.key: one for one in SETTINGS}
+
+
+def setting_across(key: str, body: Body, _others: Others) -> Iterator[Fault]:
+    """A rule's setting is a verdict; every other one is a setting there is, with its own value."""
+    if key.startswith(RULE):
+        if "value" in body:
+            yield from OneOf(VERDICTS).faults("value", body["value"])
+    elif key not in BY_KEY:
+        near = "".join(get_close_matches(key, BY_KEY, 1))
+        yield Fault(
+            "", now_("There is no setting “%(key)s”.") % {"key": key[:60]}, now_("Nothing would ever read it."),
+            now_("Is “%(near)s” meant?") % {"near": near} if near
+            else now_("There are: %(keys)s, and rule:CODE for each rule.") % {"keys": ", ".join(BY_KEY)},
+        )  # fmt: skip
+    elif "value" in body:
+        yield from BY_KEY[key].shape.faults("value", body["value"])
+
+
+SETTING = Kind(
+    "setting", _("Settings"), _("setting"), "plant_setting", ("administrator",),
+    (Field("value", Shape(), _("Its value; rule:CODE switches a rule to refuse, hold, warn or off."), needed=True),),
+    _("What this plant has set, and the rules it has switched."),
+    summary=("value",), across=setting_across, example={"value": ""},
+)  # fmt: skip
