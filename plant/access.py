@@ -66,6 +66,14 @@ SETUP_RIGHTS = {
     kind.name: Right(get=_roles(*kind.changed_by, "auditor"), post=_roles(*kind.changed_by)) for kind in KINDS
 }
 
+# What is open in the plant (trace/pages/open_lists): who may read each list.
+OPEN_LIST_RIGHTS = {
+    "holds": Right(get=EVERYBODY),
+    "questions": Right(get=_roles("lead", "quality", "deputy", "auditor")),
+    "lots": Right(get=_roles("stores", "lead", "quality", "deputy", "planner", "auditor")),
+    "cycles": Right(get=_roles("operator", "lead", "quality", "deputy", "planner", "maintenance", "auditor")),
+}
+
 RIGHTS: dict[str, Right | PerPart] = {
     "sign_in": Right(get=ANYONE, post=ANYONE),
     "sign_in_desk": Right(get=ANYONE, post=ANYONE),
@@ -81,6 +89,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "unit": Right(get=EVERYBODY),
     "compare": Right(get=EVERYBODY),
     "search": Right(get=EVERYBODY),
+    "open_list": PerPart("what", OPEN_LIST_RIGHTS),
     "rules": Right(get=EVERYBODY, post=_roles("administrator")),
     "api_schema": Right(get=EVERYBODY),
     "api_genealogy": Right(get=EVERYBODY),

@@ -8,6 +8,7 @@ from drf_spectacular.views import SpectacularAPIView
 
 from trace.api.views import Genealogy, PlantData, Rules
 from trace.pages import compare, home, hull, lot, rules, search, short_address, sign_in, unit
+from trace.pages.open_lists.view import open_list
 from trace.pages.setup.view import setup
 from trace.scan.labels import labels_pdf
 from trace.scan.view import station
@@ -37,6 +38,7 @@ pages: list[URLPattern | URLResolver] = [
     path("lot/<str:code>/", lot.lot, name="lot"),
     path("rules/", rules.rules, name="rules"),
     path("setup/<slug:kind>/", setup, name="setup"),
+    path("open/<slug:what>/", open_list, name="open_list"),
     path("search/", search.search, name="search"),
     path("compare/", compare.compare, name="compare"),
     path("unit/<str:code>/", unit.unit, name="unit"),

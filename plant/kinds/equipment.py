@@ -103,7 +103,7 @@ PLACE = Kind(
 
 
 def stations() -> tuple[str, ...]:
-    # The table of rights reads the kinds, so its stations are read when they are asked for.
+    # The table of rights reads the kinds, and the stations are declared in it later than this is read.
     from plant.access import STATION_ROLES
 
     return tuple(STATION_ROLES)

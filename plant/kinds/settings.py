@@ -38,6 +38,7 @@ SETTINGS = (
     Setting("tare tolerance kg", Number(), _("How far a tare may be off."), "kg"),
     Setting("plant-name", Text(), _("The plant as strangers read it at a label's address.")),
     Setting("plant-contact", Text(), _("Whom a stranger with a hull can ask.")),
+    Setting("stop-use-notice", Text(), _("What a stranger reads at the label of a hull under a stop-use notice.")),
 )
 BY_KEY = {one.key: one for one in SETTINGS}
 

@@ -180,7 +180,10 @@ TIME = Like(CLOCK, "time", lambda: _('a time of day, as "06:00"'))
 
 @dataclass(frozen=True)
 class OneOf(Shape):
-    """One of some words; `words` is a function where they are said in a part that reads this one."""
+    """One of some words; `words` is a function where they are said in a part that reads this one.
+
+    Where that part is not loaded (a command of manage.py knows no station) there are no words, and any text will do.
+    """
 
     words: tuple[str, ...] | Callable[[], tuple[str, ...]]
     plain = True
@@ -189,15 +192,19 @@ class OneOf(Shape):
         return self.words if isinstance(self.words, tuple) else self.words()
 
     def faults(self, where: str, value: Any) -> Faults:
-        if value not in self.all():
-            yield wrong(where, value, _("one of %(words)s") % {"words": ", ".join(self.all())})
+        words = self.all()
+        if not words:
+            yield from Text().faults(where, value)
+        elif value not in words:
+            yield wrong(where, value, _("one of %(words)s") % {"words": ", ".join(words)})
 
     def schema(self) -> Schema:
-        return {"type": "string", "enum": list(self.all())}
+        words = list(self.all())
+        return {"type": "string", **({"enum": words} if words else {})}
 
     def said(self) -> str:
-        words = self.all()
-        return " / ".join(words) if len(words) <= 6 else "a word"
+        short = isinstance(self.words, tuple) and len(self.words) <= 6
+        return " / ".join(self.all()) if short else "a word"
 
 
 @dataclass(frozen=True)

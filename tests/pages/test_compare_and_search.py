@@ -111,13 +111,16 @@ def test_pages_answer(story: Told, signed_in: Callable[[str], Client]) -> None:
     assert client.get("/search/?q=D-77").content.decode().count(">D-77<") == 2
 
 
-def test_a_silent_limit_is_said(story: Told, signed_in: Callable[[str], Client]) -> None:
+def test_a_long_answer_is_read_in_pages(story: Told, signed_in: Callable[[str], Client]) -> None:
     client = signed_in("P-06")
-    assert f"The first 50 of {43 + 18} hulls: write more of it" in client.get("/search/?q=GHM").content.decode()
+    assert f"Hulls 1 to 50 of {43 + 18}" in client.get("/search/?q=GHM").content.decode()
     story.plant.shift.stock("MARROW", "M8-N", "N-0500", ("10",) * 60)
     lots = search_page(Wanted(part="33"))
     assert lots.cut and len(lots.found) == 50
-    assert "More than 50 found: write more of it" in client.get("/search/?q=33").content.decode()
+    first = client.get("/search/?q=33")
+    assert "More than 50 found" in first.content.decode()
+    rest = client.get(first.context["search"].older_url).context["search"]
+    assert rest.found and not {x.name for x in rest.found} & {x.name for x in lots.found}
 
 
 def test_a_plate_not_yet_bound_leads_to_what_is_known_of_it(story: Told, signed_in: Callable[[str], Client]) -> None:

@@ -103,7 +103,7 @@ def test_codes_lead_to_their_own_pages(story: Told, signed_in: Callable[[str], C
     assert "Mould" in client.get(f"/S/{tag}", follow=True).content.decode()
     assert client.get(f"/S/{box}")["Location"] == f"/lot/{box}/"
     assert "Set a hold" not in client.get(f"/lot/{box}/").content.decode()
-    assert f"/scan/hold/?thing={box}" in signed_in("P-06").get(f"/lot/{box}/").content.decode()
+    assert f"/scan/hold/?thing={box}&amp;whole_lot=yes" in signed_in("P-06").get(f"/lot/{box}/").content.decode()
     assert client.get("/lot/NOTHING/", follow=True).status_code == 404
     assert client.get("/hull/GHM-T430-999999/").status_code == 404
     assert client.get(f"/hull/{hull}/?as_known_on=yesterday").status_code == 400

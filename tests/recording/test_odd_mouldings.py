@@ -56,7 +56,8 @@ def kinds_below(code: str) -> dict[str, int]:
 def change(cast: Cast, kind: str, key: str, **body: Any) -> None:
     plant = {"mould": invented.MOULDS, "works_order": invented.WORKS_ORDERS, "sales_order": invented.SALES_ORDERS}
     now = plant[kind][key]
-    whole = {"cavities": ["1"], "state": "in service", **now, **body}
+    mould = {"cavities": ["1"], "state": "in service"} if kind == "mould" else {}
+    whole = {**mould, **now, **body}
     cast.scan(Define(kind=kind, key=key, body=whole), person=PLANNER)
 
 

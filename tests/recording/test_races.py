@@ -282,6 +282,6 @@ def test_plant_data_defined_at_once_is_known_at_once(told: Cast, at_once: AtOnce
           for n in range(4)]
     )  # fmt: skip
     assert [a.outcome for a in answers] == ["accepted"] * 4
-    assert rows_of(
-        "SELECT array_agg(version ORDER BY version) FROM revision v JOIN resource r ON r.id = v.thing WHERE r.key = 'plant-name'"
-    ) == [([1, 2, 3, 4],)]
+    versions = """SELECT array_agg(version ORDER BY version) FROM revision v JOIN resource r ON r.id = v.thing
+        WHERE r.key = 'plant-name'"""
+    assert rows_of(versions) == [([1, 2, 3, 4],)]

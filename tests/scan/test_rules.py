@@ -14,6 +14,8 @@ MODULES = (weighing, loading, oven, goods, finishing, doubted, desk)
 # Rules that no station's page can meet, and why.
 NOT_AT_A_STATION = {
     "THING-UNFIT": "plant data is set up at the desk",
+    "THING-FAULTY": "plant data is set up at the desk",
+    "THING-THERE": "plant data is set up at the desk",
     "RULE-FIXED": "rules are switched at the desk",
     "NOTHING-CHANGED": "plant data is set up at the desk",
     "NOTHING-RACKED": "the page asks for what is put there, and sends nothing before",

@@ -41,7 +41,7 @@ WITH hit AS MATERIALIZED (
      AND (%(from)s::timestamptz IS NULL OR CASE WHEN u.about->>'made' IS NULL
            THEN e.happened >= %(from)s AND e.happened < %(to)s
            ELSE left(u.about->>'made', 7) = %(month)s OR u.about->>'made' = left(%(month)s, 4) END)),
- shown AS (SELECT * FROM fit ORDER BY text LIMIT %(most)s)
+ shown AS (SELECT * FROM fit ORDER BY text OFFSET %(skipped)s LIMIT %(most)s)
 SELECT n.text, n.hull, n.product, {MADE_AS}->>'colour', us.status, p.place, e.happened, st.standing,
   u.about->>'made', (SELECT x.uid::text FROM unit x WHERE x.id = n.plate),
   EXISTS (SELECT FROM unit_hold uh WHERE uh.unit = n.hull), (SELECT count(*) FROM fit)
@@ -63,18 +63,18 @@ SELECT u.kind, u.lot_no, u.uid::text, u.about->>'material', u.about->>'supplier'
       AND {live('b')} LIMIT 1)
 FROM unit u LEFT JOIN unit_state us ON us.unit = u.id LEFT JOIN place_now p ON p.unit = u.id
 WHERE u.kind = ANY (%(kinds)s) AND ({NUMBER} LIKE %(like)s OR upper(u.about->>'material') = %(material)s)
-ORDER BY u.kind, u.lot_no, u.id LIMIT %(most)s
+ORDER BY u.kind, u.lot_no, u.id OFFSET %(skipped)s LIMIT %(most)s
 """
 # Not the badges: who looks for a tag has no use for them.
 LABELS = """
 SELECT l.code::text, r.kind, r.key, c.kind, u.kind, COALESCE(u.lot_no, ''), u.about->>'material'
 FROM label l LEFT JOIN resource r ON r.id = l.resource LEFT JOIN carrier c ON c.id = l.carrier
 LEFT JOIN carrier_state cs ON cs.carrier = l.carrier LEFT JOIN unit u ON u.id = COALESCE(l.unit, cs.content)
-WHERE l.code LIKE %(like)s AND r.kind IS DISTINCT FROM 'person' ORDER BY l.code LIMIT %(most)s
+WHERE l.code LIKE %(like)s AND r.kind IS DISTINCT FROM 'person' ORDER BY l.code OFFSET %(skipped)s LIMIT %(most)s
 """
 THINGS = """
 SELECT kind, key FROM resource WHERE upper(key) LIKE %(like)s AND kind <> ALL ('{setting,person}')
-ORDER BY key LIMIT %(most)s
+ORDER BY key OFFSET %(skipped)s LIMIT %(most)s
 """
 
 
@@ -123,7 +123,7 @@ def _ask(sql: str, values: dict[str, Any]) -> Found:
         return found
 
 
-def hulls(wanted: Wanted, begin: object, end: object, *, loose: bool = False) -> Found:
+def hulls(wanted: Wanted, begin: object, end: object, *, loose: bool = False, skipped: int = 0) -> Found:
     """Hulls (and plates without one, when only a part is given); the month as its first and next first moment.
 
     Rows: serial, hull id, product, colour, status, place, made, standing of the plate, made as entered (a day, a
@@ -136,19 +136,21 @@ def hulls(wanted: Wanted, begin: object, end: object, *, loose: bool = False) ->
             "status": wanted.status, "place": wanted.place, "from": begin, "to": end, "month": wanted.month,
             "plates": not wanted.besides,
             "deep": bool(wanted.colour or wanted.status or wanted.place or wanted.month), "most": MOST,
+            "skipped": skipped,
         },
     )  # fmt: skip
 
 
 # Of these three one more than is shown is asked for: so it is known that there are more.
-def numbered(wanted: Wanted, kinds: tuple[str, ...], *, loose: bool = False) -> Found:
-    values = {"like": wanted.like(loose=loose), "loose": loose, "kinds": list(kinds), "most": MOST + 1}
+def numbered(wanted: Wanted, kinds: tuple[str, ...], *, loose: bool = False, skipped: int = 0) -> Found:
+    values = {"like": wanted.like(loose=loose), "loose": loose, "kinds": list(kinds)}
+    values |= {"most": MOST + 1, "skipped": skipped}
     return _ask(NUMBERED, {**values, "material": storable(wanted.part.strip().upper())})
 
 
-def labels(like: str) -> Found:
-    return _ask(LABELS, {"like": like, "most": MOST + 1})
+def labels(like: str, skipped: int = 0) -> Found:
+    return _ask(LABELS, {"like": like, "most": MOST + 1, "skipped": skipped})
 
 
-def things(wanted: Wanted) -> Found:
-    return _ask(THINGS, {"like": wanted.like(), "most": MOST + 1})
+def things(wanted: Wanted, skipped: int = 0) -> Found:
+    return _ask(THINGS, {"like": wanted.like(), "most": MOST + 1, "skipped": skipped})

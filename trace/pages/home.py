@@ -1,4 +1,4 @@
-"""The first page after signing in: the stations and pages of the person's roles, and nothing else."""
+"""The first page after signing in: what waits, then the stations and pages of the person's roles, and nothing else."""
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -6,9 +6,12 @@ from django.urls import NoReverseMatch, reverse
 from django.utils.translation import gettext as _
 
 from plant.access import allowed
+from plant.kinds.table import KINDS
 from plant.sign_on import SignedOn, current
 from plant.stations import ENTRIES, GROUPS
-from trace.pages.lists import HomePage, StationGroup, StationLine
+from trace.pages.lists import HomePage, StationGroup, StationLine, WaitLine
+from trace.pages.open_lists.table import OPEN_LISTS
+from trace.pages.open_lists.view import counts
 
 
 def home(request: HttpRequest) -> HttpResponse:
@@ -25,7 +28,20 @@ def home_page(person: SignedOn | None) -> HomePage:
             for title, entries in _plant()
         )
     )
-    return HomePage(groups=tuple(group for group in groups if group.stations))
+    return HomePage(waits=_waits(person), groups=tuple(group for group in groups if group.stations))
+
+
+def _waits(person: SignedOn | None) -> tuple[WaitLine, ...]:
+    """What is open of what this person may read, each with its number and its oldest."""
+    may = [
+        slug for slug in OPEN_LISTS
+        if person is not None and allowed(person.roles, "open_list", "GET", {"what": slug}, person.tasks)
+    ]  # fmt: skip
+    found = counts(may)
+    return tuple(
+        WaitLine(str(one.title), str(one.one_line), reverse("open_list", args=[slug]), *found[slug], slug == "holds")
+        for slug, one in ((slug, OPEN_LISTS[slug]) for slug in may)
+    )
 
 
 def _line(
@@ -62,14 +78,5 @@ def _desk() -> list[tuple[str, list[Entry]]]:
             ("compare", {}, _("Compare"), _("Two hulls side by side")),
             ("rules", {}, _("Rules"), _("What this plant refuses and warns of")),
         ]),
-        (_("Plant data"), [
-            ("setup", {"kind": kind}, word, "")
-            for kind, word in (
-                ("works_order", _("Works orders")), ("sales_order", _("Sales orders")),
-                ("product", _("Products")), ("material", _("Materials")), ("supplier", _("Suppliers")),
-                ("mould", _("Moulds")), ("machine", _("Ovens and arms")), ("instrument", _("Instruments")),
-                ("place", _("Places")), ("person", _("People")), ("consignee", _("Consignees")),
-                ("device", _("Devices")), ("setting", _("Settings")),
-            )
-        ]),
+        (_("Plant data"), [("setup", {"kind": kind.name}, str(kind.title), str(kind.about)) for kind in KINDS]),
     ]  # fmt: skip

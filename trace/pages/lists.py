@@ -20,6 +20,15 @@ class FoundLine:
 
 
 @dataclass(frozen=True, slots=True)
+class InsteadLine:
+    """Nothing fits all that was asked: what fits without one word of it, and that one thing where it is only one."""
+
+    text: str
+    url: str
+    only: FoundLine | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class SearchPage:
     """Find by any part of a code, or by model, colour and month when the plate is gone."""
 
@@ -37,6 +46,11 @@ class SearchPage:
     most: int = 0  # so many hulls fit; 0: all of them are shown
     cut: bool = False  # more was found than is shown
     searched: bool = False
+    first: int = 1  # the numbers of the first and the last hull that are shown
+    last: int = 0
+    newer_url: str = ""
+    older_url: str = ""
+    instead: tuple[InsteadLine, ...] = ()
     hint: str = ""  # "Did you mean …", "check character does not fit: one sign is misread"
 
 
@@ -101,9 +115,22 @@ class StationGroup:
 
 
 @dataclass(frozen=True, slots=True)
-class HomePage:
-    """The first page after signing in."""
+class WaitLine:
+    """One list of open things on the first page: how many there are, and since when the oldest is open."""
 
+    word: str
+    line: str
+    url: str
+    count: int
+    oldest: datetime | None
+    stop: bool  # holds: drawn with the stop sign
+
+
+@dataclass(frozen=True, slots=True)
+class HomePage:
+    """The first page after signing in: what waits before where to go."""
+
+    waits: tuple[WaitLine, ...]
     groups: tuple[StationGroup, ...]
 
 

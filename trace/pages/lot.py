@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from plant.access import allowed
 from plant.sign_on import current
+from trace.codes import CodeError, parse_label_code
 from trace.genealogy.find import AmbiguousCodeError
 from trace.pages.addresses import hull_url, unit_url
 from trace.pages.asked import as_known_on
@@ -34,12 +35,21 @@ def lot(request: HttpRequest, code: str) -> HttpResponse:
     except LookupError:
         # A tag of the plant, or nothing at all: that page says which.
         return HttpResponseRedirect(unit_url(code, asked))
-    return render(request, "pages/lot.html", {"lot": replace(sheet, hold_url=_hold_url(request, code))})
+    hold_url = _hold_url(request, _scannable(code, sheet.code))
+    return render(request, "pages/lot.html", {"lot": replace(sheet, hold_url=hold_url)})
+
+
+def _scannable(code: str, label: str) -> str:
+    """The label that was asked for, else one of the lot's containers: several lots may have one number."""
+    try:
+        return code if parse_label_code(code) else label
+    except CodeError:
+        return label or code
 
 
 def _hold_url(request: HttpRequest, code: str) -> str:
-    """The station where a hold is laid, with this lot scanned already; "" for those who may not."""
+    """The station where a hold is laid, this lot scanned and all of it chosen; "" for those who may not."""
     person = current(request)
     if person is None or not allowed(person.roles, "station", "GET", {"slug": "hold"}, person.tasks):
         return ""
-    return f"{reverse('station', args=['hold'])}?{urlencode({'thing': code})}"
+    return f"{reverse('station', args=['hold'])}?{urlencode({'thing': code, 'whole_lot': 'yes'})}"

@@ -3,53 +3,59 @@
 import re
 from calendar import month_name
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import astuple, dataclass, field, replace
 from datetime import datetime, timedelta
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from trace.codes import CodeError, parse_label_code, printed
 from trace.pages.addresses import hull_url, lot_url, unit_url
 from trace.pages.facts.days import day_said
 from trace.pages.finding import LEAST, MANY, MOST, ONE, Found, Wanted, hulls, labels, numbered, things
-from trace.pages.lists import FoundLine, SearchPage
+from trace.pages.lists import FoundLine, InsteadLine, SearchPage
+from trace.pages.paging import asked
 from trace.pages.units.unit import kind_word
 from trace.readmodels.plantdata import Directory, newest
 
 MONTHS = {name.casefold(): number for number, name in enumerate(month_name) if name}
+# The names of what is asked for, in the order of Wanted's fields.
+NAMES = ("q", "model", "colour", "month", "place", "status")
+# So many words are left out one by one where all of them together find nothing.
+MOST_WORDS = 6
 STATES = ("bound", "released", "failed inspection", "packed", "dispatched", "scrapped", "made before records")
 
 
 def search(request: HttpRequest) -> HttpResponse:
     """Context: search (trace.pages.lists.SearchPage)."""
     get = request.GET
-    wanted = Wanted(*(get.get(name, "").strip()[:60] for name in ("q", "model", "colour", "month", "place", "status")))
-    return render(request, "pages/search.html", {"search": search_page(wanted)})
+    wanted = Wanted(*(get.get(name, "").strip()[:60] for name in NAMES))
+    return render(request, "pages/search.html", {"search": search_page(wanted, asked(request))})
 
 
-def search_page(wanted: Wanted) -> SearchPage:
-    """What is found; hulls first, then lots, mouldings, labels and things of the plant, together at most MOST."""
+def search_page(wanted: Wanted, number: int = 1) -> SearchPage:
+    """What is found; hulls first, then lots, mouldings, labels and things of the plant: MOST a page."""
     plant = newest()
-    trouble = _month(wanted.month)[2]
-    hint = trouble
-    found: list[FoundLine] = []
-    most, cut, read = 0, False, None
-    asked = wanted.signs >= LEAST or (wanted.besides and not wanted.part)
-    if not asked and wanted.part:
+    # Commas part what is listed; no plate, label or number has one.
+    wanted = replace(wanted, part=" ".join(re.sub("[,;]", " ", wanted.part).split()))
+    hint = _month(wanted.month)[2]
+    found, most, more = Findings((), 0), 0, False
+    instead: tuple[InsteadLine, ...] = ()
+    looked = not hint and (wanted.signs >= LEAST or (wanted.besides and not wanted.part))
+    if not looked and not hint and wanted.part:
         hint = _("Give at least two signs; %(one)s stands for one that cannot be read.") % {"one": ONE}
-    if asked and not trouble:
-        rows, read = _hulls(wanted, plant)
-        found = [_hull(row, plant) for row in rows]
-        most = rows[0][-1] if rows else 0
-        if not wanted.besides:
-            found += _others(wanted, plant)
-            cut, found = len(found) > MOST, found[:MOST]
-        hint = _read(read, plant) if read else ""
-    if asked and not found and not trouble:
+    if looked:
+        found = _found(wanted, plant, (number - 1) * MOST)
+        most, more = found.hulls, found.hulls > number * MOST or len(found.lines) > MOST
+        hint = _read(found.read, plant) if found.read else ""
+    if looked and not found.lines and number == 1:
         hint = hint or _hint(wanted.part)
+        instead = tuple(_instead(found.read or wanted, plant))
     products = plant.of_kind("product")
     colours = sorted({c for p in products for c in p.body.get("colours", {})})
     return SearchPage(
@@ -63,23 +69,90 @@ def search_page(wanted: Wanted) -> SearchPage:
         colours=tuple((c, c) for c in colours),
         places=tuple((p.key, str(p.body.get("name") or p.key)) for p in plant.of_kind("place")),
         statuses=tuple((s, s) for s in STATES),
-        found=tuple(found),
+        found=found.lines[:MOST],
         most=most if most > MOST else 0,
-        cut=cut,
-        searched=asked,
+        cut=len(found.lines) > MOST,
+        searched=looked or bool(_month(wanted.month)[2]),
         hint=hint,
+        first=(number - 1) * MOST + 1,
+        last=min(number * MOST, most),
+        newer_url=_url(wanted, number - 1) if looked and number > 1 else "",
+        older_url=_url(wanted, number + 1) if more else "",
+        instead=instead,
     )
 
 
-def _hulls(wanted: Wanted, plant: Directory) -> tuple[Found, Wanted | None]:
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What fits: lines (one more than a page where there are more), how many hulls, and how the words were read."""
+
+    lines: tuple[FoundLine, ...]
+    hulls: int
+    read: Wanted | None = None
+    rows: Found = field(default_factory=list)
+
+
+def _found(wanted: Wanted, plant: Directory, skipped: int = 0) -> Findings:
+    rows, read = _hulls(wanted, plant, skipped)
+    lines = [_hull(row, plant) for row in rows]
+    if not wanted.besides:
+        lines += _others(wanted, plant, skipped)
+    return Findings(tuple(lines), rows[0][-1] if rows else 0, read, rows)
+
+
+def _url(wanted: Wanted, number: int) -> str:
+    said = {name: value for name, value in zip(NAMES, astuple(wanted), strict=True) if value}
+    return f"{reverse('search')}?{urlencode(said | ({'page': number} if number > 1 else {}))}"
+
+
+def _instead(wanted: Wanted, plant: Directory) -> Iterator[InsteadLine]:
+    """Where nothing fits: what fits when one word is left out, and what that word should have been."""
+    words = wanted.part.split()
+    less = [(word, replace(wanted, part=" ".join(w for w in words if w != word))) for word in dict.fromkeys(words)]
+    for name in NAMES[1:]:
+        if value := getattr(wanted, name):
+            less.append((_said(name, value, plant), replace(wanted, **{name: ""})))
+    for word, rest in less[:MOST_WORDS]:
+        if rest.signs < LEAST and (rest.part or not rest.besides):
+            continue
+        found = _found(rest, plant)
+        count = max(found.hulls, len(found.lines))
+        if not count:
+            continue
+        text = ngettext(
+            "Without “%(word)s”: %(n)d found", "Without “%(word)s”: %(n)d found", count
+        ) % {"word": word, "n": count}  # fmt: skip
+        is_ = _is(wanted, rest, found)
+        yield InsteadLine(f"{text}{is_}.", _url(rest, 1), found.lines[0] if count == 1 else None)
+
+
+def _is(wanted: Wanted, rest: Wanted, found: Findings) -> str:
+    """What the hulls found are where something else was asked for: ": it is red"."""
+    column = {"model": 2, "colour": 3, "status": 4}
+    dropped = next((name for name in column if getattr(wanted, name) and not getattr(rest, name)), "")
+    values = sorted({str(row[column[dropped]]) for row in found.rows if row[column[dropped]]}) if dropped else []
+    if not values or len(values) > 4 or found.hulls > MOST:
+        return ""
+    said = ", ".join(values)
+    return _(": it is %(what)s") % {"what": said} if found.hulls == 1 else _(": they are %(what)s") % {"what": said}
+
+
+def _said(name: str, value: str, plant: Directory) -> str:
+    if name == "month":
+        return day_said(value)
+    kind = {"model": "product", "place": "place"}.get(name)
+    return str(plant.body(kind, value).get("name") or value) if kind else value
+
+
+def _hulls(wanted: Wanted, plant: Directory, skipped: int = 0) -> tuple[Found, Wanted | None]:
     """Hulls by their plate; where none fits, by the words of a model, a colour and a month: then what was read, too."""
     begin, end, _trouble = _month(wanted.month)
-    if rows := hulls(wanted, begin, end):
+    if rows := hulls(wanted, begin, end, skipped=skipped):
         return rows, None
     if (read := in_words(wanted, plant)) is not None:
         begin, end, _trouble = _month(read.month)
-        return hulls(read, begin, end), read
-    return hulls(wanted, begin, end, loose=True), None
+        return hulls(read, begin, end, skipped=skipped), read
+    return hulls(wanted, begin, end, loose=True, skipped=skipped), None
 
 
 def in_words(wanted: Wanted, plant: Directory) -> Wanted | None:
@@ -88,11 +161,18 @@ def in_words(wanted: Wanted, plant: Directory) -> Wanted | None:
     names: dict[str, set[str]] = {}
     for p in products:
         name = str(p.body.get("name") or p.key).casefold()
-        for word in (p.key.casefold(), name, name.split()[0]):
+        numbering = p.body.get("hull_number") or {}
+        prefix = str(numbering.get("prefix") or p.key).rstrip("-").casefold()
+        for word in (p.key.casefold(), name, name.split()[0], prefix):
             names.setdefault(word, set()).add(p.key)
     models = [(word, keys.pop()) for word, keys in names.items() if len(keys) == 1]
     colours = [(c.casefold(), c) for p in products for c in p.body.get("colours", {})]
-    rest, model = _taken(wanted.part.casefold(), models)
+    text = wanted.part.casefold()
+    if not plant.find(wanted.part):
+        # T430-4423 is a model and the end of a number; T430-02 is a mould.
+        words = "|".join(re.escape(word) for word, _key in models) or "(?!)"
+        text = re.sub(rf"(?<!\S)({words})-(?=\d{{3,}}(?!\S))", r"\1 ", text)
+    rest, model = _taken(text, models)
     rest, colour = _taken(rest, colours)
     rest, month = _month_in(rest)
     if not (model or colour or month):
@@ -166,11 +246,11 @@ def _place(key: object, plant: Directory) -> str:
     return str(plant.body("place", text).get("name") or text)
 
 
-def _others(wanted: Wanted, plant: Directory) -> Iterator[FoundLine]:
+def _others(wanted: Wanted, plant: Directory, skipped: int) -> Iterator[FoundLine]:
     kinds: tuple[str, ...] = ("lot", "blend")
     if "/" in wanted.part or "-" in wanted.part:
         kinds = (*kinds, "moulding", "part")
-    lots = numbered(wanted, kinds) or numbered(wanted, kinds, loose=True)
+    lots = numbered(wanted, kinds, skipped=skipped) or numbered(wanted, kinds, loose=True, skipped=skipped)
     for kind, number, uid, material, supplier, product, status, place, held, serial in lots:
         if kind in ("moulding", "part"):
             to = hull_url(serial) if serial else unit_url(uid)
@@ -183,9 +263,9 @@ def _others(wanted: Wanted, plant: Directory) -> Iterator[FoundLine]:
     # A label is printed with a hyphen in the middle; a part of it may be typed with or without.
     bare = "".join(c for c in wanted.part.upper() if c.isalnum() or c in (ONE, MANY))
     if len(bare.replace(ONE, "").replace(MANY, "")) >= LEAST and len(bare) <= len("XXXXXXXX"):
-        for code, kind, key, carrier, unit, lot_no, material in labels(Wanted(bare).like()):
+        for code, kind, key, carrier, unit, lot_no, material in labels(Wanted(bare).like(), skipped):
             yield _label(code, kind, key, carrier, unit, lot_no, material)
-    for kind, key in things(wanted):
+    for kind, key in things(wanted, skipped):
         yield FoundLine(key, kind.replace("_", " "), _name(plant, kind, key), url=unit_url(key))
 
 

@@ -12,6 +12,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from trace.drawings import Certainty, ContainerPair, PlanPair, WallPair
+from trace.pages.paging import Pages
 
 
 def grouped(count: int) -> str:
@@ -408,7 +409,8 @@ class UnitSheet:
     inside: tuple[LinkLine, ...] = ()
     into: tuple[LinkLine, ...] = ()
     history: tuple[HistoryLine, ...] = ()
-    older: int = 0  # entries that are not shown
+    entries: int = 0  # of the history, where it is shown in pages
+    pages: Pages | None = None
 
     @property
     def records(self) -> str:

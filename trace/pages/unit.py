@@ -1,5 +1,7 @@
 """The page of anything with a code: to a hull's or lot's own page, else a plain history."""
 
+from dataclasses import replace
+
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
@@ -11,7 +13,9 @@ from trace.codes import storable
 from trace.genealogy.find import AmbiguousCodeError, UnknownCodeError
 from trace.pages.addresses import hull_url, lot_url
 from trace.pages.asked import as_known_on
-from trace.pages.units.thing import thing_sheet
+from trace.pages.paging import asked as page_asked
+from trace.pages.paging import pages
+from trace.pages.units.thing import SHOWN, thing_sheet
 from trace.pages.units.unit import ElsewhereError, unit_sheet
 
 
@@ -28,7 +32,8 @@ def unit(request: HttpRequest, code: str) -> HttpResponse:
         return HttpResponseRedirect(f"{reverse('search')}?{urlencode({'q': code})}")
     except UnknownCodeError as unknown:
         try:
-            sheet = thing_sheet(storable(code), asked)
+            sheet = thing_sheet(storable(code), asked, page_asked(request))
         except LookupError:
             raise NotThere(what=str(unknown), why=_("No label, plate or key of this plant reads so.")) from None
+        sheet = replace(sheet, pages=pages(request, sheet.entries, SHOWN))
     return render(request, "pages/unit.html", {"unit": sheet})

@@ -32,17 +32,19 @@ ORDER BY r.id = (SELECT resource FROM label WHERE code = %(code)s) DESC NULLS LA
 EVENTS = """
 SELECT e.id, e.uid::text, e.kind, e.happened, e.recorded, e.body, count(*) OVER ()
 FROM (SELECT DISTINCT event FROM event_resource WHERE resource = %(thing)s) x JOIN event e ON e.id = x.event
-WHERE e.recorded <= %(known)s::timestamptz ORDER BY e.happened DESC, e.id DESC LIMIT %(most)s
+WHERE e.recorded <= %(known)s::timestamptz ORDER BY e.happened DESC, e.id DESC OFFSET %(skipped)s LIMIT %(most)s
 """
 
 
-def thing_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
-    """The sheet of the thing with this tag or key, newest entries last. Raises UnknownCodeError."""
+def thing_sheet(code: str, as_known_on: datetime | None = None, number: int = 1) -> UnitSheet:
+    """The sheet of the thing with this tag or key; page `number` of its history, the newest page first, the newest
+    entry of a page last. Raises UnknownCodeError."""
     with one_picture():
         at, size = what_was_known(as_known_on)
         thing, kind, key, labels = _find(code, at)
         with connection.cursor() as cursor:
-            cursor.execute(EVENTS, {"thing": thing, "known": known_by(at), "most": SHOWN})
+            asked: dict[str, Any] = {"thing": thing, "known": known_by(at), "most": SHOWN}
+            cursor.execute(EVENTS, {**asked, "skipped": (number - 1) * SHOWN})
             rows = cursor.fetchall()
         told = [Entry(*row[:5], json.loads(row[5])) for row in reversed(rows)]  # type: ignore[call-arg]
         answered = answers([e.id for e in told if e.flagged])
@@ -57,7 +59,7 @@ def thing_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
         caution=caution(),
         facts=facts(body),
         history=history(told, known, answered),
-        older=rows[0][6] - len(rows) if rows else 0,
+        entries=rows[0][6] if rows else 0,
     )
 
 

@@ -46,8 +46,20 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         ("complaint", _("Complaint")),
         ("instrument in doubt", _("Instrument in doubt")),
     ]
-    whole = [Field("whole_lot", _("The whole lot, not only this container"), "checkbox")] if _has_lot(sight) else []
-    return (choice("kind", _("Hold for"), rules, value="quality"), *whole, why(reasons))
+    return (choice("kind", _("Hold for"), rules, value="quality"), *whole_lot(sight), why(reasons))
+
+
+def whole_lot(sight: Sight) -> tuple[Field, ...]:
+    """Of a container: whether its whole lot is meant. A lot's page sends here with the lot chosen."""
+    one = unit(sight)
+    if one is None or not _has_lot(sight):
+        return ()
+    words = {"lot": say.lot_name(one.about, one.lot_no), "box": sight.found[sight.text("thing")].name}
+    pairs = [
+        ("no", _("only what is in %(box)s") % words),
+        ("yes", _("the whole lot: %(lot)s, every container of it and what came of it") % words),
+    ]
+    return (choice("whole_lot", _("Hold"), pairs, value="yes" if sight.text("whole_lot") == "yes" else "no"),)
 
 
 def _has_lot(sight: Sight) -> bool:
@@ -73,6 +85,8 @@ def words_of(sight: Sight) -> str:
     if one is None:
         return _("nothing is in it")
     name = one.serial or say.lot_name(one.about, one.lot_no) if one.about.get("material") or one.serial else one.kind
+    if _has_lot(sight) and sight.text("whole_lot") == "yes":
+        return _("the whole lot %(name)s, %(status)s") % {"name": name, "status": one.status or ""}
     return f"{name}, {one.status or ''}"
 
 

@@ -1,0 +1,11 @@
+"""The lists of open things, in the order in which home shows them; who may read each says plant/access.py."""
+
+from trace.pages.open_lists.cycles import OPEN_CYCLES
+from trace.pages.open_lists.holds import HOLDS_IN_FORCE
+from trace.pages.open_lists.listed import OpenList
+from trace.pages.open_lists.lots import LOTS_WAITING
+from trace.pages.open_lists.questions import TO_LOOK_AT
+
+OPEN_LISTS: dict[str, OpenList] = {
+    one.slug: one for one in (HOLDS_IN_FORCE, TO_LOOK_AT, LOTS_WAITING, OPEN_CYCLES)
+}  # fmt: skip
