@@ -30,7 +30,7 @@ def _field(one: Field) -> str:
 
 def schema() -> Schema:
     """A thing of the plant as the API answers it: one of the kinds' bodies."""
-    named = {"name": {"type": ["string", "null"], "description": "The digest of a note."}}
+    named = {"name": {"type": "string", "nullable": True, "description": "The digest of a note."}}
     bodies = [
         {**said, "properties": {**said["properties"], **(named if kind.named else {})}}
         for kind, said in ((kind, kind.schema()) for kind in KINDS)

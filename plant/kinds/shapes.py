@@ -354,7 +354,8 @@ class Field:
 
     def schema(self) -> Schema:
         unit = f" In {self.unit}." if self.unit else ""
-        return {**self.shape.schema(), "description": f"{self.about}{unit}"}
+        said = {**self.shape.schema(), "description": f"{self.about}{unit}"}
+        return said if self.needed else {**said, "nullable": True}
 
 
 @dataclass(frozen=True)
