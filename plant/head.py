@@ -6,7 +6,8 @@ from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 from django.utils.translation import gettext as _
 
-from plant.access import ROLES, allowed, role_words
+from plant.access import allowed, role_words
+from plant.roles import ROLES
 from plant.sign_on import current, people_signed_on
 
 

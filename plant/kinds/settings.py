@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from plant.kinds.faults import Body, Fault, Others
 from plant.kinds.kind import Kind
-from plant.kinds.shapes import TIME, Every, Field, Number, OneOf, Shape, Text, Whole
+from plant.kinds.shapes import TIME, Day, Either, Every, Field, Number, OneOf, Parts, Shape, Text, Whole
 
 RULE = "rule:"
 # The words of trace/recording/rules/engine.py, which reads nothing of this part; a test holds them together.
@@ -27,10 +27,19 @@ class Setting:
     unit: str = ""
 
 
+# What trace/codes/plant_day.py reads.
+SHIFT = Parts((
+    Field("name", Text(), _("The shift by its name."), needed=True),
+    Field("starts", TIME, _("When it begins, by the plant's clock."), needed=True),
+    Field("ends", TIME, _("When it ends; left out: with the start of the next.")),
+    Field("weekdays", Every(Whole(1, 7), least=1), _("The days on which it is worked, 1 is Monday.")),
+))
 SETTINGS = (
     Setting("bind within minutes", Whole(), _("How long after demoulding a plate is bound without a question."), "min"),
     Setting("fill tolerance", Number(zero=True), _("How far a filling may be off where its material does not say.")),
-    Setting("shift ends", Every(TIME, least=1), _("The times of day at which a shift ends.")),
+    Setting("shifts", Every(Either(TIME, SHIFT), least=1), _("The shifts; the plant day begins with the first.")),
+    Setting("holidays", Every(Day()), _("Days on which no shift begins.")),
+    Setting("shift ends", Every(TIME, least=1), _("The times at which a shift ends; read where no shifts are set.")),
     Setting("tub litres", Number(), _("What a tub holds."), "litres"),
     Setting("drop box litres", Number(), _("What a drop box holds."), "litres"),
     Setting("tub tare kg", Number(), _("An empty tub; only where scales are not zeroed with the tub on them."), "kg"),

@@ -396,5 +396,22 @@ class Parts(Shape):
         return f"{{{', '.join(one.name for one in self.fields)}}}"
 
 
+@dataclass(frozen=True)
+class Either(Shape):
+    """A short way of writing, or its parts."""
+
+    short: Shape
+    parts: Parts
+
+    def faults(self, where: str, value: Any) -> Faults:
+        yield from (self.parts if isinstance(value, dict) else self.short).faults(where, value)
+
+    def schema(self) -> Schema:
+        return {"oneOf": [self.short.schema(), self.parts.schema()]}
+
+    def said(self) -> str:
+        return f"{self.short.said()} or {self.parts.said()}"
+
+
 def _inside(where: str, name: str) -> str:
     return f"{where} {name}".lstrip()
