@@ -165,9 +165,9 @@ def drawn_from(carrier: str) -> list[dict[str, Any]]:
     )
 
 
-def open_discrepancies() -> list[dict[str, Any]]:
-    """What a person must look at: event uid, n, kind; the unit's serial or number, its kind, label and
-    the hulls packed in it; person and time; newest first."""
+def open_discrepancies(asked: str = "") -> list[dict[str, Any]]:
+    """What a person must look at, the one asked for (event uid:n) first and then the 60 newest: event uid, n, kind; the
+    unit's serial or number, its kind, label and the hulls packed in it; person and time."""
     return _rows(
         f"""SELECT v.uid AS event, d.n, d.kind, v.person, v.happened AS when, u.about->>'material' AS material,
                   COALESCE((SELECT text FROM serial_state WHERE hull = d.unit), u.lot_no) AS unit, u.kind AS thing,
@@ -175,8 +175,9 @@ def open_discrepancies() -> list[dict[str, Any]]:
                   (SELECT string_agg(s.text, ', ' ORDER BY s.text) FROM edge e JOIN serial_state s ON s.hull = e.parent
                     WHERE e.child = d.unit AND e.role = 'pack') AS hulls
              FROM discrepancy d JOIN event v ON v.id = d.event LEFT JOIN unit u ON u.id = d.unit
-            WHERE d.closed_by IS NULL ORDER BY d.event DESC, d.n LIMIT 60""",
-        {},
+            WHERE d.closed_by IS NULL
+            ORDER BY concat(v.uid, ':', d.n) = %(asked)s DESC, d.event DESC, d.n LIMIT 60""",
+        {"asked": asked},
     )
 
 

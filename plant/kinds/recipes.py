@@ -31,6 +31,8 @@ LAYER = Parts((
     Field("name", Text(), _("The layer's name, as the floor calls it."), needed=True),
     Field("material", Ref("material", {"kind": ("powder", "foam")}, by_colour=True),
           _("The material it is made of; {colour} stands for the colour of the order."), needed=True),
+    Field("mixes", Every(Every(Ref("material", {"kind": ("powder", "foam")}, by_colour=True))),
+          _("Mixes of materials that it takes besides.")),
     Field("target_kg", Number(), _("What is to be charged."), "kg", needed=True),
     Field("tolerance_kg", Number(), _("How far a charge may be off."), "kg", needed=True),
     Field("arrives", OneOf(("tub", "drop box")), _("What it is weighed into.")),
@@ -145,7 +147,7 @@ MATERIAL = Kind(
     "material", _("Materials"), _("material"), "plant_material", ("administrator",),
     (
         Field("name", Text(), _("What people call it."), needed=True),
-        Field("kind", OneOf(("powder", "foam", "insert", "graphic", "pigment", "part")), _("What it is."), needed=True),
+        Field("kind", OneOf(("powder", "foam", "insert", "graphic", "pigment", "part", "release agent")), _("What it is."), needed=True),
         Field("colour", COLOUR, _("How it is drawn.")),
         Field("density", Range(single=True), _("Density of the moulded layer; [least, most] where it is not sure."),
               "kg/m³"),
@@ -158,7 +160,7 @@ MATERIAL = Kind(
         Field("artwork", Text(), _("Of a graphic: its artwork.")),
         Field("revision", Text(), _("Of a graphic: the revision of its artwork.")),
     ),
-    _("A powder, foam, insert, graphic, pigment or part that is bought."),
+    _("A powder, foam, insert, graphic, pigment, part or release agent that is bought."),
     summary=("kind", "density"),
     example={
         "name": "", "kind": "powder", "colour": "#9fb1ba", "density": "938", "bulk_density": "350",

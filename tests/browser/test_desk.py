@@ -52,6 +52,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         "/search/?q=44?9", "/search/?model=T430&status=released", "/compare/",
         f"/compare/?a={story.hulls['bag change']}&b={story.hulls['no log']}", "/rules/?change=VENT-DUE",
         "/setup/mould/", "/setup/person/?key=P-01", "/setup/works_order/?new=1", "/setup/product/?key=T430",
+        "/setup/sales_order/?key=SO-221", "/open/holds/", "/open/cycles/", "/open/lots/", "/search/?q=4419+teal",
     )  # fmt: skip
     found = []
     for width, scheme in ((1280, "light"), (412, "light"), (1280, "dark")):

@@ -143,3 +143,17 @@ def test_times_stand_in_the_plants_zone(story: Told, signed_in: Callable[[str], 
     line = holds.lines(0, 1)[0]
     assert line.since.utcoffset() is not None
     assert line.since <= story.plant.clock.now + timedelta(minutes=10)
+
+
+def test_what_is_looked_at_is_closed_where_its_line_leads(story: Told, signed_in: Callable[[str], Client]) -> None:
+    """Also the oldest of many: the station offers the one that was asked for."""
+    for n in range(2):
+        story.plant.clock.on(minutes=5)
+        story.plant.scan(ProveEmpty(vessel=story.plant.boxes["foam"][5 + n]), person="P-05", mode="tells")
+    oldest = questions.lines(0, 1000)[-1]
+    client = signed_in("P-06")
+    [choice] = [f for f in client.get(oldest.do_url).context["page"].fields if f.name == "discrepancy"]
+    assert choice.value == choice.choices[0].value
+    sent = {"scan_id": "", "do": "send", "discrepancy": choice.value, "why": "counted", "why_words": "swept up"}
+    client.post("/scan/discrepancies/", sent, follow=True)
+    assert oldest not in questions.lines(0, 1000)

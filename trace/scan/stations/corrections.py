@@ -103,7 +103,7 @@ CORRECT = Station(
 
 
 def open_ones(sight: Sight) -> list[tuple[str, str]]:
-    found = lookup.open_discrepancies()
+    found = lookup.open_discrepancies(sight.text("discrepancy"))
     names = names_of({one["person"] for one in found if one["person"]})
     return [(f"{one['event']}:{one['n']}", _line(one, names)) for one in found]
 
