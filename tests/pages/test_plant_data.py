@@ -17,7 +17,7 @@ from trace.readmodels.plantdata import newest
 from trace.recording.acts.setup import Define
 
 
-def sent(client: Client, kind: str, **fields: Any) -> Any:
+def sent(client: Client, kind: str, /, **fields: Any) -> Any:
     return client.post(f"/setup/{kind}/", {"scan_id": str(uuid4()), **fields})
 
 

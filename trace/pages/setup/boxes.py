@@ -124,8 +124,8 @@ def _called(thing: Thing) -> str:
 def typed(kind: Kind, post: QueryDict, known: Mapping[str, Any]) -> dict[str, Any]:
     """The body that was typed into the boxes, not yet judged; what was left empty is left out.
 
-    Where the thing had an empty value before, it keeps it: that is no change. A field that only stations fill in
-    stays as it is.
+    Where the thing had an empty value before, it keeps it, and so does a list of the same words in another order:
+    neither is a change. A field that only stations fill in stays as it is.
     """
     body: dict[str, Any] = {}
     for one in kind.all_fields:
@@ -136,8 +136,14 @@ def typed(kind: Kind, post: QueryDict, known: Mapping[str, Any]) -> dict[str, An
             elif one.needed and isinstance(one.shape, Every | ByName):
                 body[one.name] = found
         else:
-            body[one.name] = found
+            body[one.name] = known[one.name] if _same_words(found, known.get(one.name)) else found
     return body
+
+
+def _same_words(found: Any, known: Any) -> bool:
+    """Two lists of words that are ticked: the order of the boxes says nothing."""
+    both = isinstance(found, list) and isinstance(known, list)
+    return both and all(isinstance(x, str) for x in (*found, *known)) and sorted(found) == sorted(known)
 
 
 def _read(shape: Shape, name: str, post: QueryDict) -> Any:
