@@ -60,6 +60,10 @@ GRAPHIC = Parts((
     Field("artwork", Text(), _("The artwork by its name."), needed=True),
     Field("revision", Text(), _("The revision of the artwork."), needed=True),
 ))
+MASS = Parts((
+    Field("flash_kg", Number(zero=True), _("What is trimmed off."), "kg"),
+    Field("fittings_kg", Number(zero=True), _("What is fitted before it is weighed."), "kg"),
+))
 NUMBERING = Parts((
     Field("format", OneOf(("plant", "us")), _("plant: a prefix and six digits; us: 33 CFR 181.25."), needed=True),
     Field("prefix", Text(empty=True), _("What every plate of this product begins with.")),
@@ -130,6 +134,7 @@ PRODUCT = Kind(
         Field("hull_number", NUMBERING, _("How its plates are numbered."), needed=True),
         Field("month_on_plate", YesNo(), _("Whether the plate carries the month.")),
         Field("checks", Every(Text()), _("What an inspection looks at.")),
+        Field("mass", MASS, _("What a hull weighs beside its charges.")),
     ),
     _("A model with its recipe, drawing and plate."),
     summary=("area_m2",),
