@@ -2,8 +2,8 @@
 change them.
 
 Each fault is one sentence with its remedy. `manage.py check --database default` lists them for the app's
-login; plant/start.py goes by them. What is guarded, apps say themselves (`guarded` and `erasable` of an
-AppConfig), as nothing here knows of records.
+login; plant/start.py goes by them. What is guarded, apps say themselves (`guarded` of an AppConfig), as nothing here
+knows of records.
 """
 
 from __future__ import annotations
@@ -141,31 +141,27 @@ def login_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
 
 
 def rights_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
-    """plant.E005: rights of the login to change guarded tables, columns that may be erased apart."""
+    """plant.E005: rights of the login to add to guarded tables, or to change them: rows come in by one function."""
     guarded = {table for config in apps.get_app_configs() for table in getattr(config, "guarded", {})}
-    erasable = {pair for config in apps.get_app_configs() for pair in getattr(config, "erasable", ())}
     with connection.cursor() as cursor:
         cursor.execute(
-            """SELECT relname, attname, 'UPDATE' FROM pg_class c JOIN pg_attribute a ON attrelid = c.oid
+            """SELECT relname, what FROM pg_class c, unnest(ARRAY['INSERT', 'UPDATE', 'DELETE', 'TRUNCATE']) AS what
                WHERE relname = ANY (%s) AND relnamespace = to_regnamespace('public') AND relkind IN ('r', 'p')
-                 AND attnum > 0 AND NOT attisdropped AND has_column_privilege(c.oid, attnum, 'UPDATE')
-               UNION ALL
-               SELECT relname, '', what FROM pg_class c, unnest(ARRAY['DELETE', 'TRUNCATE']) AS what
-               WHERE relname = ANY (%s) AND relnamespace = to_regnamespace('public') AND relkind IN ('r', 'p')
-                 AND has_table_privilege(c.oid, what)""",
-            [sorted(guarded), sorted(guarded)],
+                 AND (has_table_privilege(c.oid, what)
+                      OR what IN ('INSERT', 'UPDATE') AND has_any_column_privilege(c.oid, what))
+               ORDER BY 1, 2""",
+            [sorted(guarded)],
         )
         found = cursor.fetchall()
-    wrong = {(table, what) for table, column, what in found if (table, column) not in erasable}
     return [
         Error(
-            _("The app's login has the right to %(what)s on %(table)s, where records are only ever added.")
+            _("The app's login has the right to %(what)s on %(table)s, where records come in by one function only.")
             % {"what": what, "table": table},
             hint=_("As the owner, run: REVOKE %(what)s ON %(table)s FROM lotwright_app, PUBLIC;")
             % {"what": what, "table": table},
             id="plant.E005",
         )
-        for table, what in sorted(wrong)
+        for table, what in found
     ]
 
 

@@ -21,7 +21,6 @@ PLACE_TRIES = 20
 PLACE_LOCK = timedelta(hours=1)
 KEPT = timedelta(days=30)
 STRANGER = "address "  # how the place of a device begins that nobody has signed in on: all that is known is its address
-LOCK = (0x5349474E, 0)  # advisory lock of two numbers; record() uses the kind with one
 
 
 def begin_try(person: str, place: str) -> int | None:
@@ -32,7 +31,7 @@ def begin_try(person: str, place: str) -> int | None:
     """
     at = timezone.now()
     with transaction.atomic(), connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(%s, %s)", LOCK)
+        cursor.execute("SELECT sign_in_turn()")
         if _person_locked(person, place, at) or _place_locked(place, at):
             return None
         WrongPin.objects.filter(at__lt=at - KEPT).delete()

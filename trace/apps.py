@@ -4,7 +4,7 @@ from typing import ClassVar
 
 from django.apps import AppConfig
 
-from trace.migrations._guards import GUARDS
+from trace.migrations._door import GUARDS
 
 
 class TraceConfig(AppConfig):
@@ -12,5 +12,3 @@ class TraceConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
     # Table -> its triggers: plant/checks.py, which knows nothing of records, looks for them at the start.
     guarded: ClassVar[dict[str, tuple[str, ...]]] = {t: tuple(g[0] for g in gs) for t, gs in GUARDS.items()}
-    # The only columns of a guarded table that the app may have the right to update.
-    erasable: ClassVar[frozenset[tuple[str, str]]] = frozenset({("note", "text"), ("note", "erased_by")})

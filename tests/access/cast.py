@@ -10,6 +10,7 @@ from django.test import Client
 
 from plant.credentials import set_password, set_pin
 from plant.models import Account, Person
+from tests.below import below_the_door
 from trace.codes import issue_label_code
 from trace.models import Hold, Label, LabelState, Serial, SerialState, UnitHold
 from trace.recording.acts.holds import Hold as HoldCommand
@@ -111,7 +112,8 @@ def a_hull(number: int) -> Hull:
     assert hull is not None
     codes = [issue_label_code(500_000 + 2 * number + side) for side in (0, 1)]
     for code, unit in zip(codes, (hull, plate.pk), strict=True):
-        Label.objects.create(code=code, unit_id=unit, event=plate.event)
+        with below_the_door() as owner:
+            owner.execute("INSERT INTO label (code, unit, event) VALUES (%s, %s, %s)", [code, unit, plate.event_id])
     return Hull(serial, codes[0], codes[1], hull)
 
 

@@ -5,7 +5,7 @@
     draw.at(3).void("BAG", "S1"); draw.save()
 
 Day n is START + n days; what follows `at(n)` happened and was recorded then, unless told otherwise. `save()`
-inserts all of it as the app; `graph()` and `flows()` give the same history without a database, worked out in
+inserts all of it below the door; `graph()` and `flows()` give the same history without a database, worked out in
 plain Python, as the check on the SQL.
 """
 
@@ -16,8 +16,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any, Self
 from uuid import UUID
 
-from django.db import connection
-
+from tests.below import below_the_door
 from trace.codes import uuid7
 from trace.genealogy.graph import (
     BY_AMOUNT,
@@ -249,7 +248,7 @@ class Drawing:
 
     def save(self) -> None:
         """Insert everything, ids as given here shifted to lie behind what is already in the tables."""
-        with connection.cursor() as cursor:
+        with below_the_door() as cursor:
             insert(cursor, self)
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from django.db import connection, transaction
 
+from tests.below import below_the_door
 from tests.cast import DEPUTY, LEAD, PACKER, QUALITY, SO_RED, WO_RED, Cast, buoy_plate, plate, rows_of
 from tests.databases import Database
 from trace.readmodels.apply import Happening, apply
@@ -122,10 +123,9 @@ def test_what_a_rebuild_cannot_read_ends_it_loudly(cast: Cast, wrong: dict[str, 
     from trace.chain import canonical
     from trace.codes import uuid7
 
-    rows_of(
-        "INSERT INTO event (body) VALUES (%s) RETURNING 1",
-        canonical({**body, "uid": str(uuid7()), "seq": None, **wrong}),
-    )
+    with below_the_door() as owner:
+        damaged = canonical({**body, "uid": str(uuid7()), "seq": None, **wrong})
+        owner.execute("INSERT INTO event (body) VALUES (%s)", [damaged])
     before = dump()
     with pytest.raises(ValueError, match=r"wishes|version 2"):
         rebuild()

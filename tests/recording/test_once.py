@@ -10,6 +10,7 @@ from uuid import UUID
 import pytest
 from django.db import transaction
 
+from tests.below import erase
 from tests.cast import LEAD, OPERATOR, QUALITY, WO_RED, Cast, rows_of
 from trace.chain import digest
 from trace.codes import uuid7
@@ -103,8 +104,7 @@ def test_other_words_are_other_content_until_they_are_erased(cast: Cast) -> None
     assert record(hold, who).replayed
     with pytest.raises(SameIdOtherContentError):
         record(replace(hold, reason="density of the powder"), who)
-    event = rows_of("SELECT max(id) FROM event")[0][0]
-    rows_of("UPDATE note SET text = NULL, erased_by = %s WHERE text = %s RETURNING 1", event, hold.reason)
+    erase(hold.reason)
     assert record(replace(hold, reason="whatever it was"), who).replayed
 
 

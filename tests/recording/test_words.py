@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from tests.below import erase
 from tests.cast import DEPUTY, LEAD, PLANNER, QUALITY, WO_RED, Cast, plate, rows_of
 from tests.recording.test_statements import day
 from tests.schema.bytes import assert_bytes_hold_no_words
@@ -97,11 +98,8 @@ def test_people_are_known_by_their_key_in_every_answer(busy: Cast) -> None:
 
 def test_an_erased_word_leaves_the_bytes_and_their_leaf_as_they_were(busy: Cast) -> None:
     before = rows_of("SELECT id, body, leaf FROM event ORDER BY id")
-    event = before[-1][0]
-    empty = "UPDATE note SET text = NULL, erased_by = %s WHERE text LIKE %s RETURNING digest"
-    erased = rows_of(empty, event, f"%{MARK}%")
-    assert erased
-    assert rows_of("SELECT id, body, leaf FROM event ORDER BY id") == before
+    assert erase(f"%{MARK}%")
+    assert rows_of("SELECT id, body, leaf FROM event ORDER BY id")[:-1] == before
     assert rows_of("SELECT 1 FROM note WHERE text LIKE %s", f"%{MARK}%") == []
     from trace.readmodels.rebuild import differences
 

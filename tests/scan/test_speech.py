@@ -4,6 +4,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from plant.models import Person
+from tests.below import erase
 from tests.scan.cast import Plant
 from trace.models import Event, Note
 from trace.recording.acts.holds import Hold
@@ -23,7 +24,7 @@ def test_an_erased_name_leaves_the_key_and_an_erased_note_says_so(plant: Plant) 
     plant.shift.scan(Hold(code=plant["red"], reason="density query"), person="P-06")
     event = Event.objects.latest("id")
     for digest in (event.why, Person.objects.get(key="P-06").body["name"]):
-        Note.objects.filter(digest=digest).update(text=None, erased_by=event)
+        erase(Note.objects.get(digest=digest).text or "")
     assert speak(f"⟦note:{event.why}⟧, ⟦person:P-06⟧") == "[erased], P-06"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import uuid4
@@ -26,6 +27,12 @@ def body(**changes: Any) -> str:
     whole = {
         "uid": str(uuid4()),
         "kind": "weighed",
+        "found": [],
+        "helper": None,
+        "mode": "tells",
+        "overrides": {},
+        "rules": "d963b2443dcb",
+        "says": {},
         "ver": 1,
         "happened": stamp(MONDAY),
         "offset_min": 0,
@@ -37,7 +44,7 @@ def body(**changes: Any) -> str:
         "station": "WEIGH-1",
         "corrects": None,
         "why": None,
-        "rows": {},
+        "rows": {"discrepancies": [{"kind": "looked at", "unit": None}]},
     }
     return canonical(whole | changes)
 
@@ -61,8 +68,8 @@ def add_unit(session: psycopg.Connection, event: int, kind: str = "lot", **row: 
 
 
 def one_of_each(database: Database) -> None:
-    """At least one committed row in every guarded table of a database marked as a demo."""
-    with database.connect("app") as app:
+    """At least one committed row in every guarded table of a database marked as a demo, put there by the owner."""
+    with database.connect("owner") as app:
         event, later = add_event(app), add_event(app)
         carrier = insert(app, "carrier", uid=uuid4(), kind="container", event=event)
         lot = add_unit(app, event, amount=6_000_000_000, uom="mg", carrier=carrier)
@@ -86,9 +93,7 @@ def one_of_each(database: Database) -> None:
         insert(app, "scan_conflict", device="D1", client_id=uuid4(), fingerprint="b", raw="x", received=MONDAY)
         insert(app, "unit_state", unit=lot, balance=6_000_000_000, overdrawn=False, rank=0)
     with database.connect("sealer") as sealer:
-        insert(sealer, "leaf", epoch=1, n=0, event=event)
-        root = leaf_hash(b"")
-        insert(sealer, "head", epoch=1, size=1, root=root, note="")
+        sealer.execute("SELECT seal(1, %s, %s, '')", [[event], leaf_hash(b"")])
 
 
 def a_scan(event: int | None = None, **changes: Any) -> dict[str, Any]:
@@ -107,3 +112,41 @@ def a_scan(event: int | None = None, **changes: Any) -> dict[str, Any]:
         "event": event,
     }
     return whole | changes
+
+
+def the_scan(event_body: str, **changes: Any) -> dict[str, Any]:
+    """The scan that goes with an event's bytes, as the door takes it."""
+    said = json.loads(event_body)
+    whole = {
+        "device": "D1",
+        "client_id": str(uuid4()),
+        "mode": said["mode"],
+        "install": said["install"],
+        "seq": said["seq"],
+        "raw": canonical({"kind": said["kind"], "overrides": [], "says": said["says"]}),
+        "fingerprint": "a",
+        "taken": said["happened"],
+        "skew_ms": 0,
+        "received": said["recorded"],
+        "outcome": "accepted",
+        "reason": None,
+        "answer": "{}",
+    }
+    return whole | changes
+
+
+def enter(
+    session: psycopg.Connection,
+    event_body: str,
+    *,
+    notes: list[dict[str, Any]] | None = None,
+    scan: dict[str, Any] | None = None,
+) -> dict[str, Any]:
+    """Go through the door; the ids of what the rows name."""
+    found = session.execute(
+        "SELECT enter_event(%s, %s::jsonb, %s::jsonb)",
+        [event_body, json.dumps(notes or []), json.dumps(scan or the_scan(event_body))],
+    ).fetchone()
+    assert found is not None
+    ids: dict[str, Any] = found[0]
+    return ids

@@ -9,7 +9,7 @@ from tests.databases import Database, cloned
 from tests.schema.attempts import ATTEMPTS, Attempt, everyone, got_through, prove, row_attempts
 from tests.schema.facts import one_of_each
 from tests.schema.fingerprint import fingerprint
-from trace.migrations._guards import GUARDS
+from trace.migrations._door import GUARDS
 
 Sessions = dict[str, psycopg.Connection]
 
@@ -58,7 +58,7 @@ HOLES = {
     "DROP TRIGGER guard_row ON scan; GRANT UPDATE ON scan TO lotwright_app": "app: update scan",
     "GRANT CREATE ON SCHEMA public TO lotwright_sealer": "sealer: table of one's own",
     "ALTER TABLE note DISABLE TRIGGER guard_row": "owner: delete note",
-    "GRANT INSERT ON head TO lotwright_auditor": "auditor: head by another",
+    "GRANT INSERT ON leaf TO lotwright_auditor": "auditor: leaf by another",
 }
 
 

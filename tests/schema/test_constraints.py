@@ -53,7 +53,7 @@ class Plant:
 
 @pytest.fixture
 def plant(connect: Connect) -> Plant:
-    return Plant(connect("app"))
+    return Plant(connect("owner"))
 
 
 Change = Callable[[Plant], Row]

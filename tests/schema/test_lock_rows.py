@@ -83,7 +83,7 @@ def test_nothing_to_lock_is_no_error(stock: None, connect: Connect) -> None:
 
 def test_events_are_never_locked(stock: None, connect: Connect) -> None:
     """Another scan may correct or touch the event that made a unit while its rows are locked."""
-    holder, other = connect("app"), connect("app", autocommit=True)
+    holder, other = connect("app"), connect("owner", autocommit=True)
     first = add_event(other)
     lock(holder, *KEYS, units=tuple(KEYS))
     other.execute("SET lock_timeout = '2s'")

@@ -25,7 +25,7 @@ def test_the_migrator_marks_and_marks_once(unmarked_database: Database, connect:
 
 
 def test_a_database_with_records_cannot_become_a_demo(unmarked_database: Database, connect: Connect) -> None:
-    app = connect("app", autocommit=True)
+    app = connect("owner", autocommit=True)
     add_event(app, recorded=stamp(datetime.now(UTC)))
     refused = unmarked_database.run("mark_demo", role="migrator", check=False)
     assert refused.returncode == 1

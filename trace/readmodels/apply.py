@@ -278,4 +278,6 @@ STEPS: dict[str, Any] = {
     "gaps_closed": _gap_closed,
 }
 # Parts that stand in the truth tables only; holds are walked afterwards.
-ONLY_TRUTH = {"touches", "resources", "cycles", "cooks", "labels", "holds", "hold_releases", "blobs", "missed"}
+ONLY_TRUTH = {
+    "erased", "touches", "resources", "cycles", "cooks", "labels", "holds", "hold_releases", "blobs", "missed",
+}  # fmt: skip

@@ -107,6 +107,5 @@ class Ids:
     resource: dict[str, int] = field(default_factory=dict)
     # What an edge void takes back: (event uid, n) -> the edge's id, child, parent, amount, role.
     edge: dict[tuple[str, int], Row] = field(default_factory=dict)
-    new_edges: list[int] = field(default_factory=list)
     # Units that went into something already.
     parents: set[int] = field(default_factory=set)

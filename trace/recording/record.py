@@ -25,7 +25,7 @@ from trace.recording.rules.look_ahead import look_ahead
 from trace.recording.rules.table import TABLE
 from trace.recording.told_late.as_it_was import RunAloneError, as_it_was, as_released, in_doubt, late_codes, load_then
 from trace.recording.told_late.replay import replay
-from trace.recording.transaction.attempt import GATE, Attempt, open_scan, other_asked, same_words, with_digests
+from trace.recording.transaction.attempt import Attempt, open_scan, other_asked, same_words, with_digests
 from trace.recording.transaction.keeping import keep_conflict, write_all, write_scan_only
 
 RETRIES = 4
@@ -228,6 +228,3 @@ def _what_it_made(rows: Rows, floor: floors.Floor) -> list[str]:
     # What a correction is about was scanned long ago.
     about += [row["unit"] for row in rows.parts.get("touches", []) if row["role"] == "corrected"]
     return list(dict.fromkeys(about))
-
-
-__all__ = ["GATE", "SameIdOtherContentError", "record"]

@@ -69,7 +69,7 @@ def issue_codes(count: int) -> list[str]:
 def one_at_a_time(name: str) -> None:
     """Another scan that asks for this name waits until this one is written, and then sees what it wrote."""
     with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_advisory_xact_lock(hashtextextended(%s, 0))", [name])
+        cursor.execute("SELECT one_at_a_time(%s)", [name])
 
 
 def lock_lot(supplier: str, material: str, lot_no: str) -> None:

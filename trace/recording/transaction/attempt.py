@@ -15,8 +15,6 @@ from trace.chain import digest
 from trace.codes import storable, uuid7
 from trace.recording.commands import By, Command
 
-GATE = 7_421_001  # advisory lock: shared by every scan, held alone by what rewrites history
-
 
 @dataclass(frozen=True)
 class Attempt:
@@ -87,8 +85,8 @@ def open_scan(a: Attempt) -> tuple[tuple[str, str] | None, int]:
     )
     with connection.cursor() as cursor:
         cursor.execute(
-            "SELECT revision, fingerprint, answer FROM open_scan(%s, %s, %s, %s, %s, %s)",
-            [GATE, a.alone, own, a.by.device, a.scan_id, a.by.mode],
+            "SELECT revision, fingerprint, answer FROM open_scan(%s, %s, %s, %s, %s)",
+            [a.alone, own, a.by.device, a.scan_id, a.by.mode],
         )
         revision, fingerprint, answer = cursor.fetchone()
         return (None if fingerprint is None else (fingerprint, answer)), revision

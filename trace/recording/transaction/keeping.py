@@ -1,23 +1,24 @@
-"""Writes what was decided about a scan: the event with its bytes, its rows and read models, and the scan's answer."""
+"""Writes what was decided about a scan: the event by its bytes, the read models, and the scan's answer."""
 
+import json
 import secrets
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
-from django.db import transaction
+from django.db import connection, transaction
 
 from trace.chain import canonical, digest
 from trace.codes import storable, uuid7
 from trace.readmodels.apply import Happening, apply
 from trace.readmodels.holds import inherit, rewrite_reach, touched_holds
-from trace.readmodels.load import load
+from trace.readmodels.load import enter, note_rows
 from trace.readmodels.ranks import raise_below
 from trace.readmodels.rows import Rows, stamp
+from trace.readmodels.store import Store
 from trace.recording.answers import Answer
 from trace.recording.floor.standing import Floor, lock_more
 from trace.recording.transaction.attempt import Attempt
 from trace.recording.transaction.circles import set_aside
-from trace.recording.transaction.tables import truth_rows, write
 
 
 def write_all(a: Attempt, floor: Floor, rows: Rows, answer: Answer, in_force: str, overrides: dict[str, str]) -> None:
@@ -59,13 +60,11 @@ def write_all(a: Attempt, floor: Floor, rows: Rows, answer: Answer, in_force: st
     if more and not a.alone:
         lock_more(more)
     text = canonical(body)
-    ids, store, event = load(rows.parts, corrects, _log_start(rows, floor))
+    a.reach("before_write")
+    ids, store, event = enter(text, rows.parts, notes, _scan_row(a, answer, floor.now), _log_start(rows, floor))
     apply(store, Happening(event, body["happened"], body["recorded"]), rows.parts, ids)
     inherit(store, rows.parts, ids)
-    a.reach("before_write")
-    truth = truth_rows(rows.parts, ids, event, text, notes)
-    truth["scan"] = [_scan_row(a, answer, floor.now, event)]
-    write(truth, store)
+    write(store)
     a.reach("after_write")
     dirty = touched_holds(rows.parts, ids, store)
     if dirty:
@@ -79,7 +78,13 @@ def _log_start(rows: Rows, floor: Floor) -> str:
     return min([*starts, stamp(floor.happened)])
 
 
-def _scan_row(a: Attempt, answer: Answer, now: datetime, event: int | None) -> dict[str, Any]:
+def write(store: Store) -> None:
+    """The read-model rows that changed, in one call."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT write_rows(%s::jsonb)", [json.dumps({"put": store.puts(), "drop": store.drops()})])
+
+
+def _scan_row(a: Attempt, answer: Answer, now: datetime) -> dict[str, Any]:
     raw = canonical({"kind": a.command.KIND, "says": a.says, "overrides": sorted(a.by.overrides)})
     return {
         "device": a.by.device,
@@ -95,34 +100,24 @@ def _scan_row(a: Attempt, answer: Answer, now: datetime, event: int | None) -> d
         "outcome": answer.outcome,
         "reason": answer.code or None,
         "answer": answer.text(),
-        "event": event,
     }
 
 
 def write_scan_only(a: Attempt, answer: Answer, now: datetime) -> None:
-    truth: dict[str, list[dict[str, Any]]] = {"scan": [_scan_row(a, answer, now, None)]}
-    truth |= _notes(a)
     a.reach("before_write")
-    write(truth, None)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT enter_refusal(%s::jsonb, %s::jsonb)",
+            [json.dumps(note_rows(a.notes)), json.dumps(_scan_row(a, answer, now))],
+        )
     a.reach("after_write")
     a.reach("before_commit")
 
 
-def _notes(a: Attempt) -> dict[str, list[dict[str, Any]]]:
-    notes = [{"digest": key, "salt": salt, "text": text} for key, (salt, text) in a.notes.items()]
-    return {"note": notes} if notes else {}
-
-
 def keep_conflict(a: Attempt) -> None:
-    # Imported here: a process of a measurement imports record() before Django is set up.
-    from trace.models import ScanConflict
-
-    with transaction.atomic():
-        write(_notes(a), None)
-        ScanConflict.objects.create(
-            device=a.by.device,
-            client_id=a.scan_id,
-            fingerprint=a.fingerprint,
-            raw=canonical({"kind": a.command.KIND, "says": a.says}),
-            received=datetime.now(UTC),
+    raw = canonical({"kind": a.command.KIND, "says": a.says})
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT enter_conflict(%s::jsonb, %s, %s, %s, %s)",
+            [json.dumps(note_rows(a.notes)), a.by.device, a.scan_id, a.fingerprint, raw],
         )
