@@ -16,6 +16,8 @@ from plant.start import START
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "plant.settings")
 
 ASK_EVERY = 1.0  # seconds
+# A check of the records goes on in small steps, so that it takes a fifth of one processor while it lasts.
+CHECK_EVERY = 2.0
 
 app = Celery("plant", namespace="CELERY")
 app.conf.update(
@@ -53,6 +55,7 @@ app.conf.update(
     beat_schedule={
         "sweep": {"task": "trace.sweep", "schedule": ASK_EVERY, "options": {"expires": 10}},
         "sweep photos": {"task": "trace.sweep_photos", "schedule": 3600.0, "options": {"expires": 3600}},
+        "check records": {"task": "trace.check_records", "schedule": CHECK_EVERY, "options": {"expires": 10}},
     },
 )
 app.autodiscover_tasks()

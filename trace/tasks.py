@@ -18,10 +18,12 @@ from django.utils import timezone
 from kombu.exceptions import KombuError
 
 from trace.models import Job
+from trace.readmodels import checking
 from trace.readmodels.spreading import spread
 
 LEASE = timedelta(seconds=60)  # what was sent, or failed, is not looked at again for so long
 AT_ONCE = 100
+CHECK_FOR = 0.4  # seconds: without a broker jobs wait for it
 
 log = logging.getLogger("plant.jobs")
 
@@ -110,3 +112,16 @@ def due() -> list[UUID]:
 
 def _lend(job: UUID) -> None:
     Job.objects.filter(id=job).exclude(state="done").update(state="sent", touched=timezone.now())
+
+
+@shared_task(name="trace.check_records")
+def check_records() -> None:
+    """Begin a check of the records when one is due, and work for a moment on the one that is under way."""
+    try:
+        if not connection.in_atomic_block:
+            close_old_connections()
+        if checking.is_due():
+            checking.begin()
+        checking.go_on(seconds=CHECK_FOR)
+    except (OperationalError, InterfaceError) as error:
+        log.warning("The database does not answer, so the check of the records waits: %s", error)

@@ -24,7 +24,7 @@ def stamp(moment: datetime) -> str:
 
 def body(**changes: Any) -> str:
     """Canonical bytes of an event, recorded on a Monday morning unless `changes` says otherwise."""
-    whole = {
+    whole: dict[str, Any] = {
         "uid": str(uuid4()),
         "kind": "weighed",
         "found": [],

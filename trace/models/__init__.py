@@ -1,5 +1,6 @@
 """The tables of what happened: truth first, then the read models that are rebuilt from it."""
 
+from trace.models.checks import RecordCheck
 from trace.models.events import Blob, Event, EventResource, EventUnit, Note
 from trace.models.jobs import Job
 from trace.models.labels import Hold, HoldRelease, Label, Serial
@@ -26,6 +27,6 @@ __all__ = [
     "Blob", "Carrier", "CarrierLog", "CarrierState", "Cook", "Cycle", "Difference", "Discrepancy", "Edge",
     "EdgeVoid", "Event", "EventResource", "EventUnit", "Gap", "Head", "Hold", "HoldRelease", "Installation",
     "InstrumentState", "Job", "Label", "LabelState", "Leaf", "MouldState", "Note", "PlaceNow", "Reading",
-    "Resource", "Revision", "Scan", "ScanConflict", "SealQueue", "Serial", "SerialState", "Unit", "UnitHold",
-    "UnitState",
+    "RecordCheck", "Resource", "Revision", "Scan", "ScanConflict", "SealQueue", "Serial", "SerialState", "Unit",
+    "UnitHold", "UnitState",
 ]  # fmt: skip
