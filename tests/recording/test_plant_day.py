@@ -58,7 +58,12 @@ def test_the_plant_says_when_its_day_begins(cast: Cast) -> None:
     ("key", "value"), [("shifts", []), ("shifts", ["6 o'clock"]), ("holidays", ["Christmas"]), ("shift ends", "06:00")]
 )
 def test_shifts_that_nobody_can_read_are_refused(cast: Cast, key: str, value: object) -> None:
-    assert setting(cast, key, value, expect="AMOUNT-UNREADABLE").code == "AMOUNT-UNREADABLE"
+    assert setting(cast, key, value, expect="THING-FAULTY").code == "THING-FAULTY"
+
+
+def test_shifts_that_contradict_each_other_are_refused(cast: Cast) -> None:
+    twice = [{"name": "Early", "starts": "06:00"}, {"name": "Late", "starts": "06:00"}]
+    assert setting(cast, "shifts", twice, expect="AMOUNT-UNREADABLE").code == "AMOUNT-UNREADABLE"
 
 
 def test_a_shelf_life_ends_with_the_night_of_its_last_day(cast: Cast) -> None:
