@@ -54,6 +54,7 @@ app.conf.update(
     # Named, not imported (trace/tasks.py, trace/scan/evidence.py). What nobody took in time is asked again.
     beat_schedule={
         "sweep": {"task": "trace.sweep", "schedule": ASK_EVERY, "options": {"expires": 10}},
+        "mark": {"task": "trace.mark", "schedule": 3600.0, "options": {"expires": 3600}},
         "sweep photos": {"task": "trace.sweep_photos", "schedule": 3600.0, "options": {"expires": 3600}},
         "check records": {"task": "trace.check_records", "schedule": CHECK_EVERY, "options": {"expires": 10}},
     },

@@ -17,8 +17,9 @@ from django.db.models import Q
 from django.utils import timezone
 from kombu.exceptions import KombuError
 
+from trace.genealogy.tree_size import set_marks
 from trace.models import Job
-from trace.readmodels import checking
+from trace.readmodels import checking, counting
 from trace.readmodels.spreading import spread
 
 LEASE = timedelta(seconds=60)  # what was sent, or failed, is not looked at again for so long
@@ -40,7 +41,7 @@ fault_point: Callable[[str], None] = _nowhere
 KINDS: dict[str, Callable[[Job], None]] = {}
 # What keeps its own row up to date, slice by slice, and marks it done itself; False when it was given anew meanwhile,
 # and is to be done again.
-SLICED: dict[str, Callable[[UUID], bool]] = {"spread hold": spread}
+SLICED: dict[str, Callable[[UUID], bool]] = {"spread hold": spread, counting.KIND: counting.count}
 
 
 @shared_task(name="trace.carry")
@@ -125,3 +126,11 @@ def check_records() -> None:
         checking.go_on(seconds=CHECK_FOR)
     except (OperationalError, InterfaceError) as error:
         log.warning("The database does not answer, so the check of the records waits: %s", error)
+
+
+@shared_task(name="trace.mark")
+def mark() -> int:
+    """Set the marks from which the events of a page are counted (trace/genealogy/tree_size.py); how many were due."""
+    if not connection.in_atomic_block:
+        close_old_connections()
+    return set_marks(timezone.now())

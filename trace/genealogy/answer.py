@@ -17,10 +17,11 @@ from trace.genealogy.amounts import OPEN, Verdict, wholly
 from trace.genealogy.find import UnknownCodeError, find_unit
 from trace.genealogy.flows import flows
 from trace.genealogy.graph import Edge, Graph, Node
-from trace.genealogy.live import id_array, known_by
+from trace.genealogy.live import id_array
 from trace.genealogy.missing import as_doubts, candidates, could_fill, open_gaps, plant_data, suspect_of
 from trace.genealogy.places import places
 from trace.genealogy.scope import Plan, Share, one_layer, prepare, sweep, unit_of_measure
+from trace.genealogy.tree_size import tree_size
 from trace.genealogy.walk import REGRIND, Direction, nodes, walk
 
 # Each ancestor of a hull is judged by a pass of its own, nearest first, until the passes have gone along this
@@ -203,12 +204,7 @@ def _nearest_first(graph: Graph, root: int) -> list[int]:
 
 def what_was_known(as_known_on: datetime | None = None) -> tuple[datetime, int]:
     """The time an answer stands for and the number of events recorded by then."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT max(recorded), count(*) FROM event WHERE recorded <= %s::timestamptz",
-            [known_by(as_known_on)],
-        )
-        newest, size = cursor.fetchone()
+    newest, size = tree_size(as_known_on)
     if newest is None:
         raise UnknownCodeError("Nothing was recorded by that time.")
     return as_known_on or newest, size

@@ -1,6 +1,7 @@
 """Times what other scans wait while a wide hold is laid and spread, and asks whether it is in force at once."""
 
 import os
+import resource
 import time
 from argparse import ArgumentParser
 from collections.abc import Callable, Iterator
@@ -19,6 +20,8 @@ from trace.measure.scan import loading_places, one_round, point_children_here, s
 from trace.measure.scratch import guard_again, open_for_load, scratch_database
 from trace.measure.walk import quantile
 from trace.measure.whole import fill
+from trace.pages.lots.gathered import gather_lot
+from trace.pages.lots.sheet import lot_sheet
 from trace.readmodels import spreading
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.packing import Dispatch, Pack
@@ -29,6 +32,7 @@ from trace.recording.record import record
 HELP = "a hold on a lot of an old plant: what other scans wait, whether it is in force at once, how long it is spread"
 # What another scan may wait at most, in ms, while holds that reach about so many units are laid and spread.
 BUDGETS = {97_000: 50.0, 3_200_000: 100.0}
+PAGE_SECONDS, PAGE_MB = 1.5, 100
 # Scans of one loading place, one after the other, beside the hold.
 PLACES = 1
 
@@ -68,6 +72,31 @@ def holds(places: list[tuple[str, str, str, str]], seconds: int) -> Iterator[str
         yield f"scans alone: p50 {usual:.0f} ms, p99 {quantile(alone, 0.99):.0f} ms, at most {max(alone):.0f} ms"
         for size, budget in BUDGETS.items():
             yield from _one_hold(size, budget, told, usual, places[0][3])
+    for size in BUDGETS:
+        yield _page(_lot_of(size))
+
+
+def _page(lot: str) -> str:
+    """A line: what the page of a lot takes, of time, of CPU here and of the server's, and of memory."""
+    idle, peak = _rss(), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
+    began, own, cpu = time.perf_counter(), time.process_time(), _cpu()
+    sheet = lot_sheet(gather_lot(lot))
+    took, own, cpu = time.perf_counter() - began, time.process_time() - own, _cpu() - cpu
+    more = max(_rss() - idle, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024 - max(peak, idle))
+    far = f"{sheet.wide.units} units, {sheet.wide.hulls} hulls" if sheet.wide else f"{sheet.certain + sheet.may} hulls"
+    met = "met" if took <= PAGE_SECONDS and more <= PAGE_MB else "NOT met"
+    return (
+        f"page of {lot} ({far}): {took:.2f} s ({own:.2f} s of CPU here, {cpu:.2f} s of the server's), {more} MB above"
+        f" idle; target {PAGE_SECONDS} s, {PAGE_MB} MB: {met}"
+    )
+
+
+def _rss() -> int:
+    """MB of this process in memory; 0 where the system does not tell."""
+    try:
+        return int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize() // 2**20
+    except OSError:
+        return 0
 
 
 def _one_hold(size: int, budget: float, told: Path, usual: float, tub: str) -> Iterator[str]:

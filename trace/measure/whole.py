@@ -95,7 +95,8 @@ def _next(session: psycopg.Connection, n: int, units: int, edges: int, block: in
         "units_from": 0, "units_to": units, "edges_from": 0, "edges_to": edges,
     }  # fmt: skip
     session.execute(NEXT.format(uid=UID) % values)
-    session.execute("SELECT setval(pg_get_serial_sequence('edge', 'id'), 2000000000)")
+    if n == 1:
+        session.execute("SELECT setval(pg_get_serial_sequence('edge', 'id'), 2000000000)")
     session.execute(LINK % {"next": n * units, "blend": BLEND})
 
 

@@ -15,17 +15,23 @@ from trace.pages.addresses import hull_url, unit_url
 from trace.pages.asked import as_known_on
 from trace.pages.lots.gathered import NoLotError, gather_lot
 from trace.pages.lots.sheet import lot_sheet
+from trace.readmodels import counting
 
 
 def lot(request: HttpRequest, code: str) -> HttpResponse:
-    """Context: lot (trace.pages.sheets.LotSheet). `by` and `group` show one group of hulls whole.
+    """Context: lot (trace.pages.sheets.LotSheet). `by` and `group` show one group of hulls whole; `page` is the page of
+    hulls of a lot that went into thousands.
 
     A code of something else leads to its own page, one that several lots share to a list of them.
     """
     asked = as_known_on(request)
     by, group = request.GET.get("by", ""), request.GET.get("group", "")
     try:
-        sheet = lot_sheet(gather_lot(code, asked), (by, group) if by and group else None)
+        gathered = gather_lot(code, asked, _page(request))
+        counted = None
+        if gathered.wide and gathered.wide.more:
+            counted = counting.ask(gathered.lot.id, gathered.lot.uid, asked)
+        sheet = lot_sheet(gathered, (by, group) if by and group else None, counted)
     except NoLotError as other:
         node = other.node
         to = hull_url(node.serial or node.code, asked) if node.kind == "hull" else unit_url(code, asked)
@@ -45,6 +51,11 @@ def _scannable(code: str, label: str) -> str:
         return code if parse_label_code(code) else label
     except CodeError:
         return label or code
+
+
+def _page(request: HttpRequest) -> int:
+    text = request.GET.get("page", "1")[:6]
+    return max(1, int(text)) if text.isascii() and text.isdigit() else 1
 
 
 def _hold_url(request: HttpRequest, code: str) -> str:

@@ -342,6 +342,15 @@ class TestLine:
 
 
 @dataclass(frozen=True, slots=True)
+class WideLines:
+    """Of a lot that went too far to reckon each share while somebody waits: how far, as known so far."""
+
+    hulls: str  # "16,826" or "23,110 or more"
+    units: str
+    counting: str = ""  # how far the count in the background is, or what it found
+
+
+@dataclass(frozen=True, slots=True)
 class LotSheet:
     """A lot, drawn as its vessel or box, with where it went."""
 
@@ -364,8 +373,8 @@ class LotSheet:
     drawing: ContainerPair | None = None
     certain: int = 0
     may: int = 0
-    cannot: int = 0
-    cannot_words: str = ""  # on what evidence
+    wide: WideLines | None = None  # then in place of `certain` and `may`
+    cannot_words: str = ""  # on what evidence others cannot hold it
     in_plant: int = 0
     outside: int = 0
     views: tuple[WentView, ...] = ()

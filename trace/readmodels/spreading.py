@@ -15,6 +15,7 @@ from django.db import connection, transaction
 from trace.genealogy.live import LIVE_NOW, id_array
 from trace.genealogy.prepared import fetch_rows
 from trace.readmodels.gate import alone
+from trace.readmodels.marks import Marks
 
 # Units whose children are written in one transaction: some 20 ms, as another scan may have to wait for its end.
 SLICE = 1_000
@@ -47,27 +48,16 @@ class ToldAgainError(Exception):
 
 @dataclass
 class Walk:
-    """How far the spreading of one hold is. `seen` has a bit for each unit that was reached, by its id."""
+    """How far the spreading of one hold is."""
 
     job: UUID
     hold: int
-    seen: bytearray = field(default_factory=bytearray)
+    seen: Marks = field(default_factory=Marks)
     count: int = 0
-
-    def reached(self, unit: int) -> bool:
-        byte = unit >> 3
-        return byte < len(self.seen) and bool(self.seen[byte] >> (unit & 7) & 1)
 
     def add(self, units: Iterable[int]) -> list[int]:
         """Those of the units that were not reached before."""
-        new = []
-        for unit in units:
-            byte, bit = unit >> 3, 1 << (unit & 7)
-            if byte >= len(self.seen):
-                self.seen.extend(bytes(byte + 4096 - len(self.seen)))
-            if not self.seen[byte] & bit:
-                self.seen[byte] |= bit
-                new.append(unit)
+        new = self.seen.add(units)
         self.count += len(new)
         return new
 
@@ -140,7 +130,7 @@ def _children(walk: Walk, units: list[int]) -> list[int]:
 def _newer(walk: Walk, after: int) -> list[int]:
     """What came, by edges newer than that, of what was reached, and was not reached itself."""
     rows = fetch_rows(NEWER, {"after": after, "hold": walk.hold})
-    return [child for parent, child in rows if walk.reached(parent) and not walk.reached(child)]
+    return [child for parent, child in rows if parent in walk.seen and child not in walk.seen]
 
 
 def _tell(walk: Walk, *, state: str = "under way") -> None:
@@ -161,7 +151,7 @@ def _take_back(walk: Walk, until: int) -> None:
     with transaction.atomic(), connection.connection.cursor("under_hold") as cursor:
         cursor.execute("SELECT unit FROM unit_hold WHERE hold = %s AND unit <= %s", [walk.hold, until])
         while rows := cursor.fetchmany(20_000):
-            gone += [unit for (unit,) in rows if not walk.reached(unit)]
+            gone += [unit for (unit,) in rows if unit not in walk.seen]
     for at in range(0, len(gone), SLICE):
         with transaction.atomic():
             _tell(walk)
@@ -185,7 +175,7 @@ def _end(walk: Walk, edge: int, unit: int) -> None:
             waiting = _children(walk, waiting)
         with connection.cursor() as cursor:
             cursor.execute("SELECT unit FROM unit_hold WHERE unit > %s AND hold = %s", [unit, walk.hold])
-            gone = [u for (u,) in cursor.fetchall() if not walk.reached(u)]
+            gone = [u for (u,) in cursor.fetchall() if u not in walk.seen]
         if gone:
             _drop(walk, gone)
         _tell(walk, state="done")

@@ -42,7 +42,7 @@ def _beyond(gathered: GatheredLot) -> Iterator[str]:
     for gap in gathered.answer.gaps:
         if gap.what in ("before records", "lot number") and gap.unit in own:
             continue
-        fills = gap.unit not in {x.node.uid for x in gathered.answer.lines} or gap.text.endswith(
+        fills = gap.unit not in gathered.by_uid or gap.text.endswith(
             _("It may hold what is asked about.")
         )
         kinds.setdefault((gap.what, gap.which, fills), []).append(gap)
@@ -74,13 +74,12 @@ def _words(kind: str, which: str) -> str:
 
 def _hull_of(gathered: GatheredLot, gap: Admitted) -> str:
     """The hull that a load's or moulding's gap became part of, else the unit's own code."""
-    by_uid = {x.node.uid: x.node for x in gathered.answer.lines}
-    node = by_uid.get(gap.unit)
+    node = gathered.by_uid.get(gap.unit)
     while node is not None and node.kind in ("load", "moulding", "part", "charge"):
-        below = [e.child for e in gathered.answer.edges if e.parent == node.id]
-        if not below:
+        below = gathered.went_into.get(node.id)
+        if below is None:
             break
-        node = gathered.lines[below[0]].node
+        node = gathered.lines[below].node
     return node.said if node is not None else printed(gap.code)
 
 

@@ -7,12 +7,16 @@ from functools import cached_property
 
 from django.db import connection
 
+from trace.genealogy.amounts import OPEN, wholly
 from trace.genealogy.answer import Answer, Line, of_unit, one_picture, what_was_known
 from trace.genealogy.find import UnknownCodeError, find_unit
 from trace.genealogy.flows import flows
-from trace.genealogy.graph import Flow, Node
+from trace.genealogy.graph import Edge, Flow, Node
 from trace.genealogy.live import LIVE, known_by
+from trace.genealogy.places import places
+from trace.genealogy.scope import one_layer
 from trace.genealogy.walk import nodes, walk
+from trace.genealogy.wide import HowFar, how_far
 from trace.pages.facts.entries import Entry, Row, answers, entries
 from trace.pages.facts.holding import Laid, held, laid
 from trace.pages.facts.known import Known, known_of
@@ -23,20 +27,28 @@ RECEIVED = f"""
 SELECT e.parent FROM edge e WHERE e.child = %(unit)s AND e.role = 'receive' AND NOT e.aside AND {LIVE}
 ORDER BY e.id LIMIT 1
 """
+# Of a wide lot: its containers, and what was taken out of these or out of it.
+TAKEN = f"""
+WITH own AS (
+  SELECT %(root)s::bigint AS id
+  UNION SELECT e.child FROM edge e WHERE e.parent = %(root)s AND e.role = 'receive' AND NOT e.aside AND {LIVE})
+SELECT e.id, e.child, e.parent, e.event, e.role, e.layer, e.position, e.amount, e.uom, e.aside
+FROM own JOIN edge e ON e.parent = own.id AND NOT e.aside AND {LIVE} ORDER BY e.id LIMIT 5000
+"""
 CARRIERS = """
 SELECT u.id, c.kind FROM unit u JOIN carrier c ON c.id = u.carrier WHERE u.id = ANY (%(ids)s)
 """
-HULLS = """
-SELECT count(*) FROM unit u JOIN event e ON e.id = u.event AND e.recorded <= %(known)s::timestamptz
-WHERE u.kind = 'hull'
-"""
+# A lot that went into more than so many units is shown by its numbers and a page of hulls at a time.
+WIDE = 5_000
+HULLS_A_PAGE = 60
 
 
 @dataclass(frozen=True)
 class GatheredLot:
     """`answer` is the forward trace of the lot. `flows` are those of its containers and of what it was mixed
-    into; `carriers` says what they are in. `held`: units under any hold. `all_hulls` counts every hull there was.
-    `behind`: the lots that came together in a vessel or a blend.
+    into; `carriers` says what they are in. `held`: units under any hold. `behind`: the lots that came together in a
+    vessel or a blend. `wide`: it went too far to reckon each share while somebody waits; then `answer` holds only its
+    containers, what was taken out of them, and the hulls of page number `page`.
     """
 
     answer: Answer
@@ -47,9 +59,10 @@ class GatheredLot:
     holds: tuple[Laid, ...]
     held: frozenset[int]
     answers: Mapping[int, Row]
-    all_hulls: int
     asked: datetime | None
     behind: tuple[Node, ...] = ()
+    wide: HowFar | None = None
+    page: int = 1
 
     @property
     def lot(self) -> Node:
@@ -58,6 +71,15 @@ class GatheredLot:
     @cached_property
     def lines(self) -> dict[int, Line]:
         return {line.node.id: line for line in self.answer.lines}
+
+    @cached_property
+    def by_uid(self) -> dict[str, Node]:
+        return {line.node.uid: line.node for line in self.answer.lines}
+
+    @cached_property
+    def went_into(self) -> dict[int, int]:
+        """unit -> the first thing it went into."""
+        return {e.parent: e.child for e in reversed(self.answer.edges)}
 
     @cached_property
     def hulls(self) -> list[Line]:
@@ -74,6 +96,8 @@ class GatheredLot:
     @cached_property
     def mixed(self) -> list[Node]:
         """Other containers and vessels that hold or held some of it."""
+        if self.wide:
+            return []
         own = {n.id for n in self.containers}
         return [
             line.node
@@ -97,8 +121,8 @@ class NoLotError(UnknownCodeError):
         self.node = node
 
 
-def gather_lot(code: str, as_known_on: datetime | None = None) -> GatheredLot:
-    """Read all of one lot, by its number or by a label of one of its containers.
+def gather_lot(code: str, as_known_on: datetime | None = None, page: int = 1) -> GatheredLot:
+    """Read all of one lot, by its number or by a label of one of its containers. `page` of its hulls, where it is wide.
 
     Raises NoLotError, UnknownCodeError or AmbiguousCodeError (LookupErrors of one sentence).
     """
@@ -110,8 +134,29 @@ def gather_lot(code: str, as_known_on: datetime | None = None) -> GatheredLot:
             node = nodes([unit], at)[unit]
             if node.kind not in SUBJECTS:
                 raise NoLotError(node)
-        answer = of_unit(lot or unit, code, "forward", at, size)
-        return _gather(answer, as_known_on)
+        far = how_far(lot or unit, at)
+        if far.units > WIDE:
+            answer = _in_numbers(lot or unit, code, at, size, far, page)
+            return _gather(answer, as_known_on, far, page)
+        return _gather(of_unit(lot or unit, code, "forward", at, size), as_known_on)
+
+
+def _in_numbers(root: int, code: str, at: datetime, size: int, far: HowFar, page: int) -> Answer:
+    """As of_unit, of what the page of a wide lot shows: its containers, what was taken out of them, some hulls."""
+    with connection.cursor() as cursor:
+        cursor.execute(TAKEN, {"root": root, "known": known_by(at)})
+        edges = tuple(Edge(*row) for row in cursor.fetchall())
+    shown = far.hulls[(page - 1) * HULLS_A_PAGE : page * HULLS_A_PAGE]
+    ids = {root, *shown, *(e.child for e in edges)}
+    known = nodes(ids, at)
+    where = places([*shown, *(e.child for e in edges if e.role == "receive")], at)
+    uom = known[root].uom or next((e.uom for e in edges if e.uom), None)
+    lines = tuple(
+        Line(node, share.verdict, share, uom, where.get(node.id))
+        for node in sorted(known.values(), key=lambda n: n.uid)
+        for share in [one_layer(wholly(node.amount)) if node.id == root else one_layer(OPEN)]
+    )
+    return Answer(code, "forward", at, size, known[root], lines, edges, (), {})
 
 
 def _lot_of(unit: int, at: datetime) -> int | None:
@@ -121,10 +166,11 @@ def _lot_of(unit: int, at: datetime) -> int | None:
         return row[0] if row else None
 
 
-def _gather(answer: Answer, asked: datetime | None) -> GatheredLot:
+def _gather(answer: Answer, asked: datetime | None, wide: HowFar | None = None, page: int = 1) -> GatheredLot:
     at = answer.as_known_on
-    stock = {x.node.id for x in answer.lines if x.node.kind in SUBJECTS}
     own = {answer.root.id} | {e.child for e in answer.edges if e.parent == answer.root.id and e.role == "receive"}
+    # Of a wide lot nobody reckons what each vessel that it was mixed into still holds.
+    stock = own if wide else {x.node.id for x in answer.lines if x.node.kind in SUBJECTS}
     told = entries(inner=(), stock=own, as_known_on=at)
     holds = laid(own, at)
     hulls = {x.node.id for x in answer.lines if x.node.kind == "hull"}
@@ -137,10 +183,9 @@ def _gather(answer: Answer, asked: datetime | None) -> GatheredLot:
     with connection.cursor() as cursor:
         cursor.execute(CARRIERS, {"ids": sorted(stock)})
         carriers = dict(cursor.fetchall())
-        cursor.execute(HULLS, {"known": known_by(at)})
-        every = cursor.fetchone()[0]
     return GatheredLot(
         answer, flows(stock, at), carriers, tuple(told),
         known_of(told, abouts, holds, said.values(), places, at),
-        tuple(holds), frozenset(held(hulls | own, at)), said, every, asked, behind,
+        tuple(holds), frozenset(held(hulls | own, at)), said, asked, behind,
+        wide, page,
     )  # fmt: skip

@@ -1,10 +1,12 @@
 """A lot's sheet as known at a moment: what trace/pages/sheets.py asks for, from what was gathered."""
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal, InvalidOperation
+from typing import Any
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from trace.codes import printed
 from trace.drawings import ContainerKind, ContainerPair, container_drawings
@@ -18,13 +20,16 @@ from trace.pages.lots.gaps import gaps
 from trace.pages.lots.gathered import GatheredLot
 from trace.pages.lots.went import code_of, received, shares, still_mixed, views
 from trace.pages.saying import supplier
-from trace.pages.sheets import HoldLine, LotSheet, PlaceLine, TestLine, side_by_side
+from trace.pages.sheets import HoldLine, LotSheet, PlaceLine, TestLine, WideLines, grouped, side_by_side
 
 OCTABIN_FROM_MG = 150_000_000
 
 
-def lot_sheet(gathered: GatheredLot, opened: tuple[str, str] | None = None) -> LotSheet:
-    """The whole sheet; `opened` (way, group) shows one group of hulls whole."""
+def lot_sheet(
+    gathered: GatheredLot, opened: tuple[str, str] | None = None, counted: Mapping[str, Any] | None = None
+) -> LotSheet:
+    """The whole sheet; `opened` (way, group) shows one group of hulls whole. `counted`: what the count in the
+    background says so far of a lot that went further than was looked (trace/readmodels/counting.py)."""
     lot, about = gathered.lot, gathered.lot.about
     material = str(about.get("material") or _("material not known"))
     hulls = gathered.hulls
@@ -47,11 +52,11 @@ def lot_sheet(gathered: GatheredLot, opened: tuple[str, str] | None = None) -> L
         holds=side_by_side(_hold(gathered, hold) for hold in gathered.holds),
         place=_place(gathered),
         drawing=_drawing(gathered, material),
-        certain=sum(1 for x in hulls if x.verdict == "certain"),
-        may=sum(1 for x in hulls if x.verdict == "may"),
-        cannot=gathered.all_hulls - len(hulls),
+        certain=0 if gathered.wide else sum(1 for x in hulls if x.verdict == "certain"),
+        may=0 if gathered.wide else sum(1 for x in hulls if x.verdict == "may"),
+        wide=_wide(gathered, counted),
         cannot_words=_cannot(gathered),
-        in_plant=len(hulls) - outside,
+        in_plant=0 if gathered.wide else len(hulls) - outside,
         outside=outside,
         views=views(gathered, opened),
         containers=container_lines(gathered),
@@ -139,17 +144,33 @@ def _kind(material: str, largest: int, gathered: GatheredLot) -> ContainerKind:
 
 
 def _cannot(gathered: GatheredLot) -> str:
-    """On what evidence the other hulls are said not to hold it."""
-    count = gathered.all_hulls - len(gathered.hulls)
-    if not count:
+    """On what evidence the other hulls are said not to hold it. They are not counted: nobody waits for that."""
+    if gathered.wide and gathered.wide.more:
         return ""
-    return ngettext(
-        "The other hull cannot hold it: every layer and position of it that could take %(material)s has another"
-        " source on record, or nothing of this lot was there yet.",
-        "The other %(count)d hulls cannot hold it: for each of them every layer and position that could take"
-        " %(material)s has another source on record, or nothing of this lot was there yet.",
-        count,
-    ) % {"count": count, "material": gathered.lot.about.get("material") or _("this material")}  # fmt: skip
+    return _(
+        "Any other hull cannot hold it: every layer and position of it that could take %(material)s has another source"
+        " on record, or nothing of this lot was there yet."
+    ) % {"material": gathered.lot.about.get("material") or _("this material")}
+
+
+def _wide(gathered: GatheredLot, counted: Mapping[str, Any] | None) -> WideLines | None:
+    far = gathered.wide
+    if far is None:
+        return None
+    if not far.more:
+        return WideLines(grouped(len(far.hulls)), grouped(far.units))
+    if counted is None:
+        return WideLines(_("%(n)s or more") % {"n": grouped(len(far.hulls))}, _("more than %(n)s") % {
+            "n": grouped(far.units)
+        })
+    hulls, units = grouped(max(len(far.hulls), counted["hulls"])), grouped(max(far.units, counted["units"]))
+    if counted["done"]:
+        at = f"{timezone.localtime(counted['at']):%-d %b %Y %H:%M}"
+        return WideLines(hulls, units, _("Counted %(at)s.") % {"at": at})
+    return WideLines(
+        _("%(n)s or more") % {"n": hulls}, _("more than %(n)s") % {"n": units},
+        _("The count goes on in the background; look again in a minute."),
+    )  # fmt: skip
 
 
 def _tests(gathered: GatheredLot, material: str) -> tuple[TestLine, ...]:

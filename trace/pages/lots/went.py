@@ -12,9 +12,10 @@ from trace.codes import printed
 from trace.drawings import Certainty, Share
 from trace.genealogy.amounts import part, recorded_draw
 from trace.genealogy.answer import Line
+from trace.genealogy.wide import HowFar
 from trace.pages.addresses import hull_url, lot_url
 from trace.pages.facts.amounts import in_trade_unit, unit_word
-from trace.pages.lots.gathered import GatheredLot
+from trace.pages.lots.gathered import HULLS_A_PAGE, GatheredLot
 from trace.pages.sheets import HullLine, WentGroup, WentView
 
 # So many hulls stand in an opened group, and in a whole view; the rest is one step away.
@@ -58,6 +59,8 @@ def _place(gathered: GatheredLot, line: Line) -> str:
 
 def views(gathered: GatheredLot, opened: tuple[str, str] | None = None) -> tuple[WentView, ...]:
     """Each way to group them; `opened` (way, group) is shown whole and alone."""
+    if gathered.wide:
+        return (_page(gathered, gathered.wide),)
     found = []
     for way in ways():
         groups: dict[str, list[Line]] = {}
@@ -69,6 +72,22 @@ def views(gathered: GatheredLot, opened: tuple[str, str] | None = None) -> tuple
         each = max(each, A_VIEW // max(len(groups), 1) if not each else 0)
         found.append(WentView(way.title, tuple(_group(gathered, way, n, g, each) for n, g in groups.items())))
     return tuple(found)
+
+
+def _page(gathered: GatheredLot, far: HowFar) -> WentView:
+    """Some hulls of a wide lot in the order in which they were made; how much is in each stands on its own sheet."""
+    first = (gathered.page - 1) * HULLS_A_PAGE
+    last = first + len(gathered.hulls)
+    lines = sorted(gathered.hulls, key=lambda x: x.node.id)
+    more = len(far.hulls) - last
+    words = _("hulls %(first)d to %(last)d") % {"first": first + 1, "last": last}
+    address = lot_url(code_of(gathered), gathered.asked)
+    address += f"{'&' if '?' in address else '?'}page={gathered.page + 1}"
+    group = WentGroup(
+        name=words, certain=0, may=len(lines), hulls=tuple(_hull(gathered, x) for x in lines), more=more,
+        more_url=address if more else "",
+    )  # fmt: skip
+    return WentView(_("in the order in which they were made"), (group,))
 
 
 def _group(gathered: GatheredLot, way: Way, name: str, lines: list[Line], most: int) -> WentGroup:
@@ -116,6 +135,8 @@ def _hull(gathered: GatheredLot, line: Line) -> HullLine:
 
 def shares(gathered: GatheredLot) -> tuple[Share, ...]:
     """The bars of the drawing: by model, then what is still mixed into something else."""
+    if gathered.wide:
+        return ()
     uom, room = gathered.lines[gathered.lot.id].uom, received(gathered)
     groups: dict[str, list[Line]] = {}
     for line in gathered.hulls:
