@@ -16,7 +16,7 @@
 --
 --   lotwright_owner     owns every table; cannot log in, so that nobody works with an owner's rights by accident
 --   lotwright_migrator  logs in for migrations only and does SET ROLE lotwright_owner; owns nothing itself
---   lotwright_app       the web and the worker: inserts records, never changes them
+--   lotwright_app       the web and the worker: enters records through functions, never adds or changes a row of them
 --   lotwright_sealer    takes records from the queue into the sealed tree
 --   lotwright_auditor   reads
 --
@@ -69,6 +69,50 @@ BEGIN
         WHERE roleid = 'lotwright_owner'::regrole AND member = 'lotwright_migrator'::regrole
     ) THEN
         GRANT lotwright_owner TO lotwright_migrator;
+    END IF;
+END
+$$;
+
+-- How much of the server each login can take. The app's limit leaves room for the others within 60 connections; a plant
+-- with more web workers sets it higher (ALTER ROLE lotwright_app CONNECTION LIMIT n) and max_connections with it: a limit
+-- that is set already stays. Time limits are what a session begins with, and it may change them; connections and
+-- temporary files it cannot.
+DO $$
+DECLARE
+    login text;
+    most int;
+BEGIN
+    FOR login, most IN VALUES ('lotwright_app', 45), ('lotwright_migrator', 3), ('lotwright_sealer', 2),
+                              ('lotwright_auditor', 4)
+    LOOP
+        IF (SELECT rolconnlimit FROM pg_roles WHERE rolname = login) = -1 THEN
+            EXECUTE format('ALTER ROLE %I CONNECTION LIMIT %s', login, most);
+        END IF;
+    END LOOP;
+END
+$$;
+
+ALTER ROLE lotwright_app SET statement_timeout = '15min';
+ALTER ROLE lotwright_app SET idle_in_transaction_session_timeout = '10min';
+ALTER ROLE lotwright_sealer SET statement_timeout = '5min';
+ALTER ROLE lotwright_sealer SET idle_in_transaction_session_timeout = '30s';
+ALTER ROLE lotwright_sealer SET idle_session_timeout = '1h';
+ALTER ROLE lotwright_auditor SET statement_timeout = '2min';
+ALTER ROLE lotwright_auditor SET idle_in_transaction_session_timeout = '30s';
+ALTER ROLE lotwright_auditor SET idle_session_timeout = '1h';
+ALTER ROLE lotwright_auditor SET default_transaction_read_only = on;
+ALTER ROLE lotwright_migrator SET idle_in_transaction_session_timeout = '30min';
+
+-- Only a superuser may set this one; where a server manager runs this script, set it for the whole server.
+DO $$
+BEGIN
+    IF (SELECT rolsuper FROM pg_roles WHERE rolname = current_user) THEN
+        ALTER ROLE lotwright_app SET temp_file_limit = '8GB';
+        ALTER ROLE lotwright_migrator SET temp_file_limit = '32GB';
+        ALTER ROLE lotwright_sealer SET temp_file_limit = '256MB';
+        ALTER ROLE lotwright_auditor SET temp_file_limit = '1GB';
+    ELSE
+        RAISE NOTICE 'temp_file_limit is not set by role: only a superuser may. Set it in the settings of the server.';
     END IF;
 END
 $$;

@@ -67,6 +67,7 @@ def test_server() -> postgres.Server:
         pytest.exit("TEST_SERVER is not set, so there is no database to test on: run deploy/test.", 1)
     server = postgres.start(Path(folder))
     databases.drop_left_over(server)
+    databases.lift_limits(server)
     return server
 
 

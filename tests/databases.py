@@ -19,6 +19,7 @@ from django.conf import settings
 from django.db import connections
 
 from deploy import postgres
+from deploy.cluster import locked
 from deploy.postgres import Server
 from plant.env import OWNER, database_settings
 
@@ -95,6 +96,14 @@ def drop_left_over(server: Server) -> None:
         pid = int(name.split("_")[1])
         if not _lives(pid):
             postgres.drop_database(server, name)
+
+
+def lift_limits(server: Server) -> None:
+    """Let every login have as many sessions as the tests of several processes open; roles.sql leaves it at that."""
+    # Another process may be starting on the same server: roles are changed by one at a time.
+    with locked(server.folder):
+        for role in ("app", "migrator", "sealer", "auditor"):
+            postgres.sql(server, f"ALTER ROLE lotwright_{role} CONNECTION LIMIT 50")
 
 
 def own_names(server: Server) -> list[str]:
