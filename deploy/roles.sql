@@ -100,7 +100,6 @@ ALTER ROLE lotwright_sealer SET idle_session_timeout = '1h';
 ALTER ROLE lotwright_auditor SET statement_timeout = '2min';
 ALTER ROLE lotwright_auditor SET idle_in_transaction_session_timeout = '30s';
 ALTER ROLE lotwright_auditor SET idle_session_timeout = '1h';
-ALTER ROLE lotwright_auditor SET default_transaction_read_only = on;
 ALTER ROLE lotwright_migrator SET idle_in_transaction_session_timeout = '30min';
 
 -- Only a superuser may set this one; where a server manager runs this script, set it for the whole server.

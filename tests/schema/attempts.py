@@ -181,6 +181,117 @@ ATTEMPTS = (
 )
 
 
+def to_the_door(change: str) -> str:
+    """An event like the last, with a new uid and `change` made to its text, taken to the door."""
+    text = "replace(body, uid::text, gen_random_uuid()::text)"
+    return f"""SELECT enter_event({change.replace("body", text)}, '[]', jsonb_build_object('device', 'D', 'client_id',
+      gen_random_uuid(), 'mode', 'tells', 'install', NULL, 'seq', NULL, 'raw',
+      '{{"kind":"weighed","overrides":[],"says":{{}}}}', 'fingerprint', '', 'taken', happened, 'skew_ms', 0, 'received',
+      recorded, 'outcome', 'accepted', 'reason', NULL, 'answer', '{{}}')) FROM event ORDER BY id DESC LIMIT 1"""
+
+
+# Additions and forgeries: rows beside the bytes of an old event, and bytes that no scan of the product makes.
+OLD = "(SELECT min(id) FROM event)"
+FORGED_ROWS = {
+    "event": f"INSERT INTO event (body) SELECT {SOMEONE_ELSES_UID} FROM event LIMIT 1",
+    "event with an id of its own": f"""INSERT INTO event (id, body) OVERRIDING SYSTEM VALUE
+        SELECT -1, {SOMEONE_ELSES_UID} FROM event LIMIT 1""",
+    "event with the largest id": f"""INSERT INTO event (id, body) OVERRIDING SYSTEM VALUE
+        SELECT 9223372036854775807, {SOMEONE_ELSES_UID} FROM event LIMIT 1""",
+    "event with two persons": f"""INSERT INTO event (body) SELECT replace({SOMEONE_ELSES_UID}, '"person"',
+        '"person":"P-1","person"') FROM event LIMIT 1""",
+    "edge": f"""INSERT INTO edge (child, parent, event, n, role)
+        SELECT min(child), max(parent), {OLD}, 77, 'draw' FROM edge""",
+    "edge_void": f"INSERT INTO edge_void (edge, event) SELECT max(id), {OLD} FROM edge",
+    "unit": f"INSERT INTO unit (uid, kind, about, event) VALUES (gen_random_uuid(), 'lot', '{{}}', {OLD})",
+    "carrier": f"INSERT INTO carrier (uid, kind, event) VALUES (gen_random_uuid(), 'tub', {OLD})",
+    "difference": f"""INSERT INTO difference (event, unit, amount, uom, cause)
+        SELECT {OLD}, min(id), 1, 'mg', '' FROM unit""",
+    "event_unit": f"INSERT INTO event_unit (event, unit, role) SELECT {OLD}, min(id), 'x' FROM unit",
+    "event_resource": f"INSERT INTO event_resource (event, resource, role) SELECT {OLD}, min(id), 'x' FROM resource",
+    "resource": f"INSERT INTO resource (uid, kind, key, event) VALUES (gen_random_uuid(), 'mould', 'X', {OLD})",
+    "revision": f"""INSERT INTO revision (thing, version, body, valid_from, event)
+        SELECT min(id), 9, '{{}}', '2019-01-01Z', {OLD} FROM resource""",
+    "cycle": f"INSERT INTO cycle (uid, number, event) VALUES (gen_random_uuid(), '9', {OLD})",
+    "cook": f"INSERT INTO cook (cycle, unit, position, event) SELECT min(id), 1, 'S7', {OLD} FROM cycle",
+    "label": f"INSERT INTO label (code, unit, event) SELECT '20000018', min(id), {OLD} FROM unit",
+    "serial": f"""INSERT INTO serial (text, plate, format, product, event)
+        SELECT 'X', min(id), 'plant', 'T', {OLD} FROM unit""",
+    "hold": f"INSERT INTO hold (uid, event, unit, rule) SELECT gen_random_uuid(), {OLD}, min(id), 'x' FROM unit",
+    "hold_release": f"INSERT INTO hold_release (hold, event) SELECT min(id), {OLD} FROM hold",
+    "blob": "INSERT INTO blob (sha256, size, type) VALUES (repeat('0', 64), 1, 'image/png')",
+    "note": "INSERT INTO note (digest, salt, text) VALUES (repeat('0', 64), repeat('5a', 16), 'forged')",
+    "scan": """INSERT INTO scan (device, client_id, mode, raw, fingerprint, taken, skew_ms, received, outcome, answer)
+        VALUES ('D', gen_random_uuid(), 'asks', '', '', now(), 0, now(), 'refused', '{}')""",
+    "scan_conflict": """INSERT INTO scan_conflict (device, client_id, fingerprint, raw, received)
+        VALUES ('D', gen_random_uuid(), '', '', now())""",
+    "seal_queue": f"INSERT INTO seal_queue VALUES ({OLD})",
+    "leaf with a hole": "INSERT INTO leaf (epoch, n, event) SELECT 1, 7, max(id) FROM event",
+    "head of nothing": "INSERT INTO head (epoch, size, root, note) VALUES (1, 9, sha256(''), '')",
+    "installation": 'INSERT INTO installation ("only", demo) VALUES (true, true)',
+    "known kind": "INSERT INTO known_kind VALUES ('wished', 1)",
+    "known shape": "UPDATE known_part SET shape = '.*'",
+}
+# By the owner's hand these go in: check_records names each, and the owner cannot log in.
+BY_THE_OWNER = {
+    "event", "event with an id of its own", "event with the largest id", "event with two persons", "edge", "edge_void",
+    "unit", "carrier", "difference", "event_unit", "event_resource", "resource", "revision", "cycle", "cook", "label",
+    "serial", "hold", "hold_release", "blob", "note", "scan", "scan_conflict", "known kind", "known shape",
+}  # fmt: skip
+FORGED_BYTES = {
+    "a blank before": "' ' || body",
+    "two persons": """replace(body, '"person"', '"person":"P-1","person"')""",
+    "keys in another order": "'{\"a\":1,' || substr(body, 2)",
+    "other spelling": """replace(body, '"P-014"', '"\\u0050-014"')""",
+    "a number with a fraction": """replace(body, '"unsure_ms":500', '"unsure_ms":500.0')""",
+    "no person": """replace(body, '"P-014"', 'null')""",
+    "an unknown kind": """replace(body, '"weighed"', '"wished"')""",
+    "an unknown version": """replace(body, '"ver":1', '"ver":99')""",
+    "no rows": """regexp_replace(body, '"rows":.*,"rules"', '"rows":{},"rules"')""",
+    "ahead of time": """replace(body, '"happened":"20', '"happened":"21')""",
+    "an unknown part": """regexp_replace(body, '"rows":.*,"rules"', '"rows":{"wishes":[{"x":1}]},"rules"')""",
+    "ids in rows": """regexp_replace(body, '"rows":.*,"rules"', '"rows":{"edge_void":[{"edge":1}]},"rules"')""",
+    "an unknown unit": """regexp_replace(body, '"rows":.*,"rules"',
+      '"rows":{"touches":[{"role":"x","unit":"01957000-0000-7000-8000-00000000000e"}]},"rules"')""",
+    "an unknown edge withdrawn": """regexp_replace(body, '"rows":.*,"rules"',
+      '"rows":{"voids":[{"event":"' || uid || '","n":99}]},"rules"')""",
+    "an unknown hold ended": """regexp_replace(body, '"rows":.*,"rules"',
+      '"rows":{"hold_releases":[{"hold":"01957000-0000-7000-8000-00000000000e","unit":null}]},"rules"')""",
+    "a revision of long ago": """regexp_replace(body, '"rows":.*,"rules"', '"rows":{"things":[{"body":"{}","key":"X",'
+      '"kind":"mould","uid":"01957000-0000-7000-8000-00000000000e","valid_from":"2019-01-01T00:00:00.000000Z",'
+      '"version":1}]},"rules"')""",
+    "words erased in passing": """regexp_replace(body, '"rows":.*,"rules"',
+      '"rows":{"erased":[{"note":"' || (SELECT min(digest) FROM note) || '"}]},"rules"')""",
+}
+FORGERIES = (
+    *(
+        Attempt(f"added: {name}", sql, owner="may" if name in BY_THE_OWNER else "refused")
+        for name, sql in FORGED_ROWS.items()
+    ),
+    *(Attempt(f"entered: {name}", to_the_door(change)) for name, change in FORGED_BYTES.items()),
+    Attempt("entered: the same again", to_the_door("body").replace("gen_random_uuid()::text)", "uid::text)", 1)),
+    Attempt(
+        "entered: a refusal that says nothing",
+        "SELECT enter_refusal('[]', '{\"device\": \"D\"}')",
+    ),
+    Attempt("entered: a note that nothing names", """SELECT enter_conflict(
+        '[{"digest": "00", "salt": "5a", "text": "x"}]', 'D', gen_random_uuid(), '', '{}')"""),
+    Attempt("entered: a conflict in other spelling", "SELECT enter_conflict('[]', 'D', gen_random_uuid(), '', '{ }')"),
+    Attempt("numbers of records drawn", "SELECT nextval('event_id_seq')", owner="idle"),
+    Attempt("numbers of records set", "SELECT setval('cook_id_seq', 1000)", owner="idle"),
+    Attempt("sealed with a hole", "SELECT seal(1, ARRAY[-5]::bigint[], sha256(''), '')"),
+    Attempt("sealed again", "SELECT seal(1, ARRAY[(SELECT min(event) FROM leaf)], sha256(''), '')"),
+    Attempt("sealed with half a root", "SELECT seal(1, ARRAY[]::bigint[], '', '')"),
+    Attempt("keys of the door: notes", "SELECT keep_notes('[]', '')", owner="idle"),
+    Attempt(
+        "keys of the door: refusing",
+        "CREATE OR REPLACE FUNCTION read_event(bytes text) RETURNS jsonb LANGUAGE sql AS 'SELECT bytes::jsonb'",
+        owner="may",
+    ),
+    Attempt("gate replaced", "DROP TABLE gate", owner="may"),
+)  # fmt: skip
+
+
 def row_attempts(table: str) -> list[Attempt]:
     """Update, delete and truncate of one guarded table that has rows; refused to everyone, with an error."""
     column = first_column(table)
@@ -204,7 +315,7 @@ def first_column(table: str) -> str:
 
 def everything() -> list[Attempt]:
     """All attempts: on the rows of each guarded table, then the others."""
-    return [attempt for table in GUARDS for attempt in row_attempts(table)] + list(ATTEMPTS)
+    return [attempt for table in GUARDS for attempt in row_attempts(table)] + [*ATTEMPTS, *FORGERIES]
 
 
 @contextmanager

@@ -76,6 +76,7 @@ def one_of_each(database: Database) -> None:
         load, plate, hull = (add_unit(app, event, kind) for kind in ("load", "plate", "hull"))
         edge = insert(app, "edge", child=load, parent=lot, event=event, n=0, role="charge", amount=9_000_000, uom="mg")
         insert(app, "edge_void", edge=edge, event=later)
+        insert(app, "edge", child=load, parent=lot, event=later, n=0, role="charge", amount=8_000_000, uom="mg")
         insert(app, "difference", event=later, unit=lot, amount=-5_000, uom="mg", cause="fill")
         insert(app, "event_unit", event=event, unit=hull, role="inspected")
         mould = insert(app, "resource", uid=uuid4(), kind="mould", key="M-07", event=event)

@@ -6,8 +6,19 @@ import psycopg
 import pytest
 
 from tests.databases import Database, cloned
-from tests.schema.attempts import ATTEMPTS, Attempt, everyone, got_through, prove, row_attempts
-from tests.schema.facts import one_of_each
+from tests.schema.attempts import (
+    ATTEMPTS,
+    FORGERIES,
+    LOGINS,
+    Attempt,
+    everyone,
+    everything,
+    got_through,
+    prove,
+    row_attempts,
+    to_the_door,
+)
+from tests.schema.facts import body, enter, one_of_each
 from tests.schema.fingerprint import fingerprint
 from trace.migrations._door import GUARDS
 
@@ -34,7 +45,7 @@ def test_rows_are_neither_updated_nor_deleted_nor_truncated(sessions: Sessions, 
     assert got_through(sessions, row_attempts(table)) == []
 
 
-@pytest.mark.parametrize("attempt", ATTEMPTS, ids=lambda attempt: attempt.name)
+@pytest.mark.parametrize("attempt", [*ATTEMPTS, *FORGERIES], ids=lambda attempt: attempt.name)
 def test_attempt_changes_nothing(sessions: Sessions, attempt: Attempt) -> None:
     assert got_through(sessions, [attempt]) == []
 
@@ -49,6 +60,20 @@ def test_triggers_hold_against_a_superuser_who_plays_a_replica(sessions: Session
                 superuser.execute(attempt.sql)
     superuser.execute("RESET session_replication_role")
     assert fingerprint(superuser) == before
+
+
+def test_there_are_enough_of_them() -> None:
+    for login in LOGINS:
+        assert sum(login in attempt.logins for attempt in everything()) >= 140, login
+
+
+def test_the_app_enters_what_it_may_and_nothing_else(sessions: Sessions) -> None:
+    """The test of the forgeries: without a fault the same event goes in, so it is the fault that is refused."""
+    app = sessions["app"]
+    with app.transaction(force_rollback=True):
+        enter(app, body())
+    with app.transaction(force_rollback=True):
+        app.execute(to_the_door("body"))
 
 
 # Holes that a careless migration could leave, and who gets through each with what.
