@@ -36,6 +36,8 @@ def test_an_existing_key_entered_as_new_asks_and_is_revised_when_that_is_chosen(
     text = page.content.decode()
     assert "There is a works order WO-1041 already, at revision 1." in " ".join(text.split())
     assert "Revise WO-1041 with what was entered" in text
+    # The first button is what Enter presses.
+    assert "revise" not in text[text.index("<form method=\"post\" action=\"/setup") :].split("<button")[1].split(">")[0]
     assert sent(client, "works_order", **other, revise="1").status_code == 302
     assert newest().body("works_order", "WO-1041")["product"] == "H320"
 
