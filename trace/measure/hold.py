@@ -16,7 +16,8 @@ from django.db import connection
 
 from trace.genealogy.live import LIVE_NOW
 from trace.genealogy.prepared import fetch_rows
-from trace.measure.scan import loading_places, one_round, point_children_here, set_up
+from trace.measure.children import point_children_here, set_up
+from trace.measure.scan import loading_places, one_round
 from trace.measure.scratch import guard_again, open_for_load, scratch_database
 from trace.measure.walk import quantile
 from trace.measure.whole import fill

@@ -12,8 +12,8 @@ from typing import Any
 
 from django.core.management.base import CommandError
 
-from plant.env import postgres_url
 from trace.demo.floor import Shift
+from trace.measure.children import point_children_here, set_up
 from trace.measure.scratch import scratch_database
 from trace.recording.acts.cook import AbortCook
 from trace.recording.acts.loading import PlaceInserts, ReadyMould, TipTub
@@ -80,22 +80,6 @@ def _scans(places: list[tuple[str, str, str, str]], seconds: int) -> float:
     with ProcessPoolExecutor(len(places), mp_context=get_context("spawn"), initializer=set_up) as pool:
         list(pool.map(_warm, range(len(places) * 2)))
         return sum(pool.map(_one, places, [seconds] * len(places)))
-
-
-def point_children_here() -> None:
-    """Processes started from now on work on the database that this one works on."""
-    from django.db import connection
-
-    settings = connection.settings_dict
-    os.environ["DATABASE_URL"] = postgres_url(
-        settings["USER"], settings["PASSWORD"], settings["NAME"], settings["HOST"]
-    )
-
-
-def set_up() -> None:
-    import django
-
-    django.setup()
 
 
 def _warm(_: int) -> None:
