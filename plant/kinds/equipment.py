@@ -69,6 +69,7 @@ MACHINE = Kind(
         Field("kind", OneOf(("oven", "arm")), _("What it is."), needed=True),
         Field("state", OneOf(("in service", "locked out")), _("Whether it may be used."), needed=True),
         Field("oven", Ref("machine", {"kind": ("oven",)}), _("Of an arm: the oven it goes into.")),
+        Field("positions", Whole(1), _("Of an arm: how many moulds it carries.")),
         Field("motion", Text(), _("Of an oven: rock, or biaxial.")),
         Field("calibration_due", Day(), DUE),
     ),

@@ -34,7 +34,7 @@ def busy(cast: Cast) -> None:
     cast.late(TopUp(source=cast["natural"], into=vessel, amount="10"), early, person=LEAD)
     cast.scan(Correct(event=event, was=vessel, now=cast["natural"], reason="read wrong"), person=LEAD)
     cast.shift.weigh(WO_RED, "foam", cast["foam"][1], cast["boxes"][3])
-    cast.scan(Count(box=vessel, amount="50", reason="weighed"), person=LEAD)
+    cast.scan(Count(box=vessel, amount="50", again="50", reason="weighed"), person=LEAD)
     cast.late(ProveEmpty(vessel=vessel), cast.clock(), person=LEAD)
     code = cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER).made["codes"][0]
     new = cast.scan(Rewrap(pack=code), person=PACKER).made["codes"][0]

@@ -73,7 +73,7 @@ def facts_of(monkeypatch: pytest.MonkeyPatch, cast: Cast) -> dict[str, list[dict
 
     monkeypatch.setattr(recording, "evaluate", note)
     for command, person in day(cast):
-        cast.scan(command, person=person)
+        cast.scan(command, person=person, helper="P-10")
     return found
 
 

@@ -44,7 +44,7 @@ def everywhere() -> list[tuple[str, str]]:
 def busy(cast: Cast) -> Cast:
     """Every command that has words recorded with marked ones, refused once where it can be, overridden, told."""
     for n, (command, person) in enumerate(day(cast)):
-        cast.scan(marked(command, n), person=person)
+        cast.scan(marked(command, n), person=person, helper=DEPUTY)
     cast.hull(plate(2))
     cast.hull(plate(3))
     scan = cast.scan

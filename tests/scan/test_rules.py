@@ -21,6 +21,7 @@ NOT_AT_A_STATION = {
     "NOTHING-RACKED": "the page asks for what is put there, and sends nothing before",
     "NOTHING-COOKED": "the page offers no start before a mould is scanned",
     "HOLD-CONDITIONAL": "the page lists holds that are ended; this one ends with the release of its lot",
+    "COOK-OVERLAPS": "it is told from paper, hours later; tests/recording/test_arms.py tells it by the clock",
     "TUB-USED": "a tipped tub is empty, so TUB-NOT-WEIGHED speaks first",
 }
 

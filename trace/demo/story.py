@@ -121,7 +121,7 @@ def _habit(shift: Shift, codes: list[str], lot: str) -> list[str]:
 
 
 def _opening(shift: Shift) -> None:
-    shift.scan(OpeningStock(material="LL-35 teal", lot_no="", amount="140.00"), person="P-05")
+    shift.scan(OpeningStock(material="LL-35 teal", lot_no="", amount="140.00"), person="P-05", helper="P-03")
     for number in (3980, 3981):
         shift.scan(
             OldHull(serial=f"GHM-T430-{number:06d}", product="T430", colour="teal", made="2025-08"),

@@ -33,6 +33,7 @@ from trace.scan.verdict import plain_refusal, verdict
 LATE, HAPPENED = "late", "happened"
 REFUSED = "refused_scan"  # what was refused and may be overridden: it stands there until somebody has, or scans on
 # Refusals of what was typed: the codes scanned for it are right and stay.
+NEEDS_A_SECOND = ("UNTRAINED", "OPENING-ALONE")
 ABOUT_FIGURES = ("AMOUNT-UNREADABLE", "CHARGE-HEAVY", "CHARGE-LIGHT", "CHECK-WEIGHT-AGAIN")
 PAPER_MS = 60_000  # a time written on paper is good to the minute
 
@@ -305,8 +306,8 @@ class Answering:
         return labels_url([code], self.sight.text("layout") or "a4")
 
     def _refused(self, slot: Slot | None, answers: Sequence[Answer]) -> None:
-        """Free the slot for the next scan; what was typed stays. Who lacks training may call a trained person."""
-        if any(answer.code == "UNTRAINED" for answer in answers):
+        """Free the slot for the next scan; what was typed stays. What needs a second person waits for their badge."""
+        if any(answer.code in NEEDS_A_SECOND for answer in answers):
             self.sight.held[people.WANTS_HELPER] = "yes"
             self.sight.held.pop(people.HELPER, None)
         elif slot is not None and answers[-1].code not in ABOUT_FIGURES:

@@ -97,7 +97,7 @@ def _focus(fields: tuple[Field, ...], slot: Slot | None, *, plan_first: bool, re
 
 def _helper_wanted(sight: Sight) -> str:
     if sight.text(people.WANTS_HELPER):
-        return _("A trained person can scan their badge now; the work then counts as a witnessed run.")
+        return _("A second person can scan their badge now, a trained one for work that is to be witnessed.")
     return ""
 
 

@@ -13,7 +13,7 @@ from trace.recording.acts.opening import OpeningStock
 def old_lot_held(plant: Plant) -> None:
     """Opening stock of a known lot, all of it on hold: any hull made before the records may hold it."""
     stock = OpeningStock(material="LL-35 red", lot_no="V-1999", amount="20", supplier="VERRIN")
-    code = plant.shift.scan(stock, person="P-05").made["codes"][0]
+    code = plant.shift.scan(stock, person="P-05", helper="P-03").made["codes"][0]
     plant.shift.scan(Hold(code=code, whole_lot=True, reason="query"), person=QUALITY)
 
 

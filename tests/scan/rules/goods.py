@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from tests.scan.browser import Page, Screen
-from tests.scan.cast import EARLIER, LATER, QUALITY, Plant
+from tests.scan.cast import EARLIER, LATER, LEAD, QUALITY, STORES, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.weighing import before, define
@@ -217,28 +217,28 @@ def past_its_life(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("MATERIAL-UNKNOWN")
 def no_such_material(plant: Plant, at: Opens) -> Iterator[Scan]:
-    screen = at("opening")
+    screen = two_at_opening(plant, at)
     yield lambda: screen.fill(material="LL-99", amount="120")
     yield lambda: screen.fill(material="LL-35", amount="120")
 
 
 @rule("AMOUNT-UNREADABLE")
 def no_such_day(plant: Plant, at: Opens) -> Iterator[Scan]:
-    screen = at("opening")
+    screen = two_at_opening(plant, at)
     yield lambda: screen.fill(material="LL-35", amount="120", expires="next spring")
     yield lambda: screen.fill(material="LL-35", amount="120", expires="2027-06-30")
 
 
 @rule("AMOUNT-UNREADABLE")
 def nothing_in_it(plant: Plant, at: Opens) -> Iterator[Scan]:
-    screen = at("opening")
+    screen = two_at_opening(plant, at)
     yield lambda: screen.fill(material="LL-35", amount="0")
     yield lambda: screen.fill(material="LL-35", amount="120")
 
 
 @rule("AMOUNT-UNREADABLE")
 def opened_tomorrow(plant: Plant, at: Opens) -> Iterator[Scan]:
-    screen = at("opening")
+    screen = two_at_opening(plant, at)
     yield lambda: screen.fill(material="LL-35", amount="120", opened=LATER)
     yield lambda: screen.fill(material="LL-35", amount="120", opened=EARLIER)
 
@@ -251,10 +251,41 @@ def gone_nobody_said_to_whom(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.fill(product="T430", serial="GHM-T430-000001", colour="red", gone=EARLIER, consignee="WHARFE")
 
 
+def two_at_opening(plant: Plant, open_: Opens) -> Screen:
+    """The station with a second person beside, once something was booked there."""
+    screen = open_("opening", STORES, LEAD)
+    assert "rule OPENING-ALONE" in screen.fill(material="LL-35", amount="20").verdict
+    assert screen.scan(plant[STORES]).outcome == "accepted"
+    return screen
+
+
+@rule("OPENING-ALONE")
+def nobody_else_has_seen_it(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("opening", STORES, LEAD)
+    yield lambda: screen.fill(material="LL-35", amount="20")
+    yield lambda: screen.scan(plant[STORES])
+
+
+@rule("OPENING-WHOSE")
+def lot_known_of_a_supplier(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = two_at_opening(plant, at)
+    yield lambda: screen.fill(material="LL-35", lot_no="V-2301", amount="20")
+    yield lambda: screen.fill(material="LL-35", lot_no="V-2301", amount="20", supplier="VERRIN")
+
+
+@rule("OPENING-OVER")
+def long_after_go_live(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = two_at_opening(plant, at)
+    define(plant, "setting", "opening stock until", value=EARLIER)
+    yield lambda: screen.fill(material="LL-35", amount="20")
+    define(plant, "setting", "opening stock until", value=LATER)
+    yield lambda: screen.fill(material="LL-35", amount="20")
+
+
 def opening(plant: Plant, open_: Opens, **more: str) -> str:
     """The label of 25 kg of foam that stood there at go-live."""
-    screen = open_("opening")
-    screen.fill(material="FM-22", amount="25", lot_no="F-007", **more)
+    screen = two_at_opening(plant, open_)
+    screen.fill(**{"material": "FM-22", "amount": "25", "lot_no": "F-007", **more})
     return str(Label.objects.order_by("-event_id")[0].code)
 
 
@@ -267,7 +298,7 @@ def foam_charge(plant: Plant, open_: Opens) -> Screen:
 
 @rule("SOURCE-NOT-RELEASED")
 def opening_stock_in_quarantine(plant: Plant, at: Opens) -> Iterator[Scan]:
-    box, free = opening(plant, at, quarantine="yes"), opening(plant, at)
+    box, free = opening(plant, at, quarantine="yes"), opening(plant, at, lot_no="F-008")
     screen = foam_charge(plant, at)
     yield lambda: screen.scan(box)
     yield lambda: [scans(screen, free, plant["drops"][0]), screen.fill(gross="9.15")][-1]

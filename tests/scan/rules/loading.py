@@ -176,6 +176,31 @@ def coat_due(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(plant["m8"])
 
 
+@rule("ARM-POSITION-TAKEN")
+def two_moulds_on_one_position(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "mould", "T430-02", arms=["S1"], mounted={"S1": "1"})
+    screen = unready(at, plant)
+    screen.scan(plant["S1"])
+    screen.open("load")
+    scans(screen, plant["T430-02"], plant["WO-1041"])
+    yield lambda: screen.scan(plant["S1"])
+    define(plant, "mould", "T430-02", arms=["S1"], mounted={"S1": "2"})
+    yield lambda: screen.scan(plant["S1"])
+
+
+@rule("ARM-FULL")
+def no_room_on_the_arm(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "machine", "S1", positions=1)
+    define(plant, "mould", "T430-02", arms=["S1"])
+    screen = unready(at, plant)
+    screen.scan(plant["S1"])
+    screen.open("load")
+    scans(screen, plant["T430-02"], plant["WO-1041"])
+    yield lambda: screen.scan(plant["S1"])
+    define(plant, "machine", "S1", positions=2)
+    yield lambda: screen.scan(plant["S1"])
+
+
 @rule("AGENT-OTHER-MATERIAL")
 def inserts_as_release_agent(plant: Plant, at: Opens) -> Iterator[Scan]:
     coat = plant.shift.stock("TOLBY", "TR-4", "R-55", ("5",))[0]

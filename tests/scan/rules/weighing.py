@@ -11,6 +11,7 @@ from tests.scan.cast import EARLIER, LATER, STORES, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from trace.demo import plant as invented
+from trace.recording.acts.counting import Count
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.setup import Define
 from trace.recording.acts.vessels import TopUp
@@ -348,8 +349,8 @@ def counting(open_: Opens, code: str) -> Screen:
     return screen
 
 
-def counted(screen: Screen, amount: str) -> Page:
-    return screen.fill(amount=amount, why="weighed", why_words="on the floor scale")
+def counted(screen: Screen, amount: str, **more: str) -> Page:
+    return screen.fill(amount=amount, **more, why="weighed", why_words="on the floor scale")
 
 
 @rule("NOTHING-TO-COUNT")
@@ -365,6 +366,22 @@ def counted_over(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = counting(at, plant["red2"])
     yield lambda: counted(screen, "102.1")
     yield lambda: [screen.scan(plant["red2"]), counted(screen, "102")][-1]
+
+
+@rule("COUNTED-UNDER")
+def counted_far_under(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """100 kg by the book: 40 kg is no loss of every day, and somebody is told of it."""
+    screen = counting(at, plant["red2"])
+    yield lambda: counted(screen, "40")
+    yield lambda: counted(screen, "40", again="40")
+
+
+@rule("COUNTED-REVIVED")
+def counted_after_a_filling_nobody_recorded(plant: Plant, at: Opens) -> Iterator[Scan]:
+    plant.shift.scan(Count(box=plant["red2"], amount="0", again="0", reason="weighed"), person=STORES)
+    screen = counting(at, plant["red2"])
+    yield lambda: counted(screen, "80")
+    yield lambda: [screen.scan(plant["red"]), counted(screen, "498")][-1]
 
 
 @rule("NOT-EMPTY")

@@ -2,6 +2,7 @@
 
 import itertools
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -12,10 +13,20 @@ from trace.readmodels.rows import Rows
 from trace.recording.acts.loading import went_on
 from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
-from trace.recording.floor.moulds import GIVEN_UP, mould_facts, mould_row, moves_on, nothing_in, shots_after
+from trace.recording.floor.moulds import (
+    CLOCKS_APART,
+    GIVEN_UP,
+    allowed_apart,
+    mould_facts,
+    mould_row,
+    moves_on,
+    nothing_in,
+    shots_after,
+)
 from trace.recording.floor.readings import number_trouble, reading, temperature_trouble, window
 from trace.recording.floor.standing import Floor, Found, UnitFacts
 from trace.recording.told_late.at_that_time import stages_told
+from trace.recording.told_late.on_the_arm import cook_of, cooked_then, ran_on
 
 # A moulding, part or hull that is cooked once more.
 IN_AGAIN, COOLING_AGAIN = "in oven again", "cooling again"
@@ -97,9 +108,20 @@ def stage_facts(c: CookStage, floor: Floor) -> Facts:
             "disorder": disorder,
             "no_drop": not c.observed and (not c.stage or c.stage.startswith("drop")),
             # A stage of the cooling is seen once the mould is out of the oven, and a cooler stops too.
-            "in_oven": in_oven(found) or (_cools(found) and (stopped or cools)),
+            "in_oven": _fits_the_time(found, floor, units, cooling=stopped or cools),
         },
     }
+
+
+def _fits_the_time(found: Found, floor: Floor, units: list[UnitFacts], *, cooling: bool) -> bool:
+    """Whether the cook had come so far when the stage was seen. One that is told late is judged by its own time, which
+    may be off by what clocks are apart."""
+    late = floor.by.mode == "tells" and floor.now - floor.happened > CLOCKS_APART
+    if not late or not units:
+        return in_oven(found) or (_cools(found) and cooling)
+    apart = allowed_apart(floor)
+    then = {cooked_then(units[0].id, floor.happened + off) for off in (-apart, timedelta(0), apart)}
+    return "oven" in then or (cooling and "cooling" in then)
 
 
 def _cools(found: Found) -> bool:
@@ -183,9 +205,18 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
             "high": str(limits[1]) if limits else "?",
             "skipped": bool(skipped),
             "skipped_which": ", ".join(skipped),
+            **_overlaps(floor, units),
         },
         "stage": {"disordered": bool(disorder), "disorder": disorder},
     }
+
+
+def _overlaps(floor: Floor, units: list[UnitFacts]) -> Facts:
+    """Which other cycles the arm was in while this cook ran; asked of what is told late, since otherwise its start has
+    looked."""
+    cook = cook_of(units[0].id, floor.happened) if units and floor.by.mode == "tells" else None
+    others = ran_on(cook[0], cook[1], floor.happened, [units[0].uid]) if cook else []
+    return {"arm": cook[0] if cook else "", "overlaps": bool(others), "others": " and ".join(others)}
 
 
 def _disorder(seen: tuple[str, ...], planned: list[str]) -> str:

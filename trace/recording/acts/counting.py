@@ -1,11 +1,13 @@
 """Counting what is in one container: a person's figure stands beside the book, and from then on the book agrees."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
 from trace.codes import AmountError, parse_amount, printed
+from trace.readmodels.plantdata import Directory
 from trace.readmodels.rows import Rows
 from trace.recording.acts.draws import fill_tolerance
 from trace.recording.acts.vessels import LARGEST_FILL
@@ -14,13 +16,17 @@ from trace.recording.floor import words as say
 from trace.recording.floor.changes import Counted
 from trace.recording.floor.sources import status_before_used_up
 from trace.recording.floor.standing import Floor
+from trace.recording.floor.units import UnitFacts
 from trace.recording.told_late.history import COUNTED
+
+ASKS_FROM = "0.05"  # of what was filled in: common practice, no source
 
 
 @dataclass(frozen=True, kw_only=True)
 class Count(Command):
     """What is in a container now, weighed or counted. amount: in kg or pieces as typed, 0 for nothing.
 
+    again: the same figure typed once more, where the first was so far under the book that it may be a slip.
     What went in and out by the records stays as it is; the difference is booked with its cause.
     """
 
@@ -31,6 +37,7 @@ class Count(Command):
 
     box: str = scanned("container", "vessel", "roll", "returnable")
     amount: str
+    again: str = ""
     reason: str = words()
 
     @staticmethod
@@ -59,8 +66,22 @@ def count_facts(c: Count, floor: Floor) -> Facts:
             "left": say.amount(left, uom),
             "over": say.amount(max(over, 0), uom),
             "too_much": unit is not None and not trouble and over > fill_tolerance(floor, unit),
+            "book": say.amount(unit.balance if unit else 0, uom),
+            "far_under": unit is not None and not trouble and far_under(floor.plant, unit, left),
+            "again": bool(c.again.strip()) and c.again.strip() == c.amount.strip(),
+            "used_up": bool(unit and unit.status == "used up"),
         },
     }
+
+
+def far_under(plant: Directory, unit: UnitFacts, left: int) -> bool:
+    """True when so much less is left than the book says that it is counted again: more than its fill may be off by,
+    and more than the plant's setting."""
+    share = max(
+        Decimal(str(plant.setting(name, otherwise)))
+        for name, otherwise in (("fill tolerance", "0"), ("count asks from", ASKS_FROM))
+    )
+    return (unit.balance or 0) - left > share * (unit.amount or 0)
 
 
 @handles(Count, count_facts)
@@ -72,6 +93,8 @@ def count(c: Count, floor: Floor, rows: Rows) -> str:
     left = parse_amount(c.amount, uom, LARGEST_FILL)
     if count_facts(c, floor)["count"]["too_much"]:
         rows.discrepancy("counted more than was received", unit.uid)
+    elif count_facts(c, floor)["count"]["far_under"]:
+        rows.discrepancy("counted far less than the book says", unit.uid)
     rows.touch(unit.uid, "counted")
     if found.late:
         floor.changes.counted.append(Counted(found.carrier or "", floor.happened, left))

@@ -39,7 +39,8 @@ def source_facts(found: Found, floor: Floor, wanted: int, *, rest: str = "scan t
     balance = unit.balance if unit else 0
     # Where nobody knows how much there was, no draw is too much.
     short = wanted - balance if balance is not None else 0
-    more = fill_tolerance(floor, unit) if unit else 0
+    # Somebody has counted that nothing is in it: then nothing more is in it than its label says either.
+    more = fill_tolerance(floor, unit) if unit and not unit.counted_out else 0
     return {
         "name": found.name,
         "empty": unit is None,

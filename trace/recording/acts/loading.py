@@ -1,5 +1,6 @@
 """Loading: mould ready, inserts, graphics and tubs in any order, and closing the mould on the whole."""
 
+import itertools
 import re
 from dataclasses import dataclass
 
@@ -19,6 +20,7 @@ from trace.recording.floor.changes import Emptied
 from trace.recording.floor.moulds import DONE, GIVEN_UP, arm_facts, mould_facts, mould_row
 from trace.recording.floor.sources import one
 from trace.recording.floor.standing import Floor, UnitFacts
+from trace.recording.told_late.on_the_arm import positions_taken
 
 RELEASE_AGENT = "release agent"
 
@@ -27,7 +29,8 @@ RELEASE_AGENT = "release agent"
 class ReadyMould(Command):
     """A clean, checked mould on its arm is opened for a load of this order; one in which nothing is yet, anew.
 
-    done: "", or what was done before: "service", "vent", "release coat" (its count starts again).
+    done: "", or what was done before: "service", "vent", "release coat" (its count starts again). position: where on
+    its arm it stands, "" for the mould's own, or the next that is free.
     """
 
     KIND = "mould_ready"
@@ -39,6 +42,7 @@ class ReadyMould(Command):
     arm: str = scanned("arm")
     done: tuple[str, ...] = ()
     agent: str = scanned("container", optional=True)
+    position: str = ""
 
     @staticmethod
     def told(e: Told) -> str:
@@ -68,13 +72,31 @@ def ready_facts(c: ReadyMould, floor: Floor) -> Facts:
             "first_off": facts["state"] == "first-off due" and purpose == "production",
         },
         "agent": _agent_facts(c, floor),
+        "place": _place_facts(c, floor),
+    }
+
+
+def _place_facts(c: ReadyMould, floor: Floor) -> Facts:
+    """Where on its arm the mould stands, and whether another one does, or the arm is full."""
+    mould, arm = floor[c.mould], floor[c.arm]
+    taken = positions_taken(arm.key, mould.key)
+    room = arm.body.get("positions")
+    said = c.position.strip() or str(mould.body.get("mounted", {}).get(arm.key) or "")
+    free = next(str(n) for n in itertools.count(1) if str(n) not in taken)
+    return {
+        "position": said or free,
+        "taken": said in taken,
+        "by": taken.get(said, ""),
+        "full": room is not None and len(taken) >= int(room),
+        "all": ", ".join(sorted(taken.values())),
+        "room": str(room),
     }
 
 
 def _agent_facts(c: ReadyMould, floor: Floor) -> Facts:
     """What was scanned as release agent, and why it may not be used: silent where nothing was scanned."""
     if not c.agent:
-        return {"wrong": False, "unfit": False}
+        return {"material": "nothing", "name": "nothing", "wrong": False, "unfit": False, "state": ""}
     box = source_facts(floor[c.agent], floor, 0)
     kind = floor.plant.body("material", box["material"]).get("kind")
     held, late = f"on hold: {box['hold']}", f"expired on {box['expires']}"
@@ -98,7 +120,7 @@ def ready_mould(c: ReadyMould, floor: Floor, rows: Rows) -> str:
         about={
             "order": order.key, "product": order.body.get("product"), "recipe": product.version if product else None,
             "colour": order.body.get("colour"), "purpose": order.body.get("purpose", "production"), "mould": mould.key,
-            "arm": arm.key,
+            "arm": arm.key, "position": _place_facts(c, floor)["position"],
         },
         status="open",
     )  # fmt: skip

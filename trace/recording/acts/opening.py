@@ -1,7 +1,7 @@
 """Go-live: opening stock and old hulls enter as made before records, and traces say so."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
@@ -10,10 +10,19 @@ from trace.codes import AmountError, parse_amount, printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts.goods_in import CARRIERS, CONTAINER_OF_KIND, UOM_OF_KIND, carrier_trouble, date_trouble
 from trace.recording.commands import Command, Facts, Told, handles, scanned
-from trace.recording.floor.sources import issue_codes, lock_lot, lot_known, serials_known
+from trace.recording.floor.sources import (
+    first_recorded,
+    issue_codes,
+    lock_lot,
+    lot_known,
+    lot_status,
+    serials_known,
+    suppliers_of,
+)
 from trace.recording.floor.standing import Floor
 
 BEFORE = "before records"
+GO_LIVE = timedelta(days=31)  # in which opening stock is counted: common practice, no source
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,8 +63,29 @@ def opening_facts(c: OpeningStock, floor: Floor) -> Facts:
     trouble = trouble or date_trouble("the use-by date", c.expires) or _past("the day it was opened", c.opened, floor)
     return {
         "typed": {"trouble": trouble or carrier_trouble(c.carrier)},
-        "stock": {"known_material": material is not None, "material": c.material},
+        "stock": {
+            "known_material": material is not None,
+            "material": c.material,
+            "lot_no": c.lot_no,
+            **_whose(c),
+            **_go_live(floor),
+            "alone": floor.by.helper in ("", floor.by.person),
+        },
     }
+
+
+def _whose(c: OpeningStock) -> Facts:
+    """Whether the number is one that the records know of a supplier, while nobody said whose lot this is."""
+    suppliers = suppliers_of(c.material, c.lot_no) if c.lot_no and not c.supplier else []
+    return {"whose": bool(suppliers), "suppliers": " or ".join(suppliers)}
+
+
+def _go_live(floor: Floor) -> Facts:
+    """Until when stock is booked that stood there before records: the plant's setting, else a month after the first."""
+    first = first_recorded()
+    said = floor.plant.setting("opening stock until", None)
+    last = date.fromisoformat(said) if said else (floor.plant.calendar.day(first) if first else floor.day) + GO_LIVE
+    return {"over": floor.day > last, "last": last.isoformat()}
 
 
 def _past(name: str, text: str, floor: Floor) -> str:
@@ -84,6 +114,9 @@ def opening_stock(c: OpeningStock, floor: Floor, rows: Rows) -> str:
         lot = lot_known(c.supplier, c.material, c.lot_no)
     if lot is None:
         lot = rows.unit("lot", lot_no=c.lot_no or None, about=about, status=status)
+    elif lot_status(lot) == "quarantine":
+        # More of a lot that waits waits with it; its holds it has from the lot.
+        status = "quarantine"
     carrier = rows.carrier(c.carrier if c.carrier != "container" else CONTAINER_OF_KIND.get(kind, "container"))
     amount = parse_amount(c.amount, uom)
     content = rows.unit(
@@ -94,7 +127,7 @@ def opening_stock(c: OpeningStock, floor: Floor, rows: Rows) -> str:
     rows.fill(carrier, content, floor.happened)
     code = issue_codes(1)[0]
     rows.label(code, carrier=carrier)
-    waits = ", in quarantine" if c.quarantine else ""
+    waits = ", in quarantine" if status == "quarantine" else ""
     return f"{c.material}, opening stock{waits}, label {printed(code)}"
 
 

@@ -1,5 +1,6 @@
 """The oven: an arm goes in, with its moulds, its loggers and what was set."""
 
+import itertools
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,10 +12,12 @@ from trace.readmodels.rows import Rows
 from trace.recording.acts.cook import IN_AGAIN
 from trace.recording.acts.loading import went_on
 from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list
+from trace.recording.floor.changes import BEFORE
 from trace.recording.floor.moulds import CLOCKS_APART, arm_facts, mould_facts, mould_row, moves_on
 from trace.recording.floor.readings import number_trouble, reading, temperature_trouble, window
 from trace.recording.floor.standing import Floor, Found
 from trace.recording.told_late.at_that_time import in_cycle_on
+from trace.recording.told_late.on_the_arm import ran_on
 
 # What may go into the oven once more: it waits for its plate, or is inspected again afterwards.
 COOKED_AGAIN = ("to bind", "trial", "bound", "released", "failed inspection")
@@ -65,6 +68,9 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
     differ = _differing([r.get("cook", {}) for r in recipes])
     # Of two scans at one moment the one whose clock was read first may be the one that waited.
     others = in_cycle_on(arm.key, floor.happened + CLOCKS_APART, [m.key for m in moulds], [unit.uid for unit in inside])
+    told = floor.by.mode == "tells"
+    at, ours = floor.happened, [unit.uid for unit in inside]
+    ran = ran_on(arm.key, at, at + BEFORE, ours) if told and not others else []
     due = oven.body.get("calibration_due")
     trouble, settings = _settings(c)
     off = _off_recipe(settings, [r.get("cook", {}) for r in recipes])
@@ -93,6 +99,8 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "which": ", ".join(f"{k} is {s}" for k, s in [*stages.items(), *others] if s != "closed"),
             "not_closed_now": _before_the_oven(stages),
             "second_open": bool(others) or any(stage in ("in oven", "cooling") for stage in stages.values()),
+            "overlaps": bool(ran),
+            "others": " and ".join(ran),
             "wrong_arm": any((m.mould or {}).get("arm") not in (None, arm.key) for m in moulds),
             "arm": arm.key,
             "wrong_oven": any(oven.key not in r.get("cook", {}).get("ovens", []) for r in recipes),
@@ -194,12 +202,12 @@ def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
     rows.resource("machine", arm.key, "arm")
     for logger in floor.list(c.loggers):
         rows.resource("instrument", logger.key, "logger")
-    position = 0
-    for mould in floor.list(c.moulds):
-        position += 1
+    places = _places(floor.list(c.moulds), len(floor.list(c.units)))
+    position = len(floor.list(c.moulds))
+    for place, mould in zip(places, floor.list(c.moulds), strict=False):
         rows.resource("mould", mould.key, "mould")
         if mould.load:
-            rows.cook(cycle, mould.load.uid, f"{arm.key}/{position}")
+            rows.cook(cycle, mould.load.uid, f"{arm.key}/{place}")
             if moves_on(mould, "in oven"):
                 went_on(rows, mould.load, floor)
                 rows.status(mould.load.uid, "in oven")
@@ -211,10 +219,10 @@ def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
             for moulding in mould.load.gone_into if mould.late else []:
                 if moulding["role"] == "cavity":
                     rows.gap_closed(moulding["uid"], "cycle", "")
-    for found in floor.list(c.units):
+    for place, found in zip(places[position:], floor.list(c.units), strict=True):
         position += 1
         if found.unit:
-            rows.cook(cycle, found.unit.uid, f"{arm.key}/{position}")
+            rows.cook(cycle, found.unit.uid, f"{arm.key}/{place}")
             if found.unit.status in COOKED_AGAIN:
                 rows.status(found.unit.uid, IN_AGAIN)
     for name, text, uom in (
@@ -225,6 +233,15 @@ def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
         if text:
             rows.reading(name, text, uom, instrument=oven.key)
     return f"cycle {number} started, {position} on {arm.key}"
+
+
+def _places(moulds: list[Found], more: int) -> list[str]:
+    """Where on the arm each mould stands: as it was made ready, else, like mouldings cooked again, the next that is
+    free."""
+    said = [str((m.load.about if m.load else {}).get("position") or "") for m in moulds] + [""] * more
+    free = (str(n) for n in itertools.count(1) if str(n) not in said)
+    # Of two that say one place the second moves on: a record of before places were asked for.
+    return [place if place and place not in said[:n] else next(free) for n, place in enumerate(said)]
 
 
 def next_cycle_number() -> int:

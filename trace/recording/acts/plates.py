@@ -9,7 +9,7 @@ from django.utils.translation import gettext_noop as noop
 from trace.codes import CodeError, HullNumber, parse_hull_number
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, Told, handles, scanned_list
-from trace.recording.floor.sources import serials_known
+from trace.recording.floor.sources import plates_out, serials_known
 from trace.recording.floor.standing import Floor, Found
 
 MONTH = re.compile("[0-9]{4}-(0[1-9]|1[0-2])")
@@ -111,13 +111,17 @@ class CheckOutPlates(Command):
 
 @dataclass(frozen=True, kw_only=True)
 class CountBackPlates(Command):
-    """Plates that come back from the floor unused, late ones too; `missing` are those out that did not come back."""
+    """Plates that come back from the floor unused, late ones too; `missing` are those out that did not come back.
+
+    stay_out: the others of these products that are out are still at work, not on a hull and not missing.
+    """
 
     KIND = "plates_back"
     NAME = noop("plates back")
 
     plates: tuple[str, ...] = scanned_list("plate")
     missing: tuple[str, ...] = scanned_list("plate")
+    stay_out: bool = False
 
     @staticmethod
     def told(e: Told) -> str:
@@ -128,16 +132,27 @@ class CountBackPlates(Command):
 def standing_facts(c: CheckOutPlates | CountBackPlates, floor: Floor) -> Facts:
     found = floor.list(c.plates)
     missing = floor.list(c.missing) if isinstance(c, CountBackPlates) else []
+    rest = _still_out(found + missing) if isinstance(c, CountBackPlates) else []
     wanted = ("made", "back") if isinstance(c, CheckOutPlates) else ("out", "missing")
     wrong = [f for f in found if (f.serial or {}).get("standing") not in wanted]
     wrong += [f for f in missing if (f.serial or {}).get("standing") != "out" or f in found]
     return {
         "plates": {
             "none": not found and not missing,
+            "not_back": bool(rest) and isinstance(c, CountBackPlates) and not c.stay_out,
+            "not_back_count": _plates(len(rest)),
+            "not_back_which": ", ".join(rest[:5]) + (", …" if len(rest) > 5 else ""),
             "misplaced": bool(wrong),
             "misplaced_which": ", ".join(f"{f.code} is {(f.serial or {}).get('standing')}" for f in wrong[:3]),
         }
     }
+
+
+def _still_out(counted: list[Found]) -> list[str]:
+    """The plates of the counted ones' products that are out and were not counted: out, less bound, less these."""
+    products = sorted({str(f.serial["product"]) for f in counted if f.serial})
+    here = {f.code for f in counted}
+    return [text for text in plates_out(products) if text not in here]
 
 
 def _stands(rows: Rows, plate: Found, standing: str) -> bool:
@@ -168,4 +183,5 @@ def count_back(c: CountBackPlates, floor: Floor, rows: Rows) -> str:
     for found in floor.list(c.missing):
         missing += _stands(rows, found, "missing")
         rows.discrepancy("plate missing", found.unit.uid if found.unit else None)
-    return f"{_plates(back)} back, {missing} missing"
+    rest = len(_still_out(floor.list(c.plates) + floor.list(c.missing)))
+    return f"{_plates(back)} back, {missing} missing, {rest} still out"

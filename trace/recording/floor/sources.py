@@ -89,6 +89,23 @@ def lot_known(supplier: str, material: str, lot_no: str, note_no: str | None = N
     return found
 
 
+def suppliers_of(material: str, lot_no: str) -> list[str]:
+    """The suppliers of whom a lot of this material and number is known."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT DISTINCT u.about->>'supplier' AS supplier FROM unit u WHERE u.kind = 'lot' AND u.lot_no = %s
+                AND u.about->>'material' = %s AND COALESCE(u.about->>'supplier', '') <> '' ORDER BY supplier""",
+            [lot_no, material],
+        )
+        return [supplier for (supplier,) in cursor.fetchall()]
+
+
+def first_recorded() -> datetime | None:
+    """When the records of this plant began."""
+    found: datetime | None = one("SELECT recorded FROM event ORDER BY id LIMIT 1", [])
+    return found
+
+
 def lot_status(lot: str) -> str | None:
     """How a lot (its uid) stands: in quarantine, released, …"""
     status: str | None = one(
@@ -143,6 +160,18 @@ def lot_facts(lot: str) -> dict[str, Any]:
         [lot],
     )
     return {name: value or [] for name, value in json.loads(found or "{}").items()}
+
+
+def plates_out(products: list[str]) -> list[str]:
+    """The plates of these products that were checked out and are neither on a hull nor back, in the order of their
+    numbers."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            """SELECT s.text FROM serial s JOIN serial_state t ON t.text = s.text
+                WHERE s.product = ANY (%s) AND t.standing = 'out' ORDER BY s.text""",
+            [products],
+        )
+        return [text for (text,) in cursor.fetchall()]
 
 
 def serials_known(serials: tuple[str, ...]) -> list[str]:

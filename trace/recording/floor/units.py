@@ -50,6 +50,8 @@ SELECT json_build_object(
        'about', {MADE_AS}, 'status', s.status, 'balance', s.balance,
        'made', (SELECT happened FROM event WHERE id = u.event),
        'gained', (SELECT sum(amount) FROM difference d WHERE d.unit = u.id AND d.cause = 'fill difference'),
+       'counted_out', s.balance <= 0 AND (SELECT d.cause = 'counted' FROM difference d WHERE d.unit = u.id
+                                           ORDER BY d.id DESC LIMIT 1),
        'childless', NOT EXISTS (SELECT FROM edge e WHERE e.parent = u.id), 'overdrawn', s.overdrawn, 'opened', s.opened,
        'carrier', (SELECT uid FROM carrier WHERE id = u.carrier),
        'place', (SELECT place FROM place_now WHERE unit = u.id),
@@ -98,6 +100,8 @@ class UnitFacts:
     # When it was made, and what was found in it over the book.
     made: datetime
     gained: int
+    # Nothing is in it, and that was counted, or follows from a count.
+    counted_out: bool
     overdrawn: bool
     childless: bool
     opened: datetime | None
@@ -178,6 +182,7 @@ def unit_facts(row: dict[str, Any]) -> UnitFacts:
             "opened": moment(row["opened"]) if row["opened"] else None,
             "made": moment(row["made"]),
             "gained": row["gained"] or 0,
+            "counted_out": bool(row["counted_out"]),
             "gaps": [(what, which) for what, which in row["gaps"] or []],
             "holds": [h for h in row["holds"] or [] if h["rule"] != AT_GATE],
             "at_gate": [h for h in row["holds"] or [] if h["rule"] == AT_GATE],

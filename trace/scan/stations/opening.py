@@ -30,6 +30,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         found += [
             choice("material", _("Material"), sight.choices("material")),
             Field("lot_no", _("Lot, if anybody knows it")),
+            choice("supplier", _("Supplier, if anybody knows it"), sight.choices("supplier"), required=False),
             Field("amount", _("How much is in it"), "weight", required=True, hint=_("kg or pieces")),
             Field("expires", _("Use by"), hint=_("as 2027-06-30")),
             Field("opened", _("Opened on, if it is open"), hint=_("as 2027-06-30")),
@@ -58,7 +59,7 @@ def commands(sight: Sight) -> Sequence[Command] | None:
         return [
             OpeningStock(
                 material=sight.text("material"), lot_no=sight.text("lot_no"), amount=sight.text("amount"),
-                expires=sight.text("expires"), opened=sight.text("opened"),
+                supplier=sight.text("supplier"), expires=sight.text("expires"), opened=sight.text("opened"),
                 quarantine=sight.text("quarantine") == "yes", place=sight.text("place"),
             )
         ]  # fmt: skip

@@ -54,7 +54,10 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             Field("month", _("Month on the plate"), "text", hint=_("as 2026-04; empty where it carries none")),
         ]
     elif task(sight) == "back":
-        found.append(Field("missing", _("Out, but not found"), "text", hint=_("their numbers, with blanks between")))
+        found += [
+            Field("missing", _("Out, but not found"), "text", hint=_("their numbers, with blanks between")),
+            Field("stay_out", _("The others are still at work"), "checkbox"),
+        ]
     elif task(sight) == "swap":
         shows = [("mass", _("Mass")), ("colour", _("Colour")), ("photo", _("Photo")), ("seen", _("Seen at binding"))]
         found += [
@@ -98,7 +101,8 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     if task(sight) == "out":
         return [CheckOutPlates(plates=sight.codes("plates"))]
     missing = tuple(sight.text("missing").upper().replace(",", " ").split())
-    return [CountBackPlates(plates=sight.codes("plates"), missing=missing)]
+    stay_out = sight.text("stay_out") == "yes"
+    return [CountBackPlates(plates=sight.codes("plates"), missing=missing, stay_out=stay_out)]
 
 
 def early(sight: Sight) -> Early | None:

@@ -6,9 +6,10 @@ from decimal import Decimal
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from trace.codes import AmountError, parse_amount
 from trace.drawings import ContainerDrawing, container_drawing
-from trace.recording.acts.counting import Count
-from trace.recording.acts.vessels import ProveEmpty, TopUp
+from trace.recording.acts.counting import Count, far_under
+from trace.recording.acts.vessels import LARGEST_FILL, ProveEmpty, TopUp
 from trace.recording.commands import Command
 from trace.recording.floor import words as say
 from trace.scan.page import Action, Field, Row
@@ -114,7 +115,7 @@ TOP_UP = Station(
 
 def count_slots(sight: Sight) -> tuple[Slot, ...]:
     boxes = ("container", "vessel", "roll", "returnable")
-    return (Slot("box", boxes, _("Scan the container you counted"), clears=("amount",)),)
+    return (Slot("box", boxes, _("Scan the container you counted"), clears=("amount", "again")),)
 
 
 def count_fields(sight: Sight) -> tuple[Field, ...]:
@@ -123,13 +124,33 @@ def count_fields(sight: Sight) -> tuple[Field, ...]:
     reasons = [("weighed", _("Weighed")), ("counted", _("Counted by hand")), ("spilt", _("Some was spilt"))]
     hint = _("without the container itself; 0 if nothing is left")
     unit = unit_word(sight, "box")
-    return (Field("amount", _("What is in it"), "weight", unit=unit, required=True, hint=hint), why(reasons))
+    found = [Field("amount", _("What is in it"), "weight", unit=unit, required=True, hint=hint)]
+    if _is_far_under(sight):
+        needed = _("if it is so")
+        found.append(Field("again", _("The same a second time"), "weight", unit=unit, needed=needed))
+    return (*found, why(reasons))
+
+
+def _is_far_under(sight: Sight) -> bool:
+    """Whether the figure typed is so far under the book that it is asked for once more."""
+    found = sight.one("box")
+    if found is None or found.unit is None or not sight.text("amount"):
+        return False
+    try:
+        left = parse_amount(sight.text("amount"), found.unit.uom or "mg", LARGEST_FILL)
+    except AmountError:
+        return False
+    return far_under(sight.plant, found.unit, left)
 
 
 def count_commands(sight: Sight) -> Sequence[Command] | None:
     if not (sight.text("box") and sight.text("amount")):
         return None
-    return [Count(box=sight.text("box"), amount=sight.text("amount"), reason=reason_of(sight))]
+    return [
+        Count(
+            box=sight.text("box"), amount=sight.text("amount"), again=sight.text("again"), reason=reason_of(sight)
+        )
+    ]  # fmt: skip
 
 
 def count_next(sight: Sight) -> Next | None:

@@ -1,7 +1,7 @@
 """Rules of what is told at a desk: corrections, counts, plant data."""
 
 from trace.recording.rules.engine import Rule
-from trace.recording.rules.tables.guards import LEADS
+from trace.recording.rules.tables.guards import LEADS, QUALITY
 
 DESK = (
     Rule("REASON-MISSING", ("held", "hold_released", "corrected", "discrepancy_closed", "label_reprinted", "counted"),
@@ -37,7 +37,15 @@ DESK = (
     Rule("CORRECT-NOT-RELEASED", ("corrected",), ("right",), "right.waited",
          "{right[lot]} was not released then.", "Nothing shows that it may be used.",
          "What was made of it is held: quality decides.", verdict="hold"),
-    Rule("COUNTED-OVER", ("counted",), ("count",), "count.too_much",
+    Rule("COUNTED-UNDER", ("counted",), ("count",), "count.far_under && !count.again",
+         "{count[left]} in {count[name]}, the book says {count[book]}: was it counted right?",
+         "So much less is no loss of every day: a draw was not recorded, or it went elsewhere.",
+         "Count again; if it is so, type the figure a second time: somebody then looks where it went."),
+    Rule("COUNTED-REVIVED", ("counted",), ("count",), "count.too_much && count.used_up",
+         "By the book {count[name]} is used up: {count[left]} cannot be of the lot that was in it.",
+         "It was filled again, and nobody recorded with what.",
+         "Record the filling at Topping up, or book it at goods-in.", override=QUALITY),
+    Rule("COUNTED-OVER", ("counted",), ("count",), "count.too_much && !count.used_up",
          "{count[left]} in {count[name]} is {count[over]} more than the book says.", "So much was never received in it.",
          "Count again; if it stays so, a person looks for the record that is missing.", verdict="warn"),
     Rule("NOT-EMPTY", ("proved_empty",), ("vessel",), "vessel.much_left",

@@ -4,6 +4,16 @@ from trace.recording.rules.engine import Rule
 from trace.recording.rules.tables.guards import QUALITY
 
 GOODS_IN = (
+    Rule("OPENING-WHOSE", ("opening_stock",), ("stock",), "stock.whose",
+         "Lot {stock[lot_no]} of {stock[material]} is known here, of {stock[suppliers]}.",
+         "Without its supplier this would be a second lot of that number, free of what holds the first.",
+         "Choose the supplier on its label."),
+    Rule("OPENING-ALONE", ("opening_stock",), ("stock",), "stock.alone",
+         "Opening stock needs a second person.", "It has no papers: what two have seen is all that stands for it.",
+         "Let a second person scan their badge, then go on."),
+    Rule("OPENING-OVER", ("opening_stock",), ("stock",), "stock.over",
+         "Opening stock was to be booked until {stock[last]}.", "What comes in now has papers, or is booked on hold.",
+         "Book it at goods-in, on hold if nothing is known of it.", override=QUALITY),
     Rule("DELIVERY-UNWANTED", ("received",), ("delivery",),
          "!delivery.on_hold && (!delivery.known_material || !delivery.known_supplier || !delivery.approved)",
          "{delivery[supplier]} is not approved for {delivery[material]}.", "The plant's list has no such pairing.",

@@ -6,6 +6,9 @@ from trace.recording.rules.tables.guards import LEADS, QUALITY
 OVEN = (
     Rule("SECOND-OPEN-CYCLE", ("cook_started",), ("cook",), "cook.second_open",
          "This arm is in a cycle already.", "{cook[which]}.", "End that cycle first.", fixed=True),
+    Rule("COOK-OVERLAPS", ("cook_started", "cook_ended"), ("cook",), "cook.overlaps",
+         "Arm {cook[arm]} was in cycle {cook[others]} at that time.", "An arm runs one cycle at a time: one of the times is wrong.",
+         "What was in it is held; find out which time it was.", verdict="hold"),
     Rule("MOULD-NOT-CLOSED", ("cook_started",), ("cook",), "cook.not_closed && !cook.second_open",
          "Not closed: {cook[which]}.", "Only a closed mould goes into the oven.", "{cook[not_closed_now]}."),
     Rule("COOK-HELD", ("cook_started",), ("cook",), "cook.held",

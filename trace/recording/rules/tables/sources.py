@@ -14,7 +14,7 @@ SOURCES = (
          "Take a released lot, or ask quality for its release.", override=QUALITY),
     Rule("SOURCE-USED-UP", DRAWS, ("box",), "!box.empty && box.used_up",
          "{box[name]} is used up by the book.", "Nothing of it is left to take, and no fill difference explains more.",
-         "Scan the box you take from; if this one holds more, have it counted."),
+         "Scan the box you take from; if this one was filled again, record that first."),
     Rule("SOURCE-EXPIRED", DRAWS, ("box",), "box.expired",
          "{box[material]} lot {box[lot_no]} expired on {box[expires]}.", "It is past its shelf life.",
          "Put it aside; quality can have it tested and extended.", override=QUALITY),
@@ -24,6 +24,7 @@ SOURCES = (
          override=QUALITY),
     Rule("OVERDRAW", DRAWS, ("box",), "!box.empty && box.too_little",
          "{box[name]} holds {box[balance]} by the book, {box[short]} too little.",
-         "More cannot come out than went in.", "Have what is in this one counted, or {box[rest]}.",
+         "More cannot come out than went in.",
+         "If it was filled since, record that first; else have what is in it counted, or {box[rest]}.",
          fixed=True),
 )  # fmt: skip
