@@ -37,7 +37,7 @@ SHIFT = Parts((
 SETTINGS = (
     Setting("bind within minutes", Whole(), _("How long after demoulding a plate is bound without a question."), "min"),
     Setting("fill tolerance", Number(zero=True), _("How far a filling may be off where its material does not say.")),
-    Setting("count asks from", Number(), _("How far under the book, as a share of the filling, a count is asked for twice.")),
+    Setting("count asks from", Number(), _("From which share of a filling under the book a count is asked twice.")),
     Setting("opening stock until", Day(), _("The last day for stock that stood there before the records.")),
     Setting("shifts", Every(Either(TIME, SHIFT), least=1), _("The shifts; the plant day begins with the first.")),
     Setting("holidays", Every(Day()), _("Days on which no shift begins.")),

@@ -19,8 +19,6 @@ from trace.recording.floor.standing import Floor
 from trace.recording.floor.units import UnitFacts
 from trace.recording.told_late.history import COUNTED
 
-ASKS_FROM = "0.05"  # of what was filled in: common practice, no source
-
 
 @dataclass(frozen=True, kw_only=True)
 class Count(Command):
@@ -76,11 +74,8 @@ def count_facts(c: Count, floor: Floor) -> Facts:
 
 def far_under(plant: Directory, unit: UnitFacts, left: int) -> bool:
     """True when so much less is left than the book says that it is counted again: more than its fill may be off by,
-    and more than the plant's setting."""
-    share = max(
-        Decimal(str(plant.setting(name, otherwise)))
-        for name, otherwise in (("fill tolerance", "0"), ("count asks from", ASKS_FROM))
-    )
+    and more than the plant's setting (5 % where it has none: common practice, no source)."""
+    share = max(Decimal(str(plant.setting("fill tolerance", "0"))), Decimal(str(plant.setting("count asks from", "0.05"))))
     return (unit.balance or 0) - left > share * (unit.amount or 0)
 
 
