@@ -17,7 +17,7 @@ from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans
 from tests.scan.rules.desk import correcting, held
 from tests.scan.rules.finishing import ALL, moulding_of, old, packs
-from tests.scan.rules.goods import DELIVERY, certified, received
+from tests.scan.rules.goods import DELIVERY, certified, received, two_at_opening
 from tests.scan.rules.loading import opened
 from tests.scan.rules.oven import before_start
 from tests.scan.rules.weighing import begun
@@ -159,7 +159,7 @@ def discrepancies(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
 
 
 def opening(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
-    screen = at("opening")
+    screen = two_at_opening(plant, at)
     return screen, lambda: screen.fill(material="LL-35", amount="120")
 
 

@@ -75,8 +75,8 @@ def count_facts(c: Count, floor: Floor) -> Facts:
 def far_under(plant: Directory, unit: UnitFacts, left: int) -> bool:
     """True when so much less is left than the book says that it is counted again: more than its fill may be off by,
     and more than the plant's setting (5 % where it has none: common practice, no source)."""
-    share = max(Decimal(str(plant.setting("fill tolerance", "0"))), Decimal(str(plant.setting("count asks from", "0.05"))))
-    return (unit.balance or 0) - left > share * (unit.amount or 0)
+    fill, asks = plant.setting("fill tolerance", "0"), plant.setting("count asks from", "0.05")
+    return (unit.balance or 0) - left > max(Decimal(str(fill)), Decimal(str(asks))) * (unit.amount or 0)
 
 
 @handles(Count, count_facts)
