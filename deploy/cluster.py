@@ -22,6 +22,8 @@ from deploy.stops import FULL, StopError, disk_full
 
 SUPERUSER = "postgres"
 LOGINS = ("lotwright_migrator", "lotwright_app", "lotwright_sealer", "lotwright_auditor")
+# Whose passwords stand apart, in owner.json, and nowhere while the product is served: they open the records.
+OWNERS = (SUPERUSER, "lotwright_migrator")
 SOCKET_NAME = ".s.PGSQL.5432"
 # struct sockaddr_un has 108 bytes for the path, the closing zero among them (unix(7)).
 SOCKET_LIMIT = 107
@@ -124,10 +126,13 @@ def command_line(pid: int) -> str:
 
 
 def read_passwords(folder: Path, account: Account | None) -> dict[str, str]:
-    """The folder's passwords, made at the first start."""
+    """The folder's passwords, made at the first start; without those of OWNERS where they were thrown away."""
     path = folder / "connection.json"
     try:
         kept = json.loads(path.read_text(encoding="utf-8"))["passwords"]
+        owners = folder / "owner.json"
+        if owners.exists():
+            kept |= json.loads(owners.read_text(encoding="utf-8"))["passwords"]
         return {str(user): str(password) for user, password in kept.items()}
     except FileNotFoundError:
         if (folder / "data" / "PG_VERSION").exists():
@@ -138,13 +143,20 @@ def read_passwords(folder: Path, account: Account | None) -> dict[str, str]:
     except (KeyError, ValueError):
         raise StopError(f"{path} is damaged: bring it back from a copy.") from None
     passwords = {user: secrets.token_urlsafe(24) for user in (SUPERUSER, *LOGINS)}
-    keep(folder, account, {"passwords": passwords, "socket": ""})
+    keep(folder, account, passwords, "")
     return passwords
 
 
-def keep(folder: Path, account: Account | None, content: Mapping[str, object]) -> None:
-    """Write connection.json whole or not at all, readable by the account alone."""
-    fresh = folder / "connection.json.new"
+def keep(folder: Path, account: Account | None, passwords: Mapping[str, str], socket: str) -> None:
+    """Write connection.json and owner.json."""
+    ours = {user: password for user, password in passwords.items() if user not in OWNERS}
+    _write(folder / "connection.json", account, {"passwords": ours, "socket": socket})
+    _write(folder / "owner.json", account, {"passwords": {user: passwords[user] for user in OWNERS}})
+
+
+def _write(path: Path, account: Account | None, content: Mapping[str, object]) -> None:
+    """The file whole or not at all, readable by the account alone."""
+    fresh = path.with_name(path.name + ".new")
     fresh.unlink(missing_ok=True)
     descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(descriptor, "w", encoding="utf-8") as file:
@@ -153,7 +165,27 @@ def keep(folder: Path, account: Account | None, content: Mapping[str, object]) -
         os.fsync(file.fileno())
     if account is not None:
         os.chown(fresh, account.uid, account.gid)
-    fresh.replace(folder / "connection.json")
+    fresh.replace(path)
+
+
+def renew_owners(folder: Path, binaries: Path, account: Account | None, passwords: Mapping[str, str]) -> dict[str, str]:
+    """New passwords for OWNERS, in place of those thrown away. The superuser's is set in single-user mode, in which
+    nobody else can be connected and no password is asked; the server must not run.
+    """
+    renewed = {**passwords, **{user: secrets.token_urlsafe(24) for user in OWNERS}}
+    text = f"ALTER ROLE {SUPERUSER} PASSWORD '{quoted(renewed[SUPERUSER])}'\n"
+    command: list[str | Path] = [binaries / "postgres", "--single", "-D", folder / "data", SUPERUSER]
+    until = time.monotonic() + OLD_BACKENDS_SECONDS
+    while True:
+        run = run_as(command, account, text=text)
+        said = run.stdout + run.stderr
+        if run.returncode == 0 and "ERROR" not in said:
+            return renewed
+        if FULL in said:
+            raise disk_full(folder)
+        if OLD_BACKENDS not in said or time.monotonic() > until:
+            raise StopError(f"The private PostgreSQL in {folder} took no new password: {last_line(run.stderr)}")
+        time.sleep(0.3)
 
 
 def initialise(folder: Path, binaries: Path, account: Account | None, password: str) -> None:
@@ -205,7 +237,7 @@ def launch(
     lines = [f"{name} = '{quoted(value)}'\n" for name, value in settings.items()]
     lines.append(f"unix_socket_directories = '{quoted(str(socket))}'\n")
     (folder / "data" / "lotwright.conf").write_text("".join(lines), encoding="utf-8")
-    keep(folder, account, {"passwords": dict(passwords), "socket": str(socket)})
+    keep(folder, account, passwords, str(socket))
     try:
         relaunch(folder, binaries, account)
     except StopError:
@@ -214,9 +246,11 @@ def launch(
 
 
 def relaunch(folder: Path, binaries: Path, account: Account | None) -> None:
-    """pg_ctl start with the settings, the passwords and the socket of the last launch: who is connected to it, or was
-    told where it is, goes on as before. A stale socket in the folder is PostgreSQL's own and is replaced by it.
+    """pg_ctl start with the settings, the passwords and the socket of the last launch: who was told where it is goes on
+    as before. The server must not run.
     """
+    socket = Path(json.loads((folder / "connection.json").read_text(encoding="utf-8"))["socket"])
+    _remove_stale(socket)
     log = folder / "log"
     log.touch(mode=0o600)
     hand_over(folder, account)
@@ -261,9 +295,16 @@ def forget_socket(folder: Path) -> None:
     with contextlib.suppress(OSError, ValueError, KeyError):
         socket = Path(json.loads((folder / "connection.json").read_text(encoding="utf-8"))["socket"])
         if socket == folder / "socket" or socket.name.startswith("lotwright-"):
-            for name in (SOCKET_NAME, SOCKET_NAME + ".lock"):
-                (socket / name).unlink(missing_ok=True)
+            _remove_stale(socket)
             socket.rmdir()
+
+
+def _remove_stale(socket: Path) -> None:
+    """The socket of a dead server and its lock, which holds the number of a process: a killed postmaster keeps that
+    number until somebody has waited for it, and PostgreSQL would take it for one at work.
+    """
+    for name in (SOCKET_NAME, SOCKET_NAME + ".lock"):
+        (socket / name).unlink(missing_ok=True)
 
 
 def quoted(value: str) -> str:

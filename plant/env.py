@@ -219,7 +219,16 @@ def private_url(folder: Path, role: str, database: str = PRIVATE_DATABASE) -> st
     try:
         kept = json.loads(path.read_text(encoding="utf-8"))
         user = role if role == "postgres" else f"lotwright_{role}"
-        return postgres_url(user, kept["passwords"][user], database, kept["socket"])
+        passwords = kept["passwords"]
+        if role in {"postgres", "migrator"}:
+            owners = folder / "owner.json"
+            if not owners.exists():
+                raise SystemExit(
+                    f"The password of the {role} is not kept while the private database serves the product: "
+                    f"end deploy/demo, run python -m deploy.postgres start {folder} and do this again."
+                )
+            passwords = json.loads(owners.read_text(encoding="utf-8"))["passwords"]
+        return postgres_url(user, passwords[user], database, kept["socket"])
     except FileNotFoundError:
         raise SystemExit(
             "DATABASE_URL is not set and there is no private database yet: "

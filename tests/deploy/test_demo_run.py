@@ -224,6 +224,7 @@ if (
                 assert int(uid) == (account.uid if account else os.geteuid())
                 assert trace == str(stand_in / "trace" / "__init__.py")
                 assert len(programs_of(stand_in)) >= 5
+                assert not (stand_in / "var" / "postgres" / "owner.json").exists()
                 if number == signal.SIGTERM:
                     each_killed_comes_back(stand_in, port)
                 process.send_signal(number)

@@ -194,6 +194,41 @@ def test_long_folder_gets_a_short_socket(open_folder: Path) -> None:
         place.rmdir()
 
 
+def test_the_owners_passwords_are_thrown_away_and_made_anew(open_folder: Path) -> None:
+    """While the product is served its user cannot read them; what is served goes on, and a later start has new ones."""
+    folder = open_folder / "postgres"
+    first = postgres.start(folder, settings=cluster.UNSAFE_FAST)
+    postgres.create_database(first, "lotwright")
+    postgres.forget_owners(first)
+    kept = [path for path in folder.rglob("*.json*") if path.is_file()]
+    secrets = [first.passwords[user] for user in cluster.OWNERS]
+    assert [path.name for path in kept] == ["connection.json"]
+    assert not any(secret in path.read_text() for path in kept for secret in secrets)
+    for role in ("postgres", "migrator"):
+        with pytest.raises(SystemExit, match=f"The password of the {role} is not kept"):
+            private_url(folder, role)
+    assert ask(private_url(folder, "app"), "SELECT current_user") == "lotwright_app"
+
+    running = postgres.start(folder)
+    with pytest.raises(StopError, match="its owner's passwords are not kept"):
+        postgres.create_database(running, "another")
+    assert set(running.passwords) == set(first.passwords) - set(cluster.OWNERS)
+    os.kill(postmaster(folder), signal.SIGKILL)
+    postgres.KeptUp(running).keep_up()
+    assert ask(private_url(folder, "app"), "SELECT current_user") == "lotwright_app"
+    assert ask(first.url("postgres", "postgres"), "SELECT current_user") == "postgres"
+    assert not (folder / "owner.json").exists()
+
+    os.kill(postmaster(folder), signal.SIGKILL)
+    again = postgres.start(folder, settings=cluster.UNSAFE_FAST)
+    assert ask(again.url("postgres", "postgres"), "SELECT current_user") == "postgres"
+    assert ask(again.url("migrator"), "SELECT current_user") == "lotwright_migrator"
+    assert ask(private_url(folder, "app"), "SELECT current_user") == "lotwright_app"
+    for user in ("postgres", "migrator"):
+        with pytest.raises(psycopg.OperationalError, match="password authentication failed"):
+            ask(first.url(user, "lotwright"), "SELECT 1")
+
+
 def test_missing_passwords_stop_the_start(open_folder: Path) -> None:
     data = open_folder / "postgres" / "data"
     data.mkdir(parents=True)
