@@ -125,6 +125,7 @@ class Tablet:
         text = answer.read().decode()
         for line in answer.headers.get_all("Set-Cookie") or []:
             self._cookies.load(line)
-        found = TOKEN.search(text)
+        # The page about an error may be drawn for a sign-in that was not stored: its token fits no cookie.
+        found = TOKEN.search(text) if answer.status < 400 else None
         self._token = found[1] if found else self._token
         return answer.status, answer.headers.get("Retry-After", ""), text

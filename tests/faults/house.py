@@ -135,8 +135,8 @@ def _copied(source: postgres.Server, folder: Path, *, fsync: bool) -> postgres.S
         check=False, capture_output=True, text=True,
     )  # fmt: skip
     assert copy.returncode == 0, copy.stderr
-    for name in ("connection.json", "owner.json"):
-        shutil.copy(source.folder / name, folder / name)
+    for path in source.folder.glob("*.json"):
+        shutil.copy(path, folder / path.name)
     hand_over(folder, source.account)
     return postgres.start(folder, settings={} if fsync else WRITTEN, binaries=source.binaries)
 
