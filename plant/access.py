@@ -90,6 +90,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "compare": Right(get=EVERYBODY),
     "search": Right(get=EVERYBODY),
     "open_list": PerPart("what", OPEN_LIST_RIGHTS),
+    "records": Right(get=_roles("auditor", "quality", "administrator")),
     "rules": Right(get=EVERYBODY, post=_roles("administrator")),
     "api_schema": Right(get=EVERYBODY),
     "api_genealogy": Right(get=EVERYBODY),

@@ -7,7 +7,7 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
 from trace.api.views import Genealogy, PlantData, Rules
-from trace.pages import compare, home, hull, lot, rules, search, short_address, sign_in, unit
+from trace.pages import compare, home, hull, lot, records, rules, search, short_address, sign_in, unit
 from trace.pages.open_lists.view import open_list
 from trace.pages.setup.view import setup
 from trace.scan.labels import labels_pdf
@@ -37,6 +37,7 @@ pages: list[URLPattern | URLResolver] = [
     path("hull/<str:serial>/", hull.hull, name="hull"),
     path("lot/<str:code>/", lot.lot, name="lot"),
     path("rules/", rules.rules, name="rules"),
+    path("records/", records.records, name="records"),
     path("setup/<slug:kind>/", setup, name="setup"),
     path("open/<slug:what>/", open_list, name="open_list"),
     path("search/", search.search, name="search"),

@@ -30,6 +30,7 @@ ADDRESSES: dict[str, str] = {
     "search for half a plate": "/search/?q=0044",
     "search by what it looks like": "/search/?model=T430&colour=red&month=2026-04",
     "rules": "/rules/",
+    "records": "/records/",
     "setup list": "/setup/mould/",
     "setup thing": "/setup/mould/?key=T430-01",
     "setup people": "/setup/person/",

@@ -77,6 +77,7 @@ def _desk() -> list[tuple[str, list[Entry]]]:
             ("search", {}, _("Find"), _("A hull, lot or mould by any part of its code")),
             ("compare", {}, _("Compare"), _("Two hulls side by side")),
             ("rules", {}, _("Rules"), _("What this plant refuses and warns of")),
+            ("records", {}, _("Records"), _("Whether they are what they say: the last check")),
         ]),
         (_("Plant data"), [("setup", {"kind": kind.name}, str(kind.title), str(kind.about)) for kind in KINDS]),
     ]  # fmt: skip
