@@ -163,7 +163,9 @@ def _in_force(tub: str) -> Iterator[tuple[str, str]]:
     ]
     for what, command in asked:
         began = time.perf_counter()
-        answer = record(command, By(person="P-09", station="measure", device="measure force"))
+        # Who may weigh need not be who may pack.
+        person = "P-03" if what == "use" else "P-09"
+        answer = record(command, By(person=person, station="measure", device="measure force"))
         took = (time.perf_counter() - began) * 1e3
         codes = [f["code"] for f in answer.found if f["code"].endswith("HELD")]
         yield what, f"{codes[0] if codes else f'NOT held: {answer.outcome} {answer.code}'} ({took:.0f} ms)"
