@@ -19,6 +19,7 @@ from tests.scan.cast import DEPUTY, PIN, QUALITY, SERIALS, STORES, WAREHOUSE, Pl
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans, state
 from tests.scan.rules.finishing import old, packs
+from tests.scan.rules.goods import two_at_opening
 from tests.scan.rules.loading import opened
 from tests.scan.rules.weighing import define
 from trace.codes import printed
@@ -336,7 +337,7 @@ def test_e14_the_pack_label_stands_on_two_faces(plant: Plant, at: Opens) -> None
 
 
 def test_e31_stock_and_hulls_from_before_the_records_say_so(plant: Plant, at: Opens) -> None:
-    screen = at("opening")
+    screen = two_at_opening(plant, at)
     page = screen.fill(material="LL-35", amount="120.5")
     assert page.outcome == "accepted"
     assert any(link.startswith("/labels/") for link in page.links)
