@@ -84,6 +84,9 @@ RIGHTS: dict[str, Right | PerPart] = {
     "labels_pdf": Right(
         get=_roles("stores", "warehouse", "lead", "quality", "deputy", "maintenance", "administrator")
     ),
+    "plant_labels": Right(get=_roles("stores", "lead", "maintenance", "administrator")),
+    # Open to anybody, since it shows how to sign on; it is there in a database marked demo only.
+    "labels_to_try": Right(get=ANYONE),
     "hull": Right(get=EVERYBODY),
     "lot": Right(get=EVERYBODY),
     "unit": Right(get=EVERYBODY),

@@ -14,6 +14,7 @@ from django.db import connection
 
 from trace.genealogy.live import LIVE_NOW, label_now
 from trace.genealogy.made_as import MADE_AS
+from trace.models import Installation
 from trace.readmodels.plantdata import Directory, Thing, newest
 from trace.readmodels.rows import moment
 from trace.recording.answers import Answer
@@ -296,3 +297,31 @@ def labels_of_things(keys: Iterable[tuple[str, str]]) -> dict[str, str]:
         {"kinds": [k for k, _ in pairs], "keys": [k for _, k in pairs]},
     )
     return {row["key"]: row["code"] for row in rows}
+
+
+def is_demo() -> bool:
+    """Whether this database is marked as a demo: people and things in it are invented."""
+    return Installation.objects.filter(demo=True).exists()
+
+
+# Labels that count, with what they are stuck to and what is in it now; empty bags, boxes and rolls are left out.
+STANDING = """
+SELECT l.code, r.kind AS thing, r.key, c.kind AS carrier, v.about->>'material' AS material, v.lot_no,
+       COALESCE(s.balance, v.amount) AS amount, v.uom, s.status,
+       EXISTS (SELECT FROM unit_hold h WHERE h.unit = v.id) AS held
+  FROM label l LEFT JOIN resource r ON r.id = l.resource LEFT JOIN carrier c ON c.id = l.carrier
+  LEFT JOIN carrier_state cs ON cs.carrier = l.carrier LEFT JOIN unit v ON v.id = cs.content
+  LEFT JOIN unit_state s ON s.unit = v.id
+ WHERE (r.kind = ANY (%(things)s) OR c.kind = ANY (%(carriers)s))
+   AND NOT EXISTS (SELECT FROM label_state x WHERE x.code = l.code)
+   AND (COALESCE(c.kind, '') NOT IN ('container', 'roll') OR COALESCE(s.balance, v.amount) > 0)
+ ORDER BY r.kind, r.key, c.kind, v.about->>'material', v.lot_no, l.code LIMIT %(most)s
+"""
+
+
+MOST_LABELS = 400
+
+
+def labels_standing(things: Iterable[str], carriers: Iterable[str] = ()) -> list[dict[str, Any]]:
+    """Labels of these kinds of things and carriers, at most MOST_LABELS; see STANDING."""
+    return _rows(STANDING, {"things": list(things), "carriers": list(carriers), "most": MOST_LABELS})

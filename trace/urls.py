@@ -8,6 +8,7 @@ from drf_spectacular.views import SpectacularAPIView
 
 from trace.api.views import Genealogy, PlantData, Rules
 from trace.pages import compare, home, hull, lot, records, rules, search, short_address, sign_in, unit
+from trace.pages import labels as label_pages
 from trace.pages.open_lists.view import open_list
 from trace.pages.setup.view import setup
 from trace.scan.labels import labels_pdf
@@ -30,6 +31,8 @@ labels: list[URLPattern | URLResolver] = [
 scan: list[URLPattern | URLResolver] = [
     path("scan/<slug:slug>/", station, name="station"),
     path("labels/", labels_pdf, name="labels_pdf"),
+    path("labels/plant/", label_pages.plant_labels, name="plant_labels"),
+    path("labels/to-try/", label_pages.labels_to_try, name="labels_to_try"),
 ]
 
 # The desk: hulls, lots, search, rules, plant data.

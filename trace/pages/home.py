@@ -9,6 +9,7 @@ from plant.access import allowed
 from plant.kinds.table import KINDS
 from plant.sign_on import SignedOn, current
 from plant.stations import ENTRIES, GROUPS
+from trace.lookup import is_demo
 from trace.pages.lists import HomePage, StationGroup, StationLine, WaitLine
 from trace.pages.open_lists.table import OPEN_LISTS
 from trace.pages.open_lists.view import counts
@@ -60,7 +61,7 @@ Entry = tuple[str, dict[str, str], str, str]
 
 def _plant() -> list[tuple[str, list[Entry]]]:
     """Every station and page with a word and a line, in the order material goes through the plant."""
-    return [*_stations(), *_desk()]
+    return [*_stations(), *_desk(demo=is_demo())]
 
 
 def _stations() -> list[tuple[str, list[Entry]]]:
@@ -71,13 +72,16 @@ def _stations() -> list[tuple[str, list[Entry]]]:
     ]
 
 
-def _desk() -> list[tuple[str, list[Entry]]]:
+def _desk(*, demo: bool) -> list[tuple[str, list[Entry]]]:
+    to_try: Entry = ("labels_to_try", {}, _("Labels to try"), _("Everything in this demo, with badges and PINs"))
     return [
         (_("Desk"), [
             ("search", {}, _("Find"), _("A hull, lot or mould by any part of its code")),
             ("compare", {}, _("Compare"), _("Two hulls side by side")),
             ("rules", {}, _("Rules"), _("What this plant refuses and warns of")),
             ("records", {}, _("Records"), _("Whether they are what they say: the last check")),
+            *([to_try] if demo else []),
+            ("plant_labels", {}, _("All labels"), _("Moulds, scales, arms, places, orders: to print or to scan here")),
         ]),
         (_("Plant data"), [("setup", {"kind": kind.name}, str(kind.title), str(kind.about)) for kind in KINDS]),
     ]  # fmt: skip

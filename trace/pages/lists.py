@@ -143,6 +143,7 @@ class SignInPage:
     next_url: str = ""
     station: str = ""
     people: tuple[str, ...] = ()  # already signed on at this station
+    labels_url: str = ""  # of a demo: its badges to scan, with their PINs
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,7 @@ from plant.sign_on import (
     why_ended,
 )
 from trace.codes import CodeError, parse_label_code, storable
+from trace.lookup import is_demo
 from trace.models import Label, LabelState, Note
 from trace.pages.lists import SignInPage
 
@@ -120,6 +121,7 @@ def _form(request: HttpRequest, how: How, error: str, status: int = HTTPStatus.O
         error=error,
         next_url=_next(request),
         people=tuple(person.name for person in people_signed_on(request)),
+        labels_url=reverse("labels_to_try") if is_demo() else "",
     )
     response = render(request, "pages/sign_in.html", {"sign_in": page}, status=status)
     if status == HTTPStatus.UNAUTHORIZED:
