@@ -18,7 +18,7 @@ from collections.abc import Iterator, Mapping
 from http import HTTPStatus
 from pathlib import Path
 
-from deploy import postgres
+from deploy import postgres, reader
 from deploy.accounts import Account, can_run, check_crossing, hand_over, unprivileged
 from deploy.environment import PYTHON, ROOT, make_venv, program_environment
 from deploy.processes import Interrupted, Programs, ignore_signals, raise_on_signals
@@ -99,6 +99,8 @@ def prepare(server: postgres.Server, programs: Programs) -> None:
     postgres.create_database(server, PRIVATE_DATABASE, demo=True)
     manage = [str(PYTHON), str(ROOT / "manage.py")]
     programs.run("migrate", [*manage, "migrate", "--no-input", "-v", "0"], role="migrator")
+    if bad := reader.damaged():
+        print(f"The code reader is not as it was released ({', '.join(bad)}): the camera may not read.", flush=True)
     programs.run("collectstatic", [*manage, "collectstatic", "--no-input", "-v", "0"])
     if not stamp.exists():
         programs.run("mark_demo", [*manage, "mark_demo"], role="migrator")

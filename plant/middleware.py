@@ -29,6 +29,10 @@ CONTENT_SECURITY_POLICY = (
     "connect-src 'self'; worker-src 'self'; manifest-src 'self'; font-src 'self'; form-action 'self'; "
     "frame-ancestors 'none'; base-uri 'none'; object-src 'none'"
 )
+# The worker that reads codes from the camera's picture is WebAssembly. What a worker may do is said by the answer that
+# its script came in (W3C Content Security Policy Level 3), so no page has to let WebAssembly in.
+CAMERA_WORKER = "trace/camera-worker.js"
+CAMERA_WORKER_POLICY = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; connect-src 'self'"
 # The camera reads codes; every other feature of the W3C Permissions Policy's list is switched off.
 FEATURES_OFF = (
     "accelerometer", "ambient-light-sensor", "autoplay", "bluetooth", "browsing-topics", "display-capture",
@@ -120,7 +124,8 @@ def policy_headers(get_response: Next) -> Next:
 
     def respond(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
-        response.setdefault("Content-Security-Policy", CONTENT_SECURITY_POLICY)
+        worker = request.path_info == f"{settings.STATIC_URL}{CAMERA_WORKER}"
+        response.setdefault("Content-Security-Policy", CAMERA_WORKER_POLICY if worker else CONTENT_SECURITY_POLICY)
         response.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
         response.setdefault("Cache-Control", "no-store")
         return response

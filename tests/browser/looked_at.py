@@ -2,7 +2,7 @@
 
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -18,12 +18,15 @@ STANDARDS = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
 
 
 @contextmanager
-def started_chromium() -> Iterator[Any]:
+def started_chromium(more: Sequence[str] = ()) -> Iterator[Any]:
+    """A browser; `more` are flags of its own for one test."""
     # The driver runs a loop of its own in this thread; Django would take that for asynchronous code.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     try:
         with sync_playwright() as playwright:
-            browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), headless=True, args=FLAGS)
+            browser = playwright.chromium.launch(
+                executable_path=shutil.which("chromium"), headless=True, args=[*FLAGS, *more]
+            )
             yield browser
             browser.close()
             # What was asked meanwhile went over a connection of the loop's own, which the next test must not find.
