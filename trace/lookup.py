@@ -166,6 +166,32 @@ def drawn_from(carrier: str) -> list[dict[str, Any]]:
     )
 
 
+def said_of_itself(carrier: str) -> list[dict[str, Any]]:
+    """The last records of a carrier itself, as of drawn_from: booked at goods-in, counted, proved empty; and what came
+    out of it while it was empty by the book."""
+    return _rows(
+        """WITH said AS (
+             SELECT v.id, NULL AS "where", e.amount, e.uom FROM carrier c JOIN unit u ON u.carrier = c.id
+               JOIN edge e ON e.child = u.id AND e.role = 'receive' JOIN event w ON w.id = e.event JOIN event v
+                 ON v.uid = COALESCE(w.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], w.uid::text)::uuid
+              WHERE c.uid = %(carrier)s AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)
+             UNION
+             SELECT v.id, NULL, NULL, NULL FROM carrier c JOIN unit u ON u.carrier = c.id
+               JOIN event_unit x ON x.unit = u.id AND x.role IN ('counted', 'proved empty')
+               JOIN event v ON v.id = x.event AND v.kind IN ('counted', 'proved_empty')
+              WHERE c.uid = %(carrier)s
+             UNION
+             SELECT o.id, COALESCE(m->>'layer', m->>'position'), (m->>'amount')::bigint, m->>'uom'
+               FROM gap g JOIN event v ON v.id = g.event,
+                    LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m,
+                    LATERAL (SELECT id FROM event WHERE uid = COALESCE(m->>'of', v.uid::text)::uuid) AS o
+              WHERE g.what = 'source' AND m->>'carrier' = %(carrier)s)
+           SELECT v.uid AS event, v.kind, v.person, v.happened AS when, s."where", s.amount, s.uom
+             FROM said s JOIN event v ON v.id = s.id ORDER BY v.happened DESC, v.id DESC LIMIT 12""",
+        {"carrier": carrier},
+    )
+
+
 def open_discrepancies(asked: str = "") -> list[dict[str, Any]]:
     """What a person must look at, the one asked for (event uid:n) first and then the 60 newest: event uid, n, kind; the
     unit's serial or number, its kind, label and the hulls packed in it; person and time."""

@@ -7,6 +7,7 @@ count the same kilogram once for every way it took; passing shares on merges the
 from collections import deque
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
 from trace.genealogy.amounts import (
     NOTHING,
@@ -171,7 +172,7 @@ def sweep(
         if unit == suspect:
             share = one_layer(wholly(_amount(plan, unit, uom)))
         elif ways or unit in doubts:
-            share = _arrived(plan, unit, ways, doubts.get(unit), _room(plan, unit, uom, limit))
+            share = _arrived(plan, unit, ways, doubts.get(unit), _room(plan, unit, uom, limit), uom)
         else:
             continue
         shares[unit] = share
@@ -220,41 +221,59 @@ def _is_part(edge: Edge, parent: Node) -> bool:
 
 def _passed(plan: Plan, unit: int, share: Share, edges: tuple[Edge, ...], uom: str | None) -> Share:
     """What goes along all the edges from one unit into one child, which together take what a flow allows."""
-    node, flow = plan.graph.nodes[unit], plan.flows.get(unit, EMPTY)
+    node = plan.graph.nodes[unit]
     drawn = [e for e in edges if _is_part(e, node)]
-    layers: dict[str, list[Bounds]] = {}
-    totals: list[Bounds] = []
-    if drawn:
-        total = _amount(plan, unit, uom)
-        over = _over(plan, unit) if node.uom == uom else 0
-        # A heel that nobody weighed came on top of what the book adds up.
-        doubtful = total is not None and flow.into_unrecorded > 0 and flow.into_amount >= total
-        if total is not None and node.uom == uom:
-            total = max(total, flow.into_amount)
-        draws = [(_part_key(e), _draw(plan, e, uom)) for e in drawn]
-        totals.append(part(share.total, total, _sum(d for _, d in draws), over=over, doubtful=doubtful))
-        for key in dict.fromkeys(k for k, _ in draws):
-            draw = _sum(d for k, d in draws if k == key)
-            layers.setdefault(key, []).append(part(share.total, total, draw, over=over, doubtful=doubtful))
-        if all((e.role == "heel" and e.amount is None) or _either(plan, e) for e in drawn):
-            # Nobody knows whether a heel was left, only that nobody proved the vessel empty; or out of which it came.
-            totals[0] = replace(totals[0], certain=False, pure=False)
-            layers = {key: [replace(b, certain=False, pure=False) for b in bs] for key, bs in layers.items()}
-    for edge in edges:
-        if _is_part(edge, node):
-            continue
-        ways = flow.shared_by if edge.role in SHARED_ROLES else 1
-        removed: int | None = 0
-        if uom == (node.uom or "mg"):
-            removed = None if flow.unrecorded_out else flow.drawn
-        mass = _amount(plan, unit, uom)
-        passed = {k: split(whole(b, mass, removed), ways) for k, b in share.layers.items()}
-        for key, bounds in passed.items():
-            layers.setdefault((edge.layer or "") if edge.role == "charge" else key, []).append(bounds)
-        all_of_it = split(whole(share.total, mass, removed), ways)
-        totals.append(replace(all_of_it, certain=all_of_it.certain or any(b.certain for b in passed.values())))
-    total_bounds = totals[0] if len(totals) == 1 else together(totals)
-    return Share({k: bs[0] if len(bs) == 1 else together(bs) for k, bs in layers.items()}, total_bounds)
+    ways = [_drawn(plan, node, share, drawn, uom)] if drawn else []
+    ways += [_all_of_it(plan, node, share, edge, uom) for edge in edges if not _is_part(edge, node)]
+    if len(ways) == 1:
+        return ways[0]
+    keys = dict.fromkeys(key for way in ways for key in way.layers)
+    layers = {key: [way.layers[key] for way in ways if key in way.layers] for key in keys}
+    return Share({k: bs[0] if len(bs) == 1 else together(bs) for k, bs in layers.items()},
+                 together(way.total for way in ways))  # fmt: skip
+
+
+def _drawn(plan: Plan, node: Node, share: Share, drawn: list[Edge], uom: str | None) -> Share:
+    """The draws from one unit into one child together: no two of them take the same kilogram."""
+    flow, total = plan.flows.get(node.id, EMPTY), _amount(plan, node.id, uom)
+    over = _over(plan, node.id) if node.uom == uom else 0
+    # A heel that nobody weighed came on top of what the book adds up.
+    doubtful = total is not None and flow.into_unrecorded > 0 and flow.into_amount >= total
+    if total is not None and node.uom == uom:
+        total = max(total, flow.into_amount)
+    draws = [(_part_key(e), _draw(plan, e, uom)) for e in drawn]
+
+    def taken(draw: Draw) -> Bounds:
+        return part(share.total, total, draw, over=over, doubtful=doubtful)
+
+    whole_draw = taken(_sum(d for _, d in draws))
+    layers = {key: taken(_sum(d for k, d in draws if k == key)) for key in dict.fromkeys(k for k, _ in draws)}
+    if all(_unweighed_heel(e) or _either(plan, e) for e in drawn):
+        # Nobody knows whether a heel was left, only that nobody proved the vessel empty; or out of which it came. If
+        # any of it is in there, it is still of the suspect alone where all of this unit is.
+        whole_draw = replace(whole_draw, certain=False)
+        layers = {key: replace(bounds, certain=False) for key, bounds in layers.items()}
+    return Share(layers, whole_draw)
+
+
+def _unweighed_heel(edge: Edge) -> bool:
+    return edge.role == "heel" and edge.amount is None
+
+
+def _all_of_it(plan: Plan, node: Node, share: Share, edge: Edge, uom: str | None) -> Share:
+    """What goes on along an edge that passes the unit on whole, or shares it out."""
+    flow, mass = plan.flows.get(node.id, EMPTY), _amount(plan, node.id, uom)
+    ways = flow.shared_by if edge.role in SHARED_ROLES else 1
+    removed: int | None = 0
+    if uom == (node.uom or "mg"):
+        removed = None if flow.unrecorded_out else flow.drawn
+    passed = {k: split(whole(b, mass, removed), ways) for k, b in share.layers.items()}
+    layers: dict[str, Bounds] = {}
+    for key, bounds in passed.items():
+        to = (edge.layer or "") if edge.role == "charge" else key
+        layers[to] = together([layers[to], bounds]) if to in layers else bounds
+    total = split(whole(share.total, mass, removed), ways)
+    return Share(layers, replace(total, certain=total.certain or any(b.certain for b in passed.values())))
 
 
 def _part_key(edge: Edge) -> str:
@@ -304,6 +323,7 @@ def _arrived(
     ways: list[tuple[Share, tuple[Edge, ...]]],
     doubt: Share | None,
     limit: int | None,
+    uom: str | None,
 ) -> Share:
     shares = [share for share, _ in ways] + ([doubt] if doubt else [])
     layers = {
@@ -311,8 +331,19 @@ def _arrived(
         for key in dict.fromkeys(k for s in shares for k in s.layers)
     }
     total = capped(together(s.total for s in shares), limit)
-    pure_layers = {key: replace(b, pure=doubt is None and _pure(plan, unit, key, ways)) for key, b in layers.items()}
-    return Share(pure_layers, replace(total, pure=doubt is None and _pure(plan, unit, None, ways)))
+    if doubt is not None:
+        return Share(layers, total)
+    layers = {key: replace(b, pure=_pure(plan, unit, key, ways)) for key, b in layers.items()}
+    if not _pure(plan, unit, None, ways):
+        return Share(layers, total)
+    node, flow = plan.graph.nodes[unit], plan.flows.get(unit, EMPTY)
+    if not node.amount or node.uom != uom or flow.difference < 0:
+        return Share(layers, replace(total, pure=True, certain=total.certain or bool(node.amount)))
+    # All of it is of the suspect, however little is known of each way in.
+    least = max(total.least, node.amount)
+    best = Fraction(least) if total.best is None or total.best < least else total.best
+    total = Bounds(least, best, total.most if total.most is None else max(total.most, least), certain=True, pure=True)
+    return Share({key: total if len(layers) == 1 else b for key, b in layers.items()}, total)
 
 
 def _pure(plan: Plan, unit: int, key: str | None, ways: list[tuple[Share, tuple[Edge, ...]]]) -> bool:
@@ -334,7 +365,9 @@ def _pure(plan: Plan, unit: int, key: str | None, ways: list[tuple[Share, tuple[
                 continue
             bounds = share.total if key is None else share.layers.get(key, NOTHING)
             pure += bounds.pure
-    enough = flow.into_unrecorded > 0 or (
+    # A heel that nobody weighed explains nothing of the amount.
+    heels = sum(_unweighed_heel(edge) for _, edges in ways for edge in edges)
+    enough = flow.into_unrecorded > heels or (
         node.amount is None or flow.into_amount >= node.amount + min(0, flow.difference)
     )
     return wanted > 0 and pure == wanted and enough

@@ -280,4 +280,5 @@ STEPS: dict[str, Any] = {
 # Parts that stand in the truth tables only; holds are walked afterwards.
 ONLY_TRUTH = {
     "erased", "touches", "resources", "cycles", "cooks", "labels", "holds", "hold_releases", "blobs", "missed",
+    "counts", "empties",
 }  # fmt: skip

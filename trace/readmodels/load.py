@@ -64,6 +64,7 @@ def enter(body: str, rows: dict[str, list[Row]], notes: Notes, scan: Row, log_fr
             "id": id_, "child": child, "parent": parent, "amount": amount, "role": role, "aside": aside,
         }  # fmt: skip
     ids.parents = set(found["gone"] or [])
+    ids.parents |= {ids.unit[edge["parent"]] for edge in rows.get("edges", [])}
     store = Store()
     for table in (
         "unit_state", "unit_hold", "place_now", "carrier_state", "carrier_log", "mould_state", "instrument_state",

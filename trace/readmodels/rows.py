@@ -120,6 +120,20 @@ class Rows:
         row |= {} if at is None else {"at": stamp(at)}
         self._add("differences", row if left is None else {**row, "left": left})
 
+    def counted(
+        self, carrier: str, left: int | None, *, at: datetime | None = None, of: str | None = None
+    ) -> None:
+        """What a person counted in a carrier, whatever was in it by the book: it stands when more is told.
+
+        at, of: when it was, and the event that first said so, where it is put right (left None: it was not counted).
+        """
+        row: Row = {"carrier": carrier, "left": left}
+        self._add("counts", row if of is None or at is None else {**row, "at": stamp(at), "of": of})
+
+    def emptied(self, carrier: str, at: datetime | None, of: str) -> None:
+        """When a carrier was really proved empty (None: it was not), as event `of` said of another time."""
+        self._add("empties", {"carrier": carrier, "at": None if at is None else stamp(at), "of": of})
+
     def touch(self, unit: str, role: str) -> None:
         row = {"unit": unit, "role": role}
         if row not in self.parts.get("touches", []):

@@ -198,6 +198,7 @@ def _act(a: Attempt, floor: floors.Floor, rows: Rows, basic: list[Finding]) -> s
     if not basic:
         recorded = HANDLERS[type(a.command)].act(a.kept, floor, rows)
         if floor.changes:
+            _need_alone(a)
             replay(rows, floor.changes, partial(tolerance, floor), floor.now)
         return recorded
     known = [unit.uid for found in floor.found.values() for unit in (found.load, found.unit) if unit is not None]

@@ -12,12 +12,13 @@ from django.utils.translation import gettext_noop as noop
 from trace.codes import AmountError, parse_amount, printed
 from trace.genealogy.live import LIVE_NOW
 from trace.readmodels.rows import Rows, moment
+from trace.recording.acts.vessels import LARGEST_FILL
 from trace.recording.acts.weighing import layer_of
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor import words as say
-from trace.recording.floor.changes import Emptied, Took
-from trace.recording.floor.sources import discrepancy_is_open
-from trace.recording.floor.standing import Floor
+from trace.recording.floor.changes import BEFORE, Counted, Emptied, Took
+from trace.recording.floor.sources import discrepancy_is_open, one
+from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.units import UnitFacts, read_units
 from trace.recording.told_late.at_that_time import released_at
 from trace.recording.told_late.history import Content, history_of, is_may
@@ -28,16 +29,23 @@ SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'par
    'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom,
    'at', COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened),
    'of', s.of, 'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = s.of::uuid),
-   'carrier', (SELECT uid FROM carrier WHERE id = p.carrier)) ORDER BY e.id)::text
+   'carrier', (SELECT uid FROM carrier WHERE id = p.carrier),
+   'into', (SELECT uid FROM carrier WHERE id = c.carrier)) ORDER BY e.id)::text
   FROM edge e JOIN event v ON v.id = e.event JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent,
        LATERAL (SELECT COALESCE(v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], v.uid::text) AS of) s
  WHERE {LIVE_NOW} AND
 """
-# What an event said stands in its own edges, or in those that took their place when they were withdrawn.
+# What an event said stands in its own edges, or in those that took their place when they were withdrawn. What came
+# out of a carrier that was empty by the book has none at first, and has one once something told later explains it.
 SAID_BY = """
 e.id IN (WITH RECURSIVE said(edge) AS (
   SELECT s.id FROM edge s JOIN event w ON w.id = s.event WHERE w.uid = %(event)s
      AND COALESCE(w.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'], %(event)s::text) = %(event)s::text
+  UNION
+  SELECT s.id FROM event w JOIN event_unit g ON g.event = w.id AND g.role = 'gap' JOIN unit x ON x.id = g.unit
+    JOIN unit y ON y.id = x.id OR (y.carrier = x.carrier AND y.kind = x.kind) JOIN edge s ON s.child = y.id
+    JOIN event o ON o.id = s.event
+   WHERE w.uid = %(event)s AND o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = %(event)s::text
   UNION
   SELECT s.id FROM said JOIN edge_void x ON x.edge = said.edge JOIN edge s ON s.event = x.event
     JOIN event w ON w.id = s.event WHERE w.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = %(event)s::text)
@@ -78,13 +86,30 @@ def live_edges_of(event: str) -> list[dict[str, Any]]:
     return _edges(SAID_BY, {"event": event}) + _fetch(MISSED, {"event": event})
 
 
+# A count or a proving empty has no edge: what it said, or what it was put right to since.
+SAID_OF = """
+SELECT json_build_object('kind', v.kind, 'carrier', t.carrier, 'at', t.at)::text
+  FROM event v, LATERAL (
+    SELECT c->>'carrier' AS carrier, COALESCE(c->>'at', v.body::jsonb->>'happened') AS at, w.id, c->>'left' AS left
+      FROM event w, LATERAL jsonb_array_elements(w.body::jsonb->'rows'->%(part)s) AS c
+     WHERE (w.id = v.id OR w.kind = 'corrected') AND COALESCE(c->>'of', w.uid::text) = v.uid::text
+    UNION ALL
+    SELECT l->>'carrier', v.body::jsonb->>'happened', v.id, ''
+      FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l WHERE v.kind = 'proved_empty'
+     ORDER BY 3 DESC LIMIT 1) t
+ WHERE v.uid = %(event)s AND v.kind = %(kind)s
+"""
+SAYS = {"counted": "counts", "proved_empty": "empties"}
+
+
 @dataclass(frozen=True, kw_only=True)
 class Correct(Command):
-    """An earlier scan named the wrong source, or the wrong amount.
+    """An earlier scan named the wrong source, the wrong amount or the wrong time.
 
-    event: its uid. was: the source it named; now: the right one ("" to withdraw it, leaving a gap that shows).
-    amount: the right amount in kg or pieces, "" to keep it. Edges of that event from `was` are withdrawn; the same
-    edges from `now` are added. reason: kept as a note.
+    event: its uid. was: the source it named, or the container it counted, emptied or booked at goods-in; now: the right
+    one ("" to withdraw it, leaving a gap that shows). amount: the right amount in kg or pieces, "" to keep it. at: when
+    it really happened, as ISO text with its offset, "" to keep it. Edges of that event from `was` are withdrawn; the
+    same edges from `now` are added. reason: kept as a note.
     """
 
     KIND = "corrected"
@@ -92,9 +117,10 @@ class Correct(Command):
     ALONE = True
 
     event: str
-    was: str = scanned("container", "vessel", "roll", "tub", "drop_box")
-    now: str = scanned("container", "vessel", "roll", "tub", "drop_box", optional=True)
+    was: str = scanned("container", "vessel", "roll", "tub", "drop_box", "returnable")
+    now: str = scanned("container", "vessel", "roll", "tub", "drop_box", "returnable", optional=True)
     amount: str = ""
+    at: str = ""
     reason: str = words()
 
     @staticmethod
@@ -107,8 +133,22 @@ class Correct(Command):
         }  # fmt: skip
 
 
+def said_of(c: Correct, floor: Floor) -> dict[str, Any] | None:
+    """What the event counted or emptied, as {kind, carrier, at}, where it is one of the carrier that was scanned."""
+    for kind, part in SAYS.items():
+        try:
+            found = one(SAID_OF, {"event": str(_uuid(c.event)), "kind": kind, "part": part})
+        except ValueError:
+            return None
+        said: dict[str, Any] | None = json.loads(found) if found else None
+        if said and said["at"] and said["carrier"] == floor[c.was].carrier:
+            return {**said, "at": moment(said["at"])}
+    return None
+
+
 def wrong_edges(c: Correct, floor: Floor) -> list[dict[str, Any]]:
-    """The live edges of that event whose parent is or was a content of the carrier that was named wrongly."""
+    """The live edges of that event whose parent is or was a content of the carrier that was named wrongly, or by which
+    that carrier was booked at goods-in."""
     carrier = floor[c.was].carrier
     try:
         edges = live_edges_of(str(_uuid(c.event)))
@@ -116,9 +156,11 @@ def wrong_edges(c: Correct, floor: Floor) -> list[dict[str, Any]]:
         return []
     edges = [e for e in edges if e["role"] != "heel" and not is_may(e)]
     # Where nobody knew the source so far, there is none that could be named wrongly.
-    return [e for e in edges if e["carrier"] == carrier] or [
-        e for e in edges if e["carrier"] is None and e["n"] is None
-    ]
+    return (
+        [e for e in edges if e["carrier"] == carrier]
+        or [e for e in edges if e["role"] == "receive" and e["into"] == carrier]
+        or [e for e in edges if e["carrier"] is None and e["n"] is None]
+    )
 
 
 def _uuid(text: str) -> Any:
@@ -127,32 +169,71 @@ def _uuid(text: str) -> Any:
     return UUID(text)
 
 
+def right_time(c: Correct, floor: Floor) -> datetime | None:
+    """When it really happened, None where that stays; ValueError where it is no time that has come."""
+    if not c.at.strip():
+        return None
+    at = datetime.fromisoformat(c.at.strip())
+    if at.tzinfo is None:
+        raise ValueError(c.at)
+    if at > floor.now:
+        raise ValueError(c.at)
+    return at
+
+
 def correct_facts(c: Correct, floor: Floor) -> Facts:
-    edges = wrong_edges(c, floor)
-    trouble = ""
-    uom = edges[0]["uom"] if edges else "mg"
-    try:
-        if c.amount:
-            parse_amount(c.amount, uom or "mg")
-    except AmountError as error:
-        trouble = str(error)
-    if c.amount and len(edges) > 1:
-        trouble = f"That record used it {len(edges)} times: an amount can be put right only where it was used once."
-    if c.amount and any(edge["role"] == "charge" for edge in edges):
-        trouble = "A tub is tipped whole: put the weighing of its charge right instead."
+    said = said_of(c, floor)
+    edges = [] if said else wrong_edges(c, floor)
+    at, trouble = None, _trouble(c, floor, edges, said)
+    if not trouble:
+        at = right_time(c, floor)
     right = floor[c.now].carrier if c.now else None
-    stories = [(edge, history_of(right, edge["at"]).base) for edge in edges] if right else []
+    drawn = [edge for edge in edges if edge["role"] != "receive"]
+    stories = [(edge, history_of(right, at or edge["at"]).base) for edge in drawn] if right else []
     return {
         "typed": {"trouble": trouble},
         "right": _right_facts(c, floor, [(edge, base) for edge, base in stories if base is not None]),
         "correction": {
             "no_reason": not c.reason.strip(),
-            "nothing": not edges,
-            "same": bool(c.now) and floor[c.now].code == floor[c.was].code and not c.amount,
+            "nothing": not edges and said is None,
+            "same": bool(c.now) and floor[c.now].code == floor[c.was].code and not c.amount and not c.at,
             "empty": any(base is None for _, base in stories),
             "was": floor[c.was].name,
         },
     }
+
+
+def _trouble(c: Correct, floor: Floor, edges: list[dict[str, Any]], said: dict[str, Any] | None) -> str:
+    """Why what was typed cannot be what is right, as a sentence; "" where it can."""
+    unit = floor[c.was].unit
+    uom = edges[0]["uom"] if edges else unit.uom if said and unit else "mg"
+    return _unreadable(c, floor, uom or "mg") or _impossible(c, floor, edges, said)
+
+
+def _unreadable(c: Correct, floor: Floor, uom: str) -> str:
+    try:
+        if c.amount:
+            parse_amount(c.amount, uom, LARGEST_FILL)
+    except AmountError as error:
+        return str(error)
+    try:
+        right_time(c, floor)
+    except ValueError:
+        return f"“{c.at[:30]}” is no time that has come: write day, time and offset, as in 2026-06-08T14:30+02:00."
+    return ""
+
+
+def _impossible(c: Correct, floor: Floor, edges: list[dict[str, Any]], said: dict[str, Any] | None) -> str:
+    own = bool(said) or any(edge["role"] == "receive" for edge in edges)
+    if own and c.now and floor[c.now].code != floor[c.was].code:
+        return "A count, an emptying and a delivery are of the container itself: scan it again, or leave it blank."
+    if c.amount and len(edges) > 1:
+        return f"That record used it {len(edges)} times: an amount can be put right only where it was used once."
+    if c.amount and any(edge["role"] == "charge" for edge in edges):
+        return "A tub is tipped whole: put the weighing of its charge right instead."
+    if c.amount and said and said["kind"] == "proved_empty":
+        return "A vessel proved empty holds nothing: put its time right, or leave the container blank to withdraw it."
+    return ""
 
 
 def _right_facts(c: Correct, floor: Floor, named: list[tuple[dict[str, Any], Content]]) -> Facts:
@@ -203,6 +284,9 @@ def _was_waiting(unit: UnitFacts, when: datetime) -> bool:
 
 @handles(Correct, correct_facts)
 def correct(c: Correct, floor: Floor, rows: Rows) -> str:
+    said = said_of(c, floor)
+    if said:
+        return _correct_itself(c, said, floor, rows)
     edges = wrong_edges(c, floor)
     right = floor[c.now] if c.now else None
     # What else in that carrier it may have been goes with what was named; the replay says anew what is still open.
@@ -210,22 +294,56 @@ def correct(c: Correct, floor: Floor, rows: Rows) -> str:
         if is_may(edge) and edge["n"] is not None and edge["carrier"] in {e["carrier"] for e in edges}:
             rows.void(edge["event"], edge["n"])
     for edge in edges:
-        amount = parse_amount(c.amount, edge["uom"] or "mg") if c.amount else edge["amount"]
-        floor.changes.withdrawn.append(edge)
-        if right is not None or c.amount:
-            floor.changes.took.append(
-                Took(
-                    right.carrier if right else None, edge["at"], edge["child"], amount, edge["uom"] or "mg",
-                    edge["role"],
-                    edge["layer"], edge["position"], edge["of"], timedelta(milliseconds=edge["unsure_ms"] or 0),
-                )
-            )  # fmt: skip
-        if edge["role"] == "charge" and right is not None and right.carrier != edge["carrier"]:
-            # It was the other tub that was tipped: this one kept its charge.
-            floor.changes.filled_again.append((edge["carrier"], edge["at"]))
-            floor.changes.emptied.append(Emptied(right.carrier or "", edge["at"], proved=False))
+        _correct_edge(c, edge, right, floor)
         rows.touch(edge["child"], "corrected")
     return f"{len(edges)} put right: {floor[c.was].name} to {floor[c.now].name if c.now else 'no record'}"
+
+
+def _correct_edge(c: Correct, edge: dict[str, Any], right: Found | None, floor: Floor) -> None:
+    """Withdraw what it said, and say what is right."""
+    changes, at = floor.changes, right_time(c, floor)
+    amount = parse_amount(c.amount, edge["uom"] or "mg", LARGEST_FILL) if c.amount else edge["amount"]
+    unsure = timedelta(0) if at else timedelta(milliseconds=edge["unsure_ms"] or 0)
+    received = edge["role"] == "receive"
+    changes.withdrawn.append(edge)
+    if right is not None or c.amount or c.at:
+        changes.took.append(
+            Took(
+                right.carrier if right and not received else None, at or edge["at"], edge["child"], amount,
+                edge["uom"] or "mg", edge["role"], edge["layer"], edge["position"], edge["of"], unsure,
+                parent=edge["parent"] if received else None,
+            )
+        )  # fmt: skip
+    if at is not None:
+        changes.moved[edge["child"]] = at
+    if edge["role"] == "charge" and right is not None and (right.carrier != edge["carrier"] or at is not None):
+        # It was the other tub that was tipped, or another time: this one kept its charge.
+        changes.filled_again.append((edge["carrier"], edge["at"]))
+        changes.emptied.append(Emptied(right.carrier or "", at or edge["at"], proved=False))
+
+
+def _correct_itself(c: Correct, said: dict[str, Any], floor: Floor, rows: Rows) -> str:
+    """A count or a proving empty: withdrawn, or said of another time or amount."""
+    found, carrier, was, of = floor[c.was], said["carrier"], said["at"], str(_uuid(c.event))
+    at = right_time(c, floor) or was
+    if said["kind"] == "proved_empty":
+        rows.emptied(carrier, at if c.now else None, of)
+        floor.changes.filled_again.append((carrier, was))
+        if c.now:
+            floor.changes.emptied.append(Emptied(carrier, at, proved=True))
+        return f"{found.name} proved empty: {'at another time' if c.now else 'withdrawn'}"
+    uom = found.unit.uom if found.unit and found.unit.uom else "mg"
+    left = counted_then(carrier, was) if not c.amount else parse_amount(c.amount, uom, LARGEST_FILL)
+    rows.counted(carrier, left if c.now else None, at=at, of=of)
+    floor.changes.uncounted.append((carrier, was))
+    if c.now and left is not None:
+        floor.changes.counted.append(Counted(carrier, at, left))
+    return f"{found.name} counted: {say.amount(left, uom) if c.now else 'withdrawn'}"
+
+
+def counted_then(carrier: str, when: datetime) -> int | None:
+    """What the records say was counted in a carrier at that moment."""
+    return history_of(carrier, when - BEFORE).counts.get(when)
 
 
 @dataclass(frozen=True, kw_only=True)

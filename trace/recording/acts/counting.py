@@ -8,7 +8,7 @@ from django.utils.translation import gettext_noop as noop
 
 from trace.codes import AmountError, parse_amount, printed
 from trace.readmodels.plantdata import Directory
-from trace.readmodels.rows import Rows
+from trace.readmodels.rows import Rows, stamp
 from trace.recording.acts.draws import fill_tolerance
 from trace.recording.acts.vessels import LARGEST_FILL
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
@@ -83,7 +83,10 @@ def far_under(plant: Directory, unit: UnitFacts, left: int) -> bool:
 def count(c: Count, floor: Floor, rows: Rows) -> str:
     found = floor[c.box]
     unit = found.unit
-    assert unit is not None  # noqa: S101 - NOTHING-TO-COUNT is basic
+    rows.counted(found.carrier or "", parse_amount(c.amount, unit.uom if unit and unit.uom else "mg", LARGEST_FILL))
+    if unit is None:
+        # What is told later may show that something was in it.
+        return f"{found.name}: {c.amount} counted, and nothing was in it by the book"
     uom = unit.uom or "mg"
     left = parse_amount(c.amount, uom, LARGEST_FILL)
     if count_facts(c, floor)["count"]["too_much"]:
@@ -96,7 +99,7 @@ def count(c: Count, floor: Floor, rows: Rows) -> str:
     else:
         rows.difference(unit.uid, left - (unit.balance or 0), uom, COUNTED, left=left)
         if left == 0:
-            rows.status(unit.uid, "used up")
+            rows.status(unit.uid, "used up", at=stamp(floor.now))
         elif unit.status == "used up":
-            rows.status(unit.uid, status_before_used_up(unit.uid))
+            rows.status(unit.uid, status_before_used_up(unit.uid), at=stamp(floor.now))
     return f"{found.name}: {say.amount(left, uom)} counted, {say.amount(unit.balance, uom)} by the book"

@@ -4,7 +4,7 @@ from decimal import Decimal
 from typing import Any
 
 from trace.genealogy.mixes import materials_of
-from trace.readmodels.rows import Rows
+from trace.readmodels.rows import Rows, stamp
 from trace.recording.acts import hold_words
 from trace.recording.commands import Facts
 from trace.recording.floor import words as say
@@ -64,6 +64,14 @@ def source_facts(found: Found, floor: Floor, wanted: int, *, rest: str = "scan t
     }
 
 
+def _out_of_turn(floor: Floor, unit: UnitFacts, amount: int) -> bool:
+    """Whether it is told late of what is over its book now: then it matters which draw went over it, and by how much.
+    As long as there is enough of it, the order makes no difference."""
+    if floor.happened >= floor.now or unit.balance is None or unit.kind == "charge":
+        return False
+    return unit.gained != 0 or unit.balance < amount
+
+
 def draw(
     rows: Rows,
     floor: Floor,
@@ -85,7 +93,7 @@ def draw(
     carrier was last filled or emptied is left to the replay of its log.
     """
     unit = source.unit
-    if unit is not None and source.late:
+    if unit is not None and (source.late or _out_of_turn(floor, unit, before + amount)):
         floor.changes.took.append(
             Took(
                 source.carrier, floor.happened, child, amount, unit.uom or uom, role, layer, position,
@@ -109,4 +117,4 @@ def draw(
         else:
             rows.discrepancy_once("overdrawn", unit.uid)
     if left <= 0:
-        rows.status(unit.uid, "used up")
+        rows.status(unit.uid, "used up", at=stamp(floor.now))

@@ -10,7 +10,7 @@ from django.utils.translation import gettext_noop as noop
 from django.utils.translation import ngettext
 
 from trace.codes import AmountError, parse_amount, printed, shown
-from trace.readmodels.rows import Rows
+from trace.readmodels.rows import Rows, stamp
 from trace.recording.acts import hold_words
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor import words as say
@@ -350,11 +350,11 @@ def release(c: Release, floor: Floor, rows: Rows) -> str:
     assert unit is not None  # noqa: S101
     lot = _lot_of(floor[c.container])
     status = CONDITIONAL if c.conditional else "released"
-    rows.status(lot, status)
+    rows.status(lot, status, at=stamp(floor.now))
     known = lot_facts(lot)
     for content, was in known["waiting"]:
         if was != status:
-            rows.status(content, status)
+            rows.status(content, status, at=stamp(floor.now))
     if c.conditional and not known["at_gate"]:
         # Of what is made with it nothing leaves before the test is in.
         rows.hold(lot, AT_GATE)

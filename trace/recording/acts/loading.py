@@ -10,7 +10,7 @@ from django.utils.translation import ngettext
 
 from trace.codes import in_order, named_together, printed
 from trace.genealogy.live import LIVE_NOW
-from trace.readmodels.rows import Rows
+from trace.readmodels.rows import Rows, stamp
 from trace.recording.acts import hold_words
 from trace.recording.acts.draws import draw, source_facts
 from trace.recording.acts.weighing import layer_of, takes
@@ -405,7 +405,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     layer = tub.layer or tub.unit.about.get("layer")
     rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
     found_after_all(rows, load, "layer", str(layer))
-    rows.status(tub.unit.uid, "tipped")
+    rows.status(tub.unit.uid, "tipped", at=stamp(floor.now))
     if tub.late:
         floor.changes.emptied.append(Emptied(tub.carrier or "", tub.then or floor.happened, proved=False))
     else:

@@ -7,11 +7,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
 from trace.codes import AmountError, parse_amount, printed
-from trace.readmodels.rows import Rows
+from trace.readmodels.rows import Rows, stamp
 from trace.recording.acts.draws import draw, fill_tolerance, source_facts
 from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
 from trace.recording.floor.changes import Emptied, Put
+from trace.recording.floor.sources import status_before_used_up
 from trace.recording.floor.standing import Floor, UnitFacts
 from trace.recording.told_late.contents import mixed_about, worse
 
@@ -80,6 +81,9 @@ def top_up(c: TopUp, floor: Floor, rows: Rows) -> str:
     uom = unit.uom if unit and unit.uom else "mg"
     said = f"{say.amount(amount, uom)} of {unit.about.get('material') if unit else 'unknown'} into {into.name}"
     about, lot_no, status = (unit.about, unit.lot_no, unit.status or "unknown") if unit else ({}, None, "unknown")
+    if unit and status == "used up":
+        # By the book nothing was left in it: what came out all the same is what was in it before.
+        status = status_before_used_up(unit.uid)
     if into.late:
         put = Put(into.carrier or "", floor.happened, source.carrier, amount, uom, about, lot_no, status, floor.unsure)
         floor.changes.put.append(put)
@@ -92,7 +96,7 @@ def top_up(c: TopUp, floor: Floor, rows: Rows) -> str:
     if into.unit:
         # Nothing left by the book is not proved empty: an edge without an amount keeps it a "may".
         rows.edge(content, into.unit.uid, "heel", amount=heel or None, uom=uom)
-        rows.status(into.unit.uid, "topped up")
+        rows.status(into.unit.uid, "topped up", at=stamp(floor.now))
     draw(rows, floor, source, content, "topup", amount)
     rows.fill(into.carrier or "", content, floor.since(into))
     if into.unit and into.unit.place:
@@ -150,5 +154,5 @@ def _write_off(rows: Rows, floor: Floor, unit: UnitFacts) -> None:
         rows.difference(unit.uid, -left, unit.uom or "mg", "fill difference" if within else "not found when emptied")
         if not within:
             rows.discrepancy("not found when emptied", unit.uid)
-    rows.status(unit.uid, "used up")
+    rows.status(unit.uid, "used up", at=stamp(floor.now))
     rows.touch(unit.uid, "proved empty")

@@ -9,7 +9,7 @@ from django.utils.translation import gettext_noop as noop
 from trace.codes import AmountError, kg_to_mg, parse_amount, printed
 from trace.codes.formulas import charge_volume_l
 from trace.genealogy.mixes import materials_of
-from trace.readmodels.rows import Rows, moment
+from trace.readmodels.rows import Rows, moment, stamp
 from trace.recording.acts.draws import draw, source_facts
 from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
@@ -302,7 +302,7 @@ def weigh(c: Weigh, floor: Floor, rows: Rows) -> str:
     if before:
         if already > 0:
             rows.edge(charge, before.uid, "heel", amount=already, uom="mg", layer=c.layer)
-        rows.status(before.uid, "topped up")
+        rows.status(before.uid, "topped up", at=stamp(floor.now))
     elif tub.unit:
         # Told of a tub that was full by the book: if it still was, that is in there too.
         rows.edge(charge, tub.unit.uid, "heel", layer=c.layer)

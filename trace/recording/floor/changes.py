@@ -25,6 +25,8 @@ class Took:
     of: str | None = None
     # How far `at` may be off: whatever was in the carrier within that may have been it.
     unsure: timedelta = timedelta(0)
+    # The unit that it is out of, where that is in no carrier: the lot of a delivery.
+    parent: str | None = None
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,11 @@ class Counted:
 
 @dataclass
 class Changes:
-    """What is to be replayed, collected by a command's handler. `filled_again`: emptyings that never were."""
+    """What is to be replayed, collected by a command's handler.
+
+    filled_again, uncounted: emptyings and counts that never were, as (carrier, when). moved: when what began a content
+    really happened, by the content's uid.
+    """
 
     took: list[Took] = field(default_factory=list)
     put: list[Put] = field(default_factory=list)
@@ -80,9 +86,12 @@ class Changes:
     counted: list[Counted] = field(default_factory=list)
     withdrawn: list[dict[str, Any]] = field(default_factory=list)
     filled_again: list[tuple[str, datetime]] = field(default_factory=list)
+    uncounted: list[tuple[str, datetime]] = field(default_factory=list)
+    moved: dict[str, datetime] = field(default_factory=dict)
 
     def __bool__(self) -> bool:
-        return any((self.took, self.put, self.stood, self.emptied, self.counted, self.withdrawn))
+        told = self.took, self.put, self.stood, self.emptied, self.counted
+        return any((*told, self.withdrawn, self.filled_again, self.uncounted))
 
     def starts(self) -> dict[str, datetime]:
         """The moment from which each carrier has to be gone through again."""
@@ -95,7 +104,9 @@ class Changes:
         moments += [(e["carrier"], e["at"] - BEFORE) for e in self.withdrawn]
         # What enters a content that was there already changes that content, so begin just before it.
         children = {t.child for t in self.took} | {e["child"] for e in self.withdrawn}
-        moments += [(carrier, since - BEFORE) for carrier, since in content_of(children).values()]
+        begun = content_of(children).items()
+        moments += [(carrier, min(since, self.moved.get(unit, since)) - BEFORE) for unit, (carrier, since) in begun]
+        moments += [(carrier, at - BEFORE) for carrier, at in (*self.filled_again, *self.uncounted)]
         found: dict[str, datetime] = {}
         for carrier, at in moments:
             if carrier is not None:

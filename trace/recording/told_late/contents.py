@@ -1,4 +1,4 @@
-"""Carriers and their contents while a replay goes through them, step by step."""
+"""What a carrier holds while its history is gone through, the steps of that history, and what a mix is called."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -6,13 +6,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from trace.genealogy.mixes import materials_of, said_of
-from trace.recording.floor.changes import Changes, Counted, Emptied, Put, Stood, Took
+from trace.recording.floor.changes import BEFORE, Changes, Counted, Emptied, Put, Stood, Took
 from trace.recording.told_late.history import Content, History
-
-# States in which a content may still be used or wait; the others it leaves behind when it is filled or used up.
-LASTING = (
-    "quarantine", "released", "conditionally released", "made before records", "part weighed", "weighed",
-)  # fmt: skip
 
 # The worst first: of what is mixed the worse of the two stands.
 USED_AS = ("quarantine", "conditionally released", "released")
@@ -20,54 +15,102 @@ USED_AS = ("quarantine", "conditionally released", "released")
 Tolerance = Callable[[dict[str, Any], int], int]
 
 
-@dataclass
+@dataclass(eq=False)
 class Run:
-    """One content as it comes out of the replay."""
+    """One content as it comes out of the history. Amounts in `uom`, None where nobody knows how much there is.
+
+    uid: "" for one that is not recorded so yet. old: the record of what this one is. fixed: it stays that record,
+    however the book goes on. status: what it may be used as while it is not used or filled up. end: what became of it.
+    differences: what the book is off by, and what a person counted, by cause and time.
+    """
 
     uid: str
     kind: str
     uom: str
-    amount: int
+    amount: int | None
     about: dict[str, Any]
     lot_no: str | None
-    balance: int
+    balance: int | None
+    status: str | None
     old: Content | None = None
-    made: bool = False
-    automatic: dict[datetime, int] = field(default_factory=dict)
-    # When somebody counted what was in it: what that was, and by how much the book was off.
-    counts: dict[datetime, tuple[int, int]] = field(default_factory=dict)
-    touched: bool = False
-    # What it may be used as while it is not used up or filled up, where that is not what the records say of it.
-    used_as: str | None = None
+    fixed: bool = False
+    part: bool = False
     end: str = ""
+    found: int = 0
+    place: str | None = None
+    # What it could be used as when it came in.
+    first: str | None = None
+    differences: dict[tuple[str, datetime], tuple[int, int | None]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.first = self.status
+
+    @property
+    def left(self) -> int:
+        return max(self.balance or 0, 0)
+
+    @property
+    def holds(self) -> bool:
+        """Something is in it, as far as anybody knows; an amount that nobody recorded is not nothing."""
+        return self.balance is None or self.balance > 0
+
+    def differs(self, cause: str, at: datetime, by: int, left: int | None = None) -> None:
+        if by or left is not None:
+            before = self.differences.get((cause, at), (0, None))[0]
+            self.differences[cause, at] = before + by, left
+        if self.balance is not None:
+            self.balance += by
+
+    def same(self) -> bool:
+        """Whether what is recorded of it is what comes out now."""
+        if self.fixed or self.old is None:
+            return self.uid != ""
+        if self.amount != self.old.amount:
+            return False
+        # Of a charge the record says what it was weighed as; its lots are read from what went into it.
+        return self.kind == "charge" or (
+            named(self.about) == named(self.old.about) and (self.lot_no or None) == (self.old.lot_no or None)
+        )
 
 
-@dataclass
+@dataclass(eq=False)
+class Way:
+    """Something went from `parent` into `child`, or (parent None) nobody knows out of what. edge, missed: the record
+    that says so already."""
+
+    took: Took
+    child: Run | str
+    parent: Run | str | None
+    amount: int | None
+    edge: dict[str, Any] | None = None
+    missed: dict[str, Any] | None = None
+    # It left a carrier before what is gone through of that begins.
+    before: bool = False
+
+
+@dataclass(eq=False)
 class Goes:
-    """A carrier while it is gone through. `dirty`: what is in it differs from what the records said so far."""
+    """A carrier while it is gone through."""
 
     uid: str
     history: History
     now: Run | None = None
-    dirty: bool = False
     runs: list[Run] = field(default_factory=list)
-    entries: list[tuple[str | None, datetime]] = field(default_factory=list)
-    # What was taken from it while it was empty, but may have been a little later: with the edge that said so.
-    waiting: list[tuple[Took, dict[str, Any] | None]] = field(default_factory=list)
+    entries: list[tuple[Run | None, datetime]] = field(default_factory=list)
+    # What was taken from it while it was empty, but may have been a little later.
+    waiting: list[Way] = field(default_factory=list)
 
     def begin(self, run: Run | None, at: datetime) -> None:
-        if run is None:
-            self.entries.append((None, at))
-        else:
+        if run is not None:
             self.runs.append(run)
-            self.entries.append((run.uid, at))
+        self.entries.append((run, at))
         self.now = run
 
     def begun(self, edge: dict[str, Any]) -> bool:
         """True when what left it is gone through: it left after the beginning, or what came in after that."""
         return edge["at"] > self.history.start or any(edge["parent"] == x.uid for x in self.history.later)
 
-    def held(self, first: datetime, last: datetime) -> list[str]:
+    def held(self, first: datetime, last: datetime) -> list[Run]:
         """What was in it at any moment from `first` to `last`."""
         ends = [since for _, since in self.entries[1:]] + [None]
         times = zip(self.entries, ends, strict=True)
@@ -80,13 +123,17 @@ class Step:
     order: int
     carrier: str
     content: Content | None = None
-    edge: dict[str, Any] | None = None
-    took: Took | None = None
-    missed: bool = False
+    way: Way | None = None
     put: Put | None = None
     stood: Stood | None = None
     emptied: Emptied | None = None
     counted: Counted | None = None
+    decided: str = ""
+
+
+def named(about: dict[str, Any]) -> dict[str, Any]:
+    """What of a content's words depends on what was mixed in it."""
+    return {k: about[k] for k in ("material", "materials", "supplier", "origin", "lot", "expires") if about.get(k) is not None}
 
 
 def mixed_about(
@@ -111,23 +158,21 @@ def worse(one: str | None, other: str | None) -> str | None:
     return found[0] if found else one
 
 
-def as_it_was(content: Content, balance: int) -> Run:
-    return Run(
-        content.uid, content.kind, content.uom, content.amount, content.about, content.lot_no, balance, old=content
-    )
-
-
-def as_took(carrier: str | None, edge: dict[str, Any], child: str) -> Took:
+def as_took(carrier: str | None, edge: dict[str, Any]) -> Took:
     return Took(
-        carrier, edge["at"], child, edge["amount"], edge["uom"] or "mg", edge["role"], edge["layer"],
+        carrier, edge["at"], edge["child"], edge["amount"], edge["uom"] or "mg", edge["role"], edge["layer"],
         edge["position"], edge["of"], timedelta(milliseconds=edge["unsure_ms"] or 0),
     )  # fmt: skip
 
 
-def is_missed(changes: Changes, missed: dict[str, Any]) -> bool:
-    """False for what is put right by this very event."""
-    said = {(e["child"], e["of"]) for e in changes.withdrawn if e["n"] is None}
-    return (missed["child"], missed["of"]) not in said
+def which_of(took: Took) -> str:
+    """What of its child it went into: the name of the gap that it leaves where nobody knows its source."""
+    return took.layer or took.position or took.role
+
+
+def said_again(changes: Changes) -> set[tuple[str, str]]:
+    """The missing sources that this very event puts right: (child, event that first said so)."""
+    return {(e["child"], e["of"]) for e in changes.withdrawn if e["n"] is None}
 
 
 def steps_in_order(
@@ -138,47 +183,36 @@ def steps_in_order(
     What went into a content of `later` is no step of its own: it is gone through with that content.
     """
     steps = []
+    righted = said_again(changes)
     for uid, carrier in carriers.items():
-        known = {x.uid for x in carrier.history.contents}
-        steps += [Step(c.since, 0, uid, content=c) for c in carrier.history.later]
+        history = carrier.history
+        known = {x.uid for x in history.contents}
+        steps += [Step(changes.moved.get(c.uid, c.since), 0, uid, content=c) for c in history.later]
         again = [at for other, at in changes.filled_again if other == uid]
-        emptied = [at for at in carrier.history.emptied if at not in again]
-        steps += [Step(at, 2, uid, emptied=Emptied(uid, at, proved=False)) for at in emptied]
-        steps += [Step(at, 2, uid, counted=Counted(uid, at, left)) for at, left in carrier.history.counts.items()]
+        uncounted = [at for other, at in changes.uncounted if other == uid]
+        steps += [Step(at, 2, uid, emptied=Emptied(uid, at, proved=at in history.proved))
+                  for at in history.emptied if not any(abs(at - x) <= BEFORE for x in again)]  # fmt: skip
+        counts = [(at, left) for at, left in history.counts.items() if at not in uncounted]
+        steps += [Step(at, 2, uid, counted=Counted(uid, at, left)) for at, left in counts]
+        steps += [Step(at, 2, uid, decided=status) for at, status in history.decided]
         steps += [
-            Step(e["at"], 1, uid, edge=e)
+            Step(e["at"], 1, uid, way=Way(as_took(uid, e), e["child"], None, e["amount"], edge=e))
             for e in edges
-            if e["parent"] in known and e["role"] != "heel" and e["child"] not in later
-            and carrier.begun(e)
-        ]  # fmt: skip
-        steps += [
-            Step(m["at"], 1, uid, took=as_took(uid, m, m["child"]), missed=True)
-            for m in carrier.history.missed
-            if m["carrier"] == uid
-            and m["at"] > carrier.history.start
-            and m["child"] not in later
-            and is_missed(changes, m)
+            if e["parent"] in known and e["role"] != "heel" and e["child"] not in later and carrier.begun(e)
         ]
-        # From where something was withdrawn, the rest of the history is another one.
-        steps += [Step(e["at"], 1, uid) for e in changes.withdrawn if e["parent"] in known]
+        steps += [
+            Step(m["at"], 1, uid, way=Way(as_took(uid, m), m["child"], None, m["amount"], missed=m))
+            for m in history.missed
+            if m["carrier"] == uid and m["at"] > history.start and m["child"] not in later
+            and (m["child"], m["of"]) not in righted
+        ]  # fmt: skip
     steps += [Step(p.at, 0, p.carrier, put=p) for p in changes.put]
     steps += [Step(s.at, 0, s.carrier, stood=s) for s in changes.stood]
     steps += [Step(e.at, 2, e.carrier, emptied=e) for e in changes.emptied]
     steps += [Step(x.at, 2, x.carrier, counted=x) for x in changes.counted]
-    steps += [Step(t.at, 1, t.carrier, took=t) for t in changes.took if t.carrier is not None and t.child not in later]
+    steps += [
+        Step(t.at, 1, t.carrier, way=Way(t, t.child, None, t.amount))
+        for t in changes.took
+        if t.carrier is not None and t.child not in later
+    ]
     return sorted(steps, key=lambda s: (s.at, s.order))
-
-
-def status_of(run: Run, *, now: bool) -> str | None:
-    """The status a content comes out with, None where it keeps the one it has. `now`: it is in its carrier still."""
-    was = run.old.status if run.old is not None else None
-    if run.end == "as made":
-        return None
-    status = run.end or run.used_as or (was if was in LASTING else "released")
-    if now and run.balance <= 0:
-        status = "used up"
-    if run.kind == "charge":
-        # One whose tip is withdrawn was not tipped, unless all of it went into another; else it stays what it is.
-        passed = run.end == "tipped" or (run.end == "topped up" and run.balance <= 0)
-        status = run.end if passed else "weighed" if was == "tipped" else was or status
-    return status if status != was or run.made else None

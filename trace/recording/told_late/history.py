@@ -19,6 +19,38 @@ DRAWN = ("draw", "topup", "insert", "graphic")
 # States a content left behind when it was filled up or used; when the act happened it was in none of them.
 PASSED = ("topped up", "used up", "made anew", "tipped")
 
+# Every status that a unit was given, with the kind of event that gave it.
+STATUSES = """(SELECT json_agg(json_build_array(COALESCE(CASE WHEN w.kind <> 'released' THEN s.said->>'at' END,
+                                   w.body::jsonb->>'happened'), s.said->>'status', w.kind) ORDER BY w.id)
+    FROM event_unit x JOIN event w ON w.id = x.event,
+         LATERAL jsonb_array_elements(w.body::jsonb->'rows'->'statuses') AS s(said)
+   WHERE x.unit = {unit}.id AND x.role = 'status' AND s.said->>'unit' = {unit}.uid::text)"""
+
+# When a carrier was proved empty since `start`: the last word on each, where it was put right.
+PROVED = """SELECT DISTINCT ON (t.of) t.at FROM (
+    SELECT v.uid::text AS of, v.happened AS at, v.id FROM event v
+     WHERE v.kind = 'proved_empty' AND v.happened > %(start)s
+       AND EXISTS (SELECT FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
+                    WHERE l->>'carrier' = %(carrier)s)
+    UNION ALL
+    SELECT e->>'of', (e->>'at')::timestamptz, v.id FROM event v,
+           LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'empties') AS e
+     WHERE v.kind = 'corrected' AND e->>'carrier' = %(carrier)s) t
+  ORDER BY t.of, t.id DESC"""
+# What was counted in it, in the same way. The oldest counts say it in their difference alone.
+COUNTS = """SELECT DISTINCT ON (t.of) t.at, t.left FROM (
+    SELECT COALESCE(c->>'of', v.uid::text) AS of, COALESCE((c->>'at')::timestamptz, v.happened) AS at,
+           (c->>'left')::bigint AS left, v.id
+      FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'counts') AS c
+     WHERE (v.kind = 'corrected' OR v.kind = 'counted' AND v.happened > %(start)s) AND c->>'carrier' = %(carrier)s
+    UNION ALL
+    SELECT v.uid::text, v.happened, (c->>'left')::bigint, v.id FROM carrier k JOIN unit u ON u.carrier = k.id
+      JOIN event_unit x ON x.unit = u.id AND x.role = 'counted' JOIN event v ON v.id = x.event,
+           LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'differences') AS c
+     WHERE k.uid = %(carrier)s AND v.kind = 'counted' AND NOT v.body::jsonb->'rows' ? 'counts'
+       AND c->>'left' IS NOT NULL AND COALESCE((c->>'at')::timestamptz, v.happened) = v.happened) t
+  ORDER BY t.of, t.id DESC"""
+
 # The contents a carrier held from a moment on (and the one before), with their live edges. An edge that a late
 # fact or a correction added again carries the time of the act in its event's bytes; others have their event's.
 HISTORY = f"""
@@ -38,17 +70,25 @@ SELECT json_build_object(
  'contents', (SELECT json_agg(json_build_object('uid', u.uid, 'kind', u.kind, 'amount', u.amount, 'uom', u.uom,
       'about', u.about, 'lot_no', u.lot_no, 'since', l.since, 'until', l.until, 'status', s.status,
       'balance', s.balance, 'place', (SELECT place FROM place_now WHERE unit = u.id),
+      'statuses', {STATUSES.format(unit='u')},
+      'looked_at', (SELECT json_agg(kind) FROM discrepancy WHERE unit = u.id),
       'gaps', (SELECT json_agg(json_build_array(what, which)) FROM gap WHERE unit = u.id),
       'differences', (SELECT json_agg(json_build_object('amount', d.amount, 'cause', d.cause, 'at', d.at,
                                                         'left', d.left)
                                       ORDER BY d.id) FROM counted d WHERE d.unit = u.id),
-      'holds', (SELECT json_agg(h.rule ORDER BY h.id) FROM hold h WHERE h.unit = u.id
+      'freed', (SELECT json_agg(DISTINCT h.uid) FROM hold_release r JOIN hold h ON h.id = r.hold WHERE r.unit = u.id),
+      'holds', (SELECT json_agg(json_build_array(h.uid, h.rule) ORDER BY h.id) FROM hold h WHERE h.unit = u.id
            AND NOT EXISTS (SELECT FROM hold_release r
                             WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = u.id)))) ORDER BY l.since, u.id)
     FROM log l JOIN unit u ON u.id = l.content JOIN unit_state s ON s.unit = u.id),
- 'proved', (SELECT json_agg(v.happened) FROM event v WHERE v.kind = 'proved_empty' AND v.happened > %(start)s
-     AND EXISTS (SELECT FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
-                  WHERE l->>'carrier' = %(carrier)s)),
+ 'proved', (SELECT json_agg(p.at) FROM ({PROVED}) p WHERE p.at > %(start)s),
+ 'counts', (SELECT json_agg(json_build_array(n.at, n.left)) FROM ({COUNTS}) n
+   WHERE n.left IS NOT NULL AND n.at > %(start)s),
+ 'decided', (SELECT json_agg(json_build_array(v.happened, s.said->>'status')) FROM carrier c
+    JOIN unit u ON u.carrier = c.id JOIN event_unit x ON x.unit = u.id AND x.role = 'status'
+    JOIN event v ON v.id = x.event AND v.kind = 'released',
+         LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'statuses') AS s(said)
+   WHERE c.uid = %(carrier)s AND s.said->>'unit' = u.uid::text AND v.happened > %(start)s),
  'missed', (SELECT json_agg(m.said::jsonb || jsonb_build_object('of', COALESCE(m.said->>'of', v.uid::text),
       'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = COALESCE(m.said->>'of', v.uid::text)::uuid),
       'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))
@@ -61,7 +101,9 @@ SELECT json_build_object(
       'role', e.role, 'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom, 'at', e.at,
       'of', e.of, 'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = e.of::uuid),
       'carrier', (SELECT uid FROM carrier WHERE id = p.carrier),
-      'parent_about', p.about, 'parent_lot_no', p.lot_no,
+      'parent_about', p.about, 'parent_lot_no', p.lot_no, 'parent_statuses',
+      CASE WHEN e.role IN ('topup', 'receive') THEN {STATUSES.format(unit='p')} END,
+      'looked_at', (SELECT json_agg(kind) FROM discrepancy WHERE unit = c.id),
       'parent_lot', CASE WHEN p.kind = 'lot' THEN p.uid::text ELSE p.about->>'lot' END) ORDER BY e.id)
     FROM live e JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent))::text
 """
@@ -69,22 +111,28 @@ SELECT json_build_object(
 
 @dataclass(frozen=True)
 class Content:
-    """One content (or charge in a tub) as recorded. Amounts in `uom`; differences: amount, cause, at, left."""
+    """One content (or charge in a tub) as recorded. Amounts in `uom`, None where nobody knows; differences: amount,
+    cause, at, left. statuses: (when, status, kind of event), in the order of recording. holds: (uid, rule) laid on it.
+    freed: uids of holds that a person ended for it. looked_at: kinds of discrepancies that it has or had.
+    """
 
     uid: str
     kind: str
-    amount: int
+    amount: int | None
     uom: str
     about: dict[str, Any]
     lot_no: str | None
     since: datetime
     until: datetime | None
     status: str | None
-    balance: int
+    balance: int | None
     place: str | None
+    statuses: list[tuple[datetime, str, str]]
+    looked_at: list[str]
     gaps: list[list[str]]
     differences: list[dict[str, Any]]
-    holds: list[str]
+    holds: list[list[str]]
+    freed: list[str]
 
 
 @dataclass(frozen=True)
@@ -96,7 +144,7 @@ class History:
 
     start: datetime
     base: Content | None
-    left: int
+    left: int | None
     later: list[Content]
     edges: list[dict[str, Any]]
     emptied: list[datetime]
@@ -104,11 +152,9 @@ class History:
     # What came out of it, or into it out of another, while that was empty by the book.
     missed: list[dict[str, Any]]
 
-    @property
-    def counts(self) -> dict[datetime, int]:
-        """What was counted in it since `start`, by when."""
-        every = [d for c in self.contents for d in c.differences if d["cause"] == COUNTED]
-        return {d["at"]: d["left"] for d in every if d["at"] > self.start}
+    # What was counted in it since `start`, by when; and when a person released what was in it.
+    counts: dict[datetime, int]
+    decided: list[tuple[datetime, str]]
 
     @property
     def contents(self) -> list[Content]:
@@ -121,7 +167,9 @@ def history_of(carrier: str, start: datetime) -> History:
         cursor.execute(HISTORY, {"carrier": carrier, "start": start})
         found = json.loads(cursor.fetchone()[0])
     contents = [_content(row) for row in found["contents"] or []]
-    edges = [{**e, "at": moment(e["at"])} for e in found["edges"] or []]
+    edges = [
+        {**e, "at": moment(e["at"]), "parent_statuses": as_statuses(e["parent_statuses"])} for e in found["edges"] or []
+    ]
     before = [c for c in contents if c.since <= start and (c.until is None or c.until > start)]
     base = before[-1] if before else None
     later = [c for c in contents if c.since > start]
@@ -133,13 +181,17 @@ def history_of(carrier: str, start: datetime) -> History:
             emptied.add(content.until)
     left = _left(base, edges, start)
     missed = [{**m, "at": moment(m["at"])} for m in found["missed"] or []]
-    return History(start, base, left, later, edges, sorted(emptied), frozenset(proved), missed)
+    counts = {moment(at): left for at, left in found["counts"] or []}
+    decided = sorted((moment(at), status) for at, status in found["decided"] or [])
+    return History(start, base, left, later, edges, sorted(emptied), frozenset(proved), missed, counts, decided)
 
 
-def _left(base: Content | None, edges: list[dict[str, Any]], start: datetime) -> int:
+def _left(base: Content | None, edges: list[dict[str, Any]], start: datetime) -> int | None:
     """What was in the base content at `start`, by the book: what left or was written off later is given back."""
     if base is None:
         return 0
+    if base.balance is None:
+        return None
     later = sum(e["amount"] or 0 for e in edges if e["parent"] == base.uid and (e["role"] == "heel" or e["at"] > start))
     anew = (*AUTOMATIC, COUNTED)
     booked: int = sum(d["amount"] for d in base.differences if d["cause"] in anew and d["at"] > start)
@@ -150,16 +202,29 @@ def _content(row: dict[str, Any]) -> Content:
     return Content(
         **{
             **row,
-            "amount": row["amount"] or 0,
-            "balance": row["balance"] or 0,
             "uom": row["uom"] or "mg",
             "since": moment(row["since"]),
             "until": moment(row["until"]) if row["until"] else None,
+            "statuses": as_statuses(row["statuses"]),
+            "looked_at": row["looked_at"] or [],
             "gaps": row["gaps"] or [],
             "differences": [{**d, "at": moment(d["at"])} for d in row["differences"] or []],
             "holds": row["holds"] or [],
+            "freed": row["freed"] or [],
         }
     )
+
+
+def as_statuses(rows: list[list[str]] | None) -> list[tuple[datetime, str, str]]:
+    return [(moment(at), status, kind) for at, status, kind in rows or []]
+
+
+def usable_as(statuses: list[tuple[datetime, str, str]], when: datetime) -> str | None:
+    """The status that something had for use at a moment: not that it was filled up or used up. Of what was made anew
+    later it is the first one given."""
+    lasting = [(at, status) for at, status, _ in statuses if status not in PASSED]
+    before = [status for at, status in lasting if at <= when]
+    return before[-1] if before else next((status for _, status in lasting), None)
 
 
 def is_may(edge: dict[str, Any]) -> bool:
@@ -193,7 +258,10 @@ def taken_since(carrier: str, when: datetime) -> bool:
                 WHERE g.what = 'source' AND m.said->>'carrier' = %(carrier)s
                   AND COALESCE((m.said->>'at')::timestamptz, v.happened) > %(when)s)
               OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
-                WHERE v.kind = 'proved_empty' AND v.happened > %(when)s AND l->>'carrier' = %(carrier)s)""",
+                WHERE v.kind = 'proved_empty' AND v.happened > %(when)s AND l->>'carrier' = %(carrier)s)
+              OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'counts') AS n
+                WHERE v.kind IN ('counted', 'corrected') AND n->>'carrier' = %(carrier)s
+                  AND COALESCE((n->>'at')::timestamptz, v.happened) > %(when)s)""",
             {"carrier": carrier, "when": when},
         )
         found: bool = cursor.fetchone()[0]

@@ -17,26 +17,33 @@ from trace.scan.sight import RECORDS, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, reason_of, why
 from trace.speech import names_of
 
-CARRIERS = ("container", "vessel", "roll", "tub", "drop_box")
+CARRIERS = ("container", "vessel", "roll", "tub", "drop_box", "returnable")
 
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
     return (
-        Slot("was", CARRIERS, _("Scan the container that was named wrongly"), clears=("event", "now", "amount")),
+        Slot("was", CARRIERS, _("Scan the container that was named wrongly"), clears=("event", "now", "amount", "at")),
         Slot("now", CARRIERS, _("Scan the right container"), optional=True),
     )
 
 
-def records(sight: Sight) -> list[tuple[str, str]]:
-    """(event uid, words) of what was taken from the container."""
+def records(sight: Sight) -> tuple[list[tuple[str, str]], str]:
+    """(event uid, words) of what was taken from the container, and what was said of it itself; the one that is meant
+    where only one thing was taken."""
     found = sight.one("was")
     if found is None or found.carrier is None:
-        return []
+        return [], ""
     taken = lookup.drawn_from(found.carrier)
+    meant = str(taken[0]["event"]) if len(taken) == 1 else ""
+    return _lines([*taken, *lookup.said_of_itself(found.carrier)]), meant
+
+
+def _lines(taken: list[dict[str, Any]]) -> list[tuple[str, str]]:
     names = names_of({t["person"] for t in taken if t["person"]})
     return [
         (str(t["event"]), f"{say.clock(t['when'])} {t['kind'].replace('_', ' ')} {t['where'] or ''} "
-         f"{say.amount(t['amount'], t['uom'])}, {names.get(t['person'], '')}")
+         + (f"{say.amount(t['amount'], t['uom'])}, " if t["amount"] is not None else "")
+         + names.get(t["person"], ""))
         for t in taken
     ]  # fmt: skip
 
@@ -44,30 +51,34 @@ def records(sight: Sight) -> list[tuple[str, str]]:
 def fields(sight: Sight) -> tuple[Field, ...]:
     if not sight.text("was"):
         return ()
-    pairs = records(sight)
+    pairs, meant = records(sight)
     reasons = [("wrong box scanned", _("Wrong box scanned")), ("wrong amount", _("Wrong amount")),
+               ("wrong time", _("Wrong time")),
                ("never happened", _("It never happened"))]  # fmt: skip
     return (
-        choice("event", _("Which record"), pairs, value=pairs[0][0] if len(pairs) == 1 else ""),
+        choice("event", _("Which record"), pairs, value=meant),
         Field("amount", _("Right amount"), "weight", hint=_("in kg or pieces; empty: as it was")),
+        Field("at", _("Right time"), "text", hint=_("as in 2026-06-08T14:30+02:00; empty: as it was")),
         Field("withdraw", _("No container is known: withdraw it and show the gap"), "checkbox"),
         why(reasons),
     )
 
 
 def commands(sight: Sight) -> Sequence[Command] | None:
-    pairs = records(sight)
-    event = sight.text("event") or (pairs[0][0] if len(pairs) == 1 else "")
-    right = sight.text("now")
-    if not sight.text("was") or not event or not (right or sight.text("withdraw") or sight.text("amount")):
+    event = sight.text("event") or records(sight)[1]
+    right, said = sight.text("now"), ("now", "withdraw", "amount", "at")
+    if not sight.text("was") or not event or not any(sight.text(name) for name in said):
         return None
     if sight.typed and not reason_of(sight):
         return None
     if not right and not sight.text("withdraw"):
-        right = sight.text("was")  # only the amount was wrong
+        right = sight.text("was")  # only the amount or the time was wrong
     return [
-        Correct(event=event, was=sight.text("was"), now=right, amount=sight.text("amount"), reason=reason_of(sight))
-    ]
+        Correct(
+            event=event, was=sight.text("was"), now=right, amount=sight.text("amount"), at=sight.text("at"),
+            reason=reason_of(sight),
+        )
+    ]  # fmt: skip
 
 
 def correct_rows(sight: Sight) -> tuple[Row, ...]:

@@ -1,0 +1,259 @@
+"""A plain reckoning of carriers and of the kilograms of each lot, from nothing but what truly happened.
+
+It shares no code with the product and knows neither events nor edges. Acts are replayed in the order in which they
+happened, by the everyday rules of the floor: what enters a carrier that was not proved empty lies on what was left in
+it; a container may hold a little more than its label says; what was counted stands; what is proved empty is empty.
+
+How much of a lot is in a draw follows from conservation of mass alone. A filling of T holds s of the lot. A draw of d
+takes at most min(d, s), and at least d - (T - s), because there is no more of anything else: the bounds of Fréchet
+(1951) for a table of two rows with given margins. Fully mixed, it takes d x s / T. What was found over the book may
+have been of any of the lots.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime
+from fractions import Fraction
+
+TOLERANCE = Fraction(2, 100)  # the share of a fill by which a container of the invented plant may hold more
+UNKNOWN = "?"
+
+
+@dataclass
+class Act:
+    """What truly happened. kind: topup, weigh, count, empty, tip. Amounts in mg.
+
+    source: the carrier that is taken from, counted, emptied or tipped ("" where nobody knows). into: the carrier that
+    is filled, the tub that is weighed into, the load that is tipped into. more: another bag follows into the same tub.
+    """
+
+    at: datetime
+    kind: str
+    source: str
+    into: str = ""
+    amount: int = 0
+    more: bool = False
+
+
+@dataclass(frozen=True)
+class Share:
+    """Of one lot: at least, fully mixed and at most so many mg (None: nobody can say); whether it is all of it."""
+
+    least: int
+    best: Fraction | None
+    most: int | None
+    certain: bool
+    pure: bool = False
+
+    @property
+    def verdict(self) -> str:
+        return "certain" if self.certain or self.least > 0 else "cannot" if self.most == 0 else "may"
+
+
+NONE = Share(0, Fraction(0), 0, certain=False)
+
+
+@dataclass
+class Part:
+    """What went into a filling: out of another one, or unknown (None). amount None: a rest that nobody weighed."""
+
+    of: Filling | None
+    amount: int | None
+
+
+@dataclass
+class Filling:
+    """What a carrier held between two fillings; a delivery is all of one `lot`."""
+
+    amount: int
+    lot: str = ""
+    parts: list[Part] = field(default_factory=list)
+    balance: int = 0
+    drawn: int = 0
+    gains: int = 0
+    losses: int = 0
+    # What the book itself found, which is found once only.
+    found: int = 0
+    differences: list[tuple[str, int]] = field(default_factory=list)
+    more: bool = False
+    usable: bool = True
+    status: str = "released"
+
+    def __post_init__(self) -> None:
+        self.balance = self.amount
+
+    def differs(self, cause: str, by: int) -> None:
+        if not by:
+            return
+        self.balance += by
+        self.differences.append((cause, by))
+        self.gains += max(by, 0)
+        self.losses += min(by, 0)
+        if cause == "fill difference":
+            self.found += by
+
+    def room(self) -> int:
+        """What more a container may hold than its label says, as far as it was not found in it already."""
+        return max(0, int(self.amount * TOLERANCE) - self.found)
+
+    def let_out(self, amount: int) -> None:
+        short = amount - self.balance
+        self.balance -= amount
+        self.drawn += amount
+        if 0 < short <= self.room():
+            self.differs("fill difference", min(short, amount))
+        if self.balance <= 0:
+            self.status = "used up"
+
+    def over(self) -> int:
+        return self.gains + max(0, self.drawn - self.amount - self.gains - self.losses)
+
+    def unknown(self) -> bool:
+        """Whether the source of any of it is not recorded."""
+        return any(p.of is None or p.of.unknown() for p in self.parts)
+
+    def lots(self) -> set[str]:
+        own = {self.lot} if self.lot else set()
+        return own.union(*(p.of.lots() for p in self.parts if p.of is not None))
+
+
+@dataclass
+class Book:
+    """`now`: what each carrier holds. `charges`: what was weighed into each tub; `loads`: what was tipped, by load."""
+
+    now: dict[str, Filling | None] = field(default_factory=dict)
+    every: list[Filling] = field(default_factory=list)
+    charges: dict[str, Filling] = field(default_factory=dict)
+    loads: dict[str, list[Filling]] = field(default_factory=dict)
+    went_in: dict[str, int] = field(default_factory=dict)
+    came_out: dict[str, int] = field(default_factory=dict)
+    booked: dict[str, list[tuple[str, int]]] = field(default_factory=dict)
+    fillings: dict[str, list[Filling]] = field(default_factory=dict)
+
+    def fill(self, carrier: str, filling: Filling) -> None:
+        self.every.append(filling)
+        self.fillings.setdefault(carrier, []).append(filling)
+        self.now[carrier] = filling
+
+    def rest(self, carrier: str) -> tuple[list[Part], int]:
+        """What is left in a carrier lies under what comes in: by the book so much, and never nothing for certain."""
+        before = self.now.get(carrier)
+        if before is None:
+            return [], 0
+        left = max(before.balance, 0)
+        before.balance -= left
+        before.drawn += left
+        before.status = "topped up"
+        return [Part(before, left or None)], left
+
+    def topup(self, act: Act) -> None:
+        source, before = self.now.get(act.source), self.now.get(act.into)
+        # What lies on something released may be used; where all that is in there came from nowhere, nobody knows.
+        usable = [f.usable for f in (source, before if before is not None and before.balance > 0 else None) if f]
+        rest, left = self.rest(act.into)
+        if source is not None:
+            source.let_out(act.amount)
+        filling = Filling(left + act.amount, parts=[*rest, Part(source, act.amount)], usable=any(usable))
+        filling.status = "released" if filling.usable else "unknown"
+        self.fill(act.into, filling)
+
+    def weigh(self, act: Act) -> None:
+        source = self.now.get(act.source)
+        before = self.now.get(act.into)
+        rest, left = self.rest(act.into) if before is not None and before.more else ([], 0)
+        if source is not None:
+            source.let_out(act.amount)
+        status = "part weighed" if act.more else "weighed"
+        charge = Filling(left + act.amount, parts=[*rest, Part(source, act.amount)], more=act.more, status=status)
+        self.fill(act.into, charge)
+        self.charges[act.into] = charge
+
+    def count(self, act: Act) -> None:
+        filling = self.now.get(act.source)
+        if filling is None:
+            return
+        filling.differs("counted", act.amount - filling.balance)
+        filling.status = "used up" if not act.amount else "released" if filling.usable else "unknown"
+
+    def empty(self, act: Act) -> None:
+        filling = self.now.get(act.source)
+        if filling is not None and filling.balance:
+            within = abs(filling.balance) <= filling.room()
+            filling.differs("fill difference" if within else "not found when emptied", -filling.balance)
+        if filling is not None:
+            filling.status = "used up"
+        self.now[act.source] = None
+
+    def tip(self, act: Act) -> None:
+        charge = self.now.get(act.source)
+        if charge is None:
+            return
+        charge.drawn += charge.balance
+        charge.balance = 0
+        charge.status = "tipped"
+        self.loads.setdefault(act.into, []).append(charge)
+        self.now[act.source] = None
+
+    def share(self, filling: Filling, lot: str) -> Share:
+        if filling.lot:
+            own = Share(filling.amount, Fraction(filling.amount), filling.amount, certain=True, pure=True)
+            return own if filling.lot == lot else NONE
+        parts = [(self.passed(p, lot), p) for p in filling.parts]
+        least = sum(s.least for s, _ in parts)
+        best = Fraction(0)
+        known = all(s.best is not None for s, _ in parts)
+        best = sum((s.best or Fraction(0) for s, _ in parts), Fraction(0))
+        top = None if any(s.most is None for s, _ in parts) else sum(s.most or 0 for s, _ in parts)
+        # All of one lot, whatever each part of it was.
+        pure = all(s.pure for s, _ in parts) and any(p.amount is not None for _, p in parts)
+        ever = sum(f.amount for f in self.every if f.lot == lot) + sum(f.over() for f in self.back(filling))
+        most = min(x for x in (top, ever, filling.amount + filling.over()) if x is not None)
+        least = min(least, most)
+        if pure:
+            return Share(filling.amount, Fraction(filling.amount), most, certain=True, pure=True)
+        mixed = min(max(best, Fraction(least)), Fraction(most)) if known else None
+        return Share(least, mixed, most, certain=least > 0 or any(s.certain for s, _ in parts))
+
+    def passed(self, part: Part, lot: str) -> Share:
+        """Of one lot in what one filling gave to another."""
+        if part.of is None:
+            return NONE
+        source, draw = part.of, part.amount
+        share, over = self.share(source, lot), source.over()
+        if share.most == 0:
+            return NONE
+        top = None if share.most is None else share.most + over
+        if draw is None:
+            return Share(0, None, top, certain=False, pure=share.pure)
+        if share.pure:
+            return Share(draw, Fraction(draw), draw, certain=True, pure=True)
+        most = draw if top is None else min(draw, top)
+        open_ = any(p.amount is None for p in source.parts)
+        least = 0 if over or open_ else max(0, draw - (source.amount - share.least))
+        if share.best is None or source.amount <= 0:
+            return Share(least, None, most, certain=least > 0)
+        best = draw * share.best / (source.amount + over)
+        return Share(least, min(max(best, Fraction(least)), Fraction(most)), most, certain=least > 0)
+
+    def back(self, filling: Filling) -> list[Filling]:
+        """A filling and all that went into it, each once."""
+        found: list[Filling] = []
+        waiting = [filling]
+        while waiting:
+            one = waiting.pop()
+            if not any(one is x for x in found):
+                found.append(one)
+                waiting += [p.of for p in one.parts if p.of is not None]
+        return found
+
+
+def replayed(acts: Iterable[Act], stock: dict[str, tuple[str, int]]) -> Book:
+    """The book after these acts, in the order in which they happened. `stock`: carrier -> (lot, mg) delivered."""
+    book = Book()
+    for carrier, (lot, amount) in stock.items():
+        book.fill(carrier, Filling(amount, lot=lot))
+    for act in sorted(acts, key=lambda a: a.at):
+        getattr(book, act.kind)(act)
+    return book

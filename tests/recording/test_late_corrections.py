@@ -1,0 +1,199 @@
+"""What was told late or wrongly, case by case: those found in use, and each kind of thing that can be put right."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from tests.cast import LEAD, QUALITY, STORES, WO_RED, Cast, rows_of
+from tests.recording.histories import CONTENTS, KG, History, Teller, minute
+from tests.recording.plain_book import Act, replayed
+from tests.recording.test_late import balances_agree
+from tests.recording.test_late_histories import check_book
+from trace.readmodels.rebuild import differences
+from trace.recording.acts.corrections import Correct
+from trace.recording.acts.goods_in import Receive
+from trace.recording.acts.holds import Hold, ReleaseHold
+from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import Weigh
+
+CHARGE = 12_200_000
+
+
+def topup(at: float, kg: float, source: str = "A", into: str = "K") -> Act:
+    return Act(minute(at), "topup", source, into, round(kg * KG))
+
+
+def weigh(at: float, tub: str, source: str = "K") -> Act:
+    return Act(minute(at), "weigh", source, tub, CHARGE)
+
+
+def empty(at: float) -> Act:
+    return Act(minute(at), "empty", "K")
+
+
+# Each as it happened; the numbers say in which order it is told.
+FOUND: dict[str, tuple[list[Act], list[int]]] = {
+    "a draw told after the vessel was proved empty": (
+        [topup(0, 100), topup(1, 5, "B"), weigh(2, "T0"), weigh(3, "T1"), empty(4)], [0, 1, 2, 4, 3],
+    ),
+    "a top-up that explains what a later draw was over": (
+        [topup(0, 60), weigh(1, "T0"), weigh(2, "T1"), weigh(3, "T2"), weigh(5, "T3"), topup(9, 20),
+         weigh(10, "T4")],
+        [0, 1, 2, 3, 6, 4, 5],
+    ),
+    "a weighing of a vessel empty by the book, explained later": (
+        [topup(0, 50), weigh(1, "T0")], [1, 0],
+    ),
+    "a rest of unknown amount of the same lot": (
+        [topup(0, 24.4), weigh(1, "T0"), weigh(2, "T1"), topup(3, 30), weigh(4, "T2")], [0, 1, 2, 3, 4],
+    ),
+    "more than there ever was of a lot": (
+        [topup(0, 20), topup(1, 5, "B"), weigh(2, "T0"), weigh(3, "T1"), weigh(4, "T2"), empty(5)], [0, 2, 3, 1, 5, 4],
+    ),
+}  # fmt: skip
+
+
+def told(cast: Cast, acts: list[Act], telling: list[int]) -> Teller:
+    teller = Teller(cast, History(acts, telling=telling))
+    teller.told()
+    return teller
+
+
+def sound(teller: Teller, acts: list[Act]) -> None:
+    check_book(teller, teller.looked(), replayed(acts, teller.stock))
+    assert balances_agree() == []
+    assert differences() == []
+
+
+@pytest.mark.parametrize(("acts", "telling"), FOUND.values(), ids=list(FOUND))
+def test_found_in_use(cast: Cast, acts: list[Act], telling: list[int]) -> None:
+    sound(told(cast, acts, telling), acts)
+
+
+def test_kilograms_of_a_small_rest_never_exceed_what_went_in(cast: Cast) -> None:
+    """100 kg of A and 5 kg of B, the second draw told last: at most 5 kg of B and at least 7.2 kg of A are in it."""
+    acts, telling = FOUND["a draw told after the vessel was proved empty"]
+    share = told(cast, acts, telling).looked()["bounds"]["T1"]
+    assert (share["A"].least, share["A"].most, share["A"].certain) == (7_200_000, CHARGE, True)
+    assert (share["B"].least, share["B"].most, share["B"].certain) == (0, 5 * KG, False)
+
+
+def test_a_weighing_explained_later_can_be_put_right(cast: Cast) -> None:
+    """Its amount, then its source, then that nobody knows: none of them is refused for ever."""
+    acts = [topup(0, 50), weigh(1, "T0")]
+    teller = told(cast, acts, [1, 0])
+
+    def right(was: str, now: str, amount: str = "") -> None:
+        code = "" if not now else teller.codes[now]
+        command = Correct(event=teller.events[1], was=teller.codes[was], now=code, amount=amount, reason="read")
+        assert cast.scan(command, person=LEAD).outcome in ("accepted", "flagged")
+
+    right("K", "K", "12.30")
+    acts[1].amount = 12_300_000
+    sound(teller, acts)
+    right("K", "B")
+    acts[1].source = "B"
+    sound(teller, acts)
+    right("B", "")
+    assert teller.looked()["gaps"] == {"T0"}
+
+
+def test_the_amount_of_a_delivery_is_put_right(cast: Cast) -> None:
+    """500 kg stood on the paper, 480 kg in the octabin: what was made of it is as if 480 had been booked."""
+    received = Receive(supplier="VERRIN", material="LL-35 red", lot_no="V-2500", amounts=("500",))
+    code = cast.scan(received, person=STORES).made["codes"][0]
+    event = str(rows_of("SELECT uid FROM event ORDER BY id DESC LIMIT 1")[0][0])
+    cast.scan(TopUp(source=code, into=cast["vessels"][0], amount="100"), person=LEAD, mode="tells")
+    answer = cast.scan(Correct(event=event, was=code, now=code, amount="480", reason="weighed"), person=STORES)
+    assert answer.outcome == "accepted"
+    assert rows_of(CONTENTS, [code]) == [(code, "quarantine", 380 * KG, 480 * KG)]
+    live = """SELECT e.role, e.amount FROM edge e JOIN unit p ON p.id = e.parent WHERE p.lot_no = 'V-2500'
+               AND e.role = 'receive' AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id)"""
+    assert rows_of(live) == [("receive", 480 * KG)]
+    assert balances_agree() == []
+    assert differences() == []
+
+
+@pytest.mark.parametrize("what", ["count", "emptying"])
+def test_a_count_and_an_emptying_are_withdrawn(cast: Cast, what: str) -> None:
+    wrong = Act(minute(2), "count", "K", "", 30 * KG) if what == "count" else empty(2)
+    acts = [topup(0, 100), weigh(1, "T0"), wrong, topup(3, 20, "B"), weigh(4, "T1")]
+    teller = told(cast, acts, [0, 1, 2, 3, 4])
+    withdrawn = Correct(event=teller.events[2], was=teller.codes["K"], now="", reason="another vessel")
+    assert cast.scan(withdrawn, person=LEAD).outcome == "accepted"
+    acts.remove(wrong)
+    sound(teller, acts)
+    # Told again, it counts again.
+    cast.late(TopUp(source=cast["red"], into=teller.codes["K"], amount="10"), minute(1.5), person=LEAD)
+    sound(teller, [*acts, topup(1.5, 10)])
+
+
+def test_what_never_happened_leaves_nothing(cast: Cast) -> None:
+    """A top-up and a charge of another day's paper, put right to nothing."""
+    acts = [topup(0, 100), topup(1, 30, "B"), weigh(2, "T0")]
+    teller = told(cast, acts, [0, 1, 2])
+    never = Correct(
+        event=teller.events[1], was=teller.codes["B"], now=teller.codes["B"], amount="0", reason="never happened"
+    )
+    assert cast.scan(never, person=LEAD).outcome == "accepted"
+    looked = teller.looked()
+    assert looked["carriers"]["B"] == ("released", 500 * KG, 500 * KG)
+    assert looked["carriers"]["K"] == ("released", 100 * KG - CHARGE, 100 * KG)
+    assert list(looked["bounds"]["T0"]) == ["A"]
+    assert balances_agree() == []
+
+
+def test_a_time_that_has_not_come_is_no_time(cast: Cast) -> None:
+    teller = told(cast, [topup(0, 50)], [0])
+    for at in ("tomorrow", "2031-01-01T10:00+00:00", "2026-06-08T10:00"):
+        command = Correct(event=teller.events[0], was=teller.codes["A"], now=teller.codes["A"], at=at, reason="x")
+        answer = cast.scan(command, person=LEAD, expect="AMOUNT-UNREADABLE")
+        assert answer.outcome == "refused", at
+
+
+def test_a_hold_on_what_is_made_anew_is_one_hold(cast: Cast) -> None:
+    """Laid on a vessel; a late top-up makes its content anew; ended once, it is ended."""
+    vessel = cast["vessels"][0]
+    then = cast.clock()
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="50"), person=LEAD)
+    cast.scan(Hold(code=vessel, rule="quality", reason="density query"), person=QUALITY)
+    cast.late(TopUp(source=cast["red2"], into=vessel, amount="20"), then, person=LEAD)
+    open_holds = """SELECT h.uid::text FROM hold h WHERE h.rule = 'quality'
+                     AND NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND r.unit IS NULL)"""
+    [(hold,)] = rows_of(open_holds)
+    weighing = Weigh(order=WO_RED, layer="skin", box=vessel, tub=cast["tubs"][0], scale="W-3", gross="12.20")
+    assert cast.scan(weighing, expect="SOURCE-HELD").code == "SOURCE-HELD"
+    cast.scan(ReleaseHold(hold=hold, reason="tested"), person="P-10")
+    assert rows_of(open_holds) == []
+    cast.clock.now += timedelta(minutes=1)
+    assert cast.scan(weighing).outcome == "accepted"
+    assert differences() == []
+
+
+def test_what_was_let_go_of_a_hold_stays_so_when_it_is_made_anew(cast: Cast) -> None:
+    """A vessel is freed of its lot's hold by a person; then more of the same lot is told to have gone in before."""
+    vessel = cast["vessels"][0]
+    then = cast.clock()
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="50"), person=LEAD)
+    cast.scan(Hold(code="V-2288", rule="quality", reason="density query"), person=QUALITY)
+    [(hold,)] = rows_of("SELECT uid::text FROM hold WHERE rule = 'quality'")
+    cast.scan(ReleaseHold(hold=hold, code=vessel, reason="tested"), person="P-10")
+    cast.late(TopUp(source=cast["red2"], into=vessel, amount="5"), then, person=LEAD)
+    weighing = Weigh(order=WO_RED, layer="skin", box=vessel, tub=cast["tubs"][0], scale="W-3", gross="12.20")
+    cast.clock.now += timedelta(minutes=1)
+    assert cast.scan(weighing).outcome == "accepted"
+    assert differences() == []
+
+
+def test_a_release_stands_when_something_earlier_is_told(cast: Cast) -> None:
+    """Released by a person on the way: that is a decision, and it stays one."""
+    received = Receive(supplier="VERRIN", material="LL-35 red", lot_no="V-2501", amounts=("50",))
+    code = cast.scan(received, person=STORES).made["codes"][0]
+    assert rows_of(CONTENTS, [code])[0][1] == "quarantine"
+    then = cast.clock()
+    cast.shift.certify_and_release(code, "V-2501", material="LL-35 red")
+    cast.late(TopUp(source=cast["red"], into=code, amount="5", commingle=True), then, person=LEAD)
+    assert rows_of(CONTENTS, [code]) == [(code, "released", 55 * KG, 55 * KG)]
+    assert differences() == []

@@ -1,0 +1,76 @@
+"""Random histories told in any order, with slips put right: the same in the end as told in order, to the milligram."""
+
+from __future__ import annotations
+
+import os
+from typing import Any
+
+import pytest
+from django.db import transaction
+
+from tests.cast import Cast, again
+from tests.recording.histories import Teller, history_of, lots_in, wanted_bounds
+from tests.recording.plain_book import Book, replayed
+from tests.recording.test_late import balances_agree
+from trace.readmodels.rebuild import differences
+
+LONG = bool(os.environ.get("LONG_TESTS"))
+HISTORIES = int(os.environ.get("LATE_HISTORIES", "3000" if LONG else "300"))
+FIRST = int(os.environ.get("LATE_FIRST", "0"))
+A_TEST = 10  # histories a test, so that they can be shared out
+
+
+def check_book(teller: Teller, looked: dict[str, Any], book: Book) -> None:
+    """Balances, statuses, differences and kilograms are those of the plain reckoning."""
+    for name in teller.codes:
+        filling = book.now.get(name)
+        wanted = None if filling is None else (filling.status, filling.balance, filling.amount)
+        assert looked["carriers"][name] == wanted, name
+        booked: dict[str, int] = {}
+        for one in book.fillings.get(name, []):
+            for cause, amount in one.differences:
+                booked[cause] = booked.get(cause, 0) + amount
+        assert looked["differences"][name] == {cause: amount for cause, amount in booked.items() if amount}, name
+    for tub in teller.tubs:
+        charge, held = book.charges[tub], teller.history.held
+        assert (tub in looked["gaps"]) == charge.unknown(), tub
+        bounds = wanted_bounds(book, tub)
+        if not charge.unknown():
+            assert looked["bounds"][tub] == bounds, tub
+        if held:
+            assert (tub in looked["held"]) == (held in bounds), tub
+
+
+def check(cast: Cast, seed: int) -> None:
+    history = history_of(seed)
+    with transaction.atomic():
+        teller = Teller(again(cast), history)
+        teller.told(remember=seed % 4 == 1)
+        looked, book = teller.looked(), replayed(history.acts, teller.stock)
+        check_book(teller, looked, book)
+        assert balances_agree() == []
+        for known, units in teller.known.items():
+            assert {uid: lots_in(uid, known) for uid in units} == units, "as known then"
+        if seed % 10 == 0:
+            assert differences() == []
+        transaction.set_rollback(True)
+    if seed % 4 == 0:
+        # The plain reckoning knows little of what nobody knows: there the same told in order says what is right.
+        with transaction.atomic():
+            teller = Teller(again(cast), history)
+            teller.in_order()
+            in_order = teller.looked()
+            transaction.set_rollback(True)
+        check_book(teller, in_order, book)
+        assert looked == in_order
+
+
+@pytest.mark.parametrize("first", range(FIRST, FIRST + HISTORIES, A_TEST))
+def test_any_history_told_in_any_order(cast: Cast, first: int) -> None:
+    failed = {}
+    for seed in range(first, first + A_TEST):
+        try:
+            check(cast, seed)
+        except Exception as error:
+            failed[seed] = f"{type(error).__name__}: {error}"
+    assert not failed, "\n".join(f"{seed}: {why}" for seed, why in failed.items())

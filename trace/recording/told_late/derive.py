@@ -1,0 +1,423 @@
+"""Works out, from all that happened to some carriers, what they held and what went where: in the order of happening.
+
+Nothing here reads or writes the database, and nothing depends on the order in which it was told. What is recorded
+already is compared with what comes out (replay.py).
+"""
+
+from dataclasses import asdict, dataclass, field, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from trace.recording.floor.changes import Changes, Counted, Emptied, Put, Stood, Took
+from trace.recording.told_late.contents import (
+    Goes,
+    Run,
+    Step,
+    Tolerance,
+    Way,
+    as_took,
+    mixed_about,
+    said_again,
+    steps_in_order,
+    worse,
+)
+from trace.recording.told_late.history import COUNTED, DRAWN, Content, History, is_may, usable_as
+
+FILL, NOT_FOUND = "fill difference", "not found when emptied"
+
+
+@dataclass
+class Derived:
+    """What comes out: the carriers with their contents, every way from one unit into another with the records that say
+    so by now, and what a person has to look at, as (kind, unit)."""
+
+    carriers: dict[str, Goes]
+    changes: Changes
+    tolerance: Tolerance
+    # The rows that the late act itself makes, by part.
+    made: dict[str, list[dict[str, Any]]]
+    edges: list[dict[str, Any]] = field(default_factory=list)
+    mays: list[dict[str, Any]] = field(default_factory=list)
+    ways: list[Way] = field(default_factory=list)
+    heels: list[Way] = field(default_factory=list)
+    open_ways: list[tuple[Took, Run | str, Run]] = field(default_factory=list)
+    looks: list[tuple[str, Run | str]] = field(default_factory=list)
+    home: dict[str, Goes] = field(default_factory=dict)
+    later: dict[str, Content] = field(default_factory=dict)
+    runs: dict[str, Run] = field(default_factory=dict)
+
+
+def derive(
+    histories: dict[str, History], changes: Changes, tolerance: Tolerance, made: dict[str, list[dict[str, Any]]]
+) -> Derived:
+    """Go through these carriers from the beginning of each history, with what `changes` add and take away."""
+    carriers = {uid: Goes(uid, history) for uid, history in histories.items()}
+    d = Derived(carriers, changes, tolerance, made)
+    gone = {(e["event"], e["n"]) for e in (*changes.withdrawn, *made.get("voids", []))}
+    every = {(e["event"], e["n"]): e for c in carriers.values() for e in c.history.edges}
+    live = [e for key, e in every.items() if key not in gone]
+    d.edges = [e for e in live if not is_may(e)]
+    d.mays = [e for e in live if is_may(e)]
+    d.home = {x.uid: c for c in carriers.values() for x in c.history.contents}
+    d.later = {x.uid: x for c in carriers.values() for x in c.history.later}
+    for carrier in carriers.values():
+        if carrier.history.base is not None:
+            carrier.begin(_base(d, carrier.history), carrier.history.base.since)
+    _left_unknown(d)
+    for step in steps_in_order(carriers, changes, d.edges, set(d.later)):
+        _step(d, carriers[step.carrier], step)
+        for other in carriers.values():
+            _let_waiting_out(d, other)
+    for carrier in carriers.values():
+        _let_waiting_out(d, carrier, at_last=True)
+    _leave_open(d)
+    return d
+
+
+def _base(d: Derived, history: History) -> Run:
+    base = history.base
+    assert base is not None  # noqa: S101 - asked for where there is one
+    run = Run(
+        base.uid, base.kind, base.uom, base.amount, base.about, base.lot_no, history.left,
+        usable_as(base.statuses, history.start), old=base, fixed=True, place=base.place,
+        part=_weighed_as(base) == "part weighed",
+    )  # fmt: skip
+    run.found = sum(x["amount"] for x in base.differences if x["cause"] == FILL and x["at"] <= history.start)
+    d.runs[base.uid] = run
+    return run
+
+
+def _weighed_as(content: Content) -> str:
+    return next((s for _, s, _ in content.statuses if s in ("part weighed", "weighed")), "weighed")
+
+
+def _left_unknown(d: Derived) -> None:
+    """What was withdrawn with nothing in its place: nobody knows where it came from."""
+    for edge in d.changes.withdrawn:
+        instead = any(_way(asdict(t)) == _way(edge) and t.child == edge["child"] for t in d.changes.took)
+        if edge["child"] not in d.later and not instead:
+            d.ways.append(Way(as_took(None, edge), edge["child"], None, edge["amount"]))
+    for took in d.changes.took:
+        if took.carrier is None and took.parent is None and took.child not in d.later:
+            d.ways.append(Way(took, took.child, None, took.amount))
+
+
+def _way(edge: dict[str, Any]) -> tuple[Any, ...]:
+    """What names one draw however often it is said again."""
+    return edge["of"], edge["role"], edge["layer"], edge["position"]
+
+
+def _step(d: Derived, carrier: Goes, step: Step) -> None:
+    if step.content is not None:
+        _enter(d, carrier, step.content, step.at)
+    elif step.put is not None:
+        _put(d, carrier, step.put)
+    elif step.stood is not None:
+        _stand(d, carrier, step.stood)
+    elif step.emptied is not None:
+        _empty(d, carrier, step.emptied)
+    elif step.counted is not None:
+        _count(d, carrier, step.counted)
+    elif step.way is not None:
+        _take(d, carrier, step.way)
+    elif carrier.now is not None:
+        carrier.now.status = step.decided
+
+
+# -- what comes in ----------------------------------------------------------------------------------------------------
+
+
+def _enter(d: Derived, carrier: Goes, content: Content, at: datetime) -> None:
+    """A content of the records, on what is in the carrier now."""
+    heels = [e for e in d.edges if e["child"] == content.uid and e["role"] == "heel"]
+    ways = _ways_into(d, content)
+    amount = None if content.amount is None else content.amount + _more(d, content)
+    put_in = None if amount is None else amount - sum(e["amount"] or 0 for e in heels)
+    about, lot_no, status = _of_put(d, content, ways, heels)
+    if content.kind == "charge":
+        run = _charge(d, carrier, content, put_in, heels, about, lot_no)
+    else:
+        run = _mixed(d, carrier, put_in, content.uom, about, lot_no, status, heels, at)
+        run.uid, run.old, run.place = content.uid, content, content.place
+        if content.about.get("opened"):
+            run.about = {**run.about, "opened": content.about["opened"]}
+    for other in content.differences:
+        if other["cause"] not in (FILL, NOT_FOUND, COUNTED, "made anew by a late record") and run.balance is not None:
+            run.balance += other["amount"]
+    d.runs[content.uid] = run
+    for way in ways:
+        way.child = run
+        source = d.carriers.get(way.took.carrier or "")
+        if way.parent is not None or way.before or source is None:
+            d.ways.append(way)
+        else:
+            _take(d, source, way)
+    carrier.begin(run, at)
+
+
+def _more(d: Derived, content: Content) -> int:
+    """By how much a correction says that more went in. Withdrawn and nothing in its place: what went in stays."""
+    added = [t for t in d.changes.took if t.child == content.uid]
+    gone = [e for e in d.changes.withdrawn if e["child"] == content.uid]
+    return sum(t.amount or 0 for t in added) - sum(e["amount"] or 0 for e in gone) if added else 0
+
+
+def _ways_into(d: Derived, content: Content) -> list[Way]:
+    """What was put into a content, apart from the heel: with its parent where that is not gone through itself."""
+    ways = []
+    for edge in d.edges:
+        if edge["child"] == content.uid and edge["role"] != "heel":
+            home = d.home.get(edge["parent"])
+            home = home if home is not None and home.begun(edge) else None
+            parent = None if home else edge["parent"]
+            ways.append(Way(as_took(home.uid if home else None, edge), "", parent, edge["amount"], edge=edge))
+    added = [t for t in d.changes.took if t.child == content.uid]
+    ways += [Way(t, "", t.parent, t.amount) for t in added]
+    if not added:
+        gone = [e for e in d.changes.withdrawn if e["child"] == content.uid]
+        ways += [Way(as_took(None, e), "", None, e["amount"]) for e in gone]
+    righted = said_again(d.changes)
+    missed = {
+        _way(m): m
+        for c in d.carriers.values()
+        for m in c.history.missed
+        if m["child"] == content.uid and (m["child"], m["of"]) not in righted
+    }
+    for m in missed.values():
+        source = d.carriers.get(m["carrier"] or "")
+        before = source is None or m["at"] <= source.history.start
+        ways.append(Way(as_took(m["carrier"], m), "", None, m["amount"], missed=m, before=before))
+    return ways
+
+
+def _of_put(
+    d: Derived, content: Content, ways: list[Way], heels: list[dict[str, Any]]
+) -> tuple[dict[str, Any], str | None, str | None]:
+    """What was put in, apart from the heel, as (about, lot number, status): what its source was then."""
+    first = usable_as(content.statuses, content.since)
+    if not ways or (not heels and ways[0].took.role == "receive"):
+        return content.about, content.lot_no, first
+    way = ways[0]
+    if way.parent is not None and way.edge is None:
+        return content.about, content.lot_no, first
+    if way.edge is not None and way.parent is not None:
+        edge = way.edge
+        about = {**edge["parent_about"], "lot": edge["parent_lot"]}
+        return about, edge["parent_lot_no"], usable_as(edge["parent_statuses"], edge["at"]) or first
+    source = None if way.before else d.carriers.get(way.took.carrier or "")
+    if source is not None and source.now is not None:
+        return source.now.about, source.now.lot_no, source.now.status
+    if way.took.carrier is None:
+        return {k: content.about[k] for k in ("material", "materials") if k in content.about}, None, "unknown"
+    return {}, None, "unknown"
+
+
+def _mixed(
+    d: Derived,
+    carrier: Goes,
+    amount: int | None,
+    uom: str,
+    about: dict[str, Any],
+    lot_no: str | None,
+    status: str | None,
+    heels: list[dict[str, Any]],
+    at: datetime,
+) -> Run:
+    """What a filling makes of what is in the carrier."""
+    now = carrier.now
+    heel = now.left if now is not None and now.uom == uom else 0
+    mix = mixed_about((now.about, now.lot_no) if now and heel else None, about, lot_no)
+    if now is not None and now.holds:
+        status = worse(status, now.status) or status
+    total = None if amount is None else heel + amount
+    run = Run("", "content", uom, total, mix["about"], mix["lot_no"], total, status)
+    _leave_heel(d, carrier, run, heel or None, heels, at)
+    return run
+
+
+def _charge(
+    d: Derived,
+    carrier: Goes,
+    content: Content,
+    put_in: int | None,
+    heels: list[dict[str, Any]],
+    about: dict[str, Any],
+    lot_no: str | None,
+) -> Run:
+    """A charge weighed into a tub: on top of the part of it that is there already, else beside whatever is in there."""
+    now, words = carrier.now, ("order", "layer")
+    goes_on = now is not None and now.part and all(now.about.get(k) == content.about.get(k) for k in words)
+    heel = now.left if now is not None and goes_on else 0
+    same = now is None or not heel or now.about.get("lot") == about.get("lot")
+    own = {**content.about, "material": about.get("material"), "lot": about.get("lot") if same else None}
+    status = _weighed_as(content)
+    amount = None if put_in is None else heel + put_in
+    run = Run(
+        content.uid, "charge", content.uom, amount, own, lot_no if same else None, amount, status, old=content,
+        part=status == "part weighed", place=content.place,
+    )  # fmt: skip
+    if now is not None and goes_on and not heel:
+        now.end = "topped up"
+    elif now is not None and (heel or now.holds):
+        if not goes_on:
+            d.looks.append(("weighed into a tub that was not empty", run))
+        _leave_heel(d, carrier, run, heel or None, heels, content.since, ends=goes_on)
+    return run
+
+
+def _leave_heel(
+    d: Derived,
+    carrier: Goes,
+    run: Run,
+    heel: int | None,
+    heels: list[dict[str, Any]],
+    at: datetime,
+    *,
+    ends: bool = True,
+) -> None:
+    """Nothing left by the book is not proved empty: a heel without an amount keeps it a "may"."""
+    now = carrier.now
+    if now is None:
+        return
+    layer = run.about.get("layer") if run.kind == "charge" else None
+    took = Took(carrier.uid, at, "", heel, run.uom, "heel", layer)
+    d.heels.append(Way(took, run, now, heel, edge=heels[0] if heels else None))
+    if now.balance is not None:
+        now.balance -= heel or 0
+    if ends:
+        now.end = "topped up"
+
+
+def _put(d: Derived, carrier: Goes, put: Put) -> None:
+    source = d.carriers.get(put.source or "")
+    about, lot_no, status = put.about, put.lot_no, put.status
+    if source is not None and source.now is not None:
+        about, lot_no, status = source.now.about, source.now.lot_no, source.now.status or status
+    elif source is not None:
+        about, lot_no, status = {}, None, "unknown"
+    run = _mixed(d, carrier, put.amount, put.uom, about, lot_no, worse(status, put.status), [], put.at)
+    run.place = carrier.now.place if carrier.now else None
+    way = Way(Took(put.source, put.at, "", put.amount, put.uom, "topup", unsure=put.unsure), run, None, put.amount)
+    if source is None:
+        d.ways.append(way)
+    else:
+        _take(d, source, way)
+    carrier.begin(run, put.at)
+
+
+def _stand(d: Derived, carrier: Goes, stood: Stood) -> None:
+    if any(c.since > stood.at for c in carrier.history.later):
+        d.looks.append(("late charge: the tub was used since", stood.charge))
+    made = next(u for u in d.made["units"] if u["uid"] == stood.charge)
+    status = next((s["status"] for s in d.made["statuses"] if s["unit"] == stood.charge), "weighed")
+    run = Run(
+        stood.charge, "charge", "mg", made["amount"], made["about"], made["lot_no"], made["amount"], status, fixed=True,
+        part=status == "part weighed",
+    )  # fmt: skip
+    d.runs[stood.charge] = run
+    if carrier.now is not None:
+        # The bag before it in the same tub: the weighing itself says how much of that is in it.
+        heels = [e for e in d.made["edges"] if (e["child"], e["role"]) == (stood.charge, "heel")]
+        if carrier.now.balance is not None:
+            carrier.now.balance -= sum(e["amount"] or 0 for e in heels)
+        carrier.now.end = "topped up"
+    carrier.begin(run, stood.at)
+
+
+# -- what goes out ----------------------------------------------------------------------------------------------------
+
+
+def _take(d: Derived, carrier: Goes, way: Way) -> None:
+    if carrier.now is None and way.took.unsure:
+        carrier.waiting.append(way)
+    else:
+        _take_from(d, carrier.now, way)
+
+
+def _let_waiting_out(d: Derived, carrier: Goes, *, at_last: bool = False) -> None:
+    """What was taken while nothing was in it came out of what came in within what its time may be off."""
+    if carrier.waiting and (carrier.now is not None or at_last):
+        waiting, carrier.waiting = carrier.waiting, []
+        since = carrier.entries[-1][1] if carrier.entries else None
+        for way in waiting:
+            in_time = since is not None and since <= way.took.at + way.took.unsure
+            _take_from(d, carrier.now if in_time else None, way)
+
+
+def _take_from(d: Derived, run: Run | None, way: Way) -> None:
+    """Let it out of what the carrier held; by what is known now that may have been nothing."""
+    d.ways.append(way)
+    way.parent = run
+    if run is None:
+        if way.edge is not None:
+            d.looks.append(("taken after it was emptied", way.child))
+        return
+    if way.took.role == "charge":
+        # A tub is tipped whole.
+        way.amount = run.left or None
+        run.end = "tipped"
+    if run.balance is None:
+        return
+    amount, before = way.amount or 0, run.balance
+    run.balance -= amount
+    if run.balance < 0 and amount:
+        short = -run.balance
+        if short <= _room(d, run):
+            run.differs(FILL, way.took.at, min(short, amount))
+            run.found += min(short, amount)
+        elif before >= 0:
+            d.looks.append(("overdrawn", run))
+
+
+def _room(d: Derived, run: Run) -> int:
+    """What more a container may hold than its label says, as far as it was not found in it already."""
+    return max(0, d.tolerance(run.about, run.amount or 0) - run.found)
+
+
+def _empty(d: Derived, carrier: Goes, emptied: Emptied) -> None:
+    now = carrier.now
+    if now is not None and emptied.proved:
+        if now.balance:
+            within = abs(now.balance) <= _room(d, now)
+            now.differs(FILL if within else NOT_FOUND, emptied.at, -now.balance)
+            if not within:
+                d.looks.append((NOT_FOUND, now))
+        now.end = "used up"
+    carrier.begin(None, emptied.at)
+
+
+def _count(d: Derived, carrier: Goes, counted: Counted) -> None:
+    """From here on the book says what was counted, whatever it said before."""
+    run = carrier.now
+    if run is None:
+        if counted in d.changes.counted and carrier.runs:
+            d.looks.append(("counted after it was emptied", carrier.runs[-1]))
+    elif run.balance is not None:
+        run.differs(COUNTED, counted.at, counted.left - run.balance, counted.left)
+
+
+# -- what may have been otherwise -------------------------------------------------------------------------------------
+
+
+def _leave_open(d: Derived) -> None:
+    """Whatever else was in the carrier within what the time of a draw may be off may have been it."""
+    draws: list[tuple[Goes, Took, Run | str, Run | str | None]] = []
+    for way in d.ways:
+        source = d.carriers.get(way.took.carrier or "")
+        if source is not None:
+            draws.append((source, way.took, way.child, way.parent))
+    said = {_way(asdict(took)) for _, took, _, _ in draws}
+    for carrier in d.carriers.values():
+        # What was taken before the beginning, though its time may be off so far that it was after it.
+        righted = said_again(d.changes)
+        missed = [m for m in carrier.history.missed if m["carrier"] == carrier.uid]
+        before = [e for e in d.edges if e["carrier"] == carrier.uid]
+        before += [m for m in missed if (m["child"], m["of"]) not in righted]
+        for edge in before:
+            if _way(edge) not in said:
+                took, child, parent = as_took(carrier.uid, edge), str(edge["child"]), edge.get("parent")
+                draws.append((carrier, took, d.runs.get(child, child), d.runs.get(str(parent), parent)))
+    for carrier, took, child, parent in draws:
+        if took.role in DRAWN and took.unsure > timedelta(0):
+            others = carrier.held(took.at - took.unsure, took.at + took.unsure)
+            d.open_ways += [(replace(took, amount=None), child, run) for run in others if run is not parent]
