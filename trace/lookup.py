@@ -106,7 +106,7 @@ def put_into(load: int) -> list[Done]:
                  FROM unit u JOIN event v ON v.id = u.event WHERE u.id = %(load)s
                UNION ALL SELECT e.role, COALESCE(e.layer, e.position), v.person, v.happened, p.about->>'material',
                       p.lot_no, e.amount, e.uom,
-                      {label_now('l.carrier = p.carrier')}, e.id
+                      {label_now("l.carrier = p.carrier")}, e.id
                  FROM edge e JOIN event v ON v.id = e.event JOIN unit p ON p.id = e.parent
                 WHERE e.child = %(load)s AND {LIVE_NOW}
                ORDER BY n""",
@@ -122,7 +122,7 @@ def weighed_ahead(order: str) -> list[Done]:
         for row in _rows(
             f"""SELECT s.status AS what, u.about->>'layer' AS "where", v.person, v.happened AS when,
                       u.about->>'material' AS material, u.lot_no, s.balance AS amount, u.uom,
-                      {label_now('l.carrier = u.carrier')} AS code
+                      {label_now("l.carrier = u.carrier")} AS code
                  FROM unit u JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event
                 WHERE u.kind = 'charge' AND s.status IN ('weighed', 'part weighed') AND u.about->>'order' = %(order)s
                 ORDER BY u.id LIMIT 60""",
@@ -170,11 +170,11 @@ def said_of_itself(carrier: str) -> list[dict[str, Any]]:
     """The last records of a carrier itself, as of drawn_from: booked at goods-in, counted, proved empty; and what came
     out of it while it was empty by the book."""
     return _rows(
-        """WITH said AS (
+        f"""WITH said AS (
              SELECT v.id, NULL AS "where", e.amount, e.uom FROM carrier c JOIN unit u ON u.carrier = c.id
                JOIN edge e ON e.child = u.id AND e.role = 'receive' JOIN event w ON w.id = e.event JOIN event v
                  ON v.uid = COALESCE(w.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], w.uid::text)::uuid
-              WHERE c.uid = %(carrier)s AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)
+              WHERE c.uid = %(carrier)s AND {LIVE_NOW}
              UNION
              SELECT v.id, NULL, NULL, NULL FROM carrier c JOIN unit u ON u.carrier = c.id
                JOIN event_unit x ON x.unit = u.id AND x.role IN ('counted', 'proved empty')
@@ -198,7 +198,7 @@ def open_discrepancies(asked: str = "") -> list[dict[str, Any]]:
     return _rows(
         f"""SELECT v.uid AS event, d.n, d.kind, v.person, v.happened AS when, u.about->>'material' AS material,
                   COALESCE((SELECT text FROM serial_state WHERE hull = d.unit), u.lot_no) AS unit, u.kind AS thing,
-                  {label_now('l.unit = d.unit')} AS code,
+                  {label_now("l.unit = d.unit")} AS code,
                   (SELECT string_agg(s.text, ', ' ORDER BY s.text) FROM edge e JOIN serial_state s ON s.hull = e.parent
                     WHERE e.child = d.unit AND e.role = 'pack') AS hulls
              FROM discrepancy d JOIN event v ON v.id = d.event LEFT JOIN unit u ON u.id = d.unit
@@ -259,7 +259,7 @@ def packs_of(order: str) -> list[dict[str, Any]]:
     """Packs of a sales order: label, status, place, hulls in them, whether one is held, who packed and when; oldest
     first."""
     return _rows(
-        f"""SELECT {label_now('l.unit = u.id')} AS code, s.status, COALESCE(p.place, '') AS place,
+        f"""SELECT {label_now("l.unit = u.id")} AS code, s.status, COALESCE(p.place, '') AS place,
                   v.person, v.happened AS when,
                   (SELECT string_agg(st.text, ', ' ORDER BY st.text) FROM edge e JOIN serial_state st
                       ON st.hull = e.parent WHERE e.child = u.id AND e.role = 'pack') AS hulls,
@@ -275,9 +275,7 @@ def packs_of(order: str) -> list[dict[str, Any]]:
 def answer_to(device: str, scan: UUID) -> Answer | None:
     """The first answer to what this device asked under a scan's id."""
     with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT answer FROM scan WHERE device = %s AND client_id = %s AND mode = 'asks'", [device, scan]
-        )
+        cursor.execute("SELECT answer FROM scan WHERE device = %s AND client_id = %s AND mode = 'asks'", [device, scan])
         row = cursor.fetchone()
     return Answer.again(row[0]) if row else None
 

@@ -115,21 +115,33 @@ def _slip(dice: random.Random, history: History) -> None:
     ]
 
 
+@dataclass
+class Carriers:
+    """The labels of the carriers that histories use, by the names that they have there."""
+
+    codes: dict[str, str]
+    tubs: list[str]
+
+
+def carriers_of(cast: Cast) -> Carriers:
+    """A small bag beside the cast's own stock, and empty tubs; a day later than all that is told of happened."""
+    cast.clock.now = BEGIN - timedelta(hours=2)
+    one, two = cast["vessels"]
+    small = cast.shift.stock("VERRIN", "LL-35 red", LOTS["A"], ("25",))[0]
+    tubs = cast.shift.carriers("tub", 14)
+    cast.clock.now = BEGIN + timedelta(days=1)
+    return Carriers({"A": cast["red"], "B": cast["red2"], "C": small, "K": one, "L": two}, tubs)
+
+
 class Teller:
     """Tells acts to the product; `codes` are the labels by the names that the acts use."""
 
-    def __init__(self, cast: Cast, history: History) -> None:
+    def __init__(self, cast: Cast, history: History, carriers: Carriers | None = None) -> None:
         self.cast, self.history = cast, history
-        cast.clock.now = BEGIN - timedelta(hours=2)
-        one, two = cast["vessels"]
-        small = cast.shift.stock("VERRIN", "LL-35 red", LOTS["A"], ("25",))[0]
-        self.codes: dict[str, str] = {"A": cast["red"], "B": cast["red2"], "C": small, "K": one, "L": two}
+        carriers = carriers or carriers_of(cast)
         self.stock = {"A": ("A", 500 * KG), "B": ("B", 500 * KG), "C": ("A", 25 * KG)}
-        tubs = list(dict.fromkeys(a.into for a in history.acts if a.kind == "weigh"))
-        if tubs:
-            self.codes |= dict(zip(tubs, cast.shift.carriers("tub", len(tubs)), strict=True))
-        self.tubs = tubs
-        cast.clock.now = BEGIN + timedelta(days=1)
+        self.tubs = list(dict.fromkeys(a.into for a in history.acts if a.kind == "weigh"))
+        self.codes = carriers.codes | dict(zip(self.tubs, carriers.tubs, strict=False))
         self.events: dict[int, str] = {}
         # What was known at some moments of the telling, by the charge asked about.
         self.known: dict[datetime, dict[str, dict[str, Share]]] = {}
@@ -214,12 +226,14 @@ class Teller:
                 booked.setdefault(code, {})[cause] = int(amount)
         held = {code for (code,) in rows_of(HELD, codes)}
         gaps = {code for (code,) in rows_of(GAPS, codes)}
+        over = {code for (code,) in rows_of(OVER, codes)}
         return {
             "carriers": {name: contents.get(code) for name, code in self.codes.items()},
             "differences": {name: booked.get(code, {}) for name, code in self.codes.items()},
             "bounds": {tub: lots_in(uid) for tub, uid in self.charges().items()},
             "held": {tub for tub in self.tubs if self.codes[tub] in held},
             "gaps": {tub for tub in self.tubs if self.codes[tub] in gaps},
+            "over": {tub for tub in self.tubs if self.codes[tub] in over},
         }
 
     def charges(self) -> dict[str, str]:
@@ -242,6 +256,10 @@ BOOKED = """SELECT l.code::text, d.cause, sum(d.amount) FROM label l JOIN unit u
 HELD = """SELECT DISTINCT l.code::text FROM label l JOIN carrier_state c ON c.carrier = l.carrier
   JOIN unit_hold x ON x.unit = c.content JOIN hold h ON h.id = x.hold
  WHERE l.code = ANY (%s::text[]) AND h.rule = 'quality'"""
+# Charges held because what they came out of was empty, or did not hold so much, by the book.
+OVER = """SELECT DISTINCT l.code::text FROM label l JOIN carrier_state c ON c.carrier = l.carrier
+  JOIN unit_hold x ON x.unit = c.content JOIN hold h ON h.id = x.hold
+ WHERE l.code = ANY (%s::text[]) AND h.rule IN ('OVERDRAW', 'SOURCE-EMPTY', 'SOURCE-USED-UP')"""
 # Charges that, or something that went into them, are of a source that nobody recorded.
 GAPS = """WITH RECURSIVE behind AS (
     SELECT l.code::text AS code, c.content AS id FROM label l JOIN carrier_state c ON c.carrier = l.carrier

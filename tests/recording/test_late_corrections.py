@@ -16,7 +16,7 @@ from trace.recording.acts.corrections import Correct
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.vessels import TopUp
-from trace.recording.acts.weighing import Weigh
+from trace.recording.acts.weighing import CheckWeight, Weigh
 
 CHARGE = 12_200_000
 
@@ -197,3 +197,17 @@ def test_a_release_stands_when_something_earlier_is_told(cast: Cast) -> None:
     cast.late(TopUp(source=cast["red"], into=code, amount="5", commingle=True), then, person=LEAD)
     assert rows_of(CONTENTS, [code]) == [(code, "released", 55 * KG, 55 * KG)]
     assert differences() == []
+
+
+def test_a_check_weight_that_fails_reaches_a_charge_whose_source_was_found_later(cast: Cast) -> None:
+    """Weighed out of a vessel empty by the book, explained by a late top-up, its amount put right: still weighed on
+    that scale before it failed."""
+    acts = [topup(0, 50), weigh(1, "T0")]
+    teller = told(cast, acts, [1, 0])
+    vessel = teller.codes["K"]
+    cast.scan(Correct(event=teller.events[1], was=vessel, now=vessel, amount="12.30", reason="misread"), person=LEAD)
+    shown = {"mode": "tells", "happened": minute(30), "recorded": cast.clock()}
+    cast.shift.scan(CheckWeight(scale="W-3", shown="10.900", again="10.900"), station="weighing", **shown)
+    held = """SELECT h.rule FROM label l JOIN carrier_state c ON c.carrier = l.carrier JOIN hold h ON h.unit = c.content
+               WHERE l.code = %s AND h.rule = 'CHECK-WEIGHT-FAILS'"""
+    assert rows_of(held, teller.codes["T0"]) == [("CHECK-WEIGHT-FAILS",)]

@@ -128,11 +128,11 @@ class Rows:
         at, of: when it was, and the event that first said so, where it is put right (left None: it was not counted).
         """
         row: Row = {"carrier": carrier, "left": left}
-        self._add("counts", row if of is None or at is None else {**row, "at": stamp(at), "of": of})
+        self._add("counts", row if of is None or at is None else {**row, "at": stamp(at), "event": of})
 
     def emptied(self, carrier: str, at: datetime | None, of: str) -> None:
         """When a carrier was really proved empty (None: it was not), as event `of` said of another time."""
-        self._add("empties", {"carrier": carrier, "at": None if at is None else stamp(at), "of": of})
+        self._add("empties", {"carrier": carrier, "at": None if at is None else stamp(at), "event": of})
 
     def touch(self, unit: str, role: str) -> None:
         row = {"unit": unit, "role": role}

@@ -131,10 +131,11 @@ def same_again(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: put_right(screen, plant["red2"])
 
 
-@rule("CORRECT-TO-EMPTY")
+@rule("CORRECT-TO-EMPTY", "flagged")
 def to_an_empty_one(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = correcting(plant, at)
     yield lambda: put_right(screen, plant["boxes"][0])
+    screen.scan(plant["boxes"][0])
     yield lambda: put_right(screen, plant["red2"])
 
 

@@ -91,15 +91,15 @@ SAID_OF = """
 SELECT json_build_object('kind', v.kind, 'carrier', t.carrier, 'at', t.at)::text
   FROM event v, LATERAL (
     SELECT c->>'carrier' AS carrier, COALESCE(c->>'at', v.body::jsonb->>'happened') AS at, w.id, c->>'left' AS left
-      FROM event w, LATERAL jsonb_array_elements(w.body::jsonb->'rows'->%(part)s) AS c
-     WHERE (w.id = v.id OR w.kind = 'corrected') AND COALESCE(c->>'of', w.uid::text) = v.uid::text
+      FROM event w, LATERAL jsonb_array_elements(
+           w.body::jsonb->'rows'->CASE v.kind WHEN 'counted' THEN 'counts' ELSE 'empties' END) AS c
+     WHERE (w.id = v.id OR w.kind = 'corrected') AND COALESCE(c->>'event', w.uid::text) = v.uid::text
     UNION ALL
     SELECT l->>'carrier', v.body::jsonb->>'happened', v.id, ''
       FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l WHERE v.kind = 'proved_empty'
      ORDER BY 3 DESC LIMIT 1) t
- WHERE v.uid = %(event)s AND v.kind = %(kind)s
+ WHERE v.uid = %(event)s AND v.kind IN ('counted', 'proved_empty')
 """
-SAYS = {"counted": "counts", "proved_empty": "empties"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,6 +127,7 @@ class Correct(Command):
     def told(e: Told) -> str:
         now = printed(e.says["now"]) if e.says.get("now") else _("no record")
         amount = _(", amount %(a)s") % {"a": e.says["amount"]} if e.says.get("amount") else ""
+        amount += _(", time %(t)s") % {"t": e.says["at"]} if e.says.get("at") else ""
         return _("Put right: not %(was)s but %(now)s%(amount)s. %(why)s") % {
             "was": printed(e.says["was"]), "now": now, "amount": amount,
             "why": e.why,
@@ -135,15 +136,14 @@ class Correct(Command):
 
 def said_of(c: Correct, floor: Floor) -> dict[str, Any] | None:
     """What the event counted or emptied, as {kind, carrier, at}, where it is one of the carrier that was scanned."""
-    for kind, part in SAYS.items():
-        try:
-            found = one(SAID_OF, {"event": str(_uuid(c.event)), "kind": kind, "part": part})
-        except ValueError:
-            return None
-        said: dict[str, Any] | None = json.loads(found) if found else None
-        if said and said["at"] and said["carrier"] == floor[c.was].carrier:
-            return {**said, "at": moment(said["at"])}
-    return None
+    try:
+        found = one(SAID_OF, {"event": str(_uuid(c.event))})
+    except ValueError:
+        return None
+    said: dict[str, Any] | None = json.loads(found) if found else None
+    if said is None or not said["at"] or said["carrier"] != floor[c.was].carrier:
+        return None
+    return {**said, "at": moment(said["at"])}
 
 
 def wrong_edges(c: Correct, floor: Floor) -> list[dict[str, Any]]:

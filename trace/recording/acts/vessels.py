@@ -36,7 +36,7 @@ class TopUp(Command):
 
     @staticmethod
     def told(e: Told) -> str:
-        edge = next((row for row in e.part("edges") if row["role"] == "topup"), None)
+        edge = next((row for row in e.part("edges") if row["role"] == "topup" and not row.get("of")), None)
         much = say.amount(edge["amount"], edge["uom"]) if edge and edge["amount"] else e.says["amount"]
         return _("%(amount)s from %(source)s on top of what was in %(into)s") % {
             "amount": much, "source": printed(e.says["source"]), "into": printed(e.says["into"]),

@@ -35,6 +35,11 @@ WEIGHED_ABOUT = f"""
  said(edge, of) AS (
   SELECT e.id, w.uid FROM weighed w JOIN edge e ON e.event = w.id AND e.role = 'draw'
   UNION
+  -- What came out of a carrier that was empty by the book has an edge only since something told later explained it.
+  SELECT s.id, w.uid FROM weighed w JOIN unit x ON x.event = w.id AND x.kind = 'charge'
+    JOIN unit y ON y.carrier = x.carrier AND y.kind = 'charge' JOIN edge s ON s.child = y.id AND s.role = 'draw'
+    JOIN event o ON o.id = s.event WHERE o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = w.uid::text
+  UNION
   SELECT s.id, said.of FROM said JOIN edge_void x ON x.edge = said.edge JOIN edge s ON s.event = x.event
     JOIN event a ON a.id = x.event
    WHERE a.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = said.of::text),

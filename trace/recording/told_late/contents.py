@@ -101,6 +101,9 @@ class Goes:
     waiting: list[Way] = field(default_factory=list)
 
     def begin(self, run: Run | None, at: datetime) -> None:
+        # What began in the same moment began in the order in which it is told: no two of them share a time.
+        if self.entries and at <= self.entries[-1][1]:
+            at = self.entries[-1][1] + BEFORE
         if run is not None:
             self.runs.append(run)
         self.entries.append((run, at))
@@ -133,7 +136,8 @@ class Step:
 
 def named(about: dict[str, Any]) -> dict[str, Any]:
     """What of a content's words depends on what was mixed in it."""
-    return {k: about[k] for k in ("material", "materials", "supplier", "origin", "lot", "expires") if about.get(k) is not None}
+    words = ("material", "materials", "supplier", "origin", "lot", "expires")
+    return {k: about[k] for k in words if about.get(k) is not None}
 
 
 def mixed_about(

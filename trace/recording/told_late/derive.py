@@ -42,6 +42,8 @@ class Derived:
     heels: list[Way] = field(default_factory=list)
     open_ways: list[tuple[Took, Run | str, Run]] = field(default_factory=list)
     looks: list[tuple[str, Run | str]] = field(default_factory=list)
+    # What the rules would have held, had it been told in order: (code, what went in).
+    held: list[tuple[str, Way]] = field(default_factory=list)
     home: dict[str, Goes] = field(default_factory=dict)
     later: dict[str, Content] = field(default_factory=dict)
     runs: dict[str, Run] = field(default_factory=dict)
@@ -351,6 +353,8 @@ def _take_from(d: Derived, run: Run | None, way: Way) -> None:
     if run is None:
         if way.edge is not None:
             d.looks.append(("taken after it was emptied", way.child))
+        if way.took.role in DRAWN:
+            d.held.append(("SOURCE-EMPTY", way))
         return
     if way.took.role == "charge":
         # A tub is tipped whole.
@@ -365,8 +369,10 @@ def _take_from(d: Derived, run: Run | None, way: Way) -> None:
         if short <= _room(d, run):
             run.differs(FILL, way.took.at, min(short, amount))
             run.found += min(short, amount)
-        elif before >= 0:
-            d.looks.append(("overdrawn", run))
+        else:
+            d.held.append(("OVERDRAW", way))
+            if before >= 0:
+                d.looks.append(("overdrawn", run))
 
 
 def _room(d: Derived, run: Run) -> int:
@@ -415,8 +421,9 @@ def _leave_open(d: Derived) -> None:
         before += [m for m in missed if (m["child"], m["of"]) not in righted]
         for edge in before:
             if _way(edge) not in said:
-                took, child, parent = as_took(carrier.uid, edge), str(edge["child"]), edge.get("parent")
-                draws.append((carrier, took, d.runs.get(child, child), d.runs.get(str(parent), parent)))
+                took, child_uid, parent_uid = as_took(carrier.uid, edge), str(edge["child"]), edge.get("parent")
+                ends = d.runs.get(child_uid, child_uid), d.runs.get(str(parent_uid), parent_uid)
+                draws.append((carrier, took, *ends))
     for carrier, took, child, parent in draws:
         if took.role in DRAWN and took.unsure > timedelta(0):
             others = carrier.held(took.at - took.unsure, took.at + took.unsure)

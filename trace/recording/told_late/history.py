@@ -33,13 +33,13 @@ PROVED = """SELECT DISTINCT ON (t.of) t.at FROM (
        AND EXISTS (SELECT FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
                     WHERE l->>'carrier' = %(carrier)s)
     UNION ALL
-    SELECT e->>'of', (e->>'at')::timestamptz, v.id FROM event v,
+    SELECT e->>'event', (e->>'at')::timestamptz, v.id FROM event v,
            LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'empties') AS e
      WHERE v.kind = 'corrected' AND e->>'carrier' = %(carrier)s) t
   ORDER BY t.of, t.id DESC"""
 # What was counted in it, in the same way. The oldest counts say it in their difference alone.
 COUNTS = """SELECT DISTINCT ON (t.of) t.at, t.left FROM (
-    SELECT COALESCE(c->>'of', v.uid::text) AS of, COALESCE((c->>'at')::timestamptz, v.happened) AS at,
+    SELECT COALESCE(c->>'event', v.uid::text) AS of, COALESCE((c->>'at')::timestamptz, v.happened) AS at,
            (c->>'left')::bigint AS left, v.id
       FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'counts') AS c
      WHERE (v.kind = 'corrected' OR v.kind = 'counted' AND v.happened > %(start)s) AND c->>'carrier' = %(carrier)s
@@ -70,7 +70,7 @@ SELECT json_build_object(
  'contents', (SELECT json_agg(json_build_object('uid', u.uid, 'kind', u.kind, 'amount', u.amount, 'uom', u.uom,
       'about', u.about, 'lot_no', u.lot_no, 'since', l.since, 'until', l.until, 'status', s.status,
       'balance', s.balance, 'place', (SELECT place FROM place_now WHERE unit = u.id),
-      'statuses', {STATUSES.format(unit='u')},
+      'statuses', {STATUSES.format(unit="u")},
       'looked_at', (SELECT json_agg(kind) FROM discrepancy WHERE unit = u.id),
       'gaps', (SELECT json_agg(json_build_array(what, which)) FROM gap WHERE unit = u.id),
       'differences', (SELECT json_agg(json_build_object('amount', d.amount, 'cause', d.cause, 'at', d.at,
@@ -102,7 +102,8 @@ SELECT json_build_object(
       'of', e.of, 'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = e.of::uuid),
       'carrier', (SELECT uid FROM carrier WHERE id = p.carrier),
       'parent_about', p.about, 'parent_lot_no', p.lot_no, 'parent_statuses',
-      CASE WHEN e.role IN ('topup', 'receive') THEN {STATUSES.format(unit='p')} END,
+      CASE WHEN e.role IN ('topup', 'receive') THEN {STATUSES.format(unit="p")} END,
+      'child_rules', (SELECT json_agg(rule) FROM hold WHERE unit = c.id),
       'looked_at', (SELECT json_agg(kind) FROM discrepancy WHERE unit = c.id),
       'parent_lot', CASE WHEN p.kind = 'lot' THEN p.uid::text ELSE p.about->>'lot' END) ORDER BY e.id)
     FROM live e JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent))::text
@@ -245,7 +246,7 @@ def held_between(carrier: str, first: datetime, last: datetime) -> list[str]:
 
 def taken_since(carrier: str, when: datetime) -> bool:
     """True when, after that time, something came out of a carrier (though it was empty by the book), or it was proved
-    empty."""
+    empty, counted or released."""
     with connection.cursor() as cursor:
         cursor.execute(
             f"""SELECT EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier = c.id
@@ -259,6 +260,9 @@ def taken_since(carrier: str, when: datetime) -> bool:
                   AND COALESCE((m.said->>'at')::timestamptz, v.happened) > %(when)s)
               OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
                 WHERE v.kind = 'proved_empty' AND v.happened > %(when)s AND l->>'carrier' = %(carrier)s)
+              OR EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier = c.id
+                 JOIN event_unit x ON x.unit = s.content AND x.role = 'status' JOIN event v ON v.id = x.event
+                WHERE c.uid = %(carrier)s AND v.kind = 'released' AND v.happened > %(when)s)
               OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'counts') AS n
                 WHERE v.kind IN ('counted', 'corrected') AND n->>'carrier' = %(carrier)s
                   AND COALESCE((n->>'at')::timestamptz, v.happened) > %(when)s)""",

@@ -83,6 +83,7 @@ class _Writing:
                 self._status(carrier, run)
             self._log(carrier)
         self._looks()
+        self._holds()
 
     def _uid(self, unit: Run | str) -> str:
         return unit if isinstance(unit, str) else self.uids.get(id(unit), unit.uid)
@@ -265,6 +266,15 @@ class _Writing:
             known = unit.old.looked_at if isinstance(unit, Run) and unit.old is not None else self._looked_at(unit)
             if kind not in known:
                 self.rows.discrepancy_once(kind, self._uid(unit))
+
+    def _holds(self) -> None:
+        """What a rule would have held, had all this been told in order, waits for a person; once, though that person
+        ended it. What the late act itself makes is judged by its own rules."""
+        own = {unit["uid"] for unit in self.rows.parts.get("units", [])} - self.rows.remade
+        for rule, way in self.derived.held:
+            child, known = self._uid(way.child), way.edge["child_rules"] if way.edge is not None else None
+            if way.missed is None and child not in own and not {"SOURCE-USED-UP", rule} & set(known or []):
+                self.rows.hold(child, rule)
 
     def _looked_at(self, unit: Run | str) -> list[str]:
         return next((e["looked_at"] or [] for e in self.derived.edges if e["child"] == unit), [])

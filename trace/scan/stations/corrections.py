@@ -33,9 +33,9 @@ def records(sight: Sight) -> tuple[list[tuple[str, str]], str]:
     found = sight.one("was")
     if found is None or found.carrier is None:
         return [], ""
-    taken = lookup.drawn_from(found.carrier)
-    meant = str(taken[0]["event"]) if len(taken) == 1 else ""
-    return _lines([*taken, *lookup.said_of_itself(found.carrier)]), meant
+    taken, itself = lookup.drawn_from(found.carrier), lookup.said_of_itself(found.carrier)
+    likely = taken or itself
+    return _lines([*taken, *itself]), str(likely[0]["event"]) if len(likely) == 1 else ""
 
 
 def _lines(taken: list[dict[str, Any]]) -> list[tuple[str, str]]:
