@@ -206,8 +206,7 @@ def test_a_check_weight_that_fails_reaches_a_charge_whose_source_was_found_later
     teller = told(cast, acts, [1, 0])
     vessel = teller.codes["K"]
     cast.scan(Correct(event=teller.events[1], was=vessel, now=vessel, amount="12.30", reason="misread"), person=LEAD)
-    shown = {"mode": "tells", "happened": minute(30), "recorded": cast.clock()}
-    cast.shift.scan(CheckWeight(scale="W-3", shown="10.900", again="10.900"), station="weighing", **shown)
+    cast.late(CheckWeight(scale="W-3", shown="10.900", again="10.900"), minute(30), station="weighing")
     held = """SELECT h.rule FROM label l JOIN carrier_state c ON c.carrier = l.carrier JOIN hold h ON h.unit = c.content
                WHERE l.code = %s AND h.rule = 'CHECK-WEIGHT-FAILS'"""
     assert rows_of(held, teller.codes["T0"]) == [("CHECK-WEIGHT-FAILS",)]
