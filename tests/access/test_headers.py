@@ -76,6 +76,7 @@ def test_cookies_are_closed_to_scripts_and_to_other_sites(people: dict[str, Memb
         assert not cookie["domain"]
 
 
+@pytest.mark.django_db
 def test_static_files_carry_the_policy_too() -> None:
     answer = Client().get("/static/trace/sheet.css")
     assert answer.status_code == HTTPStatus.OK

@@ -2,13 +2,16 @@
 
 import os
 from http import HTTPStatus
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from django.db import connection, transaction
 from django.http import HttpResponse
 from django.test import Client
+from django.utils import timezone
 
+from plant import sign_on
 from plant.access import ANONYMOUS, RIGHTS, decide
 from tests.access import cast, table
 from tests.access.addresses import Address, addresses, patterns
@@ -17,6 +20,13 @@ from tests.access.table import ACTORS, METHODS, Line
 
 REFUSED = {"302*", "401", "403", "405"}
 WRITES = "SELECT sum(n_tup_ins + n_tup_upd + n_tup_del) FROM pg_stat_xact_user_tables"
+
+
+@pytest.fixture(autouse=True)
+def clock_stands(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For who is signed on no time passes while the table is asked, however slow the machine is."""
+    at = timezone.now()
+    monkeypatch.setattr(sign_on, "timezone", SimpleNamespace(**{**vars(timezone), "now": lambda: at}))
 
 
 def test_every_address_has_a_row_in_the_table_of_rights() -> None:
