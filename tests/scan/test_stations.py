@@ -9,7 +9,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 import trace.scan.stations
-from plant.access import ROLES, STATION_ROLES
+from plant.access import STATION_ROLES
+from plant.roles import ROLES
 from plant.sign_on import SignedOn
 from plant.stations import ENTRIES
 from tests.scan.browser import Screen, read
