@@ -256,9 +256,10 @@ class _Writing:
         if carrier.entries:
             about = carrier.now.about if carrier.now is not None and carrier.now.kind == "charge" else {}
             entries = [(None if run is None else self._uid(run), since) for run, since in carrier.entries]
-            self.rows.refill(
-                carrier.uid, entries[0][1], entries, order=about.get("order"), layer=about.get("layer")
-            )  # fmt: skip
+            # What began it may have been moved to a later time: what stood before that goes too.
+            base = carrier.history.base
+            start = base.since if base is not None else carrier.history.start
+            self.rows.refill(carrier.uid, start, entries, order=about.get("order"), layer=about.get("layer"))
 
     def _looks(self) -> None:
         """What a person has to look at, unless it was brought to somebody already."""
