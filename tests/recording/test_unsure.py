@@ -64,9 +64,10 @@ def sound() -> None:
 def test_a_draw_in_the_minute_in_which_its_vessel_was_emptied(cast: Cast) -> None:
     """All by the rules, nothing flagged: emptied at ten, filled with another lot a minute later, drawn at ten."""
     vessel, at = cast["vessels"][0], morning(cast)
+    counted = Count(box=vessel, amount="15.20", again="15.20", reason="weighed")
     told = [
         top_up(cast, at - 30 * MINUTE, "red", "200"),
-        cast.late(Count(box=vessel, amount="15.20", reason="weighed"), at - 10 * MINUTE, person=LEAD, unsure_ms=60_000),
+        cast.late(counted, at - 10 * MINUTE, person=LEAD, unsure_ms=60_000),
         weigh(cast, at - 5 * MINUTE, 1),
         cast.late(ProveEmpty(vessel=vessel), at, person=LEAD, unsure_ms=60_000),
         top_up(cast, at + MINUTE, "red2"),
