@@ -55,7 +55,7 @@ def sign_in(page: Any, site: str, path: str, values: dict[str, str]) -> None:
     page.goto(site + path)
     for name, value in values.items():
         page.fill(f"input[name={name}]", value)
-    page.keyboard.press("Enter")
+        page.keyboard.press("Enter")
     page.wait_for_selector("form[action*='sign-out']", state="attached")
 
 
@@ -81,6 +81,8 @@ def label_of(page: Any, address: str) -> str:
 def load(page: Any, site: str, wrong: str) -> None:
     """A mould made ready, then a box of inserts that none of its positions takes."""
     page.goto(f"{site}/scan/load/")
+    page.click(".asked-read .press")
+    page.wait_for_timeout(700)
     for code in ("T430-01", "WO-1041", "S1"):
         scan(page, code)
     page.screenshot(path=FOLDER / "loading-412.png")

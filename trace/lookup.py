@@ -115,17 +115,26 @@ def put_into(load: int) -> list[Done]:
     ]
 
 
+IN_OPEN = "in an open mould"
+
+
 def weighed_ahead(order: str) -> list[Done]:
-    """Charges that stand weighed (or part weighed) for a works order and are in no mould yet, oldest first."""
+    """Charges that stand weighed (or part weighed) for a works order and are in no mould yet, oldest first; after
+    them IN_OPEN for each layer that an open mould of the order (`code`: its load) has already, "" where it has none."""
     return [
         _done(row)
         for row in _rows(
-            f"""SELECT s.status AS what, u.about->>'layer' AS "where", v.person, v.happened AS when,
+            f"""(SELECT s.status AS what, u.about->>'layer' AS "where", v.person, v.happened AS when,
                       u.about->>'material' AS material, u.lot_no, s.balance AS amount, u.uom,
                       {label_now("l.carrier = u.carrier")} AS code
                  FROM unit u JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event
                 WHERE u.kind = 'charge' AND s.status IN ('weighed', 'part weighed') AND u.about->>'order' = %(order)s
-                ORDER BY u.id LIMIT 60""",
+                ORDER BY u.id LIMIT 60)
+               UNION ALL SELECT '{IN_OPEN}', e.layer, NULL, v.happened, NULL, NULL, NULL::bigint, NULL, m.load::text
+                 FROM mould_state m JOIN unit u ON u.id = m.load JOIN event v ON v.id = u.event
+                 LEFT JOIN edge e ON e.child = m.load AND e.role = 'charge' AND NOT e.aside
+                      AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)
+                WHERE m.stage = 'open' AND u.about->>'order' = %(order)s""",
             {"order": order},
         )
     ]

@@ -1,5 +1,6 @@
 """The plant's current tables, by family."""
 
+from plant.models.begun import Begun
 from plant.models.customers import Consignee, SalesOrder
 from plant.models.devices import Device
 from plant.models.equipment import Instrument, Machine, Mould
@@ -10,6 +11,6 @@ from plant.models.products import Product, WorksOrder
 from plant.models.recorded import Recorded
 
 __all__ = [
-    "Account", "Consignee", "Device", "Instrument", "Machine", "Material", "Mould", "Person", "Place",
+    "Account", "Begun", "Consignee", "Device", "Instrument", "Machine", "Material", "Mould", "Person", "Place",
     "Product", "Recorded", "SalesOrder", "Setting", "Supplier", "WorksOrder", "WrongPin",
 ]  # fmt: skip

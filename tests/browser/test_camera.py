@@ -218,8 +218,9 @@ def signed_on(chromium: Any, site: str, plant: Plant) -> Iterator[Page]:
     page.add_init_script("window.told = []; document.addEventListener('scanned', e => window.told.push(e.detail.text))")
     page.goto(f"{site}/sign-in/")
     page.fill("[name=badge]", plant[OPERATOR])
+    page.keyboard.press("Enter")
     page.fill("[name=pin]", PIN)
-    page.click("button.main")
+    page.keyboard.press("Enter")
     yield page
     context.close()
 

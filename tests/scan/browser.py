@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from html.parser import HTMLParser
 from typing import Any
 
@@ -9,6 +10,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+
+from trace.scan.cautions import SESSION, name_of
+from trace.scan.stations import STATIONS
 
 VOID = ("input", "br", "link", "meta", "img")  # elements without an end tag (HTML standard, 13.1.2)
 
@@ -32,7 +36,7 @@ class _Reader(HTMLParser):
         self.stack: list[tuple[str, str]] = []
         self.text: dict[str, list[str]] = {}
         self.verdict: dict[str, str] = {}
-        self.select = ""
+        self.select = self.select_form = ""
         self.button: tuple[str, str, str] | None = None
         self.links: list[str] = []
 
@@ -66,10 +70,11 @@ class _Reader(HTMLParser):
                 if kind != "hidden":
                     owner.boxes.add(name)
         elif tag == "select":
-            self.select = name
+            self.select, self.select_form = name, a.get("form") or self.open_form
             owner.boxes.add(name)
             owner.offered.setdefault(name, [])
         elif tag == "option":
+            owner = self.forms[self.select_form]
             owner.offered[self.select].append(a.get("value", ""))
             if "selected" in a or self.select not in owner.values:
                 owner.values[self.select] = a.get("value", "")
@@ -160,6 +165,15 @@ class Screen:
     def sign_on(self, badge: str, pin: str) -> None:
         answer = self.client.post("/sign-in/", {"badge": badge, "pin": pin})
         assert answer.status_code == 302, answer.content.decode()
+
+    def read_cautions(self) -> None:
+        """As if everybody signed on here had read every caution there is."""
+        session = self.client.session
+        people = session["screen"]["people"]
+        names = [name_of(str(place.caution)) for place in STATIONS.values() if place.caution]
+        whose = [f"{one['person']} {datetime.fromtimestamp(one['since'], UTC).timestamp()}" for one in people]
+        session[SESSION] = dict.fromkeys(whose, names)
+        session.save()
 
     def open(self, slug: str, **query: str) -> Page:
         self.slug = slug

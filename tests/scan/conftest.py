@@ -68,6 +68,7 @@ def at(plant: Plant, settings: object, tmp_path: object) -> Opens:
         screen = Screen()
         for key in keys or (people.get(slug, cast.OPERATOR),):
             screen.sign_on(plant[key], PIN)
+        screen.read_cautions()
         page = screen.open(slug, **query)
         assert page.status == 200, page.said("main")
         return screen

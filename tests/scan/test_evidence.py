@@ -16,6 +16,7 @@ from trace.models import Blob
 from trace.scan import evidence, photo
 
 FILLED = {"supplier": "VERRIN", "material": "LL-35 red", "lot_no": "V-1", "count": "1", "why": "damaged"}
+FILLED |= {"note_no": "DN-1", "note_amount": "15"}
 WRONG, RIGHT = {**FILLED, "each": "1,5"}, {**FILLED, "each": "15"}
 
 

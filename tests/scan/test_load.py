@@ -55,6 +55,7 @@ def test_an_order_kept_from_before_opens_no_mould_that_is_open_for_another(plant
     screen = at("load")
     scans(screen, plant["T430-02"], "WO-1050", plant["S2"])
     other = at("load")
+    other.press("anew")
     scans(other, plant["WO-1041"], plant["S1"])
     page = other.scan(plant["T430-02"])
     assert "made ready for WO-1050" in page.said("next")

@@ -47,7 +47,8 @@ def test_each_logger_of_an_arm_has_its_own_peak_log_and_temperature_at_demould(p
     screen.press("start")
     for stage in STAGES:
         screen.press(f"stage {stage}")
-    page = screen.press("end", temperature_moulds0="208", temperature_moulds1="231", log_moulds0="attached")
+    logs = {"log_moulds0": "attached", "log_moulds1": "missing"}
+    page = screen.press("end", temperature_moulds0="208", temperature_moulds1="231", **logs)
     assert page.outcome == "flagged"
     assert [(s["piat"], s["log"]) for s in said("cook_ended")] == [("208", "attached"), ("231", "missing")]
     assert "Air inside T430-02" in page.said("label")
@@ -62,7 +63,8 @@ def test_a_mould_that_came_out_before_leaves_only_the_other_s_fields(plant: Plan
     assert {"temperature_moulds0", "temperature_moulds1"} <= form.boxes
     plant.shift.scan(EndCook(mould="T430-01", piat="208", log="attached", stages=STAGES))
     # A form that is older than that still names each mould's own figure.
-    page = screen.send(form, {"temperature_moulds0": "199", "temperature_moulds1": "211"}, ("do", "end"))
+    told = {"temperature_moulds0": "199", "temperature_moulds1": "211", "log_moulds1": "missing"}
+    page = screen.send(form, told, ("do", "end"))
     assert [s["piat"] for s in said("cook_ended")] == ["208", "211"]
     assert {"temperature_moulds0", "temperature_moulds1"} <= page.form.boxes
 
@@ -98,7 +100,7 @@ def test_every_rule_that_speaks_of_a_cook_is_said(plant: Plant, at: Opens) -> No
     ):  # fmt: skip
         page = screen.press(f"stage {stage}")
         assert (page.outcome, said_of_it in page.verdict) == ("warned", True)
-    page = screen.press("end", temperature="208")
+    page = screen.press("end", temperature="208", log="missing")
     assert newest_scan() == ("flagged", "COOK-NO-LOG")
     assert page.said("verdict-also") == "Also: Not seen: out. Also: drop inner was recorded before heat."
 

@@ -79,7 +79,7 @@ def goods_in(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
 def certificate(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     code, screen = received(plant), at("certificate")
     screen.scan(code)
-    return screen, lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.5", value_density="0.938")
+    return screen, lambda: screen.press("certify", lot_on_certificate="V-2402", value_mfi="3.5", value_density="0.938")
 
 
 def release(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
@@ -136,7 +136,7 @@ def dispatch(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
 def hold(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     screen = at("hold")
     screen.scan(plant["red"])
-    return screen, lambda: screen.fill(why="damage", why_words="torn bag")
+    return screen, lambda: screen.press("hold", why="damage", why_words="torn bag")
 
 
 def release_hold(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:

@@ -10,7 +10,10 @@ from trace.readmodels.rebuild import differences
 
 
 def _book(at: Opens, supplier: str, material: str, lot: str, each: str, **more: str) -> str:
-    page = at("goods-in").press("book", supplier=supplier, material=material, lot_no=lot, count="1", each=each, **more)
+    page = at("goods-in").press(
+        "book", supplier=supplier, material=material, lot_no=lot, count="1", each=each, note_no=f"DN-{lot}",
+        note_amount=each, **more,
+    )  # fmt: skip
     assert page.outcome == "accepted", page.verdict
     link = next(link for link in page.links if link.startswith("/labels/"))
     code = link.partition("codes=")[2][:8]
@@ -21,7 +24,7 @@ def _book(at: Opens, supplier: str, material: str, lot: str, each: str, **more: 
         values["value_density"] = "0.220"
     if "finish" in page.form.boxes:
         values["finish"] = "nickel over copper"
-    page = quality.fill(lot_on_certificate=lot, **values)
+    page = quality.press("certify", lot_on_certificate=lot, **values)
     assert page.outcome == "accepted", page.verdict
     release = at("release")
     release.scan(code)
@@ -57,7 +60,7 @@ def test_a_hull_goes_from_goods_in_to_dispatch_through_the_pages(plant: Plant, a
     for code in (plant["side"], plant["side"], plant["capacity"], m8, plant["m6"], *tubs):
         page = load.scan(code)
         assert page.outcome == "accepted", page.verdict
-    assert page.next.startswith("Everything is in")
+    assert page.next.startswith("Count the inserts")
     page = load.press("close", counted="12")
     assert page.outcome == "accepted", page.verdict
 

@@ -144,6 +144,7 @@ class SignInPage:
     station: str = ""
     people: tuple[str, ...] = ()  # already signed on at this station
     labels_url: str = ""  # of a demo: its badges to scan, with their PINs
+    badge: str = ""  # read already; the PIN is asked for
 
 
 @dataclass(frozen=True, slots=True)

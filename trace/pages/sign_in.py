@@ -53,6 +53,9 @@ def _sign_in(request: HttpRequest, how: How, claimed: str, secret: str) -> HttpR
     if request.method != "POST":
         return _form(request, how, _ended_words(why_ended(request)))
     claimed = storable(claimed.strip())
+    if how == "floor" and claimed and not secret:
+        # A scanner that sends Enter behind the badge: the PIN comes next, and nobody has tried one yet.
+        return _form(request, how, "", HTTPStatus.UNAUTHORIZED, badge=claimed[:200])
     key = badge_person(claimed) if how == "floor" else claimed
     person = Person.objects.filter(key=key).first() if key else None
     account = Account.objects.filter(person=person.key).first() if person else None
@@ -115,15 +118,19 @@ def _next(request: HttpRequest) -> str:
     return wanted if ours and wanted.startswith("/") else ""
 
 
-def _form(request: HttpRequest, how: How, error: str, status: int = HTTPStatus.OK) -> HttpResponse:
+def _form(
+    request: HttpRequest, how: How, error: str, status: int = HTTPStatus.OK, *, badge: str = ""
+) -> HttpResponse:
     page = SignInPage(
         floor=how == "floor",
         error=error,
         next_url=_next(request),
         people=tuple(person.name for person in people_signed_on(request)),
         labels_url=reverse("labels_to_try") if is_demo() else "",
+        badge=badge,
     )
-    response = render(request, "pages/sign_in.html", {"sign_in": page}, status=status)
+    template = "scan/sign_in.html" if page.floor else "pages/sign_in.html"
+    response = render(request, template, {"sign_in": page}, status=status)
     if status == HTTPStatus.UNAUTHORIZED:
         response["WWW-Authenticate"] = 'Form realm="Lotwright"'
     if status == HTTPStatus.TOO_MANY_REQUESTS:

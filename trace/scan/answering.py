@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from uuid import UUID
 
+from django.core import signing
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -13,7 +14,6 @@ from plant.access import role_words
 from plant.sign_on import current, device_of
 from trace import lookup
 from trace.codes import printed
-from trace.codes import shown as printable
 from trace.recording.acts.strange_code import Shown
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
@@ -22,20 +22,31 @@ from trace.recording.floor.standing import Found
 from trace.recording.record import SameIdOtherContentError, record
 from trace.recording.rules.table import BY_CODE
 from trace.scan import people, posted
+from trace.scan.asked import NONE, PRESSED, READ, is_figure, pressed_now, say_without, wanting, without
+from trace.scan.begun import left_of
+from trace.scan.cautions import keep_read
 from trace.scan.evidence import settle
 from trace.scan.label_links import labels_url
-from trace.scan.page import Verdict
+from trace.scan.page import FIGURES, Verdict
 from trace.scan.posted import Posted
 from trace.scan.sight import MANY, Sight, Slot, Station, open_slot, put, slot_for
-from trace.scan.stations.parts import LOOK, OFF
+from trace.scan.stations.parts import ANEW, LOOK, OFF
 from trace.scan.verdict import plain_refusal, verdict
 
 LATE, HAPPENED = "late", "happened"
+TOLD = "told"  # the slot whose code is in it already, as somebody said while the act is still being put together
+LET = "let"  # who lets a refusal pass, with the reason, while the act is still being put together: signed
+LET_FOR = 15 * 60  # seconds
 REFUSED = "refused_scan"  # what was refused and may be overridden: it stands there until somebody has, or scans on
 # Refusals of what was typed: the codes scanned for it are right and stay.
 NEEDS_A_SECOND = ("UNTRAINED", "OPENING-ALONE")
 ABOUT_FIGURES = ("AMOUNT-UNREADABLE", "CHARGE-HEAVY", "CHARGE-LIGHT", "CHECK-WEIGHT-AGAIN")
 PAPER_MS = 60_000  # a time written on paper is good to the minute
+
+
+def not_given() -> str:
+    """What stands at a field that was asked for and left empty."""
+    return _("This is missing: fill it in, then send again.")
 
 
 @dataclass
@@ -44,7 +55,6 @@ class Shows:
 
     verdict: Verdict | None = None
     said: str = ""
-    refused_text: str = ""
     errors: dict[str, str] | None = None
 
 
@@ -85,6 +95,23 @@ def _what(found: Found) -> str:
     return say.lot_name(unit.about, unit.lot_no) if found.carrier and unit.about.get("material") else ""
 
 
+def let_pass(request: HttpRequest, person: str, passed: dict[str, str], slot: str, code: str) -> str:
+    """What the form carries of a refusal let pass before the act was whole: signed, so that nobody writes it there."""
+    return signing.dumps([person, passed, slot, code, device_of(request).id], salt="trace.let")
+
+
+def passed_by(request: HttpRequest, sight: Sight) -> tuple[dict[str, str], str]:
+    """(rules with their reasons, who lets them pass): for the code it was given for, while that person is signed on
+    here; empty otherwise."""
+    token = sight.text(LET)
+    try:
+        person, passed, slot, code, device = signing.loads(token, salt="trace.let", max_age=LET_FOR)
+    except (signing.BadSignature, ValueError, TypeError):
+        return {}, ""
+    same = device == device_of(request).id and code in sight.codes(slot)
+    return (dict(passed), str(person)) if same and people.here(request, str(person)) else ({}, "")
+
+
 def still_refused(request: HttpRequest, sight: Sight) -> Verdict | None:
     """The refusal that the form carries, as whoever works here now may let it pass; it is read, not judged again."""
     try:
@@ -115,16 +142,80 @@ class Answering:
         sight, came = self.sight, self.came
         sight.held, sight.do, sight.scan_id = came.held, came.do, str(came.scan_id)
         self.refused = sight.held.pop(REFUSED, "")
-        see(self.place, sight, came.code, came.badge)
+        self._look()
         if came.trouble:
             return Shows(plain_refusal(_("The photo was not read."), came.trouble, ""))
         if came.overrides or came.fact:
             return self._again()
+        return self._pressed() if came.do.startswith(OFF) or came.do in (LOOK, READ, ANEW) else self._came()
+
+    def _look(self) -> None:
+        """Look up what came. What was typed where a figure is asked for may be a code: scanners do not know."""
+        sight, came = self.sight, self.came
+        strange = sight.text(came.asked) if came.asked and not came.code else ""
+        if is_figure(strange):
+            strange = ""
+        see(self.place, sight, came.code or strange, came.badge)
+        if strange and self._is_a_code(strange):
+            came.code = strange
+            sight.held.pop(came.asked)
+        elif came.code and is_figure(came.code) and self._kind_asked() in FIGURES and not sight.found[came.code].kinds:
+            sight.held[came.asked], came.code = came.code, ""
+
+    def _pressed(self) -> Shows:
+        """A button of the page itself, by which nothing is recorded."""
+        came = self.came
+        if came.do == READ:
+            keep_read(self.request, str(self.place.caution))
+            return Shows()
+        if came.do == ANEW:
+            self.sight.held = {name: self.sight.held[name] for name in self.place.keeps if name in self.sight.held}
+            see(self.place, self.sight)
+            return Shows(said=_("Put aside; nothing was recorded by it."))
         if came.do.startswith(OFF):
             return self._take_out(came.do.removeprefix(OFF))
-        if came.do == LOOK:
-            return self._early(None) or Shows()
-        return self._scanned() if came.code else self._act(None, passed={})
+        return self._early(None) or Shows()
+
+    def _came(self) -> Shows | str:
+        """A code, an answer to what was asked, or the press of what was done."""
+        if self.came.code:
+            self.sight.held.pop(PRESSED, None)
+            return self._scanned()
+        return self._given() or self._act(None, passed={})
+
+    def _is_a_code(self, text: str) -> bool:
+        """What was typed where a figure is asked for, and is a code of ours: a scanner does not know what is asked."""
+        found = self.sight.found[text]
+        return self._kind_asked() in FIGURES and (bool(found.kinds) or found.thing is not None)
+
+    def _kind_asked(self) -> str:
+        """The kind of the field that the page asked for, "" for a code."""
+        kinds = {f.name: f.kind for f in self.place.fields(self.sight)} if self.came.asked else {}
+        return kinds.get(self.came.asked, "")
+
+    def _given(self) -> Shows | None:
+        """What was asked for is answered, or not yet; None when the act may go on."""
+        sight, came = self.sight, self.came
+        fields = self.place.fields(sight)
+        asked = next((f for f in fields if f.name == came.asked), None)
+        if asked is not None and asked.without and not sight.text(asked.name) and came.do in ("send", NONE):
+            say_without(sight, asked.name)
+        pressed = next((a for a in self.place.actions(sight) if a.needs and a.value == came.do), None)
+        if pressed is not None:
+            sight.held[PRESSED] = pressed.value
+        elif came.do not in ("send", NONE, ""):
+            sight.held.pop(PRESSED, None)
+        missing = wanting(self.place, sight, fields)
+        waits = pressed_now(self.place, sight)
+        if waits is not None and missing is None:
+            sight.do = waits.value
+            return None
+        if missing is None or (waits is None and came.do not in ("send", NONE)):
+            return None
+        if open_slot(self.place, sight) is not None and waits is None:
+            return None
+        unanswered = missing.name == came.asked and came.do == "send"
+        return Shows(errors={missing.name: not_given()} if unanswered else None)
 
     def _scanned(self) -> Shows | str:
         """A code came: a person's badge, a thing of this station, or something else."""
@@ -135,9 +226,14 @@ class Answering:
         if slot is None:
             said = self.place.reads(sight, self.came.code) if not found.kinds and not found.trouble else ""
             return Shows(said=said) if said else self._no_place(found)
-        sight.typed = found.code
+        sight.typed, sight.scanned = found.code, found
         before = sight.codes(slot.name)
+        if sight.text(TOLD) == slot.name:
+            sight.held.pop(TOLD)
         put(slot, sight, found.code)
+        if slot.name == self.place.thing and before != (found.code,):
+            sight.held = left_of(self.place, found.code) | sight.held
+            see(self.place, sight)
         sight.found[found.code] = found
         shows = self._early(slot) or self._act(slot, passed={})
         # What the page asks for next tells of any other slot that it is filled.
@@ -187,25 +283,50 @@ class Answering:
         answers = self._record([command], passed={})
         if isinstance(answers, Shows):
             return answers
-        return Shows(verdict(answers), refused_text=printable(self.came.code, 200))
+        return Shows(verdict(answers), self._misspelt(code, found))
 
-    def _early(self, slot: Slot | None) -> Shows | None:
+    def _misspelt(self, code: str, found: Found) -> str:
+        """A letter O or I typed for a digit: said where the digits would be a number that is known here."""
+        digits = code.upper().translate(str.maketrans("OI", "01"))
+        if found.kinds or digits == code.upper():
+            return ""
+        guess = lookup.look([digits], self.sight.plant, lookup.TYPED)[digits]
+        words = _("%(guess)s is known here: a number has the digit 0, not the letter O, and 1, not I.")
+        return words % {"guess": digits} if guess.kinds else ""
+
+    def _early(self, slot: Slot | None, passed: dict[str, str] | None = None) -> Shows | None:
         """A refusal that can be given before the act is whole; None when the act may go on. The code that is in the
         way leaves its slot: the one just scanned, or the one that the station says the rule is about."""
         early = self.place.early(self.sight)
-        if early is None:
+        if early is None or self.sight.text(TOLD):
             return None
         command, rules = early
-        answers = self._record([command], passed={}, ahead=rules)
+        before = dict(self.sight.held)
+        answers = self._record([command], passed=passed or {}, ahead=rules)
         if isinstance(answers, Shows):
             return answers
         if answers[0].outcome != "refused":
             return None
         blamed = self.place.blames.get(answers[0].code)
         slot = next((one for one in self.place.slots(self.sight) if one.name == blamed), slot)
+        judged = self._judged(before, slot) | {"early": "yes"}
+        shown = verdict(answers, roles=self._roles(""), judged=judged, passed=passed)
         if slot is not None:
             self._drop(slot)
-        return Shows(verdict(answers))
+        self._wait(shown, self.came.scan_id, judged, passed or {})
+        return Shows(shown)
+
+    def _judged(self, before: dict[str, str], slot: Slot | None) -> dict[str, str]:
+        """What the ways out of a refusal send again."""
+        return before | {
+            "scan_id": str(self.came.scan_id), "do": self.sight.do, "slot": slot.name if slot else "",
+            "typed": self.sight.typed,
+        }  # fmt: skip
+
+    def _wait(self, shown: Verdict, scan: UUID, judged: dict[str, str], passed: dict[str, str]) -> None:
+        """A refusal that may be let pass stands there until somebody has, or scans on."""
+        if shown.override:
+            self.sight.held[REFUSED] = json.dumps({"scan": str(scan), "judged": judged, "passed": passed})
 
     # The act itself.
 
@@ -215,15 +336,28 @@ class Answering:
         self.sight.typed = came.typed
         slot = next((one for one in self.place.slots(self.sight) if one.name == came.slot), None)
         if came.fact:
+            if came.early:
+                self.sight.held[TOLD] = slot.name if slot else came.slot or "yes"
             return self._act(slot, passed=came.passed, mode="tells")
         may = self._may_override()
         if isinstance(may, str) or not came.reason:
             error = may if isinstance(may, str) else _("The reason is missing: choose one and write a few words.")
+            if came.early:
+                refused = self._early(slot, came.passed)
+                if refused is not None and refused.verdict is not None and refused.verdict.override:
+                    way = replace(refused.verdict.override, error=error)
+                    refused.verdict = replace(refused.verdict, override=way, replayed=False)
+                return refused or Shows(said=error)
             return self._act(slot, passed=came.passed, error=error)
         person, helper = may
         # One badge that was not enough is no reason to refuse the next one.
         self.came = replace(came, scan_id=posted.after(came.scan_id, f"override {came.rule} {person}"))
         passed = came.passed | {came.rule: came.reason}
+        if came.early:
+            there = self.sight.codes(came.slot)
+            code = came.typed if came.typed in there else self.sight.text(came.slot)
+            self.sight.held[LET] = let_pass(self.request, person, passed, came.slot, code)
+            return self._early(slot, passed) or self._act(slot, passed={})
         return self._act(slot, passed=passed, person=person, helper=helper)
 
     def _may_override(self) -> tuple[str, str] | str:
@@ -260,10 +394,10 @@ class Answering:
         sight = self.sight
         if self.came.troubles:
             return Shows(errors=self.came.troubles)
-        objection = str(self.place.objection(sight)) if slot is not None and mode == "asks" and not passed else ""
+        objection = self.place.objection(sight) if slot is not None and mode == "asks" and not passed else ""
         if objection and slot is not None:
             self._drop(slot)
-            return Shows(said=objection)
+            return Shows(objection) if isinstance(objection, Verdict) else Shows(said=str(objection))
         commands = self.place.commands(sight)
         if commands is None:
             return self._incomplete(slot)
@@ -271,19 +405,14 @@ class Answering:
         answers = self._record(commands, passed=passed, mode=mode, person=person, helper=helper)
         if isinstance(answers, Shows):
             return answers
-        judged = before | {
-            "scan_id": str(self.came.scan_id), "do": sight.do, "slot": slot.name if slot else "",
-            "typed": sight.typed,
-        }  # fmt: skip
+        judged = self._judged(before, slot)
         shown = verdict(
             answers, roles=self._roles(person), judged=judged, passed=passed, error=error,
             label_url=self._labels(answers),
         )  # fmt: skip
         if any(answer.outcome == "refused" for answer in answers):
             self._refused(slot, answers)
-            if shown.override:
-                last = posted.part(self.came.scan_id, len(answers) - 1)
-                sight.held[REFUSED] = json.dumps({"scan": str(last), "judged": judged, "passed": passed})
+            self._wait(shown, posted.part(self.came.scan_id, len(answers) - 1), judged, passed)
         else:
             keeps = (*self.place.keeps, people.HELPER, LATE)
             after = self.place.after
@@ -323,18 +452,15 @@ class Answering:
     def _incomplete(self, slot: Slot | None) -> Shows:
         """Something is missing. A code that found its slot needs no words; a bare press does."""
         wanted = open_slot(self.place, self.sight)
-        if slot is not None:
+        if slot is not None or self.sight.text(self.came.asked) or self.came.asked in without(self.sight):
             return Shows()
         if wanted is not None:
             return Shows(said=_("Nothing was recorded. %(ask)s.") % {"ask": wanted.ask})
-        missing = {
-            f.name: _("This is missing: fill it in, then send again.")
-            for f in self.place.fields(self.sight)
-            if f.required and not self.sight.text(f.name)
-        }
-        if not missing and self.place.actions(self.sight):
+        missing = wanting(self.place, self.sight, self.place.fields(self.sight))
+        if missing is None and self.place.actions(self.sight):
             return Shows(said=_("Nothing was recorded: press the button of what was done."))
-        return Shows(said=_("Nothing was recorded: something is missing."), errors=missing)
+        errors = {missing.name: not_given()} if missing else None
+        return Shows(said=_("Nothing was recorded: something is missing."), errors=errors)
 
     def _roles(self, person: str) -> frozenset[str]:
         one = people.here(self.request, person or self.sight.person)
@@ -353,6 +479,13 @@ class Answering:
         """Record the commands of one scan in order, each under an id that follows from the scan's; the first
         refusal ends it."""
         sight, answers = self.sight, list[Answer]()
+        if sight.text(LET):
+            let, allows = passed_by(self.request, sight)
+            passed = let | passed
+            if let and not person and allows != sight.person:
+                person, helper = allows, sight.person
+        if sight.text(TOLD) and not ahead:
+            mode = "tells"
         happened = None
         if sight.text(LATE):
             happened = posted.moment_of(sight.text(HAPPENED))

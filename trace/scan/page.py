@@ -12,7 +12,11 @@ from typing import Literal
 from trace.drawings import ContainerDrawing, MouldPlan
 
 Outcome = Literal["accepted", "warned", "flagged", "refused"]
-FieldKind = Literal["text", "weight", "count", "temperature", "choice", "reason", "photo", "hidden", "checkbox"]
+How = Literal["read", "scan", "type", "choose", "press"]
+FieldKind = Literal[
+    "text", "weight", "count", "temperature", "choice", "reason", "photo", "hidden", "checkbox", "when", "date"
+]
+FIGURES = ("weight", "count", "temperature")
 ActionStyle = Literal["main", "plain", "stop"]
 
 
@@ -44,7 +48,10 @@ class Field:
     weight, temperature: decimal keypad, `unit` is written behind the box. count: whole numbers. choice: big
     buttons up to six answers, else a list. reason: as choice, plus a box for the person's own words posted
     as `<name>_words`. photo: a picture kept as evidence (it does not send the form by itself; the photo of a
-    code, which does, is `StationPage.takes_photo`).
+    code, which does, is `StationPage.takes_photo`). when: a moment gone by, chosen or picked. date: a day.
+
+    What is required, or has a word for its absence (`without`), is asked for in its turn; anything else waits
+    below and may be filled in at any time.
     """
 
     name: str
@@ -61,19 +68,65 @@ class Field:
     error: str = ""  # one sentence, shown at the field
     looks: bool = False  # for kind choice: what is chosen changes the page, which is drawn anew at once
     words: str = ""  # for kind reason: the person's own words, when the form comes back
+    ask: str = ""  # the sentence that asks for it, in the largest type; empty: the station's own next, else the label
+    without: str = ""  # the button that says there is none: “No note came”; giving it empty says the same
+    gives: str = ""  # what Enter does once it is filled in, where that is more than giving it: “Close the mould”
+    enter: str = "send"  # what Enter posts as `do` while this is asked for
 
 
 @dataclass(frozen=True, slots=True)
 class Action:
     """One button: posts `name=value`.
 
-    `main` is the one that goes on; `stop` is for what cannot be taken back.
+    `main` is the one that goes on; `stop` is for what cannot be taken back. `needs`: the fields that are asked
+    for, one after the other, once it was pressed. `below`: it is seldom wanted and waits under the fold. `bare`:
+    Enter alone presses it where it is what the page asks for; what only a person can have seen is never given so.
     """
 
     name: str
     value: str
     label: str
     style: ActionStyle = "plain"
+    needs: tuple[str, ...] = ()
+    below: bool = False
+    bare: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The one thing the page asks for now, its control, and what Enter does.
+
+    read: the caution, once in a sign-on. scan: a code. type, choose: `field`. press: the first of `actions`. The
+    other actions stand beside it. `enter` is what Enter posts as `do`; `gives` says it on the control.
+    """
+
+    how: How
+    sentence: str
+    detail: str = ""
+    gives: str = ""
+    enter: str = "send"
+    field: Field | None = None
+    actions: tuple[Action, ...] = ()
+    step: str = ""  # "2 of 9"
+
+    @property
+    def name(self) -> str:
+        return self.field.name if self.field else ""
+
+    @property
+    def is_figure(self) -> bool:
+        """A figure has keys of its own on the page."""
+        return self.field is not None and self.field.kind in FIGURES
+
+    @property
+    def has_point(self) -> bool:
+        """Whether the figure may have decimals."""
+        return self.field is not None and self.field.kind != "count"
+
+    @property
+    def beside(self) -> tuple[Action, ...]:
+        """What can be pressed in place of what is asked."""
+        return self.actions[1:] if self.how == "press" else self.actions
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,30 +164,30 @@ class Verdict:
 class StationPage:
     """One station, one thing to do next.
 
-    The page posts to its own address, multipart. Posted names: `scan_id`, `code`, `photo` (a picture of the
-    code), every `carried` pair, every field, and the pressed action. Fact and override post `verdict.judged`
-    plus `tell=fact`, or `override=yes` with `reason`, `reason_words` and, when asked, `badge`.
+    The page posts to its own address, multipart. Posted names: `scan_id`, `asked` (the name of the field asked
+    for), `code`, `photo` (a picture of the code), every `carried` pair, every field, and the pressed action. Fact
+    and override post `verdict.judged` plus `tell=fact`, or `override=yes` with `reason`, `reason_words` and, when
+    asked, `badge`.
     """
 
     slug: str  # "loading": the station's place in the address
     title: str  # "Loading"
-    next: str  # the one thing to do, as a sentence
+    asked: Asked
     scan_id: str  # UUIDv7 made by the server for this form
     place: str = ""  # "Arm S1 · mould T430-02"
+    person: str = ""  # the key of who scans now
     people: tuple[str, ...] = ()  # everybody signed on here
-    detail: str = ""  # one line under `next`: "M8-N, nickel over copper"
-    caution: str = ""
+    caution: str = ""  # its first words, on one line
+    caution_whole: str = ""
     deferral: str = ""  # under every caution: what this screen is and is not
-    plan_first: bool = False  # drawing and list say what is next; the fields are seldom needed
-    focus: str = ""  # the field to type into now; empty = the code box
     drawing: MouldPlan | ContainerDrawing | None = None
     rows: tuple[Row, ...] = ()
     verdict: Verdict | None = None
-    fields: tuple[Field, ...] = ()
-    actions: tuple[Action, ...] = ()
+    fields: tuple[Field, ...] = ()  # what is not asked for now
+    actions: tuple[Action, ...] = ()  # what is seldom wanted
+    again: bool = False  # the code just scanned is wanted once more, for another place
     carried: Mapping[str, str] = field(default_factory=dict)
     said: str = ""  # one plain sentence that is no verdict: who is signed on now, what is missing
-    refused_text: str = ""  # what was typed when it failed: put back into the code box
     takes_code: bool = True
     takes_photo: bool = True
 
@@ -147,11 +200,6 @@ class StationPage:
     def container(self) -> ContainerDrawing | None:
         """The drawing, when it is a container."""
         return self.drawing if isinstance(self.drawing, ContainerDrawing) else None
-
-    @property
-    def asks_first(self) -> bool:
-        """Fields stand right under what is next; where the plan leads, they follow the list."""
-        return bool(self.fields) and not self.plan_first
 
     @property
     def to_do_count(self) -> int:

@@ -22,7 +22,7 @@ FIRST_YEAR = 1900  # an earlier one is a slip of the hand, and the first years o
 # Names with a meaning of their own; everything else is a slot or a field of the station.
 OWN = frozenset(
     {"csrfmiddlewaretoken", "scan_id", "code", "photo", "do", "tell", "override", "reason", "reason_words",
-     "badge", "rule", "passed", "slot", "typed"}
+     "badge", "rule", "passed", "slot", "typed", "asked", "early"}
 )  # fmt: skip
 EVIDENCE = "photo_evidence"  # the one picture of a scan; once stored it comes back in the form by its name
 NAME = re.compile(r"[a-z][A-Za-z0-9_ .-]{0,60}")
@@ -35,6 +35,8 @@ class Posted:
     scan_id: UUID
     code: str = ""
     do: str = ""
+    asked: str = ""  # the field that the page asked for
+    early: bool = False  # what was refused was still being put together
     fact: bool = False
     overrides: bool = False
     rule: str = ""
@@ -71,6 +73,8 @@ def read(request: HttpRequest) -> Posted:
         scan_id=_scan_id(sent.get("scan_id", "")),
         code=clean(sent.get("code", "")).strip(),
         do=clean(sent.get("do", ""))[:60],
+        asked=clean(sent.get("asked", ""))[:60],
+        early=sent.get("early") == "yes",
         fact=sent.get("tell") == "fact",
         overrides=sent.get("override") == "yes",
         rule=clean(sent.get("rule", ""))[:40],

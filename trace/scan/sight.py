@@ -10,7 +10,7 @@ from trace.readmodels.plantdata import Directory
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.standing import Found
-from trace.scan.page import Action, Field, Row, StationPage
+from trace.scan.page import Action, Field, Row, StationPage, Verdict
 
 MANY = "|"  # between the codes of a slot that takes several; no code and no key holds it
 
@@ -27,6 +27,7 @@ class Sight:
     held: dict[str, str] = field(default_factory=dict)
     found: dict[str, Found] = field(default_factory=dict)
     typed: str = ""
+    scanned: Found | None = None  # what `typed` stands for
     do: str = ""
     person: str = ""
     scan_id: str = ""
@@ -80,10 +81,12 @@ class Slot:
 
 @dataclass(frozen=True, slots=True)
 class Next:
-    """The one thing to do, and one line under it."""
+    """The one thing to do, and one line under it. how: "scan" where a code is asked for although every slot that
+    must be filled is: further ones are gathered, or the next piece of work begins with one."""
 
     sentence: Words
     detail: Words = ""
+    how: str = ""
 
 
 def no_fields(_sight: Sight) -> tuple[Field, ...]:
@@ -100,6 +103,11 @@ def no_rows(_sight: Sight) -> tuple[Row, ...]:
 
 def no_place(_sight: Sight) -> str:
     return ""
+
+
+def all_of_them(_sight: Sight) -> tuple[str, ...] | None:
+    """Every field that is required is asked for in its turn."""
+    return None
 
 
 def nothing(_sight: Sight) -> None:
@@ -125,8 +133,13 @@ class Station:
 
     commands: what to record now, None while something is missing. early: an act still being put together, with
     the rules that can judge it already. reads: fills fields from a text that is no code of ours and says so in a
-    sentence, or "". objection: why the code just scanned is not taken, or "". keeps: what stays for the next scan.
+    sentence, or "". objection: why the code just scanned is not taken, as a word or as a refusal, or "". keeps: what
+    stays for the next scan.
+    thing: the slot whose thing the work is of, so that it is found again by scanning that at another tablet.
+    half_done: whether what is begun here is kept for who comes back; what is decided is decided in one sitting.
     blames: the slot whose code a rule objects to, where that may be another than the one just scanned.
+    asks: the names of the fields asked for now, in order; None: every one that is required.
+    again: whether what was just scanned is wanted once more, for another place.
     labels: the layout on which new labels are printed, "" where none are made.
     """
 
@@ -139,6 +152,7 @@ class Station:
     slots: Callable[[Sight], tuple[Slot, ...]]
     commands: Callable[[Sight], Sequence[Command] | None]
     fields: Callable[[Sight], tuple[Field, ...]] = no_fields
+    asks: Callable[[Sight], tuple[str, ...] | None] = all_of_them
     actions: Callable[[Sight], tuple[Action, ...]] = no_actions
     next: Callable[[Sight], Next | None] = nothing
     rows: Callable[[Sight], tuple[Row, ...]] = no_rows
@@ -147,14 +161,16 @@ class Station:
     early: Callable[[Sight], Early | None] = nothing
     blames: Mapping[str, str] = field(default_factory=dict)
     reads: Callable[[Sight, str], str] = lambda _sight, _text: ""
-    objection: Callable[[Sight], Words] = no_place
+    objection: Callable[[Sight], Words | Verdict] = no_place
     take: Callable[[Sight, Found], str | None] = lambda _sight, _found: None
     keeps: tuple[str, ...] = ()
     after: Callable[[Sight, Sequence[Answer]], dict[str, str]] | None = None
     caution: Words = ""
     takes_code: bool = True
     labels: str = ""
-    plan_first: bool = False
+    thing: str = ""
+    half_done: bool = True
+    again: Callable[[Sight, Found], bool] = lambda _sight, _found: False
 
 
 def open_slot(station: Station, sight: Sight) -> Slot | None:

@@ -4,6 +4,7 @@ Nothing is kept between two requests but the form itself: several tabs and sever
 """
 
 from dataclasses import replace
+from datetime import timedelta
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
@@ -14,12 +15,14 @@ from plant.errors import NotThere
 from plant.sign_on import device_of, keep_device
 from trace import lookup
 from trace.codes import uuid7
-from trace.scan import people, posted
+from trace.scan import begun, cautions, people, posted
 from trace.scan.answering import HAPPENED, LATE, Answering, Shows, person_here, see, still_refused
-from trace.scan.page import Action, Field, StationPage
-from trace.scan.sight import Sight, Slot, Station, open_slot
+from trace.scan.asked import asked_now, wanting
+from trace.scan.asked import caution as caution_words
+from trace.scan.page import FIGURES, Action, Choice, Field, StationPage
+from trace.scan.sight import Sight, Station
 from trace.scan.stations import STATIONS
-from trace.scan.stations.parts import DEFERRAL, off
+from trace.scan.stations.parts import ANEW, DEFERRAL, off, press
 
 
 def station(request: HttpRequest, slug: str) -> HttpResponse:
@@ -29,13 +32,18 @@ def station(request: HttpRequest, slug: str) -> HttpResponse:
         raise NotThere
     sight = Sight(lookup.plant_now(), timezone.now(), person=person_here(request))
     if request.method == "POST":
-        answer = Answering(request, place, sight, posted.read(request)).answer()
+        came = posted.read(request)
+        before = dict(came.held)
+        answer = Answering(request, place, sight, came).answer()
+        begun.keep(place, sight, before)
     else:
         sight.held = posted.held_in(request.GET, device_of(request).id)
         if people.came_beside(request, sight.held):
             sight.person = person_here(request)
+        left = begun.left_by(place, sight.person) if set(sight.held) <= {LATE} else {}
+        sight.held = left | sight.held
         see(place, sight)
-        answer = Shows(still_refused(request, sight))
+        answer = Shows(still_refused(request, sight), _("You left this here; go on with it.") if left else "")
     response: HttpResponse
     if isinstance(answer, str):
         response = HttpResponseRedirect(answer)
@@ -47,35 +55,44 @@ def station(request: HttpRequest, slug: str) -> HttpResponse:
 
 def _page(request: HttpRequest, place: Station, sight: Sight, shows: Shows) -> StationPage:
     fields = _filled(place, sight, shows.errors or {})
+    caution, _more = caution_words(str(place.caution))
+    asked = asked_now(
+        place,
+        sight,
+        fields,
+        unread=cautions.unread(request, str(place.caution)),
+        again=_again(place, fields, sight, shows),
+    )
     shown = {name for f in fields for name in (f.name, f"{f.name}_how", f"{f.name}_words")}
-    slot = open_slot(place, sight)
-    then = place.next(sight)
-    sentence = then.sentence if then else slot.ask if slot else _("Fill this in and send it")
-    detail = then.detail if then else slot.detail if slot else ""
-    refused = shows.verdict is not None and shows.verdict.outcome == "refused"
+    below = tuple(action for action in place.actions(sight) if action not in asked.actions)
     return StationPage(
         slug=place.slug,
         title=str(place.title),
-        next=str(sentence),
-        detail=str(detail),
+        asked=asked,
         scan_id=str(uuid7()),
         place=place.place(sight),
+        person=sight.person,
         people=people.names_here(request, people.helper_of(request, sight.text(people.HELPER))),
-        caution=str(place.caution),
+        caution=caution,
+        caution_whole=str(place.caution),
         deferral=str(DEFERRAL) if place.caution else "",
-        plan_first=place.plan_first,
-        focus=_focus(fields, slot, plan_first=place.plan_first, refused=refused),
         drawing=place.drawing(sight),
         rows=place.rows(sight),
         verdict=shows.verdict,
         said=shows.said or _helper_wanted(sight),
-        fields=fields,
-        actions=(*place.actions(sight), *_last_off(place, sight)),
+        fields=tuple(field for field in fields if field.name != asked.name),
+        actions=(*below, *_last_off(place, sight), *_anew(place, sight)),
+        again=sight.scanned is not None and place.again(sight, sight.scanned),
         carried={name: value for name, value in sight.held.items() if name not in shown},
-        refused_text=shows.refused_text,
         takes_code=place.takes_code,
         takes_photo=place.takes_code,
     )
+
+
+def _anew(place: Station, sight: Sight) -> tuple[Action, ...]:
+    """What is put together can be put aside; nothing is recorded by it."""
+    left = set(sight.held) - set(place.keeps) if place.half_done else set()
+    return (press(ANEW, _("Begin anew"), "plain", below=True),) if left else ()
 
 
 def _last_off(place: Station, sight: Sight) -> tuple[Action, ...]:
@@ -85,14 +102,14 @@ def _last_off(place: Station, sight: Sight) -> tuple[Action, ...]:
     return tuple(action for action in last if action.value not in shown)
 
 
-def _focus(fields: tuple[Field, ...], slot: Slot | None, *, plan_first: bool, refused: bool) -> str:
-    """The first field to type into once every code is there, or that is wrong, or whose figure was refused; where the
-    plan leads, more codes may come at any time."""
-    boxes = [f for f in fields if f.kind not in ("choice", "reason", "checkbox", "photo", "hidden")]
-    wrong = [f.name for f in boxes if f.error]
-    empty = [f.name for f in boxes if f.required and not f.value] if slot is None and not plan_first else []
-    figures = [f.name for f in boxes if f.kind in ("weight", "temperature")] if slot is None and refused else []
-    return (wrong or empty or figures or [""])[0]
+def _again(place: Station, fields: tuple[Field, ...], sight: Sight, shows: Shows) -> str:
+    """The figure that was refused: it is typed anew, over what stands there."""
+    refused = shows.verdict is not None and shows.verdict.outcome == "refused"
+    if not refused or sight.do not in ("send", ""):
+        return ""
+    if wanting(place, sight, fields) is not None:
+        return ""
+    return next((f.name for f in fields if f.kind in FIGURES and f.required and f.value), "")
 
 
 def _helper_wanted(sight: Sight) -> str:
@@ -101,12 +118,27 @@ def _helper_wanted(sight: Sight) -> str:
     return ""
 
 
+def _ago(sight: Sight) -> tuple[Choice, ...]:
+    """Moments gone by as they would be typed: the same one however often the form is sent."""
+    words = {10: _("10 minutes ago"), 30: _("30 minutes ago"), 60: _("60 minutes ago")}
+    then = ((timezone.localtime(sight.now - timedelta(minutes=m)), word) for m, word in words.items())
+    return tuple(Choice(f"{at:%Y-%m-%dT%H:%M}", word) for at, word in then)
+
+
 def _filled(place: Station, sight: Sight, errors: dict[str, str]) -> tuple[Field, ...]:
     fields = place.fields(sight)
     if sight.text(LATE):
         fields = (
             *fields,
-            Field(HAPPENED, _("When it was done"), required=True, hint=_("date and time, as 2026-04-30 14:05")),
+            Field(
+                HAPPENED,
+                _("When it was done"),
+                "when",
+                required=True,
+                choices=_ago(sight),
+                ask=_("When was it done?"),
+                hint=_("or the date and time that stand on the paper"),
+            ),
         )
     return tuple(
         replace(

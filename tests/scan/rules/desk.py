@@ -19,7 +19,7 @@ def holding(open_: Opens, code: str) -> Screen:
 
 
 def lay(screen: Screen) -> Page:
-    return screen.fill(why="damage", why_words="torn bag")
+    return screen.press("hold", why="damage", why_words="torn bag")
 
 
 @rule("NOTHING-TO-HOLD")
@@ -32,7 +32,7 @@ def hold_nothing(plant: Plant, at: Opens) -> Iterator[Scan]:
 @rule("REASON-MISSING")
 def hold_without_reason(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = holding(at, plant["red"])
-    yield screen.fill
+    yield lambda: screen.press("hold")
     yield lambda: lay(screen)
 
 
@@ -48,14 +48,14 @@ def ending(plant: Plant, open_: Opens, *people: str) -> Screen:
 
 
 def end(screen: Screen) -> Page:
-    return screen.fill(why="tested and found good", why_words="density 0.938")
+    return screen.press("end", why="tested and found good", why_words="density 0.938")
 
 
 @rule("REASON-MISSING")
 def count_without_reason(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("count")
     screen.scan(plant["red"])
-    yield lambda: screen.fill(amount="490")
+    yield lambda: screen.press("count", amount="490")
     yield lambda: screen.fill(amount="490", why="weighed", why_words="after the night shift")
 
 
@@ -78,7 +78,7 @@ def ending_again(screen: Screen, plant: Plant) -> Page:
 def none_of_two_holds(plant: Plant, at: Opens) -> Iterator[Scan]:
     holds = [held(plant), held(plant, "question")]
     screen = ending(plant, at)
-    yield lambda: end(screen)
+    yield lambda: screen.press("end", why="tested and found good", why_words="density 0.938")
     yield lambda: screen.fill(hold=holds[1], why="tested and found good")
 
 
@@ -88,7 +88,7 @@ def freed_meanwhile(plant: Plant, at: Opens) -> Iterator[Scan]:
     first = held(plant)
     screen = ending(plant, at)
     plant.shift.scan(ReleaseHold(hold=first, code=plant["red"], reason="tested"), person="P-10")
-    yield lambda: screen.fill(scope="this", why="tested and found good")
+    yield lambda: screen.press("end", scope="this", why="tested and found good")
     held(plant)
     yield lambda: [ending_again(screen, plant), end(screen)][-1]
 

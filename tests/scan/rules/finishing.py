@@ -121,7 +121,7 @@ def halves_of_two_colours(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("demould")
     scans(screen, *numbers[:2])
     yield lambda: screen.scan(SERIALS[0])
-    yield lambda: [screen.open("demould"), scans(screen, *numbers[1:], SERIALS[0])][-1]
+    yield lambda: [screen.press("anew"), scans(screen, *numbers[1:], SERIALS[0])][-1]
 
 
 @rule("MOULDING-WHICH")
@@ -211,7 +211,7 @@ def one_of_those_out_is_not_counted(plant: Plant, at: Opens) -> Iterator[Scan]:
 def not_a_number(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("plates")
     screen.fill(task="make")
-    yield lambda: screen.fill(product="T430", first_number="GHM-T430-12", month=month())
+    yield lambda: screen.press("make", product="T430", first_number="GHM-T430-12", month=month())
     yield lambda: screen.fill(product="T430", first_number="6000", count="3", month=month())
 
 
@@ -265,7 +265,7 @@ def swapping(plant: Plant, open_: Opens) -> Screen:
 @rule("SWAP-UNFIT")
 def no_evidence(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = swapping(plant, at)
-    yield screen.fill
+    yield lambda: screen.press("swap")
     yield lambda: screen.fill(why="mass", why_words="28.6 and 31.2 kg")
 
 
@@ -278,7 +278,7 @@ def one_plate_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
     scans(screen, SERIALS[0], SERIALS[0])
     yield lambda: screen.fill(why="mass", why_words="28.6 and 31.2 kg")
     yield lambda: [
-        screen.open("plates"), screen.fill(task="swap"), scans(screen, SERIALS[0], SERIALS[1]),
+        screen.open("plates"), screen.press("anew"), screen.fill(task="swap"), scans(screen, SERIALS[0], SERIALS[1]),
         screen.fill(why="mass", why_words="28.6 and 31.2 kg"),
     ][-1]  # fmt: skip
 

@@ -11,7 +11,10 @@ from trace.models import Label
 from trace.recording.acts.goods_in import Certify
 from trace.recording.acts.holds import Hold
 
-DELIVERY = {"supplier": "VERRIN", "material": "LL-35 red", "lot_no": "V-2400", "count": "2", "each": "500"}
+DELIVERY = {
+    "supplier": "VERRIN", "material": "LL-35 red", "lot_no": "V-2400", "count": "2", "each": "500", "note_no": "DN-6",
+    "note_amount": "1000",
+}  # fmt: skip
 
 
 def book(screen: Screen, **change: str) -> Page:
@@ -91,9 +94,9 @@ def another_lots_paper(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("certificate")
     screen.scan(code)
     values = {"value_mfi": "3.5", "value_density": "0.938"}
-    yield lambda: screen.fill(lot_on_certificate="V-9002", **values)
+    yield lambda: screen.press("certify", lot_on_certificate="V-9002", **values)
     screen.scan(code)
-    yield lambda: screen.fill(lot_on_certificate="V-2402", **values)
+    yield lambda: screen.press("certify", lot_on_certificate="V-2402", **values)
 
 
 def reading(plant: Plant, open_: Opens) -> Screen:
@@ -106,20 +109,20 @@ def reading(plant: Plant, open_: Opens) -> Screen:
 def density_in_grams_a_litre(plant: Plant, at: Opens) -> Iterator[Scan]:
     """938 for 0.938: said when it is typed, not when the lot is to be used."""
     screen = reading(plant, at)
-    page = screen.fill(lot_on_certificate="V-2402", value_mfi="3.5", value_density="938")
+    page = screen.press("certify", lot_on_certificate="V-2402", value_mfi="3.5", value_density="938")
     assert "density 938 (limits 0.935 to 0.941)" in page.verdict
     screen = reading(plant, at)
-    yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.5", value_density="938")
+    yield lambda: screen.press("certify", lot_on_certificate="V-2402", value_mfi="3.5", value_density="938")
     screen = reading(plant, at)
-    yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.8", value_density="0.935")
+    yield lambda: screen.press("certify", lot_on_certificate="V-2402", value_mfi="3.8", value_density="0.935")
 
 
 @rule("CERTIFICATE-READS-OUTSIDE", "warned")
 def density_left_out(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = reading(plant, at)
-    yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.5")
+    yield lambda: screen.press("certify", lot_on_certificate="V-2402", value_mfi="3.5")
     screen = reading(plant, at)
-    yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="3.5", value_density="0.938")
+    yield lambda: screen.press("certify", lot_on_certificate="V-2402", value_mfi="3.5", value_density="0.938")
 
 
 @rule("RELEASE-SAME-PERSON")
@@ -138,20 +141,20 @@ def certified_and_released_by_one(plant: Plant, at: Opens) -> Iterator[Scan]:
 def density_of_a_lot_in_use(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("certificate")
     screen.scan(plant["natural"])
-    yield lambda: screen.fill(lot_on_certificate="V-2301", value_mfi="3.5", value_density="0.958")
+    yield lambda: screen.press("certify", lot_on_certificate="V-2301", value_mfi="3.5", value_density="0.958")
     # What is left of it is used no more.
     refused = plant.shift.weigh("WO-1041", "inner", plant["natural"], plant["drops"][0], expect="SOURCE-HELD")
     assert refused.code == "SOURCE-HELD"
     screen = at("certificate")
     screen.scan(plant["red"])
-    yield lambda: screen.fill(lot_on_certificate="V-2288", value_mfi="3.5", value_density="0.938")
+    yield lambda: screen.press("certify", lot_on_certificate="V-2288", value_mfi="3.5", value_density="0.938")
 
 
 @rule("AMOUNT-UNREADABLE")
 def less_than_nothing(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = reading(plant, at)
-    yield lambda: screen.fill(lot_on_certificate="V-2402", value_mfi="-3.5", value_density="0.938")
-    yield lambda: screen.fill(value_mfi="3.5")
+    yield lambda: screen.press("certify", lot_on_certificate="V-2402", value_mfi="-3.5", value_density="0.938")
+    yield lambda: screen.press("certify", value_mfi="3.5")
 
 
 @rule("CERTIFICATE-MISSING")

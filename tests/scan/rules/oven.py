@@ -84,6 +84,7 @@ def packed_long_ago(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.press("start")
     fresh = Screen(client=screen.client)
     fresh.open("oven")
+    fresh.press("anew")
     scans(fresh, plant["S1"], plant["OVEN-2"], serial)
     yield lambda: fresh.press("start")
 
@@ -287,7 +288,7 @@ def no_window(plant: Plant, at: Opens) -> Iterator[Scan]:
 @rule("COOK-NO-LOG", "flagged")
 def no_log(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = inside(plant, at)
-    yield lambda: screen.press("end", temperature="208")
+    yield lambda: screen.press("end", temperature="208", log="missing")
     yield lambda: screen.press("cooled", temperature="45")
 
 

@@ -211,6 +211,7 @@ def insert_facts(c: PlaceInserts, floor: Floor) -> Facts:
     wrong = sorted({p for p in places if plan.get(p) != box["material"]})
     taken = sorted(set(places) & in_place(load, "insert"))
     wanted = sorted({part for p, part in plan.items() if p not in in_place(load, "insert")})
+    powder = floor.plant.body("material", str(box["material"])).get("kind") == "powder"
     return {
         "mould": mould_facts(floor[c.mould], floor),
         "box": box,
@@ -221,9 +222,17 @@ def insert_facts(c: PlaceInserts, floor: Floor) -> Facts:
             "take": ", ".join(sorted({str(plan.get(p, "nothing")) for p in (wrong or places)})) or "nothing",
             "taken": bool(taken),
             "taken_which": ", ".join(taken),
-            "wanted": ", ".join(wanted) or "no more inserts",
+            "why": _why(wanted, powder=powder),
+            "now": "Weigh it into a tub, then scan the tub" if powder else
+                   "Scan a box of those" if wanted else "Go on with what is still open",
         },
     }
+
+
+def _why(wanted: list[str], *, powder: bool) -> str:
+    if powder:
+        return "It is powder, and powder goes into a mould by a weighed tub"
+    return f"Open positions take {', '.join(wanted)}" if wanted else "Every insert position is filled"
 
 
 @handles(PlaceInserts, insert_facts)

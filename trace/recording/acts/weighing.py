@@ -228,7 +228,7 @@ def weigh_facts(c: Weigh, floor: Floor) -> Facts:
             "under": not trouble and bool(layer) and not c.part and off < -tolerance,
             "off": say.mass(abs(off)),
             "part": c.part,
-            "another_bag": already > 0 and not _in_already(floor[c.box], tub),
+            "another_lot": already > 0 and _another_lot(floor[c.box], tub),
             "tolerance": say.grams(tolerance),
         },
     }
@@ -246,6 +246,14 @@ def _content(charge: UnitFacts) -> str:
 
 def _in_already(box: Found, tub: Found) -> bool:
     return bool(box.unit and tub.unit and is_drawn_into(box.unit.id, tub.unit.id))
+
+
+def _another_lot(box: Found, tub: Found) -> bool:
+    """Whether the bag brings a lot that is not in the charge: that another bag follows was said before it came."""
+    if not (box.unit and tub.unit) or _in_already(box, tub):
+        return False
+    lots = {str(e["lot_no"]) for e in tub.unit.inside} or {str(tub.unit.lot_no)}
+    return str(box.unit.lot_no) not in lots
 
 
 def same_charge(tub: Found, c: Weigh, order: str) -> bool:

@@ -9,6 +9,7 @@ from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.words import person as person_name
 from trace.recording.rules.table import TABLE
 
+QUOTED = 24  # characters of a strange code that a sentence repeats: a foreign square holds hundreds
 KIND_WORDS = {
     "drop_box": "drop box",
     "works_order": "works order",
@@ -48,14 +49,14 @@ def _trouble_with(found: Found, code: str, kinds: tuple[str, ...]) -> dict[str, 
     if not code.strip():
         return {"unknown": _one(kinds).capitalize(), "unknown_now": _where_known(kinds)}
     if not found.kinds:
-        return {"unknown": shown(found.name or code), "unknown_now": _where_known(kinds)}
+        return {"unknown": shown(found.name or code, QUOTED), "unknown_now": _where_known(kinds)}
     if found.dead:
         return {"dead": found.name, "replaced_by": printed(found.replaced_by or "another label")}
     if found.kinds & set(kinds):
         return {}
     return {
         # A key was typed, or stands on the label beside the code: it is what people call the thing.
-        "wrong": shown(found.key or found.name),
+        "wrong": shown(found.key or found.name, QUOTED),
         "is_a": _one(tuple(sorted(found.kinds))),
         "asked": _one(kinds),
         # A long list is not said twice.

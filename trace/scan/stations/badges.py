@@ -16,7 +16,7 @@ from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.scan.page import Field
 from trace.scan.sight import RECORDS, STORES, Home, Next, Sight, Slot, Station
-from trace.scan.stations.parts import choice, reason_of, why
+from trace.scan.stations.parts import choice, press, reason_of, why
 
 # Task -> the stations it opens.
 TASKS: dict[str, tuple[str, ...]] = {
@@ -111,9 +111,11 @@ BADGES = Station(
     slots=lambda sight: (),
     fields=fields,
     commands=commands,
+    actions=lambda sight: (press("make", _("Make the badge"), bare=False),),
     next=next_,
     after=after,
     takes_code=False,
+    half_done=False,
     labels="62x29",
 )
 
@@ -156,4 +158,5 @@ LABELS = Station(
     next=lambda sight: Next(_("Say why it is printed again"), sight.text("label")) if sight.text("label") else None,
     keeps=("layout",),
     labels="again",
+    half_done=False,
 )

@@ -94,7 +94,7 @@ def _inside(found: Found) -> str:
 
 def correct_next() -> Next:
     words = _("Choose the record, scan the right container, say why")
-    return Next(words, _("The old record stays beside it."))
+    return Next(words, _("The old record stays beside it."), "scan")
 
 
 CORRECT = Station(
@@ -107,6 +107,7 @@ CORRECT = Station(
     commands=commands,
     rows=correct_rows,
     next=lambda sight: correct_next() if sight.text("was") else None,
+    half_done=False,
 )
 
 
@@ -114,9 +115,12 @@ CORRECT = Station(
 
 
 def open_ones(sight: Sight) -> list[tuple[str, str]]:
-    found = lookup.open_discrepancies(sight.text("discrepancy"))
-    names = names_of({one["person"] for one in found if one["person"]})
-    return [(f"{one['event']}:{one['n']}", _line(one, names)) for one in found]
+    if "open ones" not in sight.looked:
+        found = lookup.open_discrepancies(sight.text("discrepancy"))
+        names = names_of({one["person"] for one in found if one["person"]})
+        sight.looked["open ones"] = [(f"{one['event']}:{one['n']}", _line(one, names)) for one in found]
+    known: list[tuple[str, str]] = sight.looked["open ones"]
+    return known
 
 
 def _line(one: dict[str, Any], names: dict[str, str]) -> str:
@@ -155,4 +159,5 @@ DISCREPANCIES = Station(
     commands=close_commands,
     next=lambda sight: Next(_("Choose what you looked at and say what came of it")),
     takes_code=False,
+    half_done=False,
 )

@@ -12,9 +12,10 @@ from trace.recording.acts.demould import Bind, Cut, Demould
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.standing import UnitFacts
-from trace.scan.page import Field, Row
+from trace.scan.page import Field, Row, Verdict
 from trace.scan.sight import FINISHING, MOULDING, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HOT, choice
+from trace.scan.verdict import plain_refusal
 
 # The two scans of a binding belong together: after this the mould is asked for again.
 TOGETHER_MS = 10 * 60 * 1000
@@ -48,7 +49,8 @@ def stale(sight: Sight) -> bool:
 
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
-    mould = Slot("mould", ("mould",), _("Scan the mould on the arm"), clears=("plate", "cavity", "mouldings"))
+    clears = ("plate", "cavity", "mouldings", "purpose")
+    mould = Slot("mould", ("mould",), _("Scan the mould on the arm"), clears=clears)
     named = Slot("mouldings", ("moulding", "part"), _("Scan the moulding"), many=True, optional=True)
     plate = Slot(
         "plate", ("plate", "hull"), _("Scan the plate"), optional=not (waiting(sight) or sight.text("mouldings"))
@@ -72,7 +74,14 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     return None
 
 
-def objection(sight: Sight) -> str:
+def objection(sight: Sight) -> str | Verdict:
+    if sight.text("plate") and sight.text("purpose") and not waiting(sight):
+        words = {"mould": sight.key("mould"), "purpose": sight.text("purpose")}
+        return plain_refusal(
+            _("What came out of %(mould)s gets no plate.") % words,
+            _("It is of a %(purpose)s order; only production is numbered.") % words,
+            _("Put the plate back; scan the next mould."),
+        )
     if sight.text("plate") and sight.text("mould") and stale(sight):
         return _("Scan the mould again, then the plate: its scan is more than ten minutes old.")
     return ""
@@ -105,6 +114,12 @@ def next_(sight: Sight) -> Next | None:
             ask % words,
             _("Moulding %(number)s. Fix the plate before you scan the next mould.") % {"number": unit.lot_no},
         )
+    if sight.text("mould") and stage(sight) == "empty":
+        words = {"mould": sight.key("mould"), "purpose": sight.text("purpose")}
+        why = _("Nothing out of %(mould)s waits for a plate.")
+        if words["purpose"]:
+            why = _("%(mould)s made a %(purpose)s moulding: it gets no plate.")
+        return Next(_("Scan the next mould"), why % words, "scan")
     return None
 
 
@@ -125,7 +140,9 @@ def rows(sight: Sight) -> tuple[Row, ...]:
 def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
     """The mould stays while a moulding of it waits for its plate."""
     if not sight.text("plate"):
-        return {"mould": sight.text("mould")}
+        found = sight.one("mould")
+        purpose = str(found.load.about.get("purpose", "production")) if found and found.load else "production"
+        return {"mould": sight.text("mould")} | ({"purpose": purpose} if purpose != "production" else {})
     return {"mould": sight.text("mould")} if len(waiting(sight)) > 1 else {}
 
 

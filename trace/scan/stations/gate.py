@@ -1,6 +1,7 @@
 """Packing, re-wrapping, racking and dispatch: the gate that a held hull does not pass."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -13,6 +14,7 @@ from trace.recording.acts.packing import Dispatch, Pack, Rack, Rewrap
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.sources import packed_for_order
+from trace.scan.asked import without
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import FINISHING, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, consignees, off, press
@@ -65,7 +67,7 @@ def actions(sight: Sight) -> tuple[Action, ...]:
         return ()
     n = len(sight.codes("hulls"))
     words = ngettext("Close the pack with %(n)d hull", "Close the pack with %(n)d hulls", n)
-    return (press("pack", words % {"n": n}),)
+    return (press("pack", words % {"n": n}, bare=False),)
 
 
 def wanted(sight: Sight) -> str:
@@ -122,7 +124,7 @@ PACK = Station(
     commands=commands,
     early=early,
     rows=rows,
-    next=lambda sight: Next(_("Scan the hull's plate"), wanted(sight)) if sight.text("order") else None,
+    next=lambda sight: Next(_("Scan the hull's plate"), wanted(sight), "scan") if sight.text("order") else None,
     place=lambda sight: sight.key("order"),
     keeps=("order",),
     after=after,
@@ -226,10 +228,25 @@ def load_early(sight: Sight) -> Early | None:
 
 def load_fields(sight: Sight) -> tuple[Field, ...]:
     return (
-        choice("consignee", _("Where the truck's paper says it goes"), consignees(sight)),
-        Field("vehicle", _("Vehicle"), needed=_("or who collects")),
-        Field("collector", _("Collected by"), needed=_("or the vehicle")),
+        replace(
+            choice("consignee", _("Where the truck's paper says it goes"), consignees(sight)),
+            ask=_("Where does the truck's paper say it goes?"),
+        ),
+        Field(
+            "vehicle",
+            _("Vehicle"),
+            needed=_("or who collects"),
+            ask=_("Which vehicle?"),
+            without=_("Somebody collects"),
+        ),
+        Field("collector", _("Collected by"), needed=_("or the vehicle"), ask=_("Who collects?")),
     )
+
+
+def load_asks(sight: Sight) -> tuple[str, ...]:
+    """Where it goes, then the vehicle or who collects."""
+    collected = "vehicle" in without(sight) or (sight.text("collector") and not sight.text("vehicle"))
+    return ("consignee", "collector" if collected else "vehicle")
 
 
 def load_actions(sight: Sight) -> tuple[Action, ...]:
@@ -271,6 +288,7 @@ DISPATCH = Station(
     roles=("warehouse", "lead"),
     slots=load_slots,
     fields=load_fields,
+    asks=load_asks,
     actions=load_actions,
     commands=load_commands,
     early=load_early,

@@ -1,6 +1,7 @@
 """Goods-in: book what stands on the dock, on hold if need be; the certificate; the release."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -13,6 +14,7 @@ from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.sources import certificate_of
 from trace.recording.floor.standing import Found
+from trace.scan.asked import without
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import STORES, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, press, reason_of, why
@@ -42,20 +44,62 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     whole = sight.do != "hold"
     other = ("unknown", _("Not in this list"))
     return (
-        choice("supplier", _("Supplier"), [*sight.choices("supplier"), other], required=whole),
-        choice("material", _("Material"), [*sight.choices("material"), other], required=whole),
-        Field("lot_no", _("Lot on the supplier's label"), required=whole),
-        Field("count", _("How many containers"), "count", required=whole, value="1"),
-        Field("each", _("Each holds"), "weight", unit=unit, required=whole),
+        replace(
+            choice("supplier", _("Supplier"), [*sight.choices("supplier"), other], required=whole),
+            ask=_("Who sent it?"),
+            hint=_("Nobody sends a lorry away: what is not wanted is booked on hold."),
+        ),
+        replace(
+            choice("material", _("Material"), [*sight.choices("material"), other], required=whole),
+            ask=_("Which material is it?"),
+        ),
+        Field(
+            "lot_no",
+            _("Lot on the supplier's label"),
+            required=whole,
+            ask=_("The lot on the supplier's label"),
+            hint=_("Scan it, or type it as printed."),
+        ),
+        Field(
+            "count",
+            _("How many containers"),
+            "count",
+            required=whole,
+            ask=_("How many containers?"),
+            hint=_("of this lot, on this delivery"),
+        ),
+        Field(
+            "each",
+            _("Each holds"),
+            "weight",
+            unit=unit,
+            required=whole and not sight.text("others"),
+            ask=_("What each holds"),
+            hint=_("One differs? Say which below."),
+        ),
         Field("others", _("Those that hold something else"), hint=_("one figure each, with blanks between")),
-        Field("note_no", _("Delivery note")),
-        Field("note_amount", _("Amount on the note"), "weight", unit=unit),
-        Field("expires", _("Use by"), hint=_("as 2027-06-30")),
-        Field("made", _("Made on"), hint=_("as 2026-04-30")),
+        Field("note_no", _("Delivery note"), ask=_("Number of the delivery note"), without=_("No note came")),
+        Field(
+            "note_amount",
+            _("Amount on the note"),
+            "weight",
+            unit=unit,
+            ask=_("What the note says"),
+            without=_("It says none"),
+        ),
+        Field("expires", _("Use by"), "date"),
+        Field("made", _("Made on"), "date"),
         Field("seal_paper", _("Seal number on the papers")),
         Field("seal_seen", _("Seal number on the tanker")),
         *_hold_fields(sight),
     )
+
+
+def asks(sight: Sight) -> tuple[str, ...]:
+    """Lot, count, each, note, in this order; a note that did not come says no amount."""
+    note = ("note_no",) if "note_no" in without(sight) else ("note_no", "note_amount")
+    each = () if sight.text("others") and not sight.text("each") else ("each",)
+    return ("supplier", "material", "lot_no", "count", *each, *note)
 
 
 def _hold_fields(sight: Sight) -> tuple[Field, ...]:
@@ -93,7 +137,10 @@ def reads(sight: Sight, text: str) -> str:
 
 
 def actions(sight: Sight) -> tuple[Action, ...]:
-    return (press("book", _("Book it")), press("hold", _("Book it on hold"), "plain"))
+    return (
+        press("book", _("Book it"), needs=asks(sight)),
+        press("hold", _("Book it on hold"), "plain", needs=("why",)),
+    )
 
 
 def commands(sight: Sight) -> Sequence[Command] | None:
@@ -102,7 +149,7 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     # On hold nothing but the reason is asked for: what is not known of it is a gap.
     if not (reason_of(sight) if on_hold else whole):
         return None
-    if sight.do not in ("book", "hold", "send"):
+    if sight.do not in ("book", "hold"):
         return None
     return [
         Receive(
@@ -114,6 +161,19 @@ def commands(sight: Sight) -> Sequence[Command] | None:
             hold_reason=reason_of(sight) if on_hold else "", photo=sight.text("photo_evidence"),
         )
     ]  # fmt: skip
+
+
+def next_(sight: Sight) -> Next:
+    words = {"lot": printable(sight.text("lot_no"), 40), "what": sight.text("material")}
+    each = sorted(set(amounts(sight)))
+    if not (all(words.values()) and each):
+        return Next(
+            _("Book what stands on the dock"), _("Nobody sends a lorry away: what is not wanted is booked on hold.")
+        )
+    words |= {"n": str(len(amounts(sight))), "each": " / ".join(each)}
+    note = sight.text("note_amount")
+    said = _("The note says %(note)s.") % {"note": note} if note else _("No amount on a note.")
+    return Next(_("Book %(n)s × %(each)s of lot %(lot)s") % words, f"{words['what']}. {said}")
 
 
 def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
@@ -128,11 +188,10 @@ GOODS_IN = Station(
     slots=slots,
     fields=fields,
     reads=reads,
+    asks=asks,
     actions=actions,
     commands=commands,
-    next=lambda sight: Next(
-        _("Book what stands on the dock"), _("Nobody sends a lorry away: what is not wanted is booked on hold.")
-    ),
+    next=next_,
     place=lambda sight: sight.key("place"),
     after=after,
     caution=HEAVY,
@@ -172,16 +231,31 @@ def certificate_fields(sight: Sight) -> tuple[Field, ...]:
     if not sight.text("container"):
         return ()
     values = [
-        Field(f"value_{name}", value_word(name), "weight", needed=_("for the release"), hint=f"{low} – {high}")
+        Field(
+            f"value_{name}",
+            value_word(name),
+            "weight",
+            needed=_("for the release"),
+            hint=f"{low} – {high}",
+            ask=_("%(value)s on the certificate") % {"value": value_word(name)},
+            without=_("It is not on it"),
+        )
         for name, (low, high) in sorted(spec(sight).items())
     ]
     wanted = str(material(sight).get("finish") or "")
-    finish = [Field("finish", _("Finish named on it"), needed=_("for the release"), hint=wanted)] if wanted else []
-    return (Field("lot_on_certificate", _("Lot named on the certificate"), required=True), *values, *finish)
+    named = Field(
+        "finish", _("Finish named on it"), needed=_("for the release"), hint=wanted, without=_("It names none")
+    )
+    finish = [named] if wanted else []
+    lot = Field(
+        "lot_on_certificate", _("Lot named on the certificate"), required=True,
+        ask=_("The lot named on the certificate"), hint=lot_words(sight.one("container")),
+    )  # fmt: skip
+    return (lot, *values, *finish)
 
 
 def certificate_commands(sight: Sight) -> Sequence[Command] | None:
-    if not (sight.text("container") and sight.text("lot_on_certificate")):
+    if not (sight.text("container") and sight.text("lot_on_certificate")) or sight.do != "certify":
         return None
     values = {name: sight.text(f"value_{name}") for name in spec(sight) if sight.text(f"value_{name}")}
     return [
@@ -237,6 +311,7 @@ CERTIFICATE = Station(
     home=Home(STORES, 20, gettext_lazy("Read the supplier's values into a lot")),
     roles=("quality", "deputy", "stores"),
     slots=lot_slots,
+    thing="container",
     fields=certificate_fields,
     commands=certificate_commands,
     actions=lambda sight: (press("certify", _("Record the certificate")),) if sight.text("container") else (),
@@ -289,4 +364,5 @@ RELEASE = Station(
         if sight.text("container")
         else None
     ),
+    half_done=False,
 )

@@ -68,9 +68,7 @@ def _has_lot(sight: Sight) -> bool:
 
 
 def commands(sight: Sight) -> Sequence[Command] | None:
-    if not sight.text("thing") or not (reason_of(sight) or sight.do in ("send", "hold")):
-        return None
-    if sight.typed and not reason_of(sight):
+    if not sight.text("thing") or sight.do != "hold":
         return None
     return [
         Hold(
@@ -98,7 +96,9 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     texts = [f"{hold_words.reason(h)}, {say.person(h['person'])}" for h in one.holds]
     return tuple(
         Row(
-            _("On hold: %(rule)s") % {"rule": h["rule"]}, text, note=True,
+            _("On hold: %(rule)s") % {"rule": h["rule"]},
+            text,
+            note=True,
             when=moment(h["happened"]) if h["happened"] else None,
         )
         for h, text in zip(one.holds, spoken(texts), strict=True)
@@ -138,12 +138,13 @@ HOLD = Station(
     slots=slots,
     fields=fields,
     commands=commands,
-    actions=lambda sight: (press("hold", _("Lay the hold"), "stop"),) if sight.text("thing") else (),
+    actions=lambda sight: (press("hold", _("Lay the hold"), "stop", bare=False),) if sight.text("thing") else (),
     rows=rows,
     after=after,
     next=lambda sight: (
-        Next(_("Say why, then send: it stops at once"), words_of(sight)) if sight.text("thing") else None
+        Next(_("Say why, then lay the hold: it stops at once"), words_of(sight)) if sight.text("thing") else None
     ),
+    half_done=False,
 )
 
 
@@ -163,7 +164,9 @@ def release_fields(sight: Sight) -> tuple[Field, ...]:
         choice("hold", _("Which hold"), pairs, value=uids[0] if len(uids) == 1 else ""),
         # Ending the hold of a lot because one hull of it was found good is never meant by default.
         choice(
-            "scope", _("For"), [("this", _("only what was scanned")), ("all", _("everything the hold is on"))],
+            "scope",
+            _("For"),
+            [("this", _("only what was scanned")), ("all", _("everything the hold is on"))],
             value=_scope(one),
         ),
         why(reasons),
@@ -207,6 +210,8 @@ RELEASE_HOLD = Station(
     slots=slots,
     fields=release_fields,
     commands=release_commands,
+    actions=lambda sight: (press("end", _("End the hold")),) if sight.text("thing") else (),
     rows=rows,
     next=lambda sight: Next(_("Choose the hold and say why it ends"), words_of(sight)) if sight.text("thing") else None,
+    half_done=False,
 )

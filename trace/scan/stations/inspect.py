@@ -1,6 +1,7 @@
 """Final inspection: look, measure, decide; and scrapping."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -13,7 +14,7 @@ from trace.recording.commands import Command
 from trace.recording.floor.open_questions import behind
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import FINISHING, Home, Next, Sight, Slot, Station
-from trace.scan.stations.parts import HEAVY, done_rows, press
+from trace.scan.stations.parts import HEAVY, choice, done_rows, press
 from trace.speech import spoken
 
 EVENTS = ("bound", "inspected", "held", "hold_released", "plates_swapped")
@@ -54,20 +55,58 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             unit="mm",
             needed=_("for a pass"),
             hint=_("least %(mm)s") % {"mm": rule.get("least_mm", "?")},
+            ask=_("How thick is zone %(zone)s?") % {"zone": zone},
         )
         for zone, rule in _part(sight, "zones").items()
     ]
     return (
-        *ticks, *zones, Field("mass", _("Hull mass"), "weight", unit="kg"), Field("remark", _("Remark")),
+        *ticks, *zones, _looked(sight), Field("mass", _("Hull mass"), "weight", unit="kg"),
+        Field("remark", _("Remark"), ask=_("What is not in order?")),
         Field("photo_evidence", _("Photo"), "photo", value=sight.text("photo_evidence")),
         Field("plate_destroyed", _("For scrap: the plate is destroyed"), "checkbox"),
     )  # fmt: skip
 
 
+def _looked(sight: Sight) -> Field:
+    """All checks at once; each can be ticked by itself in place of it."""
+    names = ", ".join(checks(sight)).capitalize()
+    answers = [("all", _("All in order")), ("not", _("Something is not in order"))]
+    field = choice(
+        "looked", _("Looked at"), answers, required=False, hint=_("A thickness pass is not a strength pass.")
+    )
+    return replace(field, ask=_("%(checks)s: what did you see?") % {"checks": names})
+
+
+def asks(sight: Sight) -> tuple[str, ...]:
+    """The zones in turn, then what was seen; what is not in order is said in words."""
+    if _held(sight):
+        return ()
+    zones = tuple(f"zone_{zone}" for zone in _part(sight, "zones"))
+    ticked = all(sight.text(f"check_{name}") == "yes" for name in checks(sight))
+    looked = () if ticked else ("looked",)
+    return (*zones, *looked, *(("remark",) if sight.text("looked") == "not" else ()))
+
+
+def looked_at(sight: Sight) -> tuple[str, ...]:
+    whole = sight.text("looked") == "all"
+    return tuple(name for name in checks(sight) if whole or sight.text(f"check_{name}") == "yes")
+
+
+def _held(sight: Sight) -> bool:
+    """On hold it cannot pass: nothing is measured before that is said."""
+    found = sight.one("hull")
+    return bool(found and found.unit and found.unit.holds)
+
+
 def actions(sight: Sight) -> tuple[Action, ...]:
     if not sight.text("hull"):
         return ()
-    return (press("pass", _("Pass")), press("fail", _("Fail"), "plain"), press("scrap", _("Scrap it"), "stop"))
+    bad, held = sight.text("looked") == "not", _held(sight)
+    return (
+        press("pass", _("Pass"), "plain" if bad or held else "main", below=held),
+        press("fail", _("Fail"), "main" if bad and not held else "plain"),
+        press("scrap", _("Scrap it"), "stop", below=True),
+    )
 
 
 def commands(sight: Sight) -> Sequence[Command] | None:
@@ -79,7 +118,7 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     zones = {zone: sight.text(f"zone_{zone}") for zone in _part(sight, "zones") if sight.text(f"zone_{zone}")}
     return [
         Inspect(
-            hull=hull, verdict=sight.do, checks=tuple(c for c in checks(sight) if sight.text(f"check_{c}") == "yes"),
+            hull=hull, verdict=sight.do, checks=looked_at(sight),
             thickness=zones, mass=sight.text("mass"), remark=sight.text("remark"), photo=sight.text("photo_evidence"),
         )
     ]  # fmt: skip
@@ -137,6 +176,8 @@ INSPECT = Station(
     roles=("lead", "quality", "deputy"),
     slots=slots,
     fields=fields,
+    asks=asks,
+    thing="hull",
     actions=actions,
     commands=commands,
     rows=rows,

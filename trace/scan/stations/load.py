@@ -131,8 +131,11 @@ def opened_for(sight: Sight) -> tuple[str, str]:
 
 def objection(sight: Sight) -> str:
     """The order or the arm that an open mould has already changes nothing."""
-    if stage(sight) == "open" and sight.typed in (sight.text("order"), sight.text("arm")) \
-            and opened_for(sight) == made_ready_for(sight):
+    if (
+        stage(sight) == "open"
+        and sight.typed in (sight.text("order"), sight.text("arm"))
+        and opened_for(sight) == made_ready_for(sight)
+    ):
         order, arm = made_ready_for(sight)
         return _("Mould %(mould)s is open for %(order)s on %(arm)s already: go on loading.") % {
             "mould": sight.key("mould"), "order": order, "arm": arm,
@@ -162,7 +165,19 @@ def fields(sight: Sight) -> tuple[Field, ...]:
                 Field("positions", _("Only these positions"), hint=_("as S1 S2 or PORT; empty: all open ones it fits"))
             )
             if plan.get("inserts"):
-                found.append(Field("counted", _("Inserts counted in the mould"), "count", required=True))
+                found.append(
+                    Field(
+                        "counted",
+                        _("Inserts counted in the mould"),
+                        "count",
+                        required=True,
+                        unit=_("pieces"),
+                        ask=_("Count the inserts"),
+                        hint=_("Look into the mould, with the plan in view. Then it closes."),
+                        gives=_("Close the mould"),
+                        enter="close",
+                    )
+                )
         return tuple(found)
     mould = sight.one("mould")
     if mould is None or now != "empty":
@@ -181,14 +196,27 @@ def missing(sight: Sight) -> dict[str, list[str]]:
     return missing_of(found.load if found else None, product(sight))
 
 
+def asks(sight: Sight) -> tuple[str, ...]:
+    """The count, once everything is in: Enter then closes the mould."""
+    return ("counted",) if stage(sight) == "open" and not any(missing(sight).values()) else ()
+
+
+def again(sight: Sight, found: Found) -> bool:
+    """Whether the pack just scanned is wanted for another zone of the same artwork."""
+    if stage(sight) != "open" or found.unit is None:
+        return False
+    art, plan = sight.plant.body("material", found.unit.about.get("material")), product(sight).get("graphics", {})
+    return any(plan[zone]["artwork"] == art.get("artwork") for zone in missing(sight)["graphic"])
+
+
 def actions(sight: Sight) -> tuple[Action, ...]:
-    give_up = press("abort", _("Give up this load"), "stop")
+    give_up = press("abort", _("Give up this load"), "stop", below=True)
     if stage(sight) == "closed":
         return (give_up,)
     if stage(sight) != "open":
         return ()
     whole = not any(missing(sight).values())
-    return (press("close", _("Close the mould"), "main" if whole else "plain"), give_up)
+    return (press("close", _("Close the mould"), "main" if whole else "plain", below=not whole), give_up)
 
 
 def next_(sight: Sight) -> Next | None:
@@ -203,7 +231,7 @@ def next_(sight: Sight) -> Next | None:
         "cooling": _("It is cooling; scan another mould"),
         "to demould": _("It waits to be demoulded; scan another mould"),
     }
-    return Next(words.get(now, _("Scan the mould")), sight.key("mould"))
+    return Next(words.get(now, _("Scan the mould")), sight.key("mould"), "scan")
 
 
 def _next_open(sight: Sight) -> Next:
@@ -211,7 +239,7 @@ def _next_open(sight: Sight) -> Next:
     if found is None or not nothing_in(found):
         return then
     order = _("Nothing is in it yet: made ready for %(order)s; scan another order to change that.")
-    return Next(then.sentence, f"{then.detail} {order % {'order': made_ready_for(sight)[0]}}".strip())
+    return Next(then.sentence, f"{then.detail} {order % {'order': made_ready_for(sight)[0]}}".strip(), then.how)
 
 
 def _next_in(sight: Sight) -> Next:
@@ -226,6 +254,7 @@ def _next_in(sight: Sight) -> Next:
                     _("Scan the graphic for %(zone)s") % {"zone": name.capitalize()},
                     _("%(artwork)s, revision %(revision)s. No release agent under it.")
                     % {"artwork": art["artwork"], "revision": art["revision"]},
+                    "scan",
                 )
             if role == "insert":
                 part = plan["inserts"][name]
@@ -233,11 +262,13 @@ def _next_in(sight: Sight) -> Next:
                 return Next(
                     _("Scan the box for insert positions %(places)s") % {"places": named_together(places)},
                     _("%(part)s. Wear gloves: no release agent on inserts.") % {"part": part},
+                    "scan",
                 )
             layer = next(x for x in plan["layers"] if x["name"] == name)
             return Next(
                 _("Scan the %(vessel)s of the %(layer)s") % {"vessel": layer.get("arrives", "tub"), "layer": name},
                 layer["material"].format(colour=colour),
+                "scan",
             )
     count = _("Count the inserts once more with the plan in view and type how many.") if plan.get("inserts") else ""
     return Next(_("Everything is in: close the mould"), count)
@@ -337,6 +368,8 @@ LOAD = Station(
     commands=commands,
     objection=objection,
     fields=fields,
+    asks=asks,
+    again=again,
     actions=actions,
     next=next_,
     rows=rows,
@@ -344,5 +377,4 @@ LOAD = Station(
     place=place,
     after=after,
     caution=HOT,
-    plan_first=True,
 )

@@ -1,6 +1,7 @@
 """Go-live: opening stock and old hulls enter as made before records; new tubs, boxes and vessels get their labels."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -25,7 +26,7 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
 
 def fields(sight: Sight) -> tuple[Field, ...]:
     tasks = [("stock", _("Opening stock")), ("hull", _("Old hull")), ("carriers", _("New tubs and boxes"))]
-    found = [choice("task", _("What"), tasks, value=task(sight))]
+    found = [replace(choice("task", _("What"), tasks, value=task(sight)), looks=True)]
     if task(sight) == "stock":
         found += [
             choice("material", _("Material"), sight.choices("material")),

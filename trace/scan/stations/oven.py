@@ -1,6 +1,7 @@
 """The oven: an arm goes in, its stages are seen, it comes out and cools, for every mould on it."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -95,18 +96,22 @@ def actions(sight: Sight) -> tuple[Action, ...]:
         return ()
     found: list[Action] = []
     if cooking(sight):
-        found += [_stage(name) for name in recipe(sight).get("stages", [])]
+        due = next_stage(sight)
+        found += [_stage(name, due) for name in recipe(sight).get("stages", [])]
         if drops(recipe(sight)):
-            found += [press("not seen", _("Drop not seen"), "stop")]
+            found += [press("not seen", _("Drop not seen"), "stop", below=not due.startswith("drop"))]
         found += [_stopped()]
-        found += [press("end", _("End of the cook: out of the oven"))]
+        logs = tuple(f"log{ending}" for ending in traces(sight))
+        end = _("End of the cook: out of the oven")
+        found += [press("end", end, below=bool(due), bare=False, needs=logs)]
     elif "cooling" in stages(sight):
-        found += [_stage(name) for name in recipe(sight).get("cooling", [])]
-        found += [_stopped(), press("cooled", _("Cooling is over"))]
+        due = next_stage(sight)
+        found += [_stage(name, due) for name in recipe(sight).get("cooling", [])]
+        found += [_stopped(), press("cooled", _("Cooling is over"), below=bool(due))]
     elif sight.text("oven") and sight.text("arm"):
         found += [press("start", _("Into the oven"))]
     if begun(sight):
-        found += [press("abort", _("Give up this cook"), "stop")]
+        found += [press("abort", _("Give up this cook"), "stop", below=True)]
     gathered = (*sight.many("moulds"), *sight.many("units"), *sight.many("loggers"))
     return (*found, *(off(one.code, name=one.key) for one in gathered))
 
@@ -116,12 +121,31 @@ def begun(sight: Sight) -> tuple[str, ...]:
     return tuple(m.code for m in sight.many("moulds") if stage_of(m) in ("in oven", "cooling", "to demould"))
 
 
-def _stage(name: str) -> Action:
-    return press(f"stage {name}", _("Stage: %(stage)s") % {"stage": name}, "plain")
+def next_stage(sight: Sight) -> str:
+    """The stage that is due: the first of the recipe that is not recorded for all on the arm; "" when all are."""
+    name = "in oven" if cooking(sight) else "cooling"
+    wanted = recipe(sight).get("stages" if cooking(sight) else "cooling", [])
+    known = [{d.where for d in recorded(sight, code)} for code in in_stage(sight, name)]
+    return next((str(stage) for stage in wanted if not all(stage in one for one in known)), "")
+
+
+def asks(sight: Sight) -> tuple[str, ...]:
+    """What is read at the end of the cook, and of cooling, once every stage is recorded."""
+    if not (cooking(sight) or "cooling" in stages(sight)) or next_stage(sight):
+        return ()
+    endings = traces(sight)
+    names = [f"temperature{ending}" for ending in endings]
+    return (*names, *(f"log{ending}" for ending in endings)) if cooking(sight) else tuple(names)
+
+
+def _stage(name: str, due: str) -> Action:
+    """The stage that is due is the one to press; a bare Enter presses none: somebody has to have seen it."""
+    words = _("Stage: %(stage)s") % {"stage": name}
+    return press(f"stage {name}", words, "main" if name == due else "plain", below=name != due, bare=False)
 
 
 def _stopped() -> Action:
-    return press("stage stopped", _("Stopped"), "stop")
+    return press("stage stopped", _("Stopped"), "stop", below=False)
 
 
 def _stop_field() -> Field:
@@ -170,15 +194,36 @@ def _read_off(sight: Sight, stage: str) -> list[Field]:
         air = _("Air inside") + of
         if stage == "cooling":
             limit = _("at most %(limit)s °C") % {"limit": cook.get("demould_max_c", "?")}
-            found.append(Field(f"temperature{ending}", air, "temperature", unit="°C", hint=limit))
+            found.append(
+                Field(
+                    f"temperature{ending}",
+                    air,
+                    "temperature",
+                    unit="°C",
+                    hint=limit,
+                    ask=_("Read the air inside") + of,
+                    without=_("It was not read"),
+                )
+            )
             continue
         low, high = (cook.get("piat_c") or ["?", "?"])[:2]
         window = _("peak: %(low)s to %(high)s °C") % {"low": low, "high": high}
         attached = [("attached", _("attached")), ("missing", _("missing"))]
-        hint = _("Left open, it counts as missing: the moulding is held.")
+        hint = _("Without it the moulding is held.")
         found += [
-            Field(f"temperature{ending}", air, "temperature", unit="°C", hint=window),
-            choice(f"log{ending}", _("Oven log") + of, attached, required=False, hint=hint),
+            Field(
+                f"temperature{ending}",
+                air,
+                "temperature",
+                unit="°C",
+                hint=window,
+                ask=_("Read the peak of the air inside") + of,
+                without=_("It was not read"),
+            ),
+            replace(
+                choice(f"log{ending}", _("Oven log") + of, attached, required=False, hint=hint),
+                ask=_("Is the oven log there?") + of,
+            ),
         ]
     return found
 
@@ -247,7 +292,11 @@ def recorded(sight: Sight, code: str) -> list[Done]:
     """The stages recorded of the cook that what is under a code is in, oldest first."""
     found = sight.found[code]
     unit = found.load or found.unit
-    story = lookup.history_of(unit.id, ("cook_started", "cook_stage")) if unit else []
+    if unit is None:
+        return []
+    if f"stages of {unit.id}" not in sight.looked:
+        sight.looked[f"stages of {unit.id}"] = lookup.history_of(unit.id, ("cook_started", "cook_stage"))
+    story: list[Done] = sight.looked[f"stages of {unit.id}"]
     begun = max((n for n, d in enumerate(story) if d.what == "cook_started"), default=-1)
     return [d for d in story[begun + 1 :] if d.what == "cook_stage"]
 
@@ -271,15 +320,22 @@ def drop_of(sight: Sight, code: str) -> str:
 def next_(sight: Sight) -> Next | None:
     detail = ", ".join(m.key for m in sight.many("moulds"))
     if cooking(sight):
-        return Next(_("Press each stage when it is reached"), detail)
+        due = next_stage(sight)
+        if due:
+            return Next(_("Press %(stage)s when you see it") % {"stage": due}, detail)
+        return Next(_("All stages are recorded: end the cook when the arm comes out"), detail)
     if "cooling" in stages(sight):
+        due = next_stage(sight)
+        if due:
+            return Next(_("Press %(stage)s when it begins") % {"stage": due}, detail)
         return Next(_("Read the air inside when rotation has stopped"), detail)
     if stages(sight) == {"to demould"}:
-        return Next(_("Cooled. Scan the next arm"), detail)
+        return Next(_("Cooled. Scan the next arm"), detail, "scan")
     if sight.text("moulds") and sight.text("oven") and sight.text("arm"):
         wanted = [key for key in loggers_of(sight.many("moulds")) if key not in here(sight)]
         if wanted and stages(sight) == {"closed"}:
-            return Next(_("Scan logger %(loggers)s, or the next mould") % {"loggers": ", ".join(wanted)}, detail)
+            words = _("Scan logger %(loggers)s, or the next mould") % {"loggers": ", ".join(wanted)}
+            return Next(words, detail, "scan")
         return Next(_("Scan the next mould on the arm, or send it in"), detail)
     return None
 
@@ -346,6 +402,8 @@ OVEN = Station(
     commands=commands,
     early=early,
     fields=fields,
+    asks=asks,
+    thing="arm",
     actions=actions,
     next=next_,
     rows=rows,

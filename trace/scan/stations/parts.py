@@ -1,6 +1,7 @@
 """What several stations ask in the same way: choices, figures, reasons, and rows out of records."""
 
 from collections.abc import Iterable, Sequence
+from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -17,6 +18,7 @@ DEFERRAL = gettext_lazy(
     "This is a record, not approval. Local law, machine makers' instructions and licensed persons come first."
 )
 OFF = "off "  # with a code behind it: the button that takes it out again
+ANEW = "anew"  # what was put together here is put aside
 LOOK = "look"  # the page is drawn anew for what was chosen; nothing is recorded
 HOT = gettext_lazy("Moulds burn skin: scan at arm's length or at the post, never on a hot mould.")
 TURNING = gettext_lazy(
@@ -41,9 +43,12 @@ def choice(
 
 def consignees(sight: Sight) -> list[tuple[str, str]]:
     """(key, name) of everybody goods can go to; a name that was erased is its key."""
-    notes = {t.key: str(t.body.get("name", "")) for t in sight.plant.of_kind("consignee") if not t.ended}
-    names = person_names(notes.values())
-    return [(key, names.get(note) or key) for key, note in notes.items()]
+    if "consignees" not in sight.looked:
+        notes = {t.key: str(t.body.get("name", "")) for t in sight.plant.of_kind("consignee") if not t.ended}
+        names = person_names(notes.values())
+        sight.looked["consignees"] = [(key, names.get(note) or key) for key, note in notes.items()]
+    found: list[tuple[str, str]] = sight.looked["consignees"]
+    return found
 
 
 def why(pairs: Iterable[tuple[str, str]], *, label: str = "", required: bool = True) -> Field:
@@ -58,11 +63,12 @@ def reason_of(sight: Sight) -> str:
 
 def off(code: str, style: str = "plain", name: str = "") -> Action:
     """Takes a code out of a slot that gathers several: off the page's list, nothing is recorded by it."""
-    return press(f"{OFF}{code}", _("Off the list: %(name)s") % {"name": name or printed(code)}, style)
+    return press(f"{OFF}{code}", _("Off the list: %(name)s") % {"name": name or printed(code)}, style, below=True)
 
 
-def press(value: str, label: str, style: str = "main") -> Action:
-    return Action("do", value, label, style)  # type: ignore[arg-type]
+def press(value: str, label: str, style: str = "main", **more: Any) -> Action:
+    """`more`: what else trace.scan.page.Action says of a button."""
+    return Action("do", value, label, style, **more)  # type: ignore[arg-type]
 
 
 def done_rows(done: Sequence[Done], label: dict[str, str] | None = None) -> tuple[Row, ...]:

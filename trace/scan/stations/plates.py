@@ -1,6 +1,7 @@
 """Plates: made in a batch, checked out, counted back, and put right when two were bound the wrong way round."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
@@ -39,7 +40,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         ("back", _("Count back")),
         ("swap", _("Bound wrong way round")),
     ]
-    found = [choice("task", _("What"), tasks, value=task(sight))]
+    found = [replace(choice("task", _("What"), tasks, value=task(sight)), looks=True)]
     if task(sight) == "make":
         found += [
             choice("product", _("Product"), sight.choices("product")),
@@ -50,7 +51,12 @@ def fields(sight: Sight) -> tuple[Field, ...]:
                 required=True,
                 hint=_("the digits, or every text of the batch"),
             ),
-            Field("count", _("How many"), "count"),
+            Field(
+                "count",
+                _("How many"),
+                "count",
+                required=len(sight.text("first_number").split()) == 1 and not _us(sight),
+            ),
             Field("month", _("Month on the plate"), "text", hint=_("as 2026-04; empty where it carries none")),
         ]
     elif task(sight) == "back":
@@ -65,6 +71,10 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             Field("photo_evidence", _("Photo of both plates"), "photo", value=sight.text("photo_evidence")),
         ]
     return tuple(found)
+
+
+def _us(sight: Sight) -> bool:
+    return bool(sight.plant.body("product", sight.text("product")).get("hull_number", {}).get("format") == "us")
 
 
 def serials(sight: Sight) -> tuple[str, ...]:
@@ -119,8 +129,12 @@ def actions(sight: Sight) -> tuple[Action, ...]:
     n = len(sight.codes("plates"))
     if task(sight) == "out":
         return (press("done", ngettext("Check out %(n)d plate", "Check out %(n)d plates", n) % {"n": n}),)
+    if task(sight) == "make":
+        return (press("make", _("Make the plates")),)
+    if task(sight) == "swap":
+        return (press("swap", _("Exchange the plates")),) if sight.text("second") else ()
     words = ngettext("Count back %(n)d plate", "Count back %(n)d plates", n)
-    return (press("done", words % {"n": n}),) if task(sight) == "back" else ()
+    return (press("done", words % {"n": n}),)
 
 
 def next_(sight: Sight) -> Next | None:
@@ -128,7 +142,7 @@ def next_(sight: Sight) -> Next | None:
         return Next(_("Fill in the batch and send it"))
     if task(sight) == "swap" and sight.text("first") and sight.text("second"):
         return Next(_("Say what shows it, then send"), f"{sight.text('first')} · {sight.text('second')}")
-    return Next(_("Scan each plate, then press the button")) if sight.text("plates") else None
+    return Next(_("Scan each plate, then press the button"), "", "scan") if sight.text("plates") else None
 
 
 def rows(sight: Sight) -> tuple[Row, ...]:

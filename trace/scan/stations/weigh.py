@@ -1,6 +1,5 @@
 """Weighing the powder of one layer, and the daily check of a scale with its own mass."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -22,7 +21,6 @@ from trace.speech import names_of
 
 BOX_RULES = ("SOURCE-EMPTY", "SOURCE-HELD", "SOURCE-NOT-RELEASED", "SOURCE-USED-UP", "SOURCE-EXPIRED",
              "SOURCE-OPEN-TOO-LONG", "LAYER-NOT-IN-RECIPE", "LAYER-MATERIAL")  # fmt: skip
-FIGURE = re.compile("[0-9]{1,4}([.,][0-9]{1,3})?")
 TUB_RULES = ("TUB-FULL", "TUB-KIND")
 SCALE_RULES = ("SCALE-OVERDUE", "SCALE-UNCHECKED", "SCALE-FAILED")
 BLAMES = dict.fromkeys(BOX_RULES, "box") | dict.fromkeys(TUB_RULES, "tub") | dict.fromkeys(SCALE_RULES, "scale")
@@ -32,13 +30,18 @@ def layer_names(sight: Sight) -> list[str]:
     return [str(layer["name"]) for layer in sight.product().get("layers", [])]
 
 
-def standing(sight: Sight) -> list[lookup.Done]:
-    """What stands weighed for the order and is in no mould yet; asked once a page."""
+def known(sight: Sight) -> list[lookup.Done]:
+    """What stands weighed for the order, and what its open moulds have already; asked once a page."""
     order = sight.key("order")
     if "weighed" not in sight.looked:
         sight.looked["weighed"] = lookup.weighed_ahead(order) if order else []
     found: list[lookup.Done] = sight.looked["weighed"]
     return found
+
+
+def standing(sight: Sight) -> list[lookup.Done]:
+    """What stands weighed for the order and is in no mould yet."""
+    return [done for done in known(sight) if done.what != lookup.IN_OPEN]
 
 
 def ready(sight: Sight) -> dict[str, int]:
@@ -49,15 +52,32 @@ def ready(sight: Sight) -> dict[str, int]:
     }
 
 
+def lacking(sight: Sight) -> str:
+    """The first layer that an open mould of the order lacks and that does not stand ready for it, the mould that is
+    furthest on first; "" when none does."""
+    loads: dict[str, set[str]] = {}
+    for done in known(sight):
+        if done.what == lookup.IN_OPEN:
+            loads.setdefault(done.code, set()).add(done.where)
+    there = ready(sight)
+    for layers in sorted(loads.values(), key=len, reverse=True):
+        for name in layer_names(sight):
+            if name not in layers and there[name] == 0:
+                return name
+            there[name] -= name not in layers
+    return ""
+
+
 def layer_now(sight: Sight) -> str:
-    """The layer chosen, else one that is part weighed, else the first of which the fewest stand ready."""
+    """The layer chosen, else one that is part weighed, else one that an open mould lacks, else the first of which the
+    fewest stand ready."""
     names = layer_names(sight)
     chosen = sight.text("layer")
     if chosen in names or not names:
         return chosen
     begun = [done.where for done in standing(sight) if done.what == "part weighed" and done.where in names]
     counts = ready(sight)
-    return begun[0] if begun else min(names, key=lambda name: counts[name])
+    return next(iter(begun), "") or lacking(sight) or min(names, key=lambda name: counts[name])
 
 
 def recipe(sight: Sight, name: str) -> dict[str, str]:
@@ -132,14 +152,6 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     return [command(sight)] if whole else None
 
 
-def reads(sight: Sight, text: str) -> str:
-    """A figure typed where a code is expected is the gross mass, once all is scanned that goes before it."""
-    if not FIGURE.fullmatch(text) or not all(sight.text(name) for name in ("order", "scale", "box", "tub")):
-        return ""
-    sight.held["gross"] = text
-    return _("%(figure)s stands in the field for gross: look at it, then send.") % {"figure": text}
-
-
 def early(sight: Sight) -> Early | None:
     """The box is judged when it is scanned, before anything of it is in the tub; so are scale and tub."""
     rules: tuple[str, ...] = SCALE_RULES if sight.text("scale") else ()
@@ -176,7 +188,8 @@ def next_(sight: Sight) -> Next | None:
     return Next(
         words
         % {
-            "target": say.kg(kg_to_mg(target.get("target_kg", "0")) - already), "layer": layer,
+            "target": say.kg(kg_to_mg(target.get("target_kg", "0")) - already),
+            "layer": layer,
             "already": say.kg(already),
         },
         _("%(material)s, ± %(tolerance)s kg. Type what the scale shows.")
@@ -250,7 +263,6 @@ WEIGH = Station(
     commands=commands,
     early=early,
     blames=BLAMES,
-    reads=reads,
     next=next_,
     rows=rows,
     drawing=drawing,
@@ -262,6 +274,8 @@ WEIGH = Station(
 
 
 # The daily check.
+
+DOUBTED = "doubted"  # the figure that was given last
 
 
 def check_slots(sight: Sight) -> tuple[Slot, ...]:
@@ -283,7 +297,11 @@ def check_fields(sight: Sight) -> tuple[Field, ...]:
 def check_commands(sight: Sight) -> Sequence[Command] | None:
     if not (sight.text("scale") and sight.text("shown")):
         return None
-    return [CheckWeight(scale=sight.text("scale"), shown=sight.text("shown"), again=sight.text("again"))]
+    shown = sight.text("shown")
+    # The same figure given again, where it was doubted, is what the scale does show.
+    again = sight.text("again") or (shown if sight.held.get(DOUBTED) == shown else "")
+    sight.held[DOUBTED] = shown
+    return [CheckWeight(scale=sight.text("scale"), shown=shown, again=again)]
 
 
 def check_next(sight: Sight) -> Next | None:
@@ -300,6 +318,7 @@ CHECK_WEIGHT = Station(
     roles=("operator", "lead"),
     slots=check_slots,
     fields=check_fields,
+    asks=lambda sight: ("shown",),
     commands=check_commands,
     next=check_next,
     place=lambda sight: sight.key("scale"),

@@ -1,112 +1,13 @@
-// A station page without reloads: catches the hand-held scanner, sends the form, shows the answer, gives a tone.
-// A comfort only: without this file the page is a form that posts and comes back.
-const BURST = 50;      // ms between keys; a hand types at 90 and more, a scanner at 3 to 20
-const SHORTEST = 4;    // signs of the shortest code that a scanner sends
-const PATIENCE = 15000; // ms
-const AGAIN = 2000;    // ms in which the same label read once more is the same scan: a trigger held too long
-const TONES = { accepted: [[1760, 0.09]], warned: [[880, 0.12], [880, 0.12]],    // [Hz, seconds], one after the other
-  flagged: [[520, 0.16], [390, 0.2]], refused: [[196, 0.7]] };
-const NOTHING = { text: "", last: 0, at: null, before: "", how: "" };
-const waiting = [];    // codes scanned while an answer was on its way
-let busy = false, inFlight = "", audio = null;
-let burst = NOTHING, latest = { code: "", at: -AGAIN };
+// A station page: what is read or given goes into the queue, is sent in order, and its answer takes the page's place.
+// A comfort only: without these files the page is a form that posts and comes back.
+import { listen } from "./keys.js";
+import { listenPad } from "./pad.js";
+import { $, entry, focusEntry, main, notice } from "./page.js";
+import { begin, put } from "./queue.js";
+import { showSound, tell, toggleSound } from "./tones.js";
 
-const $ = (what) => document.querySelector(what);
-const quiet = () => { try { return localStorage.getItem("sound") === "off"; } catch { return false; } };
-
-function tone(outcome) {
-  if (quiet() || !TONES[outcome]) return;
-  audio ??= new AudioContext();
-  audio.resume().catch(() => {});
-  let start = audio.currentTime + 0.02;
-  for (const [hertz, seconds] of TONES[outcome]) {
-    const voice = audio.createOscillator(), level = audio.createGain();
-    voice.type = outcome === "refused" ? "square" : "sine";
-    voice.frequency.value = hertz;
-    level.gain.setValueAtTime(0.0001, start);
-    level.gain.exponentialRampToValueAtTime(0.3, start + 0.01);
-    level.gain.exponentialRampToValueAtTime(0.0001, start + seconds);
-    voice.connect(level).connect(audio.destination);
-    voice.start(start);
-    voice.stop(start + seconds + 0.02);
-    start += seconds + 0.06;
-  }
-}
-
-function showSound() {
-  $("[data-sound]")?.removeAttribute("hidden");
-  $("[data-sound]")?.setAttribute("aria-pressed", String(!quiet()));
-}
-
-function say() {
-  const verdict = $("[data-outcome]"), said = $("#said");
-  if (!verdict) return;
-  said.textContent = verdict.querySelector(".verdict-words").innerText;
-  tone(verdict.hasAttribute("data-replayed") ? "accepted" : verdict.dataset.outcome);
-}
-
-function trouble() {
-  const sentence = $("[data-trouble]");
-  sentence.hidden = false;
-  $("#said").textContent = sentence.textContent;
-  tone("refused");
-}
-
-async function send(form, button = form.querySelector(".first")) {
-  if (busy) return;
-  const looks = button?.value === "look";
-  [busy, inFlight] = [true, looks ? "" : $("#code")?.value.trim() ?? ""];
-  const main = $("main");
-  main.setAttribute("aria-busy", "true");
-  try {
-    const answer = await fetch(form.action, {
-      method: "POST", body: new FormData(form, button), headers: { Accept: "text/html" },
-      signal: AbortSignal.timeout(PATIENCE),
-    });
-    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-    const next = page.querySelector("main");
-    if (answer.ok && next && !next.dataset.station) { location.assign(answer.url); return; }   // signed out, or done here
-    if (!next?.dataset.station) throw new Error("no station in the answer");
-    const typed = $("#code")?.value.trim() ?? "";
-    main.replaceWith(document.adoptNode(next));
-    if (typed && typed !== inFlight && $("#code")) $("#code").value = typed;    // typed while waiting for the answer
-    document.title = page.title;
-    showSound();
-    say();
-    const first = (looks && next.querySelector("[data-look] :checked")) || (next.querySelector("[autofocus]") ?? $("#code"));
-    if (first?.id === "code") scrollTo({ top: 0, behavior: "instant" });   // what is next stands at the top
-    first?.focus({ preventScroll: first.id === "code" });
-    if (first?.id !== "code") first?.select?.();   // a refused figure is typed over
-  } catch {
-    trouble();
-    main.removeAttribute("aria-busy");
-    waiting.length = 0;    // these gave no tone and are scanned again: better than sent out of order
-    $("#code")?.focus();
-  } finally {
-    [busy, inFlight] = [false, ""];
-  }
-  if (waiting.length) take(waiting.shift());
-}
-
-function take(code) {
-  if (busy) {
-    if (code !== inFlight && !waiting.includes(code)) waiting.push(code);
-    return;
-  }
-  if (!$("#code")) return;
-  $("#code").value = code;
-  send($("#code").form);
-}
-
-function scanned(code) {
-  const soon = code === latest.code && performance.now() - latest.at < AGAIN, said = $("[data-again]");
-  const again = soon && $("[data-outcome]")?.dataset.outcome !== "refused";    // what was refused may be tried again at once
-  latest = { code, at: performance.now() };
-  if (!again || !said) return take(code);
-  said.hidden = false;
-  $("#said").textContent = said.textContent;
-  if (!busy) $("#code").value = "";
-}
+const FIGURE = /^[+-]?\d{1,5}([.,]\d{0,4})?\s*(kg|g|mm|%|°?C|rpm|min)?$/i;
+const LATE_ENTER = 700;    // ms after a scan, or after the page came, in which an Enter belongs to what was before
 
 const howOf = (box) => box?.form?.elements[`${box.name}_how`];
 
@@ -116,64 +17,93 @@ function kilograms(grams) {  // digit by digit: "300.5" is "0.3005"
   return `${grams.startsWith("-") ? "-" : ""}${far.slice(0, -3)}.${far.slice(-3)}${rest}`;
 }
 
-function read(box, text) {  // a scale that types: the figure belongs to the box it was typed into
-  const digits = text.replace(/[^\d.,-]/g, "").replace(",", ".");
-  box.value = /\dg|\d\s+g/i.test(text) ? kilograms(digits) : digits;
-  if (howOf(box)) howOf(box).value = "read";
-  const boxes = [...document.querySelectorAll("[data-figure]")];
-  (boxes[boxes.indexOf(box) + 1] ?? $("#code"))?.focus();
+function read(text) {  // what a scale types: kilograms, whatever unit it shows
+  const digits = text.replace(/[^\d.,+-]/g, "").replace("+", "").replace(",", ".");
+  return /\dg|\d\s+g/i.test(text) ? kilograms(digits) : digits;
 }
 
-document.addEventListener("keydown", (key) => {
-  if (key.ctrlKey || key.altKey || key.metaKey || key.isComposing) return;
-  const gap = key.timeStamp - burst.last;
-  if (key.key === "Enter" || key.key === "Tab") {
-    const done = burst;
-    burst = NOTHING;
-    if (gap > BURST * 2 || done.text.length < SHORTEST) return;
-    key.preventDefault();
-    if (done.at?.matches?.("[data-figure]") && /^[+-]?\s*\d+([.,]\d+)?\s*(kg|g)?$/i.test(done.text.trim())) return read(done.at, done.text);
-    if (done.at && "value" in done.at && done.at.id !== "code") {   // the code was typed into another box: put that back
-      done.at.value = done.before;
-      if (howOf(done.at)) howOf(done.at).value = done.how;
+// A scanner's keys, a camera, a scale: in the box of a figure a figure is meant, anything else is a code.
+function scanned(text, at = null, restore = () => {}) {
+  if (at?.matches?.("[data-figure]") && FIGURE.test(text)) {
+    if (at === entry()) {
+      at.value = "";    // what comes next stands alone, and a late Enter finds nothing to give again
+      put({ kind: "typed", asked: at.name, text: read(text), how: "read" });
+      return;
     }
-    scanned(done.text.trim());
-  } else if (key.key.length === 1) {
-    const at = document.activeElement, before = at?.value ?? "";
-    // a first key that came late (a busy tablet) still belongs to the code that follows it in the code box
-    if (gap > BURST) burst = { text: at?.id === "code" && gap < BURST * 8 ? before : "", last: 0, at, before, how: howOf(at)?.value };
-    burst.text += key.key;
-    burst.last = key.timeStamp;
+    at.value = read(text);
+    if (howOf(at)) howOf(at).value = "read";
+    focusEntry();
+    return;
   }
-}, true);
+  restore();
+  put({ kind: "code", text });
+}
+
+// Enter, or the control with the return sign: what stands in the box, else what Enter works on this page.
+function give(box) {
+  // A refused figure stands there to be typed over: as it stands it is given by nobody.
+  const stale = box && box.value === box.defaultValue && box.value && !("typed" in box.dataset);
+  const text = stale ? "" : box?.value.trim() ?? "", asked = main().dataset.asked;
+  if (text) {
+    const code = box.id === "code" ? !FIGURE.test(text) : box.matches("[data-figure]") && looksLikeCode(text);
+    const item = code ? { kind: "code", text } : { kind: "typed", asked: box.name, text, how: howOf(box)?.value ?? "" };
+    box.value = code && box.id !== "code" ? box.defaultValue : "";    // what is typed next stands alone
+    put(item);
+  } else if (!["scan", "type"].includes(asked) || main().hasAttribute("data-may-be-empty")) {
+    put({ kind: "press", name: "do", value: main().dataset.enter });
+  } else {
+    notice("data-nothing");
+    focusEntry();
+  }
+}
+
+const looksLikeCode = (text) => !FIGURE.test(text) && text.length > 3 && /[a-z]/i.test(text) && /\d/.test(text);
+
+listen({
+  scanned,
+  enter(sinceScan, box) {
+    if (sinceScan < LATE_ENTER || performance.now() < LATE_ENTER) return;
+    if (box && !box.closest(".asked") && box.id !== "code") focusEntry();    // a field that waits below: on to what is asked
+    else give(box?.id === "code" && box.value.trim() ? box : entry());
+  },
+  entry,
+});
 
 // Another way of reading hands over what it read, and it is a scan like that of the hand-held scanner.
-document.addEventListener("scanned", (read) => {
-  const text = String(read.detail?.text ?? "").trim();
+document.addEventListener("scanned", (done) => {
+  const text = String(done.detail?.text ?? "").trim();
   if (text) scanned(text);
 });
 
 document.addEventListener("submit", (sent) => {
-  if (!sent.target.matches("[data-scan]")) return;
+  const form = sent.target, button = sent.submitter;
+  if (!form.matches("[data-scan]")) return;
   sent.preventDefault();
-  send(sent.target, sent.submitter);
+  if (form.id !== "ask") put({ kind: "form", form, button });
+  else if (!button || button.matches(".give, .first")) give(button?.closest(".code-bar") ? $("#code") : entry());
+  else put({ kind: "press", name: button.name, value: button.value });
 });
 
 document.addEventListener("change", (changed) => {
-  if (changed.target.matches("[data-send-at-once]") && changed.target.files.length) send(changed.target.form);
+  if (changed.target.matches("[data-send-at-once]") && changed.target.files.length) put({ kind: "photo" });
   const look = changed.target.closest("[data-look]")?.querySelector("button[value=look]");
-  if (look) send(changed.target.form, look);
+  if (look) put({ kind: "press", name: "do", value: "look" });
 });
 
 document.addEventListener("input", (typed) => {
+  typed.target.dataset.typed = "";
   if (typed.target.matches("[data-figure]") && howOf(typed.target)) howOf(typed.target).value = "typed";
 });
 
 document.addEventListener("click", (click) => {
-  if (!click.target.closest("[data-sound]")) return;
-  try { localStorage.setItem("sound", quiet() ? "on" : "off"); } catch { /* a browser that keeps nothing */ }
-  showSound();
+  if (click.target.closest("[data-sound]")) toggleSound();
 });
 
+listenPad(entry, (box) => {
+  box.dataset.typed = "";
+  if (howOf(box)) howOf(box).value = "typed";
+});
 showSound();
-say();
+focusEntry();
+tell();
+begin();

@@ -1,0 +1,17 @@
+"""Work begun at a station and not recorded yet, so that whoever comes back finds it as it was left."""
+
+from django.db import models
+
+
+class Begun(models.Model):
+    """`held` is what was scanned and typed so far; `name` says at which station, and by whom or of what thing."""
+
+    name = models.TextField(primary_key=True)
+    held = models.JSONField()
+    changed = models.DateTimeField(db_index=True)
+
+    class Meta:
+        db_table = "begun"
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,32 @@
+"""Which cautions a person has read since signing on: kept in the screen's session, gone with it."""
+
+from hashlib import sha256
+
+from django.http import HttpRequest
+
+from plant.sign_on import current
+
+SESSION = "cautions_read"
+
+
+def name_of(words: str) -> str:
+    """A caution by what it says: in other words it is another one, and is read anew."""
+    return sha256(words.encode()).hexdigest()[:12]
+
+
+def _whose(request: HttpRequest) -> str:
+    now = current(request)
+    return f"{now.person} {now.since.timestamp()}" if now else ""
+
+
+def unread(request: HttpRequest, words: str) -> bool:
+    """Whether the person who works here now has still to read it; never where there is none, or nobody."""
+    whose = _whose(request)
+    return bool(words and whose) and name_of(words) not in request.session.get(SESSION, {}).get(whose, [])
+
+
+def keep_read(request: HttpRequest, words: str) -> None:
+    """It was read: from now on it is one line."""
+    whose, kept = _whose(request), dict(request.session.get(SESSION, {}))
+    if words and whose:
+        request.session[SESSION] = kept | {whose: [*kept.get(whose, []), name_of(words)]}
