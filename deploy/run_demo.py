@@ -1,6 +1,7 @@
 """Set everything up and run the product with the demo plant until Ctrl-C: `deploy/demo` starts this.
 
-In order: port, folders, .venv, private PostgreSQL, tables, static files, demo plant, web and worker, address.
+In order: port, folders, .venv, private PostgreSQL, tables, static files, demo plant, certificate (with --network), web
+and worker, address.
 """
 
 from __future__ import annotations
@@ -21,11 +22,11 @@ from pathlib import Path
 from deploy import postgres, reader
 from deploy.accounts import Account, can_run, check_crossing, hand_over, unprivileged
 from deploy.environment import PYTHON, ROOT, make_venv, program_environment
+from deploy.network import FETCHED, LOOPBACK, Site, own_addresses
 from deploy.processes import Interrupted, Programs, ignore_signals, raise_on_signals
 from deploy.stops import StopError, from_os_error
 from plant.env import PRIVATE_DATABASE, env_int
 
-ADDRESS = "127.0.0.1"
 PORT = 8765
 ANSWER_SECONDS = 60
 LOOK_SECONDS = 0.2
@@ -35,7 +36,14 @@ STAMP = "demo-built"
 def main() -> int:
     """The command line; 0 when ended by Ctrl-C or SIGTERM, 1 after one sentence on what is in the way."""
     parser = argparse.ArgumentParser(prog="deploy/demo", description="Run Lotwright with the demo plant.")
-    parser.add_argument("--port", type=int, help=f"port on {ADDRESS} (default DEMO_PORT, else {PORT})")
+    parser.add_argument("--port", type=int, help=f"port on {LOOPBACK} (default DEMO_PORT, else {PORT})")
+    parser.add_argument(
+        "--network",
+        action="store_true",
+        help="serve the local network too, over https with a certificate made for this machine, so that a phone's "
+        "camera can be tried. Everybody in the network can then open the demo, and its badges, PINs and passwords are "
+        "public: only in a network that you trust. Without it only this machine can open the demo",
+    )
     arguments = parser.parse_args()
     data_folder = Path(os.environ.get("DATA_FOLDER") or ROOT / "var").resolve()
     raise_on_signals()
@@ -45,7 +53,8 @@ def main() -> int:
         port = (
             arguments.port if arguments.port is not None else env_int("DEMO_PORT", PORT, least=1, most=65535)
         )
-        demonstrate(port, data_folder)
+        addresses = own_addresses() if arguments.network else None
+        demonstrate(Site(port, addresses, data_folder / "network"), data_folder)
     except Interrupted:
         print("\nEnded; the records stay in", data_folder, flush=True)
         return 0
@@ -58,13 +67,13 @@ def main() -> int:
     return 0
 
 
-def demonstrate(port: int, data_folder: Path) -> None:
+def demonstrate(site: Site, data_folder: Path) -> None:
     """Run the demo until a signal raises Interrupted; leaves no process behind. Raises StopError."""
     record = data_folder / "demo-programs.json"
     if not record.exists():
         # Said before the long set-up; where an earlier run was killed, its own web may hold the port until
         # below.
-        check_port(port)
+        check_port(site.port, site.bind)
     account = unprivileged()
     check_crossing(ROOT, account)
     check_readable(account)
@@ -73,9 +82,10 @@ def demonstrate(port: int, data_folder: Path) -> None:
     with only_one(data_folder / "demo.lock"):
         make_venv(account)
         hand_over(data_folder, account)
-        programs = Programs(record, account, program_environment(data_folder, account), ROOT)
+        environment = program_environment(data_folder, account) | site.environment()
+        programs = Programs(record, account, environment, ROOT)
         programs.end_leftovers()
-        check_port(port)
+        check_port(site.port, site.bind)
         try:
             print("Starting the private PostgreSQL ...", flush=True)
             # One left running by a demo that was killed has no owner's passwords any more.
@@ -84,7 +94,8 @@ def demonstrate(port: int, data_folder: Path) -> None:
             prepare(server, programs)
             # The web runs as the user that the files belong to: what it must not have must not be there.
             postgres.forget_owners(server)
-            serve(server, programs, port, data_folder / "logs")
+            fingerprint = certify(site, programs, data_folder / "static")
+            serve(server, programs, site, fingerprint, data_folder / "logs")
         finally:
             ignore_signals()
             programs.stop()
@@ -108,15 +119,29 @@ def prepare(server: postgres.Server, programs: Programs) -> None:
         stamp.touch()
 
 
-def serve(server: postgres.Server, programs: Programs, port: int, logs: Path) -> None:
+def certify(site: Site, programs: Programs, static: Path) -> str:
+    """Make the certificate that the site needs, with its authority's among the static files; returns the fingerprint of
+    that, "" where none is needed.
+
+    The user who runs the web makes it: nobody else can read its key.
+    """
+    fetched = static / FETCHED
+    fetched.unlink(missing_ok=True)
+    if site.addresses is None:
+        return ""
+    make = [str(PYTHON), "-m", "deploy.certificate", str(site.folder), str(fetched), *site.named]
+    return programs.run("certificate", make, quiet=True).strip()
+
+
+def serve(server: postgres.Server, programs: Programs, site: Site, fingerprint: str, logs: Path) -> None:
     """Start web and worker, say where, then keep all three up until a signal comes or something is truly wrong."""
-    web = [str(PYTHON), "-m", "gunicorn", "plant.wsgi", "--no-control-socket", f"--bind={ADDRESS}:{port}"]
+    web = [str(PYTHON), "-m", "gunicorn", "plant.wsgi", "--no-control-socket", *site.gunicorn_words()]
     web += ["--workers=2", "--threads=4", "--worker-class=gthread", "--graceful-timeout=5", "--timeout=60"]
     programs.launch("web server", web, logs / "web.log")
     programs.launch("worker", worker_words(programs.environment), logs / "worker.log")
     database = postgres.KeptUp(server)
-    wait_for_answer(programs, database, port)
-    print(f"\nLotwright: http://{ADDRESS}:{port}/\n", flush=True)
+    wait_for_answer(programs, database, site)
+    print("\n" + site.words(fingerprint), flush=True)
     badges = [str(PYTHON), str(ROOT / "manage.py"), "demo_badges"]
     print(programs.run("demo_badges", badges, quiet=True), flush=True)
     print("Ctrl-C ends it.", flush=True)
@@ -134,14 +159,14 @@ def worker_words(environment: Mapping[str, str]) -> list[str]:
     return [*celery, "worker", "--beat", "--pool=solo", "--loglevel=WARNING", "--without-gossip", "--without-mingle"]
 
 
-def wait_for_answer(programs: Programs, database: postgres.KeptUp, port: int) -> None:
+def wait_for_answer(programs: Programs, database: postgres.KeptUp, site: Site) -> None:
     """Return when the web answers over HTTP; StopError after ANSWER_SECONDS or when it ended for good."""
     until = time.monotonic() + ANSWER_SECONDS
     said = "did not answer"
     while time.monotonic() < until:
         database.keep_up()
         programs.keep_up()
-        connection = http.client.HTTPConnection(ADDRESS, port, timeout=20)
+        connection = site.connection()
         try:
             connection.request("GET", "/")
             status = connection.getresponse().status
@@ -161,7 +186,7 @@ def wait_for_answer(programs: Programs, database: postgres.KeptUp, port: int) ->
     raise StopError(f"The web server {said} within {ANSWER_SECONDS} s: {log} says why.")
 
 
-def check_port(port: int) -> None:
+def check_port(port: int, address: str = LOOPBACK) -> None:
     """StopError when the port cannot be had."""
     if not 1 <= port <= 65535:
         raise StopError(f"The port is {port}, but it must be from 1 to 65535: give another with --port.")
@@ -169,16 +194,16 @@ def check_port(port: int) -> None:
         # As gunicorn does it: connections that have just ended do not count as taken.
         trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            trial.bind((ADDRESS, port))
+            trial.bind((address, port))
             trial.listen()
         except OSError as error:
             if error.errno == errno.EADDRINUSE:
                 raise StopError(
-                    f"Port {port} on {ADDRESS} is taken by another program: end that one, or choose another "
+                    f"Port {port} on {address} is taken by another program: end that one, or choose another "
                     f"port with deploy/demo --port {port + 1 if port < 65535 else 1024}."
                 ) from None
             raise StopError(
-                f"Port {port} on {ADDRESS} cannot be used ({error.strerror}): choose another with --port."
+                f"Port {port} on {address} cannot be used ({error.strerror}): choose another with --port."
             ) from None
 
 

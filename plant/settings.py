@@ -104,7 +104,9 @@ SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
 SECURE_SSL_REDIRECT = HTTPS
-SECURE_HSTS_SECONDS = 63072000 if HTTPS else 0
+# Two years, what lists of browsers ask for; how long a browser then opens this host over TLS only (RFC 6797).
+HSTS_DAYS = env_int("HSTS_DAYS", 730, least=0, most=730)
+SECURE_HSTS_SECONDS = HSTS_DAYS * 86_400 if HTTPS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = HTTPS
 # Not no-referrer: with that, browsers send "Origin: null" with every form (Fetch standard, 3.2), which the
 # check against forged forms refuses. The pages for strangers say no-referrer themselves.

@@ -7,6 +7,7 @@ import hashlib
 import os
 import signal
 import socket
+import ssl
 import subprocess
 import time
 import urllib.request
@@ -131,11 +132,11 @@ def programs_of(tree: Path) -> list[str]:
 
 
 @contextlib.contextmanager
-def running(tree: Path, port: int, log: Path) -> Iterator[subprocess.Popen[bytes]]:
+def running(tree: Path, port: int, log: Path, *words: str) -> Iterator[subprocess.Popen[bytes]]:
     """deploy/demo until it says how to end it; killed when the test leaves it running."""
     with log.open("wb") as file:
         process = subprocess.Popen(
-            [str(tree / "deploy" / "demo"), f"--port={port}"],
+            [str(tree / "deploy" / "demo"), f"--port={port}", *words],
             stdout=file,
             stderr=file,
             env={"PATH": os.environ["PATH"], "DATABASE_URL": "postgresql://nobody@none.example/a-plants-own"},
@@ -192,6 +193,33 @@ def each_killed_comes_back(tree: Path, port: int) -> None:
         assert back, kind
 
 
+def served_over_tls(tree: Path, port: int, log: Path) -> None:
+    """With --network it answers by its certificate's word, says what to do, and a plain connection gets nothing."""
+    authority = tree / "var" / "static" / "demo-authority.crt"
+    assert not authority.exists()
+    with running(tree, port, log, "--network") as process:
+        said = log.read_text()
+        assert process.poll() is None, said
+        assert f"https://127.0.0.1:{port}/" in said
+        assert "Caution: for trying out" in said
+        context = ssl.create_default_context(cafile=authority)
+        with urllib.request.urlopen(f"https://127.0.0.1:{port}/", context=context, timeout=20) as answer:
+            assert answer.read().startswith(b"lotwright_app 1 ")
+        assert not answered(port)
+        account = unprivileged()
+        key = (tree / "var" / "network" / "server.key").stat()
+        assert (key.st_uid, key.st_mode & 0o777) == (account.uid if account else os.geteuid(), 0o600)
+        environment = settings_of(min(numbers_of(tree, "gunicorn")))
+        assert (environment["HTTPS"], environment["HSTS_DAYS"]) == ("yes", "0")
+    assert programs_of(tree) == []
+
+
+def settings_of(number: int) -> dict[str, str]:
+    """The environment of a process, proc(5)."""
+    parts = Path(f"/proc/{number}/environ").read_text().rstrip("\0").split("\0")
+    return dict(part.split("=", 1) for part in parts)
+
+
 # Collected only where the demo's own user can run this .venv: never counted as a skip, and said so by deploy/test.
 if (
     Path("/proc/self/cmdline").exists()
@@ -233,3 +261,5 @@ if (
             assert programs_of(stand_in) == []
             with socket.socket() as trial:
                 assert trial.connect_ex(("127.0.0.1", port)) != 0
+
+        served_over_tls(stand_in, port, log)
