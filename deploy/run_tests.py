@@ -84,21 +84,10 @@ def run_all(for_pytest: list[str], *, long: bool, fsync: bool) -> int:
             for name, words, role in CHECKS:
                 print(f"--- {name}", flush=True)
                 verdicts[name] = run(words, {**environment, "LOTWRIGHT_ROLE": role})
-            folders = [folder for folder in OLD_FOLDERS if (ROOT / folder).is_dir()]
-            old = next(iter(machine_binaries(OLD_VERSION)), None)
-            if old and folders and not for_pytest:
-                old_environment = start_server(place / str(OLD_VERSION), old, settings)
-                print(f"--- pytest {' '.join(folders)} on PostgreSQL {OLD_VERSION}", flush=True)
-                verdicts[f"PostgreSQL {OLD_VERSION}"] = run(
-                    (f"{PYTHON}", "-m", "pytest", *shared_out, *folders), old_environment
-                )
-                end_server(place / str(OLD_VERSION))
+            if not for_pytest:
+                verdicts |= run_on_old_server(place / str(OLD_VERSION), settings, shared_out)
             if long:
-                for name in MEASUREMENTS:
-                    print(f"--- measure {name}", flush=True)
-                    verdicts[f"measure {name}"] = run(
-                        (f"{PYTHON}", "manage.py", "measure", name), environment
-                    )
+                verdicts |= measure(environment)
                 environment["LONG_TESTS"] = "1"
             print("--- pytest", flush=True)
             verdicts["pytest"] = run((f"{PYTHON}", "-m", "pytest", *(for_pytest or shared_out)), environment)
@@ -112,6 +101,30 @@ def run_all(for_pytest: list[str], *, long: bool, fsync: bool) -> int:
     if failed:
         print(f"Not passed: {', '.join(failed)}", file=sys.stderr)
     return 1 if failed else 0
+
+
+def run_on_old_server(
+    data_folder: Path, settings: dict[str, str], shared_out: tuple[str, ...]
+) -> dict[str, bool]:
+    """The tests of OLD_FOLDERS on the oldest PostgreSQL promised; no verdict where this machine has none."""
+    folders = [folder for folder in OLD_FOLDERS if (ROOT / folder).is_dir()]
+    old = next(iter(machine_binaries(OLD_VERSION)), None)
+    if not old or not folders:
+        return {}
+    environment = start_server(data_folder, old, settings)
+    print(f"--- pytest {' '.join(folders)} on PostgreSQL {OLD_VERSION}", flush=True)
+    passed = run((f"{PYTHON}", "-m", "pytest", *shared_out, *folders), environment)
+    end_server(data_folder)
+    return {f"PostgreSQL {OLD_VERSION}": passed}
+
+
+def measure(environment: dict[str, str]) -> dict[str, bool]:
+    """Each of MEASUREMENTS at full size, with its verdict."""
+    verdicts = {}
+    for name in MEASUREMENTS:
+        print(f"--- measure {name}", flush=True)
+        verdicts[f"measure {name}"] = run((f"{PYTHON}", "manage.py", "measure", name), environment)
+    return verdicts
 
 
 def server_place(base: Path) -> tuple[Path, bool]:

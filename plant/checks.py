@@ -177,17 +177,21 @@ def guard_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
     for config in apps.get_app_configs():
         for table, names in getattr(config, "guarded", {}).items():
             for name in names:
-                if state.get((table, name)) == "A":
-                    continue
-                if (table, name) in state:
-                    text = _("The guard %(name)s of the table %(table)s is switched off.")
-                    hint = _("As the owner, run: ALTER TABLE %(table)s ENABLE ALWAYS TRIGGER %(name)s;")
-                else:
-                    text = _("The guard %(name)s of the table %(table)s is missing.")
-                    hint = _("Find out who removed it and what was changed, then restore it from a backup.")
-                values = {"name": name, "table": table}
-                faults.append(Error(text % values, hint=hint % values, id="plant.E006"))
+                if state.get((table, name)) != "A":
+                    faults.append(_guard_fault(table, name, there=(table, name) in state))
     return faults
+
+
+def _guard_fault(table: str, name: str, *, there: bool) -> CheckMessage:
+    """A guard that is there but switched off, or that is missing."""
+    if there:
+        text = _("The guard %(name)s of the table %(table)s is switched off.")
+        hint = _("As the owner, run: ALTER TABLE %(table)s ENABLE ALWAYS TRIGGER %(name)s;")
+    else:
+        text = _("The guard %(name)s of the table %(table)s is missing.")
+        hint = _("Find out who removed it and what was changed, then restore it from a backup.")
+    values = {"name": name, "table": table}
+    return Error(text % values, hint=hint % values, id="plant.E006")
 
 
 def server_settings(connection: BaseDatabaseWrapper) -> dict[str, str]:

@@ -72,7 +72,14 @@ NUMBERING = Parts((
 
 
 def product_across(key: str, body: Body, others: Others) -> Iterator[Fault]:
+    """What only shows beside other things: a prefix given twice, a graphic no material is, a colour there is not."""
     yield from _prefix_of_another(key, body, others)
+    yield from _graphics_of_no_material(body, others)
+    yield from _layers_without_colour(body)
+
+
+def _graphics_of_no_material(body: Body, others: Others) -> Iterator[Fault]:
+    """A graphic must be a material, by its artwork and revision: else none could be booked in."""
     graphics = body.get("graphics")
     made = {(m.body.get("artwork"), m.body.get("revision")) for m in others.of_kind("material") if not m.ended}
     for zone, wanted in graphics.items() if isinstance(graphics, dict) else ():
@@ -85,6 +92,10 @@ def product_across(key: str, body: Body, others: Others) -> Iterator[Fault]:
                 now_("Nobody could book the graphic in, so no mould could be closed."),
                 now_("Enter it under Materials first, or correct the revision."),
             )
+
+
+def _layers_without_colour(body: Body) -> Iterator[Fault]:
+    """A layer in the colour of the order needs a product that has colours."""
     for n, layer in enumerate(body["layers"] if isinstance(body.get("layers"), list) else (), 1):
         by_colour = isinstance(layer, dict) and "{colour}" in str(layer.get("material"))
         if by_colour and not body.get("colours"):

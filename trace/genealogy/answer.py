@@ -18,7 +18,7 @@ from trace.genealogy.find import UnknownCodeError, find_unit
 from trace.genealogy.flows import flows
 from trace.genealogy.graph import Edge, Graph, Node
 from trace.genealogy.live import id_array
-from trace.genealogy.missing import as_doubts, candidates, could_fill, open_gaps, plant_data, suspect_of
+from trace.genealogy.missing import Gap, as_doubts, candidates, could_fill, open_gaps, plant_data, suspect_of
 from trace.genealogy.places import places
 from trace.genealogy.scope import Plan, Share, one_layer, prepare, sweep, unit_of_measure
 from trace.genealogy.tree_size import tree_size
@@ -142,19 +142,8 @@ def _back(root: int, known: datetime, stop: frozenset[str]) -> tuple[Graph, Foun
     plant = plant_data(known, graph.nodes.values())
     fills = candidates(gaps, graph, plant, known)
     words = [admitted.gap(g, graph.nodes[g.unit]) for g in gaps]
-    found: Found = {root: _itself(plan, root)}
-    passed, unjudged = 0, []
-    for unit in _nearest_first(graph, root)[1:]:
-        if passed > MOST_PASSED:
-            unjudged.append(unit)
-            continue
-        doubts = as_doubts(fills[unit][1]) if unit in fills else None
-        scope = sweep(plan, unit, doubts=doubts, only={root})
-        passed += scope.passed
-        words += [admitted.not_ground(e, graph.nodes) for e in scope.not_followed]
-        share = scope.shares.get(root)
-        if share is not None and share.verdict != "cannot":
-            found[unit] = graph.nodes[unit], share, scope.uom
+    found, not_followed, unjudged = _judged(plan, root, fills)
+    words += [admitted.not_ground(e, graph.nodes) for e in not_followed]
     if unjudged:
         words.append(admitted.too_many(graph.nodes[root], len(graph.nodes), len(graph.nodes) - len(unjudged)))
         found |= {unit: (graph.nodes[unit], one_layer(OPEN), None) for unit in unjudged}
@@ -162,6 +151,27 @@ def _back(root: int, known: datetime, stop: frozenset[str]) -> tuple[Graph, Foun
         if unit not in graph.nodes:
             found[unit] = node, one_layer(OPEN), None
     return graph, found, words + _of_walk(plan, found)
+
+
+def _judged(
+    plan: Plan, root: int, fills: Mapping[int, tuple[Node, list[Gap]]]
+) -> tuple[Found, list[Edge], list[int]]:
+    """The root and each ancestor that it holds or may hold; edges that were not followed; ancestors not reached."""
+    found: Found = {root: _itself(plan, root)}
+    not_followed: list[Edge] = []
+    passed, unjudged = 0, []
+    for unit in _nearest_first(plan.graph, root)[1:]:
+        if passed > MOST_PASSED:
+            unjudged.append(unit)
+            continue
+        doubts = as_doubts(fills[unit][1]) if unit in fills else None
+        scope = sweep(plan, unit, doubts=doubts, only={root})
+        passed += scope.passed
+        not_followed += scope.not_followed
+        share = scope.shares.get(root)
+        if share is not None and share.verdict != "cannot":
+            found[unit] = plan.graph.nodes[unit], share, scope.uom
+    return found, not_followed, unjudged
 
 
 def _of_walk(plan: Plan, found: Found) -> list[Admitted]:

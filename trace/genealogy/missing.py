@@ -242,14 +242,7 @@ def candidates(
     wanted = [wanted_materials(g, graph.nodes[g.unit], plant) for g in gaps if g.what not in NOT_OF_MATERIAL]
     if not wanted:
         return {}
-    values: dict[str, Any] = {
-        "known": known_by(as_known_on),
-        "materials": sorted({m for w in wanted if w for m in w}),
-        "any": any(w is None for w in wanted),
-    }
-    with connection.cursor() as cursor:
-        cursor.execute(LOTS, values)
-        lots = nodes([row[0] for row in cursor.fetchall()], as_known_on)
+    lots = _lots_of(wanted, as_known_on)
     materials = {str(n.about["material"]) for n in lots.values() if n.about.get("material")}
     known = PlantData(plant.products, plant_data(as_known_on, (), materials).materials)
     found = {}
@@ -259,3 +252,15 @@ def candidates(
         if fills:
             found[lot.id] = lot, fills
     return found
+
+
+def _lots_of(wanted: list[frozenset[str] | None], as_known_on: datetime | None) -> dict[int, Node]:
+    """The lots and blends known then of the materials wanted; all of them, where anything at all may fit."""
+    values: dict[str, Any] = {
+        "known": known_by(as_known_on),
+        "materials": sorted({m for w in wanted if w for m in w}),
+        "any": any(w is None for w in wanted),
+    }
+    with connection.cursor() as cursor:
+        cursor.execute(LOTS, values)
+        return nodes([row[0] for row in cursor.fetchall()], as_known_on)

@@ -36,6 +36,8 @@ from trace.genealogy.graph import (
 )
 
 EMPTY = Flow()
+# The ways into one unit: what each parent passes on to it, with the edges along which that comes.
+Ways = list[tuple["Share", tuple[Edge, ...]]]
 # Inserts and graphics are cut out before trimmings and scrap are ground (common practice): pieces do not
 # pass.
 GROUND = frozenset({"regrind"})
@@ -94,30 +96,39 @@ class Scope:
 
 
 def prepare(graph: Graph, flows: Mapping[int, Flow]) -> Plan:
-    """Order the units (Kahn 1962), bundle parallel edges and weigh what has no weight of its own."""
+    """Order the units, bundle parallel edges and weigh what has no weight of its own."""
     bundles: dict[int, dict[int, list[Edge]]] = {}
     above: dict[int, list[Edge]] = {}
     for edge in graph.edges:
         bundles.setdefault(edge.parent, {}).setdefault(edge.child, []).append(edge)
         above.setdefault(edge.child, []).append(edge)
-    waiting = {n: len({e.parent for e in above.get(n, ())}) for n in graph.nodes}
-    ready = deque(n for n in graph.nodes if not waiting[n])
-    order: list[int] = []
+    order = _parents_first(graph, bundles, above)
     mass: dict[int, int] = {}
-    while ready:
-        unit = ready.popleft()
-        order.append(unit)
+    for unit in order:
         weight = _mass(graph.nodes[unit], flows, above.get(unit, []), mass)
         if weight is not None:
             mass[unit] = weight
-        for child in bundles.get(unit, ()):
-            waiting[child] -= 1
-            if not waiting[child]:
-                ready.append(child)
     circle = frozenset(graph.nodes) - frozenset(order)
     out = {p: tuple((c, tuple(es)) for c, es in children.items()) for p, children in bundles.items()}
     place = {unit: i for i, unit in enumerate(order)}
     return Plan(graph, flows, tuple(order), place, out, mass, circle)
+
+
+def _parents_first(
+    graph: Graph, bundles: Mapping[int, Mapping[int, list[Edge]]], above: Mapping[int, list[Edge]]
+) -> list[int]:
+    """The units with every parent before its children (Kahn 1962); those that stand in a circle are left out."""
+    waiting = {n: len({e.parent for e in above.get(n, ())}) for n in graph.nodes}
+    ready = deque(n for n in graph.nodes if not waiting[n])
+    order: list[int] = []
+    while ready:
+        unit = ready.popleft()
+        order.append(unit)
+        for child in bundles.get(unit, ()):
+            waiting[child] -= 1
+            if not waiting[child]:
+                ready.append(child)
+    return order
 
 
 def _mass(node: Node, flows: Mapping[int, Flow], above: list[Edge], mass: Mapping[int, int]) -> int | None:
@@ -163,11 +174,10 @@ def sweep(
     uom = unit_of_measure(plan, suspect)
     limit = _limit(plan, suspect, uom)
     shares: dict[int, Share] = {}
-    arriving: dict[int, list[tuple[Share, tuple[Edge, ...]]]] = {}
+    arriving: dict[int, Ways] = {}
     blocked: list[Edge] = []
     count = 0
-    begin = min((plan.place[n] for n in (suspect, *doubts) if n in plan.place), default=len(plan.order))
-    for unit in plan.order[begin:]:
+    for unit in plan.order[_first_place(plan, (suspect, *doubts)) :]:
         ways = arriving.pop(unit, [])
         if unit == suspect:
             share = one_layer(wholly(_amount(plan, unit, uom)))
@@ -178,19 +188,36 @@ def sweep(
         shares[unit] = share
         if share.total.most == 0 and not share.total.certain:
             continue
-        for child, edges in plan.out.get(unit, ()):
-            followed = edges
-            if uom != "mg":
-                blocked += [e for e in edges if e.role in GROUND]
-                followed = tuple(e for e in edges if e.role not in GROUND)
-            if followed:
-                count += len(followed)
-                passed = _passed(plan, unit, share, followed, uom)
-                arriving.setdefault(child, []).append((passed, followed))
+        followed, stopped = _pass_on(plan, unit, share, uom, arriving)
+        count += followed
+        blocked += stopped
     shares |= dict.fromkeys(plan.circle & (arriving.keys() | {suspect}), one_layer(OPEN))
     if only is not None:
         shares = {n: s for n, s in shares.items() if n in only}
     return Scope(suspect, uom, shares, tuple(blocked), count)
+
+
+def _first_place(plan: Plan, units: Iterable[int]) -> int:
+    """The place in the order of the first of these units; the end of it where all stand in a circle."""
+    return min((plan.place[n] for n in units if n in plan.place), default=len(plan.order))
+
+
+def _pass_on(
+    plan: Plan, unit: int, share: Share, uom: str | None, arriving: dict[int, Ways]
+) -> tuple[int, list[Edge]]:
+    """Put what one unit passes on into `arriving` of its children; how many edges were followed, and which not."""
+    count = 0
+    blocked: list[Edge] = []
+    for child, edges in plan.out.get(unit, ()):
+        followed = edges
+        if uom != "mg":
+            blocked += [e for e in edges if e.role in GROUND]
+            followed = tuple(e for e in edges if e.role not in GROUND)
+        if followed:
+            count += len(followed)
+            passed = _passed(plan, unit, share, followed, uom)
+            arriving.setdefault(child, []).append((passed, followed))
+    return count, blocked
 
 
 def _amount(plan: Plan, unit: int, uom: str | None) -> int | None:
@@ -225,8 +252,11 @@ def _passed(plan: Plan, unit: int, share: Share, edges: tuple[Edge, ...], uom: s
     drawn = [e for e in edges if _is_part(e, node)]
     ways = [_drawn(plan, node, share, drawn, uom)] if drawn else []
     ways += [_all_of_it(plan, node, share, edge, uom) for edge in edges if not _is_part(edge, node)]
-    if len(ways) == 1:
-        return ways[0]
+    return ways[0] if len(ways) == 1 else _layer_by_layer(ways)
+
+
+def _layer_by_layer(ways: list[Share]) -> Share:
+    """What several ways bring together: in each layer or position, and in all."""
     keys = dict.fromkeys(key for way in ways for key in way.layers)
     layers = {key: [way.layers[key] for way in ways if key in way.layers] for key in keys}
     return Share({k: bs[0] if len(bs) == 1 else together(bs) for k, bs in layers.items()},
@@ -235,12 +265,8 @@ def _passed(plan: Plan, unit: int, share: Share, edges: tuple[Edge, ...], uom: s
 
 def _drawn(plan: Plan, node: Node, share: Share, drawn: list[Edge], uom: str | None) -> Share:
     """The draws from one unit into one child together: no two of them take the same kilogram."""
-    flow, total = plan.flows.get(node.id, EMPTY), _amount(plan, node.id, uom)
     over = _over(plan, node.id) if node.uom == uom else 0
-    # A heel that nobody weighed came on top of what the book adds up.
-    doubtful = total is not None and flow.into_unrecorded > 0 and flow.into_amount >= total
-    if total is not None and node.uom == uom:
-        total = max(total, flow.into_amount)
+    total, doubtful = _drawn_from(plan, node, uom)
     draws = [(_part_key(e), _draw(plan, e, uom)) for e in drawn]
 
     def taken(draw: Draw) -> Bounds:
@@ -254,6 +280,16 @@ def _drawn(plan: Plan, node: Node, share: Share, drawn: list[Edge], uom: str | N
         whole_draw = replace(whole_draw, certain=False)
         layers = {key: replace(bounds, certain=False) for key, bounds in layers.items()}
     return Share(layers, whole_draw)
+
+
+def _drawn_from(plan: Plan, node: Node, uom: str | None) -> tuple[int | None, bool]:
+    """All there was in a unit to draw from, and whether there may have been more than the book adds up."""
+    flow, total = plan.flows.get(node.id, EMPTY), _amount(plan, node.id, uom)
+    # A heel that nobody weighed came on top of what the book adds up.
+    doubtful = total is not None and flow.into_unrecorded > 0 and flow.into_amount >= total
+    if total is not None and node.uom == uom:
+        total = max(total, flow.into_amount)
+    return total, doubtful
 
 
 def _unweighed_heel(edge: Edge) -> bool:
@@ -320,11 +356,12 @@ def _room(plan: Plan, unit: int, uom: str | None, limit: int | None) -> int | No
 def _arrived(
     plan: Plan,
     unit: int,
-    ways: list[tuple[Share, tuple[Edge, ...]]],
+    ways: Ways,
     doubt: Share | None,
     limit: int | None,
     uom: str | None,
 ) -> Share:
+    """What all ways into a unit bring together, and what missing records make possible besides (`doubt`)."""
     shares = [share for share, _ in ways] + ([doubt] if doubt else [])
     layers = {
         key: capped(together(s.layers[key] for s in shares if key in s.layers), limit)
@@ -334,8 +371,11 @@ def _arrived(
     if doubt is not None:
         return Share(layers, total)
     layers = {key: replace(b, pure=_pure(plan, unit, key, ways)) for key, b in layers.items()}
-    if not _pure(plan, unit, None, ways):
-        return Share(layers, total)
+    return _filled(plan, unit, layers, total, uom) if _pure(plan, unit, None, ways) else Share(layers, total)
+
+
+def _filled(plan: Plan, unit: int, layers: dict[str, Bounds], total: Bounds, uom: str | None) -> Share:
+    """The share of a suspect in a unit that holds nothing else: all that the unit weighs, where that is known."""
     node, flow = plan.graph.nodes[unit], plan.flows.get(unit, EMPTY)
     if not node.amount or node.uom != uom or flow.difference < 0:
         return Share(layers, replace(total, pure=True, certain=total.certain or bool(node.amount)))
@@ -346,28 +386,41 @@ def _arrived(
     return Share({key: total if len(layers) == 1 else b for key, b in layers.items()}, total)
 
 
-def _pure(plan: Plan, unit: int, key: str | None, ways: list[tuple[Share, tuple[Edge, ...]]]) -> bool:
+def _pure(plan: Plan, unit: int, key: str | None, ways: Ways) -> bool:
     """Is all of this layer (None: all of the unit) of the suspect? Every way in must bring nothing else.
 
     `into` counts the ways that exist, so that one the walk has not seen counts against it.
     """
-    node, flow = plan.graph.nodes[unit], plan.flows.get(unit, EMPTY)
-    wanted = pure = 0
+    flow = plan.flows.get(unit, EMPTY)
     if key is None or not any(e.role == "charge" for _, edges in ways for e in edges):
         wanted = sum(flow.into.values())
     else:
         wanted = flow.into.get(key, 0)
+    return wanted > 0 and _pure_ways(key, ways) == wanted and _explained(plan, unit, ways)
+
+
+def _pure_ways(key: str | None, ways: Ways) -> int:
+    """How many ways into this layer (None: into the unit) bring nothing but the suspect."""
+    pure = 0
     for share, edges in ways:
-        for edge in edges:
-            if edge.role not in MATERIAL_ROLES:
-                continue
-            if edge.role == "charge" and key is not None and (edge.layer or "") != key:
-                continue
-            bounds = share.total if key is None else share.layers.get(key, NOTHING)
-            pure += bounds.pure
+        bounds = share.total if key is None else share.layers.get(key, NOTHING)
+        if bounds.pure:
+            pure += sum(_leads_into(edge, key) for edge in edges)
+    return pure
+
+
+def _leads_into(edge: Edge, key: str | None) -> bool:
+    """Does material come along this edge into this layer (None: into any)? A charge goes into its own only."""
+    if edge.role not in MATERIAL_ROLES:
+        return False
+    return edge.role != "charge" or key is None or (edge.layer or "") == key
+
+
+def _explained(plan: Plan, unit: int, ways: Ways) -> bool:
+    """Do the recorded ways in account for all that the unit weighs?"""
+    node, flow = plan.graph.nodes[unit], plan.flows.get(unit, EMPTY)
     # A heel that nobody weighed explains nothing of the amount.
     heels = sum(_unweighed_heel(edge) for _, edges in ways for edge in edges)
-    enough = flow.into_unrecorded > heels or (
+    return flow.into_unrecorded > heels or (
         node.amount is None or flow.into_amount >= node.amount + min(0, flow.difference)
     )
-    return wanted > 0 and pure == wanted and enough

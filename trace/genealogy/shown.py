@@ -88,6 +88,17 @@ def _node(line: Line) -> dict[str, Any]:
 
 def as_tree(answer: Answer) -> Iterator[str]:
     """Lines to read: what is missing first, then the tree from the unit asked about, each unit once."""
+    yield from _heading(answer)
+    yield ""
+    yield (_("Missing from the record:") if answer.gaps else _("Nothing is known to be missing from the record."))
+    for gap in answer.gaps:
+        yield "  " + gap.said
+    yield ""
+    yield from _tree(answer)
+
+
+def _heading(answer: Answer) -> Iterator[str]:
+    """What was asked, and forward how many hulls the answer names."""
     yield _("%(code)s, %(direction)s, as known on %(on)s (%(size)d events)") % {
         "code": printed(answer.code), "direction": answer.direction, "on": utc(answer.as_known_on),
         "size": answer.tree_size,
@@ -97,16 +108,12 @@ def as_tree(answer: Answer) -> Iterator[str]:
         if answer.direction == "forward":
             words = ngettext("%(count)d hull %(word)s", "%(count)d hulls %(word)s", hulls)
             yield words % {"count": hulls, "word": word}
-    yield ""
-    yield (_("Missing from the record:") if answer.gaps else _("Nothing is known to be missing from the record."))
-    for gap in answer.gaps:
-        yield "  " + gap.said
-    yield ""
+
+
+def _tree(answer: Answer) -> Iterator[str]:
+    """A line a unit, set in by its steps from the top; what is below a unit stands under its first line only."""
     lines = {line.node.id: line for line in answer.lines}
-    below: dict[int, list[tuple[int, Edge]]] = {}
-    for edge in answer.edges:
-        near, far = (edge.child, edge.parent) if answer.direction == "back" else (edge.parent, edge.child)
-        below.setdefault(near, []).append((far, edge))
+    below = _ways_below(answer)
     opened: set[int] = set()
     inner = {far for ways in below.values() for far, _edge in ways}
     tops = [answer.root.id, *(n for n in lines if n != answer.root.id and n not in inner)]
@@ -118,6 +125,15 @@ def as_tree(answer: Answer) -> Iterator[str]:
         if not again:
             opened.add(unit)
             stack += [(far, depth + 1, way) for far, way in reversed(below.get(unit, []))]
+
+
+def _ways_below(answer: Answer) -> dict[int, list[tuple[int, Edge]]]:
+    """For each unit the units one step further in the direction asked, with the edge that leads there."""
+    below: dict[int, list[tuple[int, Edge]]] = {}
+    for edge in answer.edges:
+        near, far = (edge.child, edge.parent) if answer.direction == "back" else (edge.parent, edge.child)
+        below.setdefault(near, []).append((far, edge))
+    return below
 
 
 def _line(line: Line, edge: Edge | None) -> str:

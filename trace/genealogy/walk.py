@@ -8,7 +8,7 @@ then.
 """
 
 import json
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from functools import partial
 from typing import Any, Literal
@@ -121,19 +121,10 @@ def nodes(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
     values: dict[str, Any] = {"ids": id_array(ids), "known": known_by(as_known_on)}
     rows = fetch_rows(NODES, values)
     values["carriers"] = id_array({row[7] for row in rows if row[7] is not None})
-    values["plates"] = id_array(row[0] for row in rows if row[2] == "plate")
-    values["hulls"] = id_array(row[0] for row in rows if row[2] == "hull")
-    labels, numbers = fetch_rows(LABELS, values), []
-    if any(row[2] in ("hull", "plate") for row in rows):
-        numbers = fetch_rows(SERIALS, values)
+    labels, numbers = fetch_rows(LABELS, values), _numbers(rows, values)
     values["events"] = id_array({row[8] for row in rows}.union(x[3] for x in labels).union(x[2] for x in numbers))
     happened = dict(fetch_rows(HAPPENED, values))
-    on_unit: dict[int, tuple[str, ...]] = {}
-    on_carrier: dict[int, tuple[str, ...]] = {}
-    for unit, carrier, code, event in labels:
-        if event in happened:
-            there, key = (on_unit, unit) if carrier is None else (on_carrier, carrier)
-            there[key] = (*there.get(key, ()), code)
+    on_unit, on_carrier = _labelled(labels, happened)
     serials = {unit: text for unit, text, event in numbers if event in happened}
     # Many units were made as the same thing: each text is read once.
     about = exchanged([row[0] for row in rows if row[2] == "hull"], as_known_on)
@@ -145,3 +136,25 @@ def nodes(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
         ))
         for unit, uid, kind, lot_no, text, amount, uom, carrier, event in rows if event in happened
     }  # fmt: skip
+
+
+def _numbers(rows: Sequence[tuple[Any, ...]], values: Mapping[str, Any]) -> list[tuple[Any, ...]]:
+    """The rows of SERIALS for the hulls and plates among these units; where there are none, nothing is asked."""
+    plates = [row[0] for row in rows if row[2] == "plate"]
+    hulls = [row[0] for row in rows if row[2] == "hull"]
+    if not plates and not hulls:
+        return []
+    return fetch_rows(SERIALS, {**values, "plates": id_array(plates), "hulls": id_array(hulls)})
+
+
+def _labelled(
+    labels: Sequence[tuple[Any, ...]], happened: Collection[int]
+) -> tuple[dict[int, tuple[str, ...]], dict[int, tuple[str, ...]]]:
+    """The codes on each unit and on each carrier, as LABELS orders them, of the events known by then."""
+    on_unit: dict[int, tuple[str, ...]] = {}
+    on_carrier: dict[int, tuple[str, ...]] = {}
+    for unit, carrier, code, event in labels:
+        if event in happened:
+            there, key = (on_unit, unit) if carrier is None else (on_carrier, carrier)
+            there[key] = (*there.get(key, ()), code)
+    return on_unit, on_carrier

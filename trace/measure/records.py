@@ -80,53 +80,78 @@ def load(session: psycopg.Connection, r: Records, *, whole: bool = False) -> Non
     `whole`: with lot numbers, carriers and what each unit was made as, for what whole.py adds; else a walk's bare ones.
     """
     with session.cursor() as cursor:
-        columns = "id, uid, body, leaf, kind, ver, happened, offset_min, unsure_ms, recorded"
-        with cursor.copy(f"COPY event ({columns}) FROM STDIN") as copy:
-            for event in _events(r):
-                copy.write_row(event)
-        with cursor.copy("COPY unit (id, uid, kind, amount, uom, about, event, lot_no, carrier) FROM STDIN") as copy:
-            for n, kind in enumerate(r.kind, 1):
-                amount, said = r.amount[n - 1], KINDS[kind]
-                more = _made_as(n, said) if whole else ("{}", n, None, None)
-                copy.write_row((n, _uid(r.rng), said, amount or None, _uom(amount), *more))
+        _copy_events(cursor, r)
+        _copy_units(cursor, r, whole=whole)
         if whole:
-            with cursor.copy("COPY carrier (id, uid, kind, event) FROM STDIN") as copy:
-                for n, kind in enumerate(r.kind, 1):
-                    if KINDS[kind] == "content":
-                        copy.write_row((n, _uid(r.rng), "container", n))
-        columns = "id, child, parent, event, n, role, layer, position, amount, uom, aside, recorded"
-        with cursor.copy(f"COPY edge ({columns}) FROM STDIN") as copy:
-            for n, child in enumerate(r.child, 1):
-                layer, mass = r.layer[n - 1], r.mass[n - 1]
-                word = LAYERS[layer] or None
-                where = (word, None) if layer < 4 else (None, word)
-                row = (
-                    n,
-                    child,
-                    r.parent[n - 1],
-                    child,
-                    n,
-                    ROLES[r.role[n - 1]],
-                    *where,
-                    mass or None,
-                    _uom(mass),
-                )
-                copy.write_row((*row, "f", _time(r.recorded[n - 1])))
-        with cursor.copy("COPY serial (text, plate, format, product, event) FROM STDIN") as copy:
-            for n, kind in enumerate(r.kind, 1):
-                if KINDS[kind] == "plate":
-                    copy.write_row((f"T-{n:09}", n, "plant", "T", n))
+            _copy_containers(cursor, r)
+        _copy_edges(cursor, r)
+        _copy_serials(cursor, r)
         if not whole:
-            with cursor.copy("COPY label (code, unit, event) FROM STDIN") as copy:
-                for n, kind in enumerate(r.kind, 1):
-                    if KINDS[kind] in ("content", "pack"):
-                        copy.write_row((f"{n:08}", n, n))
-        with cursor.copy("COPY edge_void (edge, event, recorded) FROM STDIN") as copy:
-            for edge, at in r.void.items():
-                copy.write_row((edge, r.child[edge - 1], _time(at)))
+            _copy_labels(cursor, r)
+        _copy_withdrawals(cursor, r)
     # What is not on the disk yet cannot be marked as seen by all.
     session.execute("CHECKPOINT")
     session.execute("VACUUM ANALYZE event, unit, edge, edge_void, label, serial")
+
+
+def _copy_events(cursor: psycopg.Cursor, r: Records) -> None:
+    """One event for each unit."""
+    columns = "id, uid, body, leaf, kind, ver, happened, offset_min, unsure_ms, recorded"
+    with cursor.copy(f"COPY event ({columns}) FROM STDIN") as copy:
+        for event in _events(r):
+            copy.write_row(event)
+
+
+def _copy_units(cursor: psycopg.Cursor, r: Records, *, whole: bool) -> None:
+    """The units; `whole` as in `load`."""
+    with cursor.copy("COPY unit (id, uid, kind, amount, uom, about, event, lot_no, carrier) FROM STDIN") as copy:
+        for n, kind in enumerate(r.kind, 1):
+            amount, said = r.amount[n - 1], KINDS[kind]
+            more = _made_as(n, said) if whole else ("{}", n, None, None)
+            copy.write_row((n, _uid(r.rng), said, amount or None, _uom(amount), *more))
+
+
+def _copy_containers(cursor: psycopg.Cursor, r: Records) -> None:
+    """A container of its own for each content."""
+    with cursor.copy("COPY carrier (id, uid, kind, event) FROM STDIN") as copy:
+        for n, kind in enumerate(r.kind, 1):
+            if KINDS[kind] == "content":
+                copy.write_row((n, _uid(r.rng), "container", n))
+
+
+def _copy_edges(cursor: psycopg.Cursor, r: Records) -> None:
+    """The edges in the order in which they were recorded."""
+    columns = "id, child, parent, event, n, role, layer, position, amount, uom, aside, recorded"
+    with cursor.copy(f"COPY edge ({columns}) FROM STDIN") as copy:
+        for n, child in enumerate(r.child, 1):
+            layer, mass = r.layer[n - 1], r.mass[n - 1]
+            word = LAYERS[layer] or None
+            where = (word, None) if layer < 4 else (None, word)
+            row = (n, child, r.parent[n - 1], child, n, ROLES[r.role[n - 1]], *where, mass or None, _uom(mass))
+            copy.write_row((*row, "f", _time(r.recorded[n - 1])))
+
+
+def _copy_serials(cursor: psycopg.Cursor, r: Records) -> None:
+    """A number on every plate."""
+    with cursor.copy("COPY serial (text, plate, format, product, event) FROM STDIN") as copy:
+        for n, kind in enumerate(r.kind, 1):
+            if KINDS[kind] == "plate":
+                copy.write_row((f"T-{n:09}", n, "plant", "T", n))
+
+
+def _copy_labels(cursor: psycopg.Cursor, r: Records) -> None:
+    """A label on every content and every pack."""
+    with cursor.copy("COPY label (code, unit, event) FROM STDIN") as copy:
+        for n, kind in enumerate(r.kind, 1):
+            if KINDS[kind] in ("content", "pack"):
+                copy.write_row((f"{n:08}", n, n))
+
+
+def _copy_withdrawals(cursor: psycopg.Cursor, r: Records) -> None:
+    """The edges that were mistakes, and when each was withdrawn."""
+    with cursor.copy("COPY edge_void (edge, event, recorded) FROM STDIN") as copy:
+        for edge, at in r.void.items():
+            copy.write_row((edge, r.child[edge - 1], _time(at)))
 
 
 # What the pages and the rules read of a unit: all of one material, or of one model.
