@@ -26,7 +26,7 @@ from plant.env import OWNER, database_settings
 ROOT = Path(__file__).resolve().parent.parent
 PREFIX = "lwtest"
 ROLES = ("app", "migrator", "owner", "sealer", "auditor", "postgres")
-_numbers = itertools.count(1)
+numbers = itertools.count(1)
 
 
 @dataclass(frozen=True)
@@ -147,7 +147,7 @@ def drop(database: Database) -> None:
 @contextmanager
 def cloned(template: Database) -> Iterator[Database]:
     """A clone that lives as long as the block."""
-    copy = clone(template, f"c{next(_numbers)}")
+    copy = clone(template, f"c{next(numbers)}")
     try:
         yield copy
     finally:
