@@ -1,4 +1,4 @@
-"""Draws small faults to plant, by seed: one comparison, operator, constant, branch or result of a function is changed."""
+"""Draws small faults to plant, by seed: one comparison, operator, constant, branch or result of a function changes."""
 
 import ast
 import random

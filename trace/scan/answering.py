@@ -27,7 +27,7 @@ from trace.scan.begun import left_of
 from trace.scan.cautions import keep_read
 from trace.scan.evidence import settle
 from trace.scan.label_links import labels_url
-from trace.scan.page import FIGURES, Verdict
+from trace.scan.page import FIGURES, Field, Verdict
 from trace.scan.posted import Posted
 from trace.scan.sight import MANY, Sight, Slot, Station, open_slot, put, slot_for
 from trace.scan.stations.parts import ANEW, LOOK, OFF
@@ -205,6 +205,11 @@ class Answering:
             sight.held[PRESSED] = pressed.value
         elif came.do not in ("send", NONE, ""):
             sight.held.pop(PRESSED, None)
+        return self._wanting_still(fields)
+
+    def _wanting_still(self, fields: Sequence[Field]) -> Shows | None:
+        """Asks for the first thing still missing; None when nothing is, or when something else is done meanwhile."""
+        sight, came = self.sight, self.came
         missing = wanting(self.place, sight, fields)
         waits = pressed_now(self.place, sight)
         if waits is not None and missing is None:
@@ -226,6 +231,11 @@ class Answering:
         if slot is None:
             said = self.place.reads(sight, self.came.code) if not found.kinds and not found.trouble else ""
             return Shows(said=said) if said else self._no_place(found)
+        return self._into(slot, found)
+
+    def _into(self, slot: Slot, found: Found) -> Shows | str:
+        """The code fills its slot: the act is judged as far as it goes, and done when nothing is missing."""
+        sight = self.sight
         sight.typed, sight.scanned = found.code, found
         before = sight.codes(slot.name)
         if sight.text(TOLD) == slot.name:
@@ -342,14 +352,12 @@ class Answering:
         may = self._may_override()
         if isinstance(may, str) or not came.reason:
             error = may if isinstance(may, str) else _("The reason is missing: choose one and write a few words.")
-            if came.early:
-                refused = self._early(slot, came.passed)
-                if refused is not None and refused.verdict is not None and refused.verdict.override:
-                    way = replace(refused.verdict.override, error=error)
-                    refused.verdict = replace(refused.verdict, override=way, replayed=False)
-                return refused or Shows(said=error)
-            return self._act(slot, passed=came.passed, error=error)
-        person, helper = may
+            return self._not_let_pass(slot, error) if came.early else self._act(slot, passed=came.passed, error=error)
+        return self._let_pass(slot, *may)
+
+    def _let_pass(self, slot: Slot | None, person: str, helper: str) -> Shows:
+        """Somebody allows it, with a reason: the same act once more, as far as it goes."""
+        came = self.came
         # One badge that was not enough is no reason to refuse the next one.
         self.came = replace(came, scan_id=posted.after(came.scan_id, f"override {came.rule} {person}"))
         passed = came.passed | {came.rule: came.reason}
@@ -359,6 +367,14 @@ class Answering:
             self.sight.held[LET] = let_pass(self.request, person, passed, came.slot, code)
             return self._early(slot, passed) or self._act(slot, passed={})
         return self._act(slot, passed=passed, person=person, helper=helper)
+
+    def _not_let_pass(self, slot: Slot | None, error: str) -> Shows:
+        """The early refusal stands again, with why it was not let pass."""
+        refused = self._early(slot, self.came.passed)
+        if refused is not None and refused.verdict is not None and refused.verdict.override:
+            way = replace(refused.verdict.override, error=error)
+            refused.verdict = replace(refused.verdict, override=way, replayed=False)
+        return refused or Shows(said=error)
 
     def _may_override(self) -> tuple[str, str] | str:
         """(who overrides, who stands beside), or the sentence why nobody does."""

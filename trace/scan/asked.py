@@ -67,20 +67,27 @@ def asked_now(place: Station, sight: Sight, fields: Sequence[Field], *, unread: 
         return Asked("read", head, rest, _("I have read it"), READ)
     actions = place.actions(sight)
     shown = tuple(action for action in actions if not action.below)
-    wrong = next((f for f in fields if f.error and f.kind not in UNASKED), None)
-    late = next((f for f in fields if f.kind == "when" and not given(sight, f)), None)
-    refused = next((f for f in fields if f.name == again), None)
     slot = open_slot(place, sight) if pressed_now(place, sight) is None else None
     turn = in_turn(place, sight, fields)
-    field = wrong or late or refused
-    if field is None and slot is None:
-        field = next((f for f in turn if not given(sight, f)), None)
+    field = _typed_anew(sight, fields, again)
     then = place.next(sight)
+    if slot is not None:
+        if field is not None:
+            return _for_field(field, None, shown, turn)
+        return _for_code(then or Next(slot.ask), "" if then else slot.detail, shown)
+    field = field or next((f for f in turn if not given(sight, f)), None)
     if field is not None:
-        return _for_field(field, then if slot is None else None, shown, turn)
-    if slot is not None or (then is not None and then.how == "scan"):
-        return _for_code(then or Next(slot.ask if slot else ""), slot.detail if slot and not then else "", shown)
+        return _for_field(field, then, shown, turn)
+    if then is not None and then.how == "scan":
+        return _for_code(then, "", shown)
     return _for_press(place, then, shown)
+
+
+def _typed_anew(sight: Sight, fields: Sequence[Field], again: str) -> Field | None:
+    """What comes before all else: a field with an error, the time of what is told late, a figure that was refused."""
+    wrong = next((f for f in fields if f.error and f.kind not in UNASKED), None)
+    late = next((f for f in fields if f.kind == "when" and not given(sight, f)), None)
+    return wrong or late or next((f for f in fields if f.name == again), None)
 
 
 def _for_field(field: Field, then: Next | None, actions: tuple[Action, ...], turn: Sequence[Field]) -> Asked:

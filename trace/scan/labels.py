@@ -55,6 +55,11 @@ def _faces(one: Mapping[str, Any], plant: Directory, names: Mapping[str, str]) -
         about = one["unit_about"] or {}
         face = Face(code, str(about.get("order") or _("Pack")), tuple(str(one["hulls"] or "").split(", ")), _("Pack"))
         return list(both_sides(face, _("long side"), _("short side")))
+    return [_of_carrier(code, one)]
+
+
+def _of_carrier(code: str, one: Mapping[str, Any]) -> Face:
+    """What lasts is called by its kind; anything else by what is in it, with lot, amount, date and supplier."""
     carrier = str(one["carrier"] or one["unit"])
     kind = carrier.replace("_", " ").capitalize()
     about = one["about"] or {}
@@ -66,7 +71,7 @@ def _faces(one: Mapping[str, Any], plant: Directory, names: Mapping[str, str]) -
     ]
     lasting = carrier in ("tub", "drop_box", "returnable", "vessel")
     title = kind if lasting else str(about.get("material") or kind)
-    return [Face(code, title, () if lasting else tuple(x for x in lines if x), kind, near_oven=carrier in NEAR_OVEN)]
+    return Face(code, title, () if lasting else tuple(x for x in lines if x), kind, near_oven=carrier in NEAR_OVEN)
 
 
 def _of_thing(code: str, kind: str, key: str, plant: Directory, names: Mapping[str, str]) -> Face:

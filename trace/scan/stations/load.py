@@ -1,6 +1,6 @@
 """Loading a mould: once it is open, whatever is scanned decides what is recorded, in any order, by several people."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -246,32 +246,38 @@ def _next_in(sight: Sight) -> Next:
     plan, open_ = product(sight), missing(sight)
     found = sight.one("mould")
     colour = str(found.load.about.get("colour", "")) if found and found.load else ""
-    for role in ("graphic", "insert", "layer"):
-        for name in open_[role]:
-            if role == "graphic":
-                art = plan["graphics"][name]
-                return Next(
-                    _("Scan the graphic for %(zone)s") % {"zone": name.capitalize()},
-                    _("%(artwork)s, revision %(revision)s. No release agent under it.")
-                    % {"artwork": art["artwork"], "revision": art["revision"]},
-                    "scan",
-                )
-            if role == "insert":
-                part = plan["inserts"][name]
-                places = sorted((p for p in open_["insert"] if plan["inserts"][p] == part), key=in_order)
-                return Next(
-                    _("Scan the box for insert positions %(places)s") % {"places": named_together(places)},
-                    _("%(part)s. Wear gloves: no release agent on inserts.") % {"part": part},
-                    "scan",
-                )
-            layer = next(x for x in plan["layers"] if x["name"] == name)
-            return Next(
-                _("Scan the %(vessel)s of the %(layer)s") % {"vessel": layer.get("arrives", "tub"), "layer": name},
-                layer["material"].format(colour=colour),
-                "scan",
-            )
+    if open_["graphic"]:
+        return _next_graphic(plan, open_["graphic"][0])
+    if open_["insert"]:
+        return _next_insert(plan, open_["insert"])
+    if open_["layer"]:
+        return _next_layer(plan, open_["layer"][0], colour)
     count = _("Count the inserts once more with the plan in view and type how many.") if plan.get("inserts") else ""
     return Next(_("Everything is in: close the mould"), count)
+
+
+def _next_graphic(plan: Mapping[str, Any], zone: str) -> Next:
+    art = plan["graphics"][zone]
+    words = _("%(artwork)s, revision %(revision)s. No release agent under it.")
+    detail = words % {"artwork": art["artwork"], "revision": art["revision"]}
+    return Next(_("Scan the graphic for %(zone)s") % {"zone": zone.capitalize()}, detail, "scan")
+
+
+def _next_insert(plan: Mapping[str, Any], open_: Sequence[str]) -> Next:
+    """The part of the first open position, for all open positions that take it."""
+    part = plan["inserts"][open_[0]]
+    places = sorted((p for p in open_ if plan["inserts"][p] == part), key=in_order)
+    return Next(
+        _("Scan the box for insert positions %(places)s") % {"places": named_together(places)},
+        _("%(part)s. Wear gloves: no release agent on inserts.") % {"part": part},
+        "scan",
+    )
+
+
+def _next_layer(plan: Mapping[str, Any], name: str, colour: str) -> Next:
+    layer = next(x for x in plan["layers"] if x["name"] == name)
+    words = _("Scan the %(vessel)s of the %(layer)s") % {"vessel": layer.get("arrives", "tub"), "layer": name}
+    return Next(words, layer["material"].format(colour=colour), "scan")
 
 
 def rows(sight: Sight) -> tuple[Row, ...]:
@@ -284,24 +290,42 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     plan, wanted = product(sight), _next_open(sight).sentence if stage(sight) == "open" else ""
     count = int((found.mould or {}).get("since_release", 0))
     ready = [d for d in done if d.what == "ready"]
-    rows_ = [_row(_("Mould ready"), _("shot %(n)d since its release coat") % {"n": count + 1}, ready, names)]
-    for zone, art in plan.get("graphics", {}).items():
-        here = [d for d in done if d.what == "graphic" and d.where == zone]
-        detail = f"{art['artwork']}, {_('revision')} {art['revision']}"
-        rows_.append(_row(_("Graphic, %(zone)s") % {"zone": zone.capitalize()}, detail, here, names))
-    parts = list(dict.fromkeys(plan.get("inserts", {}).values()))
-    for part in parts:
-        places = sorted((p for p, x in plan["inserts"].items() if x == part), key=in_order)
-        rows_ += _insert_rows(part, places, [d for d in done if d.what == "insert"], names)
-    for layer in plan.get("layers", []):
-        here = [d for d in done if d.what == "charge" and d.where == layer["name"]]
-        colour = str(found.load.about.get("colour", ""))
-        detail = f"{layer['material'].format(colour=colour)} {layer['target_kg']} kg"
-        rows_.append(_row(layer["name"].capitalize(), detail, here, names))
+    rows_ = [
+        _row(_("Mould ready"), _("shot %(n)d since its release coat") % {"n": count + 1}, ready, names),
+        *_graphic_rows(plan, done, names),
+        *_part_rows(plan, done, names),
+        *_layer_rows(plan, str(found.load.about.get("colour", "")), done, names),
+    ]
     first = next((n for n, row in enumerate(rows_) if not row.done), None)
     if first is not None and wanted:
         rows_[first] = replace(rows_[first], now=True)
     return tuple(rows_)
+
+
+def _graphic_rows(plan: Mapping[str, Any], done: Sequence[Done], names: dict[str, str]) -> list[Row]:
+    found = []
+    for zone, art in plan.get("graphics", {}).items():
+        here = [d for d in done if d.what == "graphic" and d.where == zone]
+        detail = f"{art['artwork']}, {_('revision')} {art['revision']}"
+        found.append(_row(_("Graphic, %(zone)s") % {"zone": zone.capitalize()}, detail, here, names))
+    return found
+
+
+def _part_rows(plan: Mapping[str, Any], done: Sequence[Done], names: dict[str, str]) -> list[Row]:
+    found, placed = [], [d for d in done if d.what == "insert"]
+    for part in dict.fromkeys(plan.get("inserts", {}).values()):
+        places = sorted((p for p, x in plan["inserts"].items() if x == part), key=in_order)
+        found += _insert_rows(part, places, placed, names)
+    return found
+
+
+def _layer_rows(plan: Mapping[str, Any], colour: str, done: Sequence[Done], names: dict[str, str]) -> list[Row]:
+    found = []
+    for layer in plan.get("layers", []):
+        here = [d for d in done if d.what == "charge" and d.where == layer["name"]]
+        detail = f"{layer['material'].format(colour=colour)} {layer['target_kg']} kg"
+        found.append(_row(layer["name"].capitalize(), detail, here, names))
+    return found
 
 
 def _insert_rows(part: str, places: list[str], done: Sequence[Done], names: dict[str, str]) -> list[Row]:

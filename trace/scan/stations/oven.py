@@ -228,29 +228,36 @@ def _read_off(sight: Sight, stage: str) -> list[Field]:
     return found
 
 
+def _start(sight: Sight, moulds: tuple[str, ...], units: tuple[str, ...]) -> Sequence[Command] | None:
+    if not (sight.text("oven") and sight.text("arm")):
+        return None
+    return [
+        StartCook(
+            oven=sight.text("oven"), arm=sight.text("arm"), moulds=moulds, units=units,
+            loggers=sight.codes("loggers"), arm_rpm=sight.text("arm_rpm"), plate_rpm=sight.text("plate_rpm"),
+            set_c=sight.text("set_c"),
+        )
+    ]  # fmt: skip
+
+
+def _stage(sight: Sight, stage: str, under: tuple[str, ...]) -> Sequence[Command]:
+    """A stop is of all that is on the arm; a stage of cooling is of what cools, any other of what is in the oven."""
+    if stage == "stopped":
+        where = tuple(c for c in on_arm(sight) if stage_of(sight.found[c]) in ("in oven", "cooling")) or under
+        return [CookStage(mould=code, stage="stopped", minutes=sight.text("minutes")) for code in where]
+    where = in_stage(sight, "cooling") if stage in recipe(sight).get("cooling", []) else under
+    return [CookStage(mould=c, stage=stage, temperature=told(sight, "temperature", c)) for c in where]
+
+
 def commands(sight: Sight) -> Sequence[Command] | None:
     moulds, units, do = sight.codes("moulds"), sight.codes("units"), sight.do
     under = in_stage(sight, "in oven")
     if do == "start":
-        if not (sight.text("oven") and sight.text("arm")):
-            return None
-        return [
-            StartCook(
-                oven=sight.text("oven"), arm=sight.text("arm"), moulds=moulds, units=units,
-                loggers=sight.codes("loggers"), arm_rpm=sight.text("arm_rpm"), plate_rpm=sight.text("plate_rpm"),
-                set_c=sight.text("set_c"),
-            )
-        ]  # fmt: skip
+        return _start(sight, moulds, units)
     if not under:
         return None
-    if do == "stage stopped":
-        where = tuple(c for c in on_arm(sight) if stage_of(sight.found[c]) in ("in oven", "cooling")) or under
-        return [CookStage(mould=code, stage="stopped", minutes=sight.text("minutes")) for code in where]
     if do.startswith("stage "):
-        stage = do.removeprefix("stage ")
-        cools = stage in recipe(sight).get("cooling", [])
-        where = in_stage(sight, "cooling") if cools else under
-        return [CookStage(mould=c, stage=stage, temperature=told(sight, "temperature", c)) for c in where]
+        return _stage(sight, do.removeprefix("stage "), under)
     if do == "not seen":
         return [CookStage(mould=code, stage=drop_of(sight, code), observed=False) for code in under]
     if do == "end":
@@ -319,16 +326,8 @@ def drop_of(sight: Sight, code: str) -> str:
 
 def next_(sight: Sight) -> Next | None:
     detail = ", ".join(m.key for m in sight.many("moulds"))
-    if cooking(sight):
-        due = next_stage(sight)
-        if due:
-            return Next(_("Press %(stage)s when you see it") % {"stage": due}, detail)
-        return Next(_("All stages are recorded: end the cook when the arm comes out"), detail)
-    if "cooling" in stages(sight):
-        due = next_stage(sight)
-        if due:
-            return Next(_("Press %(stage)s when it begins") % {"stage": due}, detail)
-        return Next(_("Read the air inside when rotation has stopped"), detail)
+    if cooking(sight) or "cooling" in stages(sight):
+        return Next(_next_stage_words(sight, cooking(sight)), detail)
     if stages(sight) == {"to demould"}:
         return Next(_("Cooled. Scan the next arm"), detail, "scan")
     if sight.text("moulds") and sight.text("oven") and sight.text("arm"):
@@ -338,6 +337,17 @@ def next_(sight: Sight) -> Next | None:
             return Next(words, detail, "scan")
         return Next(_("Scan the next mould on the arm, or send it in"), detail)
     return None
+
+
+def _next_stage_words(sight: Sight, in_oven: bool) -> str:
+    due = next_stage(sight)
+    if in_oven and due:
+        return _("Press %(stage)s when you see it") % {"stage": due}
+    if in_oven:
+        return _("All stages are recorded: end the cook when the arm comes out")
+    if due:
+        return _("Press %(stage)s when it begins") % {"stage": due}
+    return _("Read the air inside when rotation has stopped")
 
 
 def rows(sight: Sight) -> tuple[Row, ...]:

@@ -1,8 +1,9 @@
 """Weighing the powder of one layer, and the daily check of a scale with its own mass."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -10,10 +11,12 @@ from django.utils.translation import gettext_lazy
 from trace import lookup
 from trace.codes import kg_to_mg, printed
 from trace.drawings import ContainerDrawing, container_drawing
+from trace.lookup import Done
 from trace.recording.acts.weighing import CheckWeight, Weigh, far_off, layer_of, same_charge
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor import words as say
+from trace.recording.floor.standing import Found
 from trace.scan.page import Field, Row
 from trace.scan.sight import MOULDING, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, choice, material_words
@@ -206,19 +209,20 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     found = _held(sight)
     for name in layer_names(sight):
         there = [done for done in waiting if done.where == name]
-        last = there[-1] if there else None
-        layer = recipe(sight, name)
-        wanted = f"{layer.get('material', '')} {layer.get('target_kg', '')} ± {layer.get('tolerance_kg', '')} kg"
-        detail = wanted
-        if last:
-            more = _(" (%(n)d stand ready)") % {"n": len(there)} if len(there) > 1 else ""
-            part = _("part weighed: ") if last.what == "part weighed" else ""
-            detail = f"{part}{material_words(last)}, {printed(last.code)}{more}"
-        found.append(
-            Row(name.capitalize(), detail, bool(last and last.what == "weighed"),
-                names.get(last.person, "") if last else "", last.when if last else None, now=name == layer_now(sight))
-        )  # fmt: skip
+        found.append(_layer_row(name, recipe(sight, name), there, names, now=name == layer_now(sight)))
     return tuple(found)
+
+
+def _layer_row(name: str, layer: Mapping[str, Any], there: list[Done], names: dict[str, str], *, now: bool) -> Row:
+    """One layer: what stands weighed for it, the newest first said, else what the recipe wants."""
+    if not there:
+        wanted = f"{layer.get('material', '')} {layer.get('target_kg', '')} ± {layer.get('tolerance_kg', '')} kg"
+        return Row(name.capitalize(), wanted, False, "", None, now=now)
+    last = there[-1]
+    more = _(" (%(n)d stand ready)") % {"n": len(there)} if len(there) > 1 else ""
+    part = _("part weighed: ") if last.what == "part weighed" else ""
+    detail = f"{part}{material_words(last)}, {printed(last.code)}{more}"
+    return Row(name.capitalize(), detail, last.what == "weighed", names.get(last.person, ""), last.when, now=now)
 
 
 def _held(sight: Sight) -> list[Row]:
@@ -227,13 +231,20 @@ def _held(sight: Sight) -> list[Row]:
     for name, words in (("box", _("Box")), ("tub", _("Tub"))):
         one = sight.one(name)
         if one is not None:
-            about = one.unit.about if one.unit else {}
-            lot = f" lot {one.unit.lot_no}" if one.unit and one.unit.lot_no else ""
-            inside = f", {about.get('material', '')}{lot}" if about else ""
-            if name == "box" and one.unit and one.unit.balance is not None:
-                inside += ", " + _("%(amount)s left") % {"amount": say.amount(one.unit.balance, one.unit.uom)}
-            found.append(Row(words, f"{printed(one.code)}{inside}", True))
+            found.append(Row(words, f"{printed(one.code)}{_inside(one, told_left=name == 'box')}", True))
     return found
+
+
+def _inside(one: Found, *, told_left: bool) -> str:
+    """What is in it by the book, and how much of it where that helps."""
+    unit = one.unit
+    if unit is None:
+        return ""
+    lot = f" lot {unit.lot_no}" if unit.lot_no else ""
+    inside = f", {unit.about.get('material', '')}{lot}" if unit.about else ""
+    if told_left and unit.balance is not None:
+        inside += ", " + _("%(amount)s left") % {"amount": say.amount(unit.balance, unit.uom)}
+    return inside
 
 
 def drawing(sight: Sight) -> ContainerDrawing | None:
