@@ -39,6 +39,11 @@ MEASUREMENTS = ("scan", "search", "walk")
 # The oldest PostgreSQL that is promised, and what is run on it again where it is found.
 OLD_VERSION = 15
 OLD_FOLDERS = ("tests/schema", "tests/recording")
+# What plants faults, and the tests that are run against them.
+MUTANTS = (
+    "-p", "tests.mutants.plugin",
+    "tests/codes", "tests/chain", "tests/genealogy", "tests/readmodels", "tests/recording", "tests/scan",
+)  # fmt: skip
 # More processes than this only take memory: the one server below them is busy.
 MOST_PROCESSES = 4
 
@@ -52,7 +57,12 @@ def main() -> int:
     parser.add_argument(
         "--fsync", action="store_true", help="the test server waits for the disk as a real one does"
     )
+    parser.add_argument(
+        "--mutants", action="store_true", help="plant faults drawn by seed: which are found? (an hour or more)"
+    )
     arguments, for_pytest = parser.parse_known_args()
+    if arguments.mutants:
+        for_pytest = [*MUTANTS, *for_pytest]
     raise_on_signals()
     # What root makes here must be readable by the user it hands the work to.
     os.umask(0o022)

@@ -54,7 +54,8 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
 
 
 def _chosen(mutant: Mutant, reach: Reach) -> list[str]:
-    chosen, seconds = [], 0.0
+    chosen: list[str] = []
+    seconds = 0.0
     for name in islice(reach.of(mutant.path, {mutant.line, mutant.begun}), MOST_TESTS):
         seconds += reach.seconds[name]
         if chosen and seconds > MOST_SECONDS:
