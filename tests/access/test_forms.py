@@ -59,6 +59,7 @@ def test_a_form_from_another_site_is_refused_even_with_a_token(people: dict[str,
     )
 
 
+@pytest.mark.django_db
 def test_forms_of_the_site_carry_their_origin() -> None:
     """Under the policy no-referrer browsers send "Origin: null" with a form (Fetch standard, 3.2)."""
     assert Client().get("/sign-in/")["Referrer-Policy"] == "same-origin"

@@ -222,9 +222,9 @@ def test_a_hull_from_before_the_records_says_so_and_passes_for_nothing(story: To
     found = hull_sheet(gather("GHM-T430-000007"))
     assert found.gaps[0].startswith("Made before records began")
     assert (found.cycles, [x.missing for x in found.layers], str(found.made)) == ((), [True] * 3, "2019-06-01")
-    stock = lot_sheet(gather_lot(box))
-    assert stock.gaps[0].startswith("There before records began")
-    assert stock.may >= 1, "nobody knows what was in the older hull"
+    sheet = lot_sheet(gather_lot(box))
+    assert sheet.gaps[0].startswith("There before records began")
+    assert sheet.may >= 1, "nobody knows what was in the older hull"
 
 
 def test_a_hull_that_left_before_the_records_is_found_where_it_went(story: Told) -> None:

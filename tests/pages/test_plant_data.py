@@ -183,7 +183,8 @@ def test_a_hold_from_a_lots_page_is_on_the_lot(story: Told, signed_in: Callable[
         [choice] = [f for f in shown.fields if f.name == "whole_lot"]
         assert choice.value == "yes"
         assert {c.value for c in choice.choices} == {"yes", "no"}
-        assert "the whole lot" in shown.detail and "N-0398" in shown.detail
+        said = f"{shown.asked.sentence} {shown.asked.detail}"
+        assert "the whole lot" in said and "N-0398" in said
         # At the station itself, a scanned container is a container.
         alone = client.get(f"/scan/hold/?thing={story.plant.boxes['m8'][0]}").context["page"]
         assert next(f for f in alone.fields if f.name == "whole_lot").value == "no"

@@ -8,11 +8,13 @@ from typing import Any
 
 import pytest
 from django.db import connection, transaction
+from django.db.models import IntegerField
 
 from tests.below import below_the_door
 from tests.cast import DEPUTY, LEAD, PACKER, QUALITY, SO_RED, WO_RED, Cast, buoy_plate, plate, rows_of
 from tests.databases import Database
-from trace.readmodels.apply import Happening, apply
+from trace.models.status import MouldState
+from trace.readmodels.apply import EMPTY_MOULD, MOULD_COUNTERS, Happening, apply
 from trace.readmodels.rebuild import differences, dump, rebuild
 from trace.readmodels.store import TABLES, Ids, Store
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
@@ -196,3 +198,10 @@ def told_hull(cast: Cast, serial: str, red: str, tubs: list[str]) -> None:
     cast.scan(Demould(mould="T430-01"), **told)
     cast.scan(Bind(mould="T430-01", plate=serial), **told)
     cast.scan(Inspect(hull=serial, verdict="pass", checks=("surface", "inserts", "plate")), person=QUALITY, **told)
+
+
+def test_every_count_of_a_mould_is_named() -> None:
+    """A new whole number in its table counts from nothing in a new mould, and one more at each shot."""
+    counts = {f.name for f in MouldState._meta.local_fields if type(f) is IntegerField}
+    assert counts == set(MOULD_COUNTERS)
+    assert EMPTY_MOULD.keys() == {f.name for f in MouldState._meta.local_fields} - {"mould"}

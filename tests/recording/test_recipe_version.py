@@ -10,6 +10,7 @@ from tests.cast import LEAD, WO_RED, Cast, rows_of, statements
 from trace.demo import plant as invented
 from trace.recording.acts.loading import PlaceInserts, ReadyMould, TipTub
 from trace.recording.acts.setup import Define
+from trace.recording.acts.weighing import Weigh
 
 
 def change(cast: Cast, **fields: Any) -> None:
@@ -59,3 +60,8 @@ def test_a_charge_keeps_the_version_it_was_weighed_to_and_its_material_is_looked
     tip = TipTub(mould="T430-01", tub=cast["boxes"][0])
     answer = cast.scan(tip, person=LEAD, mode=mode, expect="TUB-OTHER-MATERIAL")
     assert (answer.outcome, answer.code) == ({"asks": "refused", "tells": "flagged"}[mode], "TUB-OTHER-MATERIAL")
+
+
+def test_a_layer_that_the_recipe_has_not_is_refused(cast: Cast) -> None:
+    weigh = Weigh(order=WO_RED, layer="lining", box=cast["red"], tub=cast["tubs"][0], scale="W-3", gross="12.20")
+    assert cast.scan(weigh, expect="LAYER-NOT-IN-RECIPE").outcome == "refused"

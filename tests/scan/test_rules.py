@@ -19,6 +19,7 @@ NOT_AT_A_STATION = {
     "RULE-FIXED": "rules are switched at the desk",
     "NOTHING-CHANGED": "plant data is set up at the desk",
     "NOTHING-RACKED": "the page asks for what is put there, and sends nothing before",
+    "LAYER-NOT-IN-RECIPE": "the page offers the recipe's layers only; tests/recording/test_recipe_version.py asks",
     "NOTHING-COOKED": "the page offers no start before a mould is scanned",
     "HOLD-CONDITIONAL": "the page lists holds that are ended; this one ends with the release of its lot",
     "COOK-OVERLAPS": "it is told from paper, hours later; tests/recording/test_arms.py tells it by the clock",

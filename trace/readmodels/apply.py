@@ -9,10 +9,7 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import IntegerField
-
 from plant.kinds.table import PLANT_TABLES
-from trace.models.status import MouldState
 from trace.readmodels.rows import moment
 from trace.readmodels.store import Ids, Row, Store
 
@@ -20,8 +17,8 @@ from trace.readmodels.store import Ids, Row, Store
 ENDS = ("scrapped", "dispatched")
 GONE = "gone: "
 OPENING_ROLES = {"draw", "decant", "topup", "ingredient", "insert", "graphic"}
-# What a mould's row counts: every whole number of its table that is no id.
-MOULD_COUNTERS = tuple(f.name for f in MouldState._meta.local_fields if type(f) is IntegerField)
+# What a mould's row counts, shot by shot.
+MOULD_COUNTERS = ("shots", "since_service", "since_vent", "since_release")
 EMPTY_MOULD = {
     "stage": "empty",
     "load": None,

@@ -98,7 +98,7 @@ def moulding_of(plant: Plant) -> str:
 
 @rule("BOUND-LATE", "warned")
 def bound_late(plant: Plant, at: Opens) -> Iterator[Scan]:
-    define(plant, "setting", "bind within minutes", value=-1)
+    define(plant, "setting", "bind within minutes", value=0)
     screen = waiting(plant, at)
     yield lambda: screen.scan(SERIALS[0])
     define(plant, "setting", "bind within minutes", value=120)
@@ -441,7 +441,7 @@ def question_open(plant: Plant, at: Opens) -> Iterator[Scan]:
     plant.shift.cook(["T430-01"], "S1")
     plant.shift.scan(Demould(mould="T430-01"), station="demould")
     define(plant, "setting", "rule:BOUND-LATE", value="refuse")
-    define(plant, "setting", "bind within minutes", value=-1)
+    define(plant, "setting", "bind within minutes", value=0)
     plant.shift.scan(Bind(mould="T430-01", plate=SERIALS[0]), mode="tells")
     define(plant, "setting", "bind within minutes", value=120)
     uid = str(Laid.objects.order_by("-id")[0].uid)

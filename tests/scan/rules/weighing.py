@@ -94,15 +94,6 @@ def untrained(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(plant["P-02"])  # a trained person's badge beside it: a witnessed run
 
 
-@rule("LAYER-NOT-IN-RECIPE")
-def no_such_layer(plant: Plant, at: Opens) -> Iterator[Scan]:
-    define(plant, "works_order", "WO-1041", product="NOTHING")
-    screen = begun(at, plant)
-    yield lambda: screen.scan(plant["red"])
-    define(plant, "works_order", "WO-1041")
-    yield lambda: skin(screen, plant)
-
-
 @rule("LAYER-MATERIAL")
 def other_material(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = begun(at, plant)

@@ -134,6 +134,7 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
     day = floor.plant.calendar.day(max((u.made for u in units), default=floor.happened))
     month = serial.get("month")
     minutes = int((floor.happened - min(u.made for u in units)).total_seconds() // 60) if units else 0
+    limit = int(floor.plant.setting("bind within minutes", 30))
     trouble, put_in = mass_trouble(c.mass), charged([u.id for u in units]) if c.mass else None
     if c.mass and not trouble:
         trouble = charged_trouble(c.mass, put_in)
@@ -142,7 +143,8 @@ def bind_facts(c: Bind, floor: Floor) -> Facts:
         "moulding": {
             "none": not units,
             "minutes": minutes,
-            "late": minutes > int(floor.plant.setting("bind within minutes", 30)),
+            # Within no minutes at all: every plate is bound too late.
+            "late": not limit or minutes > limit,
             "several": not c.mouldings and len(waiting) > 1,
             "waiting": ", ".join(waiting),
             "product": " and ".join(sorted(products)) or "no moulding",

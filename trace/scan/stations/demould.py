@@ -167,7 +167,7 @@ DEMOULD = Station(
 
 
 def cut_slots(sight: Sight) -> tuple[Slot, ...]:
-    return (Slot("moulding", ("moulding",), _("Scan or type the moulding's number")),)
+    return (Slot("moulding", ("moulding",), _("Scan or type the moulding's number"), clears=("parts",)),)
 
 
 def cut_fields(sight: Sight) -> tuple[Field, ...]:

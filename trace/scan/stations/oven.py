@@ -240,7 +240,7 @@ def _start(sight: Sight, moulds: tuple[str, ...], units: tuple[str, ...]) -> Seq
     ]  # fmt: skip
 
 
-def _stage(sight: Sight, stage: str, under: tuple[str, ...]) -> Sequence[Command]:
+def _stage_seen(sight: Sight, stage: str, under: tuple[str, ...]) -> Sequence[Command]:
     """A stop is of all that is on the arm; a stage of cooling is of what cools, any other of what is in the oven."""
     if stage == "stopped":
         where = tuple(c for c in on_arm(sight) if stage_of(sight.found[c]) in ("in oven", "cooling")) or under
@@ -257,7 +257,7 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     if not under:
         return None
     if do.startswith("stage "):
-        return _stage(sight, do.removeprefix("stage "), under)
+        return _stage_seen(sight, do.removeprefix("stage "), under)
     if do == "not seen":
         return [CookStage(mould=code, stage=drop_of(sight, code), observed=False) for code in under]
     if do == "end":
