@@ -119,17 +119,9 @@ def _log(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
     carrier = ids.carrier[row["carrier"]]
     entries = store.log_of(carrier)
     if row["replace"]:
-        start = moment(row["from"])
-        for entry in entries:
-            if moment(entry["since"]) >= start:
-                store.drop("carrier_log", entry["content"])
-        entries = [e for e in entries if moment(e["since"]) < start]
+        entries = _log_before(store, entries, row["from"])
     for entry in row["entries"]:
-        last = max(entries, key=lambda e: (e["until"] is None, moment(e["since"])), default=None)
-        if last and (last["until"] is None or moment(last["until"]) > moment(entry["since"])):
-            closed = {**last, "until": entry["since"]}
-            store.put("carrier_log", closed)
-            entries = [closed if e["content"] == closed["content"] else e for e in entries]
+        entries = _end_last(store, entries, entry["since"])
         if entry["content"] is not None:
             opened = {
                 "content": ids.unit[entry["content"]],
@@ -150,6 +142,25 @@ def _log(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
             "layer": row["layer"],
         },
     )
+
+
+def _log_before(store: Store, entries: list[Row], since: str) -> list[Row]:
+    """Drop what a carrier's log says from a moment on, since it is written anew; what is left of it."""
+    start = moment(since)
+    for entry in entries:
+        if moment(entry["since"]) >= start:
+            store.drop("carrier_log", entry["content"])
+    return [e for e in entries if moment(e["since"]) < start]
+
+
+def _end_last(store: Store, entries: list[Row], since: str) -> list[Row]:
+    """The entries of a carrier's log once what was in it last is there no longer than until `since`."""
+    last = max(entries, key=lambda e: (e["until"] is None, moment(e["since"])), default=None)
+    if last is None or (last["until"] is not None and moment(last["until"]) <= moment(since)):
+        return entries
+    closed = {**last, "until": since}
+    store.put("carrier_log", closed)
+    return [closed if e["content"] == closed["content"] else e for e in entries]
 
 
 def _later(store: Store, table: str, key: int, since: str, event: Happening) -> bool:

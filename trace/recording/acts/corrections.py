@@ -236,24 +236,38 @@ def _impossible(c: Correct, floor: Floor, edges: list[dict[str, Any]], said: dic
     return ""
 
 
+def _layer_facts(named: list[tuple[dict[str, Any], Content]]) -> Facts:
+    """The layers of the right tubs, beside those that the records of their tipping say."""
+    tips = [(edge["layer"], base.about.get("layer")) for edge, base in named if edge["role"] == "charge"]
+    return {
+        "layer": " and ".join(sorted({str(layer) for _, layer in tips})),
+        "said_layer": " and ".join(sorted({str(said) for said, _ in tips})),
+        "other_layer": any(said != layer for said, layer in tips),
+    }
+
+
+def _material_facts(wanted: list[tuple[str | None, str | None]]) -> Facts:
+    """Where the right source is of another material than belongs there; wanted: (what belongs there, what it is)."""
+    others = [(want, seen) for want, seen in wanted if want is not None and want != seen]
+    return {
+        "material": " and ".join(sorted({str(seen) for _, seen in others})),
+        "wanted": " and ".join(sorted({want for want, _ in others})),
+        "other_material": bool(others),
+    }
+
+
 def _right_facts(c: Correct, floor: Floor, named: list[tuple[dict[str, Any], Content]]) -> Facts:
     """What was in the right source at the time of each edge, beside what that edge says."""
     units = read_units([*(base.uid for _, base in named), *(edge["child"] for edge, _ in named)])
     wanted = [(_wanted(floor, units[edge["child"]], edge), base.about.get("material")) for edge, base in named]
-    others = [(want, seen) for want, seen in wanted if want is not None and want != seen]
-    tips = [(edge["layer"], base.about.get("layer")) for edge, base in named if edge["role"] == "charge"]
     waited = [base for edge, base in named if _was_waiting(units[base.uid], edge["at"])]
     uoms = {base.uom for _, base in named}
     return {
         "name": floor[c.now].name if c.now else "",
         "other_unit": any(edge["uom"] not in (None, base.uom) for edge, base in named),
         "holds": " and ".join(sorted(MEASURES[uom] for uom in uoms)),
-        "layer": " and ".join(sorted({str(layer) for _, layer in tips})),
-        "said_layer": " and ".join(sorted({str(said) for said, _ in tips})),
-        "other_layer": any(said != layer for said, layer in tips),
-        "material": " and ".join(sorted({str(seen) for _, seen in others})),
-        "wanted": " and ".join(sorted({want for want, _ in others})),
-        "other_material": bool(others),
+        **_layer_facts(named),
+        **_material_facts(wanted),
         "waited": bool(waited),
         "lot": say.lot_name(waited[0].about, waited[0].lot_no) if waited else "",
     }
@@ -302,24 +316,27 @@ def correct(c: Correct, floor: Floor, rows: Rows) -> str:
 def _correct_edge(c: Correct, edge: dict[str, Any], right: Found | None, floor: Floor) -> None:
     """Withdraw what it said, and say what is right."""
     changes, at = floor.changes, right_time(c, floor)
-    amount = parse_amount(c.amount, edge["uom"] or "mg", LARGEST_FILL) if c.amount else edge["amount"]
-    unsure = timedelta(0) if at else timedelta(milliseconds=edge["unsure_ms"] or 0)
-    received = edge["role"] == "receive"
     changes.withdrawn.append(edge)
     if right is not None or c.amount or c.at:
-        changes.took.append(
-            Took(
-                right.carrier if right and not received else None, at or edge["at"], edge["child"], amount,
-                edge["uom"] or "mg", edge["role"], edge["layer"], edge["position"], edge["of"], unsure,
-                parent=edge["parent"] if received else None,
-            )
-        )  # fmt: skip
+        changes.took.append(_took_rightly(c, edge, right, at))
     if at is not None:
         changes.moved[edge["child"]] = at
     if edge["role"] == "charge" and right is not None and (right.carrier != edge["carrier"] or at is not None):
         # It was the other tub that was tipped, or another time: this one kept its charge.
         changes.filled_again.append((edge["carrier"], edge["at"]))
         changes.emptied.append(Emptied(right.carrier or "", at or edge["at"], proved=False))
+
+
+def _took_rightly(c: Correct, edge: dict[str, Any], right: Found | None, at: datetime | None) -> Took:
+    """The drawing of an edge as the correction says it: out of `right`, at another time (None: at the same)."""
+    amount = parse_amount(c.amount, edge["uom"] or "mg", LARGEST_FILL) if c.amount else edge["amount"]
+    unsure = timedelta(0) if at else timedelta(milliseconds=edge["unsure_ms"] or 0)
+    received = edge["role"] == "receive"
+    return Took(
+        right.carrier if right and not received else None, at or edge["at"], edge["child"], amount,
+        edge["uom"] or "mg", edge["role"], edge["layer"], edge["position"], edge["of"], unsure,
+        parent=edge["parent"] if received else None,
+    )  # fmt: skip
 
 
 def _correct_itself(c: Correct, said: dict[str, Any], floor: Floor, rows: Rows) -> str:

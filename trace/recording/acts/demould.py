@@ -121,51 +121,62 @@ def _still_inside(c: Bind, floor: Floor) -> bool:
     return floor.by.mode == "asks" or stage_at(load.id, floor.happened) == stage
 
 
-def bind_facts(c: Bind, floor: Floor) -> Facts:
-    units = to_bind(c, floor)
+def _moulding_facts(c: Bind, floor: Floor, units: list[UnitFacts]) -> Facts:
+    """The mouldings that a plate is for, and how long they have waited for it."""
     waiting = [str(u.lot_no) for u in _waiting(c, floor)]
     if waiting and _still_inside(c, floor):
         waiting.append("the one cooked since, by the record still in the mould")
-    plate = floor[c.plate]
-    serial = plate.serial or {}
     products = {str(u.about.get("product")) for u in units}
     colours = sorted({str(u.about.get("colour") or "no colour") for u in units})
+    minutes = int((floor.happened - min(u.made for u in units)).total_seconds() // 60) if units else 0
+    limit = int(floor.plant.setting("bind within minutes", 30))
+    return {
+        "none": not units,
+        "minutes": minutes,
+        # Within no minutes at all: every plate is bound too late.
+        "late": not limit or minutes > limit,
+        "several": not c.mouldings and len(waiting) > 1,
+        "waiting": ", ".join(waiting),
+        "product": " and ".join(sorted(products)) or "no moulding",
+        "colours": " and ".join(colours),
+        "colours_differ": len(colours) > 1,
+        "bound": any(u.gone_into for u in units),
+        "not_production": any(u.status != "to bind" for u in units),
+        "status": (units[0].status if units else None) or "unknown",
+    }
+
+
+def _plate_facts(plate: Found, floor: Floor, units: list[UnitFacts]) -> Facts:
+    """A plate as its number stands, beside the mouldings it is for."""
+    serial = plate.serial or {}
+    products = {str(u.about.get("product")) for u in units}
     # The build month is that in which the moulding came out, however late its plate is put on.
     day = floor.plant.calendar.day(max((u.made for u in units), default=floor.happened))
     month = serial.get("month")
-    minutes = int((floor.happened - min(u.made for u in units)).total_seconds() // 60) if units else 0
-    limit = int(floor.plant.setting("bind within minutes", 30))
+    return {
+        "text": plate.code,
+        "used": plate.hull is not None or serial.get("standing") in ("bound", "destroyed"),
+        "standing": serial.get("standing", "unknown"),
+        "not_out": serial.get("standing") not in ("out", "bound", "destroyed"),
+        "product": serial.get("product", "unknown"),
+        "other_product": bool(products - {str(serial.get("product"))}),
+        "month": month or "no month",
+        "other_month": bool(month) and month != f"{day:%Y-%m}",
+        "build_month": f"{day:%Y-%m}",
+    }
+
+
+def bind_facts(c: Bind, floor: Floor) -> Facts:
+    units = to_bind(c, floor)
+    moulding, plate = _moulding_facts(c, floor, units), _plate_facts(floor[c.plate], floor, units)
     trouble, put_in = mass_trouble(c.mass), charged([u.id for u in units]) if c.mass else None
     if c.mass and not trouble:
         trouble = charged_trouble(c.mass, put_in)
     return {
         "typed": {"trouble": trouble},
-        "moulding": {
-            "none": not units,
-            "minutes": minutes,
-            # Within no minutes at all: every plate is bound too late.
-            "late": not limit or minutes > limit,
-            "several": not c.mouldings and len(waiting) > 1,
-            "waiting": ", ".join(waiting),
-            "product": " and ".join(sorted(products)) or "no moulding",
-            "colours": " and ".join(colours),
-            "colours_differ": len(colours) > 1,
-            "bound": any(u.gone_into for u in units),
-            "not_production": any(u.status != "to bind" for u in units),
-            "status": (units[0].status if units else None) or "unknown",
-        },
+        "moulding": moulding,
         "mass": mass_facts(c.mass, [floor.plant.product_of(u.about) for u in units], put_in),
-        "plate": {
-            "text": plate.code,
-            "used": plate.hull is not None or serial.get("standing") in ("bound", "destroyed"),
-            "standing": serial.get("standing", "unknown"),
-            "not_out": serial.get("standing") not in ("out", "bound", "destroyed"),
-            "product": serial.get("product", "unknown"),
-            "other_product": bool(products - {str(serial.get("product"))}),
-            "month": month or "no month",
-            "other_month": bool(month) and month != f"{day:%Y-%m}",
-            "build_month": f"{day:%Y-%m}",
-        },
+        "plate": plate,
     }
 
 

@@ -27,20 +27,46 @@ def fill_tolerance(floor: Floor, unit: UnitFacts) -> int:
     return max(0, tolerance(floor, unit.about, unit.amount or 0) - unit.gained)
 
 
-def source_facts(found: Found, floor: Floor, wanted: int, *, rest: str = "scan the one the rest came from") -> Facts:
-    """What the rules ask of a container about to be used; `wanted` in its own unit. rest: how more than is in it is
-    recorded from two."""
-    unit = found.unit
-    about = unit.about if unit else {}
-    # Of a mix the shortest open life counts.
+def _open_days(about: Facts, floor: Floor) -> int | None:
+    """How many days a container of this may stand open, None for no limit; of a mix the shortest open life counts."""
     lives = [floor.plant.body("material", m).get("open_days") for m in materials_of(about)]
-    days = min((d for d in lives if d is not None), default=None)
+    return min((d for d in lives if d is not None), default=None)
+
+
+def _life_facts(unit: UnitFacts | None, about: Facts, floor: Floor) -> Facts:
+    """Whether a container is past its use-by date, or has stood open for too long."""
+    days = _open_days(about, floor)
     opened = opened_first(unit.id) if unit and days is not None else None
+    return {
+        "expired": expired(about.get("expires"), floor.day),
+        "expires": about.get("expires") or "no date",
+        "open_too_long": open_too_long(opened, days, floor.plant.calendar, floor.day),
+        "open_days": days or 0,
+    }
+
+
+def _book_facts(unit: UnitFacts | None, floor: Floor, wanted: int) -> Facts:
+    """Whether there is enough in a container by the book for `wanted`, in its own unit."""
     balance = unit.balance if unit else 0
     # Where nobody knows how much there was, no draw is too much.
     short = wanted - balance if balance is not None else 0
     # Somebody has counted that nothing is in it: then nothing more is in it than its label says either.
     more = fill_tolerance(floor, unit) if unit and not unit.counted_out else 0
+    uom = unit.uom if unit else "mg"
+    return {
+        # By the book: a bag may hold a little more than its label says, and that little may still be taken.
+        "used_up": bool(unit and unit.status == "used up" and (balance or 0) + more <= 0),
+        "balance": say.amount(balance, uom),
+        "too_little": unit is not None and short > 0 and short > more,
+        "short": say.amount(max(short, 0), uom),
+    }
+
+
+def source_facts(found: Found, floor: Floor, wanted: int, *, rest: str = "scan the one the rest came from") -> Facts:
+    """What the rules ask of a container about to be used; `wanted` in its own unit. rest: how more than is in it is
+    recorded from two."""
+    unit = found.unit
+    about = unit.about if unit else {}
     return {
         "name": found.name,
         "empty": unit is None,
@@ -48,19 +74,12 @@ def source_facts(found: Found, floor: Floor, wanted: int, *, rest: str = "scan t
         "lot_no": (unit.lot_no if unit else None) or "mixed",
         "status": (unit.status if unit else None) or "empty",
         "usable": bool(unit and unit.status in USABLE),
-        # By the book: a bag may hold a little more than its label says, and that little may still be taken.
-        "used_up": bool(unit and unit.status == "used up" and (balance or 0) + more <= 0),
         "held": bool(unit and unit.holds),
         "hold": hold_words.held_by(unit),
-        "expired": expired(about.get("expires"), floor.day),
-        "expires": about.get("expires") or "no date",
-        "open_too_long": open_too_long(opened, days, floor.plant.calendar, floor.day),
-        "open_days": days or 0,
-        "balance": say.amount(balance, unit.uom if unit else "mg"),
-        "too_little": unit is not None and short > 0 and short > more,
         "rest": rest,
-        "short": say.amount(max(short, 0), unit.uom if unit else "mg"),
         "before_records": about.get("origin") == "before records",
+        **_life_facts(unit, about, floor),
+        **_book_facts(unit, floor, wanted),
     }
 
 

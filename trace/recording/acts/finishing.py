@@ -9,9 +9,9 @@ from trace.codes import printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
-from trace.recording.floor.open_questions import behind, charged
+from trace.recording.floor.open_questions import Behind, behind, charged
 from trace.recording.floor.readings import THICKEST, charged_trouble, mass_facts, mass_trouble, reading
-from trace.recording.floor.standing import Floor
+from trace.recording.floor.standing import Floor, UnitFacts
 
 GONE = ("packed", "dispatched", "scrapped")
 AWAY = (*GONE, "in oven again", "cooling again")
@@ -46,22 +46,57 @@ class Inspect(Command):
         return _("Inspected: %(said)s") % {"said": "; ".join(parts)}
 
 
-def inspect_facts(c: Inspect, floor: Floor) -> Facts:
-    hull = floor[c.hull].hull
-    found = behind(hull.id) if hull else None
-    gaps, questions = (found.gaps, found.questions) if found else ([], [])
-    product = floor.plant.body("product", hull.about.get("product") if hull else None)
-    missing = [check for check in product.get("checks", []) if check not in c.checks]
+def _thickness(c: Inspect, zones: Facts) -> tuple[list[str], str]:
+    """(the zones that are thinner than their least, why a thickness cannot be one); zones: name -> its limits."""
     thin, trouble = [], ""
     for zone, text in sorted(c.thickness.items()):
-        value, least = reading(text), reading(product.get("zones", {}).get(zone, {}).get("least_mm", "0"))
+        value, least = reading(text), reading(zones.get(zone, {}).get("least_mm", "0"))
         if value is None or value <= 0:
             trouble = f"“{text[:20]}” is not a thickness for {zone}: write millimetres with a point, as in 4.1."
         elif least and value >= THICKEST * least:
             trouble = f"“{text[:20]}” is not a thickness for {zone}, whose least is {least} mm: write mm, as in 4.1."
         elif least is not None and value < least:
             thin.append(f"{zone} {text} mm (least {least})")
-    unread = sorted(set(product.get("zones", {})) - set(c.thickness) - (found.zones if found else set()))
+    return thin, trouble
+
+
+def _inspected_facts(hull: UnitFacts | None, gaps: list[tuple[str, str]]) -> Facts:
+    """A hull as it stands when it is inspected, with the gaps behind it."""
+    return {
+        "status": (hull.status if hull else None) or "unknown",
+        "held": bool(hull and hull.holds),
+        "hold": hold_words.held_by(hull),
+        "gaps": ", ".join(f"{what} {which}".strip() for what, which in gaps),
+        "has_gaps": bool(gaps),
+        "gone": bool(hull and hull.status in AWAY),
+    }
+
+
+def _inspection_facts(
+    c: Inspect, product: Facts, thin: list[str], read_before: set[str], questions: list[str]
+) -> Facts:
+    """What was found, and what was not looked at. thin: zones below their least; read_before: zones read earlier."""
+    missing = [check for check in product.get("checks", []) if check not in c.checks]
+    unread = sorted(set(product.get("zones", {})) - set(c.thickness) - read_before)
+    return {
+        "pass": c.verdict == "pass",
+        "fail": c.verdict == "fail",
+        "unchecked": bool(missing),
+        "missing": ", ".join(missing),
+        "thin": bool(thin),
+        "thin_which": ", ".join(thin),
+        "unread": bool(unread),
+        "unread_which": ", ".join(unread),
+        "questions": bool(questions),
+        "questions_which": ", ".join(questions),
+    }
+
+
+def inspect_facts(c: Inspect, floor: Floor) -> Facts:
+    hull = floor[c.hull].hull
+    found = behind(hull.id) if hull else Behind([], [], set())
+    product = floor.plant.body("product", hull.about.get("product") if hull else None)
+    thin, trouble = _thickness(c, product.get("zones", {}))
     trouble, put_in = trouble or mass_trouble(c.mass), charged([hull.id]) if c.mass and hull else None
     if c.mass and hull and not trouble:
         trouble = charged_trouble(c.mass, put_in)
@@ -70,26 +105,8 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
     return {
         "typed": {"trouble": trouble},
         "mass": mass_facts(c.mass, [floor.plant.product_of(hull.about)] if hull else [], put_in),
-        "hull": {
-            "status": (hull.status if hull else None) or "unknown",
-            "held": bool(hull and hull.holds),
-            "hold": hold_words.held_by(hull),
-            "gaps": ", ".join(f"{what} {which}".strip() for what, which in gaps),
-            "has_gaps": bool(gaps),
-            "gone": bool(hull and hull.status in AWAY),
-        },
-        "inspection": {
-            "pass": c.verdict == "pass",
-            "fail": c.verdict == "fail",
-            "unchecked": bool(missing),
-            "missing": ", ".join(missing),
-            "thin": bool(thin),
-            "thin_which": ", ".join(thin),
-            "unread": bool(unread),
-            "unread_which": ", ".join(unread),
-            "questions": bool(questions),
-            "questions_which": ", ".join(questions),
-        },
+        "hull": _inspected_facts(hull, found.gaps),
+        "inspection": _inspection_facts(c, product, thin, found.zones, found.questions),
     }
 
 

@@ -163,13 +163,9 @@ def date_trouble(name: str, text: str) -> str:
     return ""
 
 
-@handles(Receive, receive_facts)
-def receive(c: Receive, floor: Floor, rows: Rows) -> str:
-    kind = floor.plant.body("material", c.material).get("kind", "")
-    uom = UOM_OF_KIND.get(kind, "mg")
-    gaps = _gaps(c)
-    lot_no = c.lot_no.strip() or None
-    about = {
+def _about_delivery(c: Receive, floor: Floor, gaps: list[str]) -> Facts:
+    """What is said of a delivered lot and of each of its containers; a date that is a gap is not said."""
+    return {
         "material": c.material,
         "supplier": c.supplier,
         "made": None if "date made" in gaps else c.made or None,
@@ -177,13 +173,33 @@ def receive(c: Receive, floor: Floor, rows: Rows) -> str:
         "note_no": c.note_no or None,
         "material_revision": getattr(floor.plant.get("material", c.material), "version", None),
     }
-    place = floor[c.place].key or "DOCK"
+
+
+def _lot_for(c: Receive, rows: Rows, lot_no: str | None, about: Facts) -> str:
+    """The lot of a delivery: the one that came under this number before, else a new one in quarantine."""
     lot = None
     if lot_no:
         lock_lot(c.supplier, c.material, lot_no)
         lot = lot_known(c.supplier, c.material, lot_no)
     if lot is None:
         lot = rows.unit("lot", lot_no=lot_no, about=about, status="quarantine")
+    return lot
+
+
+def _and_amount(gaps: list[str], amounts: list[int | None]) -> list[str]:
+    """The gaps of containers that hold these amounts: one that nobody could read is a gap as well."""
+    return [*gaps, *(["amount"] if None in amounts else [])]
+
+
+@handles(Receive, receive_facts)
+def receive(c: Receive, floor: Floor, rows: Rows) -> str:
+    kind = floor.plant.body("material", c.material).get("kind", "")
+    uom = UOM_OF_KIND.get(kind, "mg")
+    gaps = _gaps(c)
+    lot_no = c.lot_no.strip() or None
+    about = _about_delivery(c, floor, gaps)
+    place = floor[c.place].key or "DOCK"
+    lot = _lot_for(c, rows, lot_no, about)
     rows.touch(lot, "received")
     # Nobody could say how many: one label, for all that stands there.
     amounts = [_amount(typed, uom) for typed in c.amounts] or [None]
@@ -194,7 +210,7 @@ def receive(c: Receive, floor: Floor, rows: Rows) -> str:
             "content", amount=amount, uom=uom, carrier=carrier, lot_no=lot_no, about={**about, "lot": lot},
             status="quarantine", place=place,
         )  # fmt: skip
-        for what in (*gaps, *(["amount"] if amount is None else [])):
+        for what in _and_amount(gaps, [amount]):
             rows.gap(content, what, "")
         rows.edge(content, lot, "receive", amount=amount, uom=uom)
         rows.fill(carrier, content, floor.happened)
@@ -203,7 +219,7 @@ def receive(c: Receive, floor: Floor, rows: Rows) -> str:
             rows.hold(content, "booked on hold")
     rows.photo(c.photo)
     booked = "on hold" if c.hold_reason else "in quarantine"
-    missing = [*gaps, *(["amount"] if None in amounts else [])]
+    missing = _and_amount(gaps, amounts)
     said = f"; not recorded: {', '.join(missing)}" if missing else ""
     return f"{say.lot_name(about, lot_no)}: {len(codes)} booked {booked}{said}"
 

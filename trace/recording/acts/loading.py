@@ -371,15 +371,33 @@ class TipTub(Command):
         return _("%(tub)s tipped into %(mould)s, with nothing weighed into it") % {"tub": tub, "mould": mould}
 
 
+def _charge_facts(charge: UnitFacts | None) -> Facts:
+    """Whether the charge in a tub may be tipped as it stands."""
+    return {
+        "part": bool(charge and charge.status == "part weighed"),
+        "used": bool(charge and charge.gone_into),
+        "held": bool(charge and charge.holds),
+        "hold": hold_words.held_by(charge),
+    }
+
+
+def _tub_material_facts(charge: UnitFacts | None, recipe: Facts) -> Facts:
+    """Whether the charge in a tub is of the material that the recipe's layer is made of."""
+    material, wanted = charge.about.get("material") if charge else None, recipe.get("material")
+    return {
+        "material": material or "nothing",
+        "wanted": wanted or "nothing",
+        "wrong_material": bool(charge and material and wanted and not takes(recipe, charge.about)),
+    }
+
+
 def tip_facts(c: TipTub, floor: Floor) -> Facts:
     mould, tub = floor[c.mould], floor[c.tub]
     load = mould.load
     plan = plan_of(load, floor)
     layers = [layer["name"] for layer in plan.get("layers", [])]
     layer = tub.layer or (tub.unit.about.get("layer") if tub.unit else None)
-    material = tub.unit.about.get("material") if tub.unit else None
     recipe = layer_of(plan, str(layer), str(load.about.get("colour", "")) if load else "")
-    wanted = recipe.get("material")
     return {
         "mould": mould_facts(mould, floor),
         "tub": {
@@ -390,14 +408,9 @@ def tip_facts(c: TipTub, floor: Floor) -> Facts:
             "wrong_order": bool(tub.unit and load and tub.order != load.about.get("order")),
             "layer": layer or "no layer",
             "wrong_layer": bool(tub.unit and load and layer not in layers),
-            "material": material or "nothing",
-            "wanted": wanted or "nothing",
-            "wrong_material": bool(tub.unit and material and wanted and not takes(recipe, tub.unit.about)),
             "layer_in": layer in layers_in(load),
-            "part": bool(tub.unit and tub.unit.status == "part weighed"),
-            "used": bool(tub.unit and tub.unit.gone_into),
-            "held": bool(tub.unit and tub.unit.holds),
-            "hold": hold_words.held_by(tub.unit),
+            **_tub_material_facts(tub.unit, recipe),
+            **_charge_facts(tub.unit),
         },
     }
 

@@ -60,21 +60,75 @@ class StartCook(Command):
         }  # fmt: skip
 
 
-def start_facts(c: StartCook, floor: Floor) -> Facts:
-    oven, arm, moulds = floor[c.oven], floor[c.arm], floor.list(c.moulds)
-    stages = {m.key: (m.mould or {}).get("stage", "empty") for m in moulds}
-    inside = [m.load for m in moulds if m.load] + [u.unit for u in floor.list(c.units) if u.unit]
-    recipes = [floor.plant.product_of(unit.about) for unit in inside]
-    differ = _differing([r.get("cook", {}) for r in recipes])
-    # Of two scans at one moment the one whose clock was read first may be the one that waited.
-    others = in_cycle_on(arm.key, floor.happened + CLOCKS_APART, [m.key for m in moulds], [unit.uid for unit in inside])
-    told = floor.by.mode == "tells"
-    at, ours = floor.happened, [unit.uid for unit in inside]
-    ran = ran_on(arm.key, at, at + BEFORE, ours) if told and not others else []
+def _oven_facts(oven: Found, floor: Floor) -> Facts:
+    """Whether the oven may be used, and when its calibration is due."""
     due = oven.body.get("calibration_due")
+    return {
+        "key": oven.key,
+        "locked": oven.body.get("state") == "locked out",
+        "overdue": not due or str(due) < floor.day.isoformat(),
+        "due": due or "never",
+    }
+
+
+def _stage_facts(stages: dict[str, str], others: list[tuple[str, str]]) -> Facts:
+    """Which moulds are not closed, by their stages; others: what else the arm has in an open cycle, and where."""
+    return {
+        "not_closed": any(stage != "closed" for stage in stages.values()),
+        "which": ", ".join(f"{k} is {s}" for k, s in [*stages.items(), *others] if s != "closed"),
+        "not_closed_now": _before_the_oven(stages),
+        "second_open": bool(others) or any(stage in ("in oven", "cooling") for stage in stages.values()),
+    }
+
+
+def _recipe_facts(recipes: list[Facts], oven: str, settings: dict[str, str]) -> Facts:
+    """Whether the recipes on one arm go together, in this oven and with what is set."""
+    cooks = [recipe.get("cook", {}) for recipe in recipes]
+    differ, off = _differing(cooks), _off_recipe(settings, cooks)
+    return {
+        "wrong_oven": any(oven not in cook.get("ovens", []) for cook in cooks),
+        "mixed": bool(differ),
+        "differ": ", ".join(differ),
+        "ovens": " or ".join(sorted({name for cook in cooks for name in cook.get("ovens", [])})) or "no oven",
+        "products": ", ".join(sorted({str(recipe.get("name", "unknown")) for recipe in recipes})),
+        "off": bool(off),
+        "off_which": "; ".join(off),
+    }
+
+
+def _held_facts(moulds: list[Found]) -> Facts:
+    """Which moulds hold a load on hold. A hull on hold may be cooked again to mend it; a load on hold need not become
+    a moulding."""
+    held = [m.key for m in moulds if m.load and m.load.holds]
+    return {"held": bool(held), "held_which": ", ".join(held)}
+
+
+def _again_facts(units: list[Found]) -> Facts:
+    """Which of the mouldings to be cooked again are in no state for it."""
+    unfit = [u for u in units if u.unit is None or u.unit.status not in COOKED_AGAIN]
+    return {
+        "unfit": bool(unfit),
+        "unfit_which": ", ".join(f"{u.code} is {u.unit.status if u.unit else 'unknown'}" for u in unfit),
+    }
+
+
+def _overlapping(arm: Found, floor: Floor, units: list[str]) -> list[str]:
+    """The cycles that the arm was in when this one, told afterwards, is said to have begun."""
+    if floor.by.mode != "tells":
+        return []
+    return ran_on(arm.key, floor.happened, floor.happened + BEFORE, units)
+
+
+def start_facts(c: StartCook, floor: Floor) -> Facts:
+    oven, arm, moulds, again = floor[c.oven], floor[c.arm], floor.list(c.moulds), floor.list(c.units)
+    stages = {m.key: (m.mould or {}).get("stage", "empty") for m in moulds}
+    inside = [m.load for m in moulds if m.load] + [u.unit for u in again if u.unit]
+    uids = [unit.uid for unit in inside]
+    recipes = [floor.plant.product_of(unit.about) for unit in inside]
+    # Of two scans at one moment the one whose clock was read first may be the one that waited.
+    others = in_cycle_on(arm.key, floor.happened + CLOCKS_APART, [m.key for m in moulds], uids)
+    ran = _overlapping(arm, floor, uids) if not others else []
     trouble, settings = _settings(c)
-    off = _off_recipe(settings, [r.get("cook", {}) for r in recipes])
-    again = [u for u in floor.list(c.units) if u.unit is None or u.unit.status not in COOKED_AGAIN]
     return {
         "typed": {"trouble": trouble},
         "logger": logger_facts(c, floor),
@@ -82,12 +136,7 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "oven": arm.body.get("oven", "none"),
             "other_oven": arm.body.get("oven", oven.key) != oven.key,
         },
-        "oven": {
-            "key": oven.key,
-            "locked": oven.body.get("state") == "locked out",
-            "overdue": not due or str(due) < floor.day.isoformat(),
-            "due": due or "never",
-        },
+        "oven": _oven_facts(oven, floor),
         "mould": {
             "key": ", ".join(stages),
             "later": any(mould_facts(m, floor)["later"] for m in moulds),
@@ -95,28 +144,16 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
         },
         "cook": {
             "nothing": not moulds and not c.units,
-            "not_closed": any(stage != "closed" for stage in stages.values()),
-            "which": ", ".join(f"{k} is {s}" for k, s in [*stages.items(), *others] if s != "closed"),
-            "not_closed_now": _before_the_oven(stages),
-            "second_open": bool(others) or any(stage in ("in oven", "cooling") for stage in stages.values()),
             "overlaps": bool(ran),
             "others": " and ".join(ran),
             "wrong_arm": any((m.mould or {}).get("arm") not in (None, arm.key) for m in moulds),
             "arm": arm.key,
-            "wrong_oven": any(oven.key not in r.get("cook", {}).get("ovens", []) for r in recipes),
-            "mixed": bool(differ),
-            "differ": ", ".join(differ),
-            "ovens": " or ".join(sorted({o for r in recipes for o in r.get("cook", {}).get("ovens", [])})) or "no oven",
-            "products": ", ".join(sorted({str(r.get("name", "unknown")) for r in recipes})),
-            # A hull on hold may be cooked again to mend it; a load on hold need not become a moulding.
-            "held": any(m.load and m.load.holds for m in moulds),
-            "held_which": ", ".join(m.key for m in moulds if m.load and m.load.holds),
-            "unfit": bool(again),
-            "unfit_which": ", ".join(f"{u.code} is {u.unit.status if u.unit else 'unknown'}" for u in again),
-            "off": bool(off),
-            "off_which": "; ".join(off),
             "speeds_equal": _speeds_equal(c),
             "speed": c.arm_rpm or "unknown",
+            **_stage_facts(stages, others),
+            **_recipe_facts(recipes, oven.key, settings),
+            **_held_facts(moulds),
+            **_again_facts(again),
         },
     }
 
@@ -193,38 +230,25 @@ def logger_facts(c: StartCook, floor: Floor) -> Facts:
     }
 
 
-@handles(StartCook, start_facts)
-def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
-    oven, arm = floor[c.oven], floor[c.arm]
-    number = f"{oven.key.removeprefix('OVEN-')}-{next_cycle_number()}"
-    cycle = rows.cycle(number)
-    rows.resource("machine", oven.key, "oven")
-    rows.resource("machine", arm.key, "arm")
-    for logger in floor.list(c.loggers):
-        rows.resource("instrument", logger.key, "logger")
-    places = _places(floor.list(c.moulds), len(floor.list(c.units)))
-    position = len(floor.list(c.moulds))
-    for place, mould in zip(places, floor.list(c.moulds), strict=False):
-        rows.resource("mould", mould.key, "mould")
-        if mould.load:
-            rows.cook(cycle, mould.load.uid, f"{arm.key}/{place}")
-            if moves_on(mould, "in oven"):
-                went_on(rows, mould.load, floor)
-                rows.status(mould.load.uid, "in oven")
-                rows.mould(mould.key, **mould_row(mould, stage="in oven", cycle=cycle, arm=arm.key))
-            elif not mould.late and not (mould.mould or {}).get("cycle"):
-                # Told after its end was: the moulding gets its number from this cycle all the same.
-                rows.mould(mould.key, **mould_row(mould, cycle=cycle))
-            # What came out of the mould before its cook was told of has one now.
-            for moulding in mould.load.gone_into if mould.late else []:
-                if moulding["role"] == "cavity":
-                    rows.gap_closed(moulding["uid"], "cycle", "")
-    for place, found in zip(places[position:], floor.list(c.units), strict=True):
-        position += 1
-        if found.unit:
-            rows.cook(cycle, found.unit.uid, f"{arm.key}/{place}")
-            if found.unit.status in COOKED_AGAIN:
-                rows.status(found.unit.uid, IN_AGAIN)
+def _cook_load(rows: Rows, floor: Floor, cycle: str, arm: str, mould: Found) -> None:
+    """What a cycle that begins makes of a mould on its arm and of the load in it."""
+    load = mould.load
+    assert load is not None  # noqa: S101 - asked for where there is one
+    if moves_on(mould, "in oven"):
+        went_on(rows, load, floor)
+        rows.status(load.uid, "in oven")
+        rows.mould(mould.key, **mould_row(mould, stage="in oven", cycle=cycle, arm=arm))
+    elif not mould.late and not (mould.mould or {}).get("cycle"):
+        # Told after its end was: the moulding gets its number from this cycle all the same.
+        rows.mould(mould.key, **mould_row(mould, cycle=cycle))
+    # What came out of the mould before its cook was told of has one now.
+    for moulding in load.gone_into if mould.late else []:
+        if moulding["role"] == "cavity":
+            rows.gap_closed(moulding["uid"], "cycle", "")
+
+
+def _what_is_set(c: StartCook, oven: Found, rows: Rows) -> None:
+    """The readings of what was set for this cook, as far as it was said."""
     for name, text, uom in (
         ("arm speed", c.arm_rpm, "rpm"),
         ("plate speed", c.plate_rpm, "rpm"),
@@ -232,7 +256,30 @@ def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
     ):
         if text:
             rows.reading(name, text, uom, instrument=oven.key)
-    return f"cycle {number} started, {position} on {arm.key}"
+
+
+@handles(StartCook, start_facts)
+def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
+    oven, arm, moulds, again = floor[c.oven], floor[c.arm], floor.list(c.moulds), floor.list(c.units)
+    number = f"{oven.key.removeprefix('OVEN-')}-{next_cycle_number()}"
+    cycle = rows.cycle(number)
+    rows.resource("machine", oven.key, "oven")
+    rows.resource("machine", arm.key, "arm")
+    for logger in floor.list(c.loggers):
+        rows.resource("instrument", logger.key, "logger")
+    places = _places(moulds, len(again))
+    for place, mould in zip(places, moulds, strict=False):
+        rows.resource("mould", mould.key, "mould")
+        if mould.load:
+            rows.cook(cycle, mould.load.uid, f"{arm.key}/{place}")
+            _cook_load(rows, floor, cycle, arm.key, mould)
+    for place, found in zip(places[len(moulds) :], again, strict=True):
+        if found.unit:
+            rows.cook(cycle, found.unit.uid, f"{arm.key}/{place}")
+            if found.unit.status in COOKED_AGAIN:
+                rows.status(found.unit.uid, IN_AGAIN)
+    _what_is_set(c, oven, rows)
+    return f"cycle {number} started, {len(moulds) + len(again)} on {arm.key}"
 
 
 def _places(moulds: list[Found], more: int) -> list[str]:

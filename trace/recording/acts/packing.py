@@ -15,7 +15,7 @@ from trace.recording.floor import words as say
 from trace.recording.floor.racks import stands_at
 from trace.recording.floor.readings import mass_trouble, reading
 from trace.recording.floor.sources import issue_codes, packed_for_order
-from trace.recording.floor.standing import Floor, Found
+from trace.recording.floor.standing import Floor, Found, UnitFacts
 
 
 def _fits(order: Found, about: Facts) -> bool:
@@ -48,54 +48,95 @@ class Pack(Command):
         }  # fmt: skip
 
 
-def pack_facts(c: Pack, floor: Floor) -> Facts:
-    order, found = floor[c.order], floor.list(c.hulls)
-    hulls = [f.hull for f in found]
-    off = [f.code for f in found if f.hull and not _fits(order, f.hull.about)]
-    over = []
-    # Two lines for the same model and colour are one wish.
+def _wished(order: Found) -> dict[tuple[str, str], int]:
+    """How many hulls of each model and colour an order asks for; two lines for the same are one wish."""
     wished: dict[tuple[str, str], int] = {}
     for line in order.body.get("lines", []):
         wished[line["product"], line["colour"]] = wished.get((line["product"], line["colour"]), 0) + line["quantity"]
-    for (product, colour), quantity in wished.items():
-        here = [h for h in hulls if h and (h.about.get("product"), h.about.get("colour")) == (product, colour)]
+    return wished
+
+
+def _more_than_wished(order: Found, hulls: list[UnitFacts]) -> list[str]:
+    """The wishes of an order that it gets more for than it asks, once these hulls are packed too."""
+    over = []
+    for (product, colour), quantity in _wished(order).items():
+        here = [h for h in hulls if (h.about.get("product"), h.about.get("colour")) == (product, colour)]
         if here and len(here) + packed_for_order(order.key, product, colour) > quantity:
             over.append(f"{quantity} × {product} {colour}")
-    held = [f for f in found if f.hull and f.hull.holds]
-    waits = [f for f in found if f.hull and f.hull.at_gate]
-    gone = [f for f in found if f.hull and f.hull.status == "dispatched"]
+    return over
+
+
+def _pack_order_facts(order: Found, hulls: list[tuple[str, UnitFacts]]) -> Facts:
+    """How the hulls of a pack, each with its code, answer the order they are packed for."""
+    off = [code for code, hull in hulls if not _fits(order, hull.about)]
+    over = _more_than_wished(order, [hull for _, hull in hulls])
+    return {
+        "off_order": bool(off),
+        "off_which": ", ".join(off),
+        "order": order.key,
+        "wants": _wants(order),
+        "over": bool(over),
+        "over_which": ", ".join(over),
+    }
+
+
+def _pack_doubt_facts(hulls: list[tuple[str, UnitFacts]], floor: Floor) -> Facts:
+    """Which hulls of a pack may have something held in them, because a record behind them is missing."""
+    doubted = doubts([hull.uid for _, hull in hulls if not hull.holds], floor.plant)
+    uids = {d.hull for d in doubted}
+    return {
+        "doubted": bool(doubted),
+        "doubted_which": ", ".join(code for code, hull in hulls if hull.uid in uids),
+        "doubt": doubted[0].sentence if doubted else "",
+    }
+
+
+def _pack_hold_facts(hulls: list[tuple[str, UnitFacts]]) -> Facts:
+    """Which hulls of a pack are on hold, and which wait at the gate for their lot to be confirmed."""
+    held = [(code, hull) for code, hull in hulls if hull.holds]
+    waits = [(code, hull) for code, hull in hulls if hull.at_gate]
+    return {
+        "held": bool(held),
+        "held_which": ", ".join(code for code, _ in held),
+        "hold": hold_words.held_by(held[0][1]) if held else "",
+        "conditional": bool(waits),
+        "conditional_which": ", ".join(code for code, _ in waits),
+        "conditional_lot": waits[0][1].at_gate[0]["of"] if waits else "",
+    }
+
+
+def _pack_stage_facts(hulls: list[tuple[str, UnitFacts]]) -> Facts:
+    """Which hulls of a pack are gone, not ready yet, of a trial, or in a pack already."""
+    gone = [code for code, hull in hulls if hull.status == "dispatched"]
     ready = ("released", "packed", "made before records", "dispatched")
-    unready = [f for f in found if f.hull and f.hull.status not in ready]
-    trial = [f for f in found if f.hull and f.hull.about.get("purpose", "production") != "production"]
-    packed = [f for f in found if f.hull and f not in gone and any(g["role"] == "pack" for g in f.hull.gone_into)]
-    doubted = doubts([f.hull.uid for f in found if f.hull and f not in held], floor.plant)
+    unready = [f"{code} is {hull.status}" for code, hull in hulls if hull.status not in ready]
+    purposes = [(code, hull.about.get("purpose", "production")) for code, hull in hulls]
+    trial = [f"{code} is of a {purpose} order" for code, purpose in purposes if purpose != "production"]
+    here = [(code, hull) for code, hull in hulls if hull.status != "dispatched"]
+    packed = [code for code, hull in here if any(g["role"] == "pack" for g in hull.gone_into)]
+    return {
+        "gone": bool(gone),
+        "gone_which": ", ".join(gone),
+        "unready": bool(unready),
+        "unready_which": ", ".join(unready),
+        "trial": bool(trial),
+        "trial_which": ", ".join(trial),
+        "packed": bool(packed),
+        "packed_which": ", ".join(packed),
+    }
+
+
+def pack_facts(c: Pack, floor: Floor) -> Facts:
+    found = floor.list(c.hulls)
+    hulls = [(f.code, f.hull) for f in found if f.hull]
     return {
         "pack": {
-            "doubted": bool(doubted),
-            "doubted_which": ", ".join(f.code for f in found if f.hull and f.hull.uid in {d.hull for d in doubted}),
-            "doubt": doubted[0].sentence if doubted else "",
             "none": not found,
-            "held": bool(held),
-            "held_which": ", ".join(f.code for f in held),
-            "hold": hold_words.held_by(held[0].hull) if held else "",
-            "conditional": bool(waits),
-            "conditional_which": ", ".join(f.code for f in waits),
-            "conditional_lot": waits[0].hull.at_gate[0]["of"] if waits and waits[0].hull else "",
-            "gone": bool(gone),
-            "gone_which": ", ".join(f.code for f in gone),
-            "unready": bool(unready),
-            "unready_which": ", ".join(f"{f.code} is {f.hull.status}" for f in unready if f.hull),
-            "trial": bool(trial),
-            "trial_which": ", ".join(f"{f.code} is of a {f.hull.about['purpose']} order" for f in trial if f.hull),
-            "off_order": bool(off),
-            "off_which": ", ".join(off),
-            "order": order.key,
-            "wants": _wants(order),
-            "over": bool(over),
-            "over_which": ", ".join(over),
-            "packed": bool(packed),
-            "packed_which": ", ".join(f.code for f in packed),
             "twice": len(set(c.hulls)) < len(c.hulls),
+            **_pack_order_facts(floor[c.order], hulls),
+            **_pack_doubt_facts(hulls, floor),
+            **_pack_hold_facts(hulls),
+            **_pack_stage_facts(hulls),
         }
     }
 
@@ -164,15 +205,25 @@ class Rack(Command):
         return _("Put in %(place)s") % {"place": e.place_of(e.says["place"])}
 
 
+def _pieces(unit: UnitFacts) -> list[tuple[str, Facts]]:
+    """(uid, about) of each piece that a unit is in a rack: what is in a pack, else the unit itself."""
+    inner = [(x["uid"], x["about"]) for x in unit.inside] if unit.kind == "pack" else []
+    return inner or [(unit.uid, unit.about)]
+
+
+def _mg_left(unit: UnitFacts) -> int:
+    """What is left in a container by the book, in mg; 0 for what is no container of material by weight."""
+    return max(unit.balance or 0, 0) if unit.uom == "mg" and unit.kind == "content" else 0
+
+
 def _put_there(c: Rack, floor: Floor) -> tuple[list[str], Counter[str], int]:
     """What this scan puts in the rack: its units, mouldings and hulls by product, and mg in containers."""
     uids, products, mg = list[str](), Counter[str](), 0
     for unit in (f.unit for f in floor.list(c.units) if f.unit):
-        inner = [(x["uid"], x["about"]) for x in unit.inside] if unit.kind == "pack" else []
-        for uid, about in inner or [(unit.uid, unit.about)]:
+        for uid, about in _pieces(unit):
             uids.append(uid)
             products.update([about["product"]] if about.get("product") else [])
-        mg += max(unit.balance or 0, 0) if unit.uom == "mg" and unit.kind == "content" else 0
+        mg += _mg_left(unit)
     return uids, products, mg
 
 
@@ -260,50 +311,89 @@ def _hulls(found: Found) -> list[Facts]:
     return found.unit.inside if found.unit and found.unit.kind == "pack" else []
 
 
-def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
-    order, found = floor[c.order], floor.list(c.packs)
-    held = [f for f in found if (f.unit and f.unit.holds) or any(e["held"] for e in (f.unit.inside if f.unit else []))]
-    waits = [f for f in found if f.unit and (f.unit.at_gate or any(e["at_gate"] for e in f.unit.inside))]
-    unpacked = [f for f in found if "hull" in f.kinds]
-    other = [f for f in found if f.unit and f.unit.kind == "pack" and f.unit.about.get("order") != order.key]
-    gone = [f for f in found if f.unit and f.unit.status == "dispatched"]
-    # Since they were packed, plates may have been exchanged and the order changed.
-    off = [
-        f"{f.name}: {hull['serial']} is {hull['about'].get('product')} {hull['about'].get('colour', 'of no colour')}"
-        for f in found
-        for hull in (f.unit.inside if f.unit and f.unit.kind == "pack" and f not in other else [])
-        if not _fits(order, hull["about"])
-    ]
-    hulls = {hull["uid"]: hull["serial"] for f in found if f.unit and f not in held for hull in _hulls(f)}
+def _load_doubt_facts(loaded: list[tuple[Found, UnitFacts]], floor: Floor) -> Facts:
+    """Which hulls of a load may have something held in them, because a record behind them is missing."""
+    free = [f for f, unit in loaded if not _held(unit)]
+    hulls = {hull["uid"]: hull["serial"] for f in free for hull in _hulls(f)}
     doubted = doubts(list(hulls), floor.plant)
     return {
+        "doubted": bool(doubted),
+        "doubted_which": ", ".join(dict.fromkeys(str(hulls[d.hull]) for d in doubted)),
+        "doubt": doubted[0].sentence if doubted else "",
+    }
+
+
+def _held(unit: UnitFacts) -> bool:
+    """True when a pack or hull is on hold, or anything in it is."""
+    return bool(unit.holds) or any(inner["held"] for inner in unit.inside)
+
+
+def _at_gate(unit: UnitFacts) -> bool:
+    """True when a pack or hull, or anything in it, waits for its lot to be confirmed."""
+    return bool(unit.at_gate) or any(inner["at_gate"] for inner in unit.inside)
+
+
+def _load_hold_facts(loaded: list[tuple[Found, UnitFacts]]) -> Facts:
+    """Which of a load are on hold, wait at the gate, or are gone already."""
+    held = [(f.name, unit) for f, unit in loaded if _held(unit)]
+    waits = [f.name for f, unit in loaded if _at_gate(unit)]
+    gone = [f.name for f, unit in loaded if unit.status == "dispatched"]
+    return {
+        "held": bool(held),
+        "held_which": ", ".join(name for name, _ in held),
+        "hold": (hold_words.held_by(held[0][1]) or "a hull in it is on hold") if held else "",
+        "conditional": bool(waits),
+        "conditional_which": ", ".join(waits),
+        "gone": bool(gone),
+        "gone_which": ", ".join(gone),
+    }
+
+
+def _load_order_facts(order: Found, loaded: list[tuple[Found, UnitFacts]]) -> Facts:
+    """Which packs of a load are of another order, and what in the others this order does not ask for."""
+    packs = [(f.name, unit) for f, unit in loaded if unit.kind == "pack"]
+    other = [f"{name} is for {unit.about.get('order')}" for name, unit in packs if unit.about.get("order") != order.key]
+    # Since they were packed, plates may have been exchanged and the order changed.
+    off = [
+        f"{name}: {hull['serial']} is {hull['about'].get('product')} {hull['about'].get('colour', 'of no colour')}"
+        for name, unit in packs
+        for hull in (unit.inside if unit.about.get("order") == order.key else [])
+        if not _fits(order, hull["about"])
+    ]
+    return {
+        "other_order": bool(other),
+        "other_which": ", ".join(other),
+        "off_order": bool(off),
+        "off_which": ", ".join(off),
+        "wants": _wants(order),
+        "order": order.key,
+    }
+
+
+def _one_down_facts(c: Dispatch, order: Found) -> Facts:
+    """What is said of who gets a load and who drives it, beside what its order says."""
+    return {
+        "consignee": c.consignee,
+        "wanted": order.body.get("consignee", "nobody"),
+        "no_vehicle": not (c.vehicle.strip() or c.collector.strip()),
+        "no_consignee": not c.consignee,
+        "wrong_consignee": bool(c.consignee) and c.consignee != order.body.get("consignee"),
+    }
+
+
+def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
+    order, found = floor[c.order], floor.list(c.packs)
+    loaded = [(f, f.unit) for f in found if f.unit]
+    unpacked = [f.code for f in found if "hull" in f.kinds]
+    return {
         "load": {
-            "doubted": bool(doubted),
-            "doubted_which": ", ".join(dict.fromkeys(str(hulls[d.hull]) for d in doubted)),
-            "doubt": doubted[0].sentence if doubted else "",
             "none": not found,
-            "held": bool(held),
-            "held_which": ", ".join(f.name for f in held),
-            "hold": (hold_words.held_by(held[0].unit) or "a hull in it is on hold") if held else "",
-            "conditional": bool(waits),
-            "conditional_which": ", ".join(f.name for f in waits),
             "unpacked": bool(unpacked),
-            "unpacked_which": ", ".join(f.code for f in unpacked),
-            "other_order": bool(other),
-            "other_which": ", ".join(
-                f"{f.name} is for {f.unit.about.get('order')}" for f in other if f.unit
-            ),
-            "off_order": bool(off),
-            "off_which": ", ".join(off),
-            "wants": _wants(order),
-            "gone": bool(gone),
-            "gone_which": ", ".join(f.name for f in gone),
-            "order": order.key,
-            "consignee": c.consignee,
-            "wanted": order.body.get("consignee", "nobody"),
-            "no_vehicle": not (c.vehicle.strip() or c.collector.strip()),
-            "no_consignee": not c.consignee,
-            "wrong_consignee": bool(c.consignee) and c.consignee != order.body.get("consignee"),
+            "unpacked_which": ", ".join(unpacked),
+            **_load_doubt_facts(loaded, floor),
+            **_load_hold_facts(loaded),
+            **_load_order_facts(order, loaded),
+            **_one_down_facts(c, order),
         }
     }
 

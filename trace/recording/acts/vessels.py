@@ -13,7 +13,7 @@ from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
 from trace.recording.floor.changes import Emptied, Put
 from trace.recording.floor.sources import status_before_used_up
-from trace.recording.floor.standing import Floor, UnitFacts
+from trace.recording.floor.standing import Floor, Found, UnitFacts
 from trace.recording.told_late.contents import mixed_about, worse
 
 LARGEST_FILL = Decimal(50_000)
@@ -73,30 +73,48 @@ def _holds(unit: UnitFacts) -> bool:
     return unit.balance is None or unit.balance > 0
 
 
+def _poured(unit: UnitFacts | None) -> tuple[Facts, str | None, str]:
+    """(about, lot number, status) of what is poured out of a source; `unit`: what is in that by the records."""
+    if unit is None:
+        return {}, None, "unknown"
+    status = unit.status or "unknown"
+    if status == "used up":
+        # By the book nothing was left in it: what came out all the same is what was in it before.
+        status = status_before_used_up(unit.uid)
+    return unit.about, unit.lot_no, status
+
+
+def _fill_on_top(
+    rows: Rows, floor: Floor, into: Found, amount: int, uom: str, poured: tuple[Facts, str | None, str]
+) -> str:
+    """The uid of the new content that `poured` makes of what is in a carrier, which goes into it as its heel."""
+    about, lot_no, status = poured
+    old = into.unit
+    heel = max(old.balance or 0, 0) if old and old.uom == uom else 0
+    mix = mixed_about((old.about, old.lot_no) if old and heel else None, about, lot_no)
+    if old and _holds(old):
+        status = worse(status, old.status) or status
+    content = rows.unit("content", amount=heel + amount, uom=uom, carrier=into.carrier, status=status, **mix)
+    if old:
+        # Nothing left by the book is not proved empty: an edge without an amount keeps it a "may".
+        rows.edge(content, old.uid, "heel", amount=heel or None, uom=uom)
+        rows.status(old.uid, "topped up", at=stamp(floor.now))
+    return content
+
+
 @handles(TopUp, top_up_facts)
 def top_up(c: TopUp, floor: Floor, rows: Rows) -> str:
     source, into = floor[c.source], floor[c.into]
     unit = source.unit
-    amount = parse_amount(c.amount, unit.uom if unit and unit.uom else "mg", LARGEST_FILL)
     uom = unit.uom if unit and unit.uom else "mg"
+    amount = parse_amount(c.amount, uom, LARGEST_FILL)
     said = f"{say.amount(amount, uom)} of {unit.about.get('material') if unit else 'unknown'} into {into.name}"
-    about, lot_no, status = (unit.about, unit.lot_no, unit.status or "unknown") if unit else ({}, None, "unknown")
-    if unit and status == "used up":
-        # By the book nothing was left in it: what came out all the same is what was in it before.
-        status = status_before_used_up(unit.uid)
+    poured = _poured(unit)
     if into.late:
-        put = Put(into.carrier or "", floor.happened, source.carrier, amount, uom, about, lot_no, status, floor.unsure)
+        put = Put(into.carrier or "", floor.happened, source.carrier, amount, uom, *poured, floor.unsure)
         floor.changes.put.append(put)
         return said
-    heel = max(into.unit.balance or 0, 0) if into.unit and into.unit.uom == uom else 0
-    mix = mixed_about((into.unit.about, into.unit.lot_no) if into.unit and heel else None, about, lot_no)
-    if into.unit and _holds(into.unit):
-        status = worse(status, into.unit.status) or status
-    content = rows.unit("content", amount=heel + amount, uom=uom, carrier=into.carrier, status=status, **mix)
-    if into.unit:
-        # Nothing left by the book is not proved empty: an edge without an amount keeps it a "may".
-        rows.edge(content, into.unit.uid, "heel", amount=heel or None, uom=uom)
-        rows.status(into.unit.uid, "topped up", at=stamp(floor.now))
+    content = _fill_on_top(rows, floor, into, amount, uom, poured)
     draw(rows, floor, source, content, "topup", amount)
     rows.fill(into.carrier or "", content, floor.since(into))
     if into.unit and into.unit.place:

@@ -172,65 +172,89 @@ def net_mg(c: Weigh) -> int:
     return parse_amount(c.gross, "mg", LARGEST_CHARGE) - parse_amount(c.tare, "mg", LARGEST_CHARGE)
 
 
-def weigh_facts(c: Weigh, floor: Floor) -> Facts:
-    order = floor[c.order]
-    product = floor.plant.body("product", order.body.get("product"))
-    layer = layer_of(product, c.layer, order.body.get("colour", ""))
-    tub, box = floor[c.tub], floor[c.box].unit
-    trouble, net = "", 0
+def _net(c: Weigh) -> tuple[int, str]:
+    """(net in mg, why what was typed cannot be a weighing); a net that cannot be read is 0."""
     try:
         net = net_mg(c)
-        if net <= 0:
-            trouble = f"{c.gross} kg gross with {c.tare} kg tare leaves nothing: weigh again."
     except AmountError as error:
-        trouble = str(error)
-    already = tub.unit.balance or 0 if tub.unit and same_charge(tub, c, order.key) else 0
-    target, tolerance = kg_to_mg(layer.get("target_kg", "0")), kg_to_mg(layer.get("tolerance_kg", "0"))
-    off = already + net - target
+        return 0, str(error)
+    return net, f"{c.gross} kg gross with {c.tare} kg tare leaves nothing: weigh again." if net <= 0 else ""
+
+
+def _layer_facts(c: Weigh, order: Found, layer: Facts, box: UnitFacts | None) -> Facts:
+    """The layer of the recipe that a charge is for, and whether it is made of what is in the box."""
+    return {
+        "name": c.layer,
+        "known": bool(layer),
+        "material": layer.get("material", "nothing"),
+        "takes": box is not None and takes(layer, box.about),
+        "product": order.body.get("product", "unknown"),
+        "arrives": layer.get("arrives", "tub"),
+        "target": say.kg(kg_to_mg(layer.get("target_kg", "0"))),
+    }
+
+
+def _tub_facts(c: Weigh, floor: Floor, layer: Facts, already: int, trouble: str) -> Facts:
+    """Whether the charge may go into this tub: its kind, what is in it, its room and its tare. already: mg of this
+    charge in it before."""
+    tub = floor[c.tub]
     kind = "drop box" if "drop_box" in tub.kinds else "tub"
-    volume = _volume_l(floor, layer, target)
-    finer = [f"{text} kg" for text in (c.gross, c.tare) if not trouble and _finer(text, floor[c.scale])]
+    volume = _volume_l(floor, layer, kg_to_mg(layer.get("target_kg", "0")))
     room = _decimal(str(floor.plant.setting(f"{kind} litres", "")))
     empty = _decimal(str(floor.plant.setting(f"{kind} tare kg", "")))
     return {
+        "name": tub.name,
+        "kind": kind,
+        "full": tub.unit is not None and not same_charge(tub, c, floor[c.order].key),
+        "holds": _content(tub.unit) if tub.unit else "nothing",
+        "wrong_kind": bool(layer) and (layer.get("arrives") == "drop box") != (kind == "drop box"),
+        "litres": f"{volume:.1f}" if volume else "0",
+        "too_small": volume is not None and room is not None and volume > room,
+        "room": str(room) if room is not None else "unknown",
+        "tare": c.tare[:20],
+        "empty_kg": str(empty) if empty is not None else "unknown",
+        "odd_tare": not trouble and empty is not None and _odd_tare(c, floor, empty, already),
+    }
+
+
+def _display_facts(c: Weigh, scale: Found, trouble: str) -> Facts:
+    """Which of the figures typed lie between two steps of the scale's display."""
+    finer = [f"{text} kg" for text in (c.gross, c.tare) if not trouble and _finer(text, scale)]
+    return {
+        "finer": bool(finer),
+        "finer_which": " and ".join(finer),
+        "step": scale.body.get("resolution", "?"),
+    }
+
+
+def _charge_facts(c: Weigh, floor: Floor, layer: Facts, net: int, already: int, trouble: str) -> Facts:
+    """By how much the whole charge is off the layer's target, all in mg until it is said."""
+    target, tolerance = kg_to_mg(layer.get("target_kg", "0")), kg_to_mg(layer.get("tolerance_kg", "0"))
+    off = already + net - target
+    return {
+        "net": say.kg(already + net),
+        "over": not trouble and bool(layer) and off > tolerance,
+        "under": not trouble and bool(layer) and not c.part and off < -tolerance,
+        "off": say.mass(abs(off)),
+        "part": c.part,
+        "another_lot": already > 0 and _another_lot(floor[c.box], floor[c.tub]),
+        "tolerance": say.grams(tolerance),
+    }
+
+
+def weigh_facts(c: Weigh, floor: Floor) -> Facts:
+    order, tub = floor[c.order], floor[c.tub]
+    product = floor.plant.body("product", order.body.get("product"))
+    layer = layer_of(product, c.layer, order.body.get("colour", ""))
+    net, trouble = _net(c)
+    already = tub.unit.balance or 0 if tub.unit and same_charge(tub, c, order.key) else 0
+    return {
         "typed": {"trouble": trouble},
         "box": source_facts(floor[c.box], floor, net, rest=REST),
-        "layer": {
-            "name": c.layer,
-            "known": bool(layer),
-            "material": layer.get("material", "nothing"),
-            "takes": box is not None and takes(layer, box.about),
-            "product": order.body.get("product", "unknown"),
-            "arrives": layer.get("arrives", "tub"),
-            "target": say.kg(target),
-        },
-        "tub": {
-            "name": tub.name,
-            "kind": kind,
-            "full": tub.unit is not None and not same_charge(tub, c, order.key),
-            "holds": _content(tub.unit) if tub.unit else "nothing",
-            "wrong_kind": bool(layer) and (layer.get("arrives") == "drop box") != (kind == "drop box"),
-            "litres": f"{volume:.1f}" if volume else "0",
-            "too_small": volume is not None and room is not None and volume > room,
-            "room": str(room) if room is not None else "unknown",
-            "tare": c.tare[:20],
-            "empty_kg": str(empty) if empty is not None else "unknown",
-            "odd_tare": not trouble and empty is not None and _odd_tare(c, floor, empty, already),
-        },
-        "scale": scale_facts(floor[c.scale], floor) | {
-            "finer": not trouble and bool(finer),
-            "finer_which": " and ".join(finer),
-            "step": floor[c.scale].body.get("resolution", "?"),
-        },
-        "charge": {
-            "net": say.kg(already + net),
-            "over": not trouble and bool(layer) and off > tolerance,
-            "under": not trouble and bool(layer) and not c.part and off < -tolerance,
-            "off": say.mass(abs(off)),
-            "part": c.part,
-            "another_lot": already > 0 and _another_lot(floor[c.box], tub),
-            "tolerance": say.grams(tolerance),
-        },
+        "layer": _layer_facts(c, order, layer, floor[c.box].unit),
+        "tub": _tub_facts(c, floor, layer, already, trouble),
+        "scale": scale_facts(floor[c.scale], floor) | _display_facts(c, floor[c.scale], trouble),
+        "charge": _charge_facts(c, floor, layer, net, already, trouble),
     }
 
 
