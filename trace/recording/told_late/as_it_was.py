@@ -8,7 +8,7 @@ from trace.recording.floor.changes import BEFORE
 from trace.recording.floor.moulds import GIVEN_UP, allowed_apart, used_since
 from trace.recording.floor.sources import status_before
 from trace.recording.floor.standing import Floor, Found
-from trace.recording.floor.units import read_units
+from trace.recording.floor.units import UnitFacts, read_units
 from trace.recording.told_late.at_that_time import load_in, released_at, stage_at
 from trace.recording.told_late.history import PASSED, History, held_between, history_of, taken_since
 
@@ -65,22 +65,30 @@ def _load_then(command: Command, floor: Floor, found: Found) -> bool:
     shut, out = command.INTO_LOAD and stage != "open", command.OF_LOAD and found.load is None
     if not (since or shut or out):
         return False
-    load = found.load
-    if since or load is None:
-        # A cook's record made while its mould is opened is not of the load that comes next.
-        leeway = allowed_apart(floor) if command.OF_LOAD else timedelta(0)
-        uid = load_in(found.key, floor.happened, leeway)
-        load = read_units([uid])[uid] if uid else None
+    load = _then_in(command, floor, found) if since or found.load is None else found.load
     if load is None and not since:
         return False
     placed = load is not None and (command.INTO_LOAD or (command.OF_LOAD and not since))
-    stage = str(load.status) if load else "empty"
-    # What went into a load given up as empty is in the mould with the next one, or beside it: somebody looks.
-    if load and placed and load.status != GIVEN_UP:
-        stage = stage_at(load.id, floor.happened)
+    stage = _stage_then(load, floor, placed=placed)
     mould = {**(found.mould or {}), "stage": stage, "order": load.about.get("order") if load else None}
     floor.found[found.text] = replace(found, load=load, mould=mould, late=True, displaced=since and not placed)
     return True
+
+
+def _then_in(command: Command, floor: Floor, found: Found) -> UnitFacts | None:
+    """The load that was in a mould when the act happened."""
+    # A cook's record made while its mould is opened is not of the load that comes next.
+    leeway = allowed_apart(floor) if command.OF_LOAD else timedelta(0)
+    uid = load_in(found.key, floor.happened, leeway)
+    return read_units([uid])[uid] if uid else None
+
+
+def _stage_then(load: UnitFacts | None, floor: Floor, *, placed: bool) -> str:
+    """The stage of a mould when the act happened; placed: the act is of the load that was in it then."""
+    # What went into a load given up as empty is in the mould with the next one, or beside it: somebody looks.
+    if load and placed and load.status != GIVEN_UP:
+        return stage_at(load.id, floor.happened)
+    return str(load.status) if load else "empty"
 
 
 def as_released(command: Command, floor: Floor) -> None:

@@ -179,38 +179,44 @@ def said_again(changes: Changes) -> set[tuple[str, str]]:
     return {(e["child"], e["of"]) for e in changes.withdrawn if e["n"] is None}
 
 
-def steps_in_order(
-    carriers: dict[str, Goes], changes: Changes, edges: list[dict[str, Any]], later: set[str]
-) -> list[Step]:
-    """All that happened to these carriers since their beginnings, and all that is new, in the order of time.
+def _told_of(carrier: Goes, changes: Changes) -> list[Step]:
+    """What the records say came into a carrier, and what was found when it was emptied, counted or released."""
+    uid, history = carrier.uid, carrier.history
+    steps = [Step(changes.moved.get(c.uid, c.since), 0, uid, content=c) for c in history.later]
+    again = [at for other, at in changes.filled_again if other == uid]
+    uncounted = [at for other, at in changes.uncounted if other == uid]
+    emptied = [at for at in history.emptied if not any(abs(at - x) <= BEFORE for x in again)]
+    counts = [(at, left) for at, left in history.counts.items() if at not in uncounted]
+    steps += [Step(at, 2, uid, emptied=Emptied(uid, at, proved=at in history.proved)) for at in emptied]
+    steps += [Step(at, 2, uid, counted=Counted(uid, at, left)) for at, left in counts]
+    steps += [Step(at, 2, uid, decided=status) for at, status in history.decided]
+    return steps
 
-    What went into a content of `later` is no step of its own: it is gone through with that content.
-    """
-    steps = []
-    righted = said_again(changes)
-    for uid, carrier in carriers.items():
-        history = carrier.history
-        known = {x.uid for x in history.contents}
-        steps += [Step(changes.moved.get(c.uid, c.since), 0, uid, content=c) for c in history.later]
-        again = [at for other, at in changes.filled_again if other == uid]
-        uncounted = [at for other, at in changes.uncounted if other == uid]
-        steps += [Step(at, 2, uid, emptied=Emptied(uid, at, proved=at in history.proved))
-                  for at in history.emptied if not any(abs(at - x) <= BEFORE for x in again)]  # fmt: skip
-        counts = [(at, left) for at, left in history.counts.items() if at not in uncounted]
-        steps += [Step(at, 2, uid, counted=Counted(uid, at, left)) for at, left in counts]
-        steps += [Step(at, 2, uid, decided=status) for at, status in history.decided]
-        steps += [
-            Step(e["at"], 1, uid, way=Way(as_took(uid, e), e["child"], None, e["amount"], edge=e))
-            for e in edges
-            if e["parent"] in known and e["role"] != "heel" and e["child"] not in later and carrier.begun(e)
-        ]
-        steps += [
-            Step(m["at"], 1, uid, way=Way(as_took(uid, m), m["child"], None, m["amount"], missed=m))
-            for m in history.missed
-            if m["carrier"] == uid and m["at"] > history.start and m["child"] not in later
-            and (m["child"], m["of"]) not in righted
-        ]  # fmt: skip
-    steps += [Step(p.at, 0, p.carrier, put=p) for p in changes.put]
+
+def _left(carrier: Goes, edges: list[dict[str, Any]], later: set[str]) -> list[Step]:
+    """What the edges say went out of a carrier since its beginning, apart from its heels."""
+    known = {x.uid for x in carrier.history.contents}
+    return [
+        Step(e["at"], 1, carrier.uid, way=Way(as_took(carrier.uid, e), e["child"], None, e["amount"], edge=e))
+        for e in edges
+        if e["parent"] in known and e["role"] != "heel" and e["child"] not in later and carrier.begun(e)
+    ]
+
+
+def _left_while_empty(carrier: Goes, righted: set[tuple[str, str]], later: set[str]) -> list[Step]:
+    """What went out of a carrier since its beginning while it was empty by the book, as far as that still stands."""
+    uid, history = carrier.uid, carrier.history
+    return [
+        Step(m["at"], 1, uid, way=Way(as_took(uid, m), m["child"], None, m["amount"], missed=m))
+        for m in history.missed
+        if m["carrier"] == uid and m["at"] > history.start and m["child"] not in later
+        and (m["child"], m["of"]) not in righted
+    ]  # fmt: skip
+
+
+def _new_steps(changes: Changes, later: set[str]) -> list[Step]:
+    """What this act itself says happened."""
+    steps = [Step(p.at, 0, p.carrier, put=p) for p in changes.put]
     steps += [Step(s.at, 0, s.carrier, stood=s) for s in changes.stood]
     steps += [Step(e.at, 2, e.carrier, emptied=e) for e in changes.emptied]
     steps += [Step(x.at, 2, x.carrier, counted=x) for x in changes.counted]
@@ -219,4 +225,21 @@ def steps_in_order(
         for t in changes.took
         if t.carrier is not None and t.child not in later
     ]
+    return steps
+
+
+def steps_in_order(
+    carriers: dict[str, Goes], changes: Changes, edges: list[dict[str, Any]], later: set[str]
+) -> list[Step]:
+    """All that happened to these carriers since their beginnings, and all that is new, in the order of time.
+
+    What went into a content of `later` is no step of its own: it is gone through with that content.
+    """
+    steps: list[Step] = []
+    righted = said_again(changes)
+    for carrier in carriers.values():
+        steps += _told_of(carrier, changes)
+        steps += _left(carrier, edges, later)
+        steps += _left_while_empty(carrier, righted, later)
+    steps += _new_steps(changes, later)
     return sorted(steps, key=lambda s: (s.at, s.order))

@@ -55,9 +55,7 @@ def derive(
     """Go through these carriers from the beginning of each history, with what `changes` add and take away."""
     carriers = {uid: Goes(uid, history) for uid, history in histories.items()}
     d = Derived(carriers, changes, tolerance, made)
-    gone = {(e["event"], e["n"]) for e in (*changes.withdrawn, *made.get("voids", []))}
-    every = {(e["event"], e["n"]): e for c in carriers.values() for e in c.history.edges}
-    live = [e for key, e in every.items() if key not in gone]
+    live = _live_edges(histories, changes, made)
     d.edges = [e for e in live if not is_may(e)]
     d.mays = [e for e in live if is_may(e)]
     d.home = {x.uid: c for c in carriers.values() for x in c.history.contents}
@@ -74,6 +72,15 @@ def derive(
         _let_waiting_out(d, carrier, at_last=True)
     _leave_open(d)
     return d
+
+
+def _live_edges(
+    histories: dict[str, History], changes: Changes, made: dict[str, list[dict[str, Any]]]
+) -> list[dict[str, Any]]:
+    """The edges of all these histories, each once, that the act does not withdraw."""
+    gone = {(e["event"], e["n"]) for e in (*changes.withdrawn, *made.get("voids", []))}
+    every = {(e["event"], e["n"]): e for history in histories.values() for e in history.edges}
+    return [e for key, e in every.items() if key not in gone]
 
 
 def _base(d: Derived, history: History) -> Run:
@@ -143,18 +150,28 @@ def _enter(d: Derived, carrier: Goes, content: Content, at: datetime) -> None:
         run.uid, run.old, run.place = content.uid, content, content.place
         if content.about.get("opened"):
             run.about = {**run.about, "opened": content.about["opened"]}
+    _put_right_by_hand(run, content)
+    d.runs[content.uid] = run
+    for way in ways:
+        _come_in(d, run, way)
+    carrier.begin(run, at)
+
+
+def _put_right_by_hand(run: Run, content: Content) -> None:
+    """Differences that a person booked stay in the book; all others come out anew."""
     for other in content.differences:
         if other["cause"] not in (FILL, NOT_FOUND, COUNTED, "made anew by a late record") and run.balance is not None:
             run.balance += other["amount"]
-    d.runs[content.uid] = run
-    for way in ways:
-        way.child = run
-        source = d.carriers.get(way.took.carrier or "")
-        if way.parent is not None or way.before or source is None:
-            d.ways.append(way)
-        else:
-            _take(d, source, way)
-    carrier.begin(run, at)
+
+
+def _come_in(d: Derived, run: Run, way: Way) -> None:
+    """What went into a content comes out of what its source holds now, where that is gone through as well."""
+    way.child = run
+    source = d.carriers.get(way.took.carrier or "")
+    if way.parent is not None or way.before or source is None:
+        d.ways.append(way)
+    else:
+        _take(d, source, way)
 
 
 def _more(d: Derived, content: Content) -> int:
@@ -166,6 +183,11 @@ def _more(d: Derived, content: Content) -> int:
 
 def _ways_into(d: Derived, content: Content) -> list[Way]:
     """What was put into a content, apart from the heel: with its parent where that is not gone through itself."""
+    return [*_recorded_into(d, content), *_corrected_into(d, content), *_missed_into(d, content)]
+
+
+def _recorded_into(d: Derived, content: Content) -> list[Way]:
+    """What the edges say was put into a content."""
     ways = []
     for edge in d.edges:
         if edge["child"] == content.uid and edge["role"] != "heel":
@@ -173,11 +195,21 @@ def _ways_into(d: Derived, content: Content) -> list[Way]:
             home = home if home is not None and home.begun(edge) else None
             parent = None if home else edge["parent"]
             ways.append(Way(as_took(home.uid if home else None, edge), "", parent, edge["amount"], edge=edge))
+    return ways
+
+
+def _corrected_into(d: Derived, content: Content) -> list[Way]:
+    """What this act says was put into a content, or what it withdraws with nothing in its place."""
     added = [t for t in d.changes.took if t.child == content.uid]
-    ways += [Way(t, "", t.parent, t.amount) for t in added]
-    if not added:
-        gone = [e for e in d.changes.withdrawn if e["child"] == content.uid]
-        ways += [Way(as_took(None, e), "", None, e["amount"]) for e in gone]
+    if added:
+        return [Way(t, "", t.parent, t.amount) for t in added]
+    gone = [e for e in d.changes.withdrawn if e["child"] == content.uid]
+    return [Way(as_took(None, e), "", None, e["amount"]) for e in gone]
+
+
+def _missed_into(d: Derived, content: Content) -> list[Way]:
+    """What was put into a content out of a carrier that was empty by the book, each draw once."""
+    ways = []
     righted = said_again(d.changes)
     missed = {
         _way(m): m
@@ -200,12 +232,18 @@ def _of_put(
     if not ways or (not heels and ways[0].took.role == "receive"):
         return content.about, content.lot_no, first
     way = ways[0]
-    if way.parent is not None and way.edge is None:
+    if way.parent is None:
+        return _of_source(d, content, way)
+    if way.edge is None:
         return content.about, content.lot_no, first
-    if way.edge is not None and way.parent is not None:
-        edge = way.edge
-        about = {**edge["parent_about"], "lot": edge["parent_lot"]}
-        return about, edge["parent_lot_no"], usable_as(edge["parent_statuses"], edge["at"]) or first
+    edge = way.edge
+    about = {**edge["parent_about"], "lot": edge["parent_lot"]}
+    return about, edge["parent_lot_no"], usable_as(edge["parent_statuses"], edge["at"]) or first
+
+
+def _of_source(d: Derived, content: Content, way: Way) -> tuple[dict[str, Any], str | None, str | None]:
+    """(about, lot number, status) of what came out of a carrier that is gone through, as it stands now; of what came
+    out of nobody knows what, the material alone."""
     source = None if way.before else d.carriers.get(way.took.carrier or "")
     if source is not None and source.now is not None:
         return source.now.about, source.now.lot_no, source.now.status
@@ -318,12 +356,16 @@ def _stand(d: Derived, carrier: Goes, stood: Stood) -> None:
     )  # fmt: skip
     d.runs[stood.charge] = run
     if carrier.now is not None:
-        # The bag before it in the same tub: the weighing itself says how much of that is in it.
-        heels = [e for e in d.made["edges"] if (e["child"], e["role"]) == (stood.charge, "heel")]
-        if carrier.now.balance is not None:
-            carrier.now.balance -= sum(e["amount"] or 0 for e in heels)
-        carrier.now.end = "topped up"
+        _weighed_on_top(d, carrier.now, stood.charge)
     carrier.begin(run, stood.at)
+
+
+def _weighed_on_top(d: Derived, before: Run, charge: str) -> None:
+    """The bag before it in the same tub: the weighing itself says how much of that is in it."""
+    heels = [e for e in d.made["edges"] if (e["child"], e["role"]) == (charge, "heel")]
+    if before.balance is not None:
+        before.balance -= sum(e["amount"] or 0 for e in heels)
+    before.end = "topped up"
 
 
 # -- what goes out ----------------------------------------------------------------------------------------------------
@@ -360,19 +402,25 @@ def _take_from(d: Derived, run: Run | None, way: Way) -> None:
         # A tub is tipped whole.
         way.amount = run.left or None
         run.end = "tipped"
-    if run.balance is None:
+    if run.balance is not None:
+        _take_off(d, run, run.balance, way)
+
+
+def _take_off(d: Derived, run: Run, before: int, way: Way) -> None:
+    """Take it off the book: more than was in it is a fill difference, or for a person to look at. before: the balance.
+    """
+    amount = way.amount or 0
+    run.balance = before - amount
+    short = -run.balance
+    if short <= 0 or not amount:
         return
-    amount, before = way.amount or 0, run.balance
-    run.balance -= amount
-    if run.balance < 0 and amount:
-        short = -run.balance
-        if short <= _room(d, run):
-            run.differs(FILL, way.took.at, min(short, amount))
-            run.found += min(short, amount)
-        else:
-            d.held.append(("OVERDRAW", way))
-            if before >= 0:
-                d.looks.append(("overdrawn", run))
+    if short <= _room(d, run):
+        run.differs(FILL, way.took.at, min(short, amount))
+        run.found += min(short, amount)
+    else:
+        d.held.append(("OVERDRAW", way))
+        if before >= 0:
+            d.looks.append(("overdrawn", run))
 
 
 def _room(d: Derived, run: Run) -> int:
@@ -405,26 +453,42 @@ def _count(d: Derived, carrier: Goes, counted: Counted) -> None:
 # -- what may have been otherwise -------------------------------------------------------------------------------------
 
 
+Draw = tuple[Goes, Took, Run | str, Run | str | None]
+
+
 def _leave_open(d: Derived) -> None:
     """Whatever else was in the carrier within what the time of a draw may be off may have been it."""
-    draws: list[tuple[Goes, Took, Run | str, Run | str | None]] = []
-    for way in d.ways:
-        source = d.carriers.get(way.took.carrier or "")
-        if source is not None:
-            draws.append((source, way.took, way.child, way.parent))
+    draws = _draws_since(d)
     said = {_way(asdict(took)) for _, took, _, _ in draws}
     for carrier in d.carriers.values():
-        # What was taken before the beginning, though its time may be off so far that it was after it.
-        righted = said_again(d.changes)
-        missed = [m for m in carrier.history.missed if m["carrier"] == carrier.uid]
-        before = [e for e in d.edges if e["carrier"] == carrier.uid]
-        before += [m for m in missed if (m["child"], m["of"]) not in righted]
-        for edge in before:
-            if _way(edge) not in said:
-                took, child_uid, parent_uid = as_took(carrier.uid, edge), str(edge["child"]), edge.get("parent")
-                ends = d.runs.get(child_uid, child_uid), d.runs.get(str(parent_uid), parent_uid)
-                draws.append((carrier, took, *ends))
+        draws += _draws_before(d, carrier, said)
     for carrier, took, child, parent in draws:
         if took.role in DRAWN and took.unsure > timedelta(0):
             others = carrier.held(took.at - took.unsure, took.at + took.unsure)
             d.open_ways += [(replace(took, amount=None), child, run) for run in others if run is not parent]
+
+
+def _draws_since(d: Derived) -> list[Draw]:
+    """(carrier, draw, what it went into, what it came out of) of all that was gone through."""
+    draws: list[Draw] = []
+    for way in d.ways:
+        source = d.carriers.get(way.took.carrier or "")
+        if source is not None:
+            draws.append((source, way.took, way.child, way.parent))
+    return draws
+
+
+def _draws_before(d: Derived, carrier: Goes, said: set[tuple[Any, ...]]) -> list[Draw]:
+    """What was taken before the beginning, though its time may be off so far that it was after it; said: those that
+    were gone through all the same."""
+    draws: list[Draw] = []
+    righted = said_again(d.changes)
+    missed = [m for m in carrier.history.missed if m["carrier"] == carrier.uid]
+    before = [e for e in d.edges if e["carrier"] == carrier.uid]
+    before += [m for m in missed if (m["child"], m["of"]) not in righted]
+    for edge in before:
+        if _way(edge) not in said:
+            took, child_uid, parent_uid = as_took(carrier.uid, edge), str(edge["child"]), edge.get("parent")
+            ends = d.runs.get(child_uid, child_uid), d.runs.get(str(parent_uid), parent_uid)
+            draws.append((carrier, took, *ends))
+    return draws

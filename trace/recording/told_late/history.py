@@ -171,20 +171,31 @@ def history_of(carrier: str, start: datetime) -> History:
     edges = [
         {**e, "at": moment(e["at"]), "parent_statuses": as_statuses(e["parent_statuses"])} for e in found["edges"] or []
     ]
-    before = [c for c in contents if c.since <= start and (c.until is None or c.until > start)]
-    base = before[-1] if before else None
+    base = _base(contents, start)
     later = [c for c in contents if c.since > start]
     proved = {moment(at) for at in found["proved"] or []}
-    emptied = set(proved)
-    shown = ([base] if base else []) + later
-    for content, following in zip(shown, [*shown[1:], None], strict=False):
-        if content.until and (following is None or content.until < following.since):
-            emptied.add(content.until)
+    emptied = proved | _stood_empty(([base] if base else []) + later)
     left = _left(base, edges, start)
     missed = [{**m, "at": moment(m["at"])} for m in found["missed"] or []]
     counts = {moment(at): left for at, left in found["counts"] or []}
     decided = sorted((moment(at), status) for at, status in found["decided"] or [])
     return History(start, base, left, later, edges, sorted(emptied), frozenset(proved), missed, counts, decided)
+
+
+def _base(contents: list[Content], start: datetime) -> Content | None:
+    """The content that was in a carrier at `start`, if there was one."""
+    before = [c for c in contents if c.since <= start and (c.until is None or c.until > start)]
+    return before[-1] if before else None
+
+
+def _stood_empty(contents: list[Content]) -> set[datetime]:
+    """When a carrier that held these, one after the other, stood empty from: one ended and the next was not there yet.
+    """
+    emptied = set()
+    for content, following in zip(contents, [*contents[1:], None], strict=False):
+        if content.until and (following is None or content.until < following.since):
+            emptied.add(content.until)
+    return emptied
 
 
 def _left(base: Content | None, edges: list[dict[str, Any]], start: datetime) -> int | None:
