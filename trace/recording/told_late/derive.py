@@ -61,8 +61,7 @@ def derive(
     d.home = {x.uid: c for c in carriers.values() for x in c.history.contents}
     d.later = {x.uid: x for c in carriers.values() for x in c.history.later}
     for carrier in carriers.values():
-        if carrier.history.base is not None:
-            carrier.begin(_base(d, carrier.history), carrier.history.base.since)
+        _begin(d, carrier)
     _left_unknown(d)
     for step in steps_in_order(carriers, changes, d.edges, set(d.later)):
         _step(d, carriers[step.carrier], step)
@@ -81,6 +80,13 @@ def _live_edges(
     gone = {(e["event"], e["n"]) for e in (*changes.withdrawn, *made.get("voids", []))}
     every = {(e["event"], e["n"]): e for history in histories.values() for e in history.edges}
     return [e for key, e in every.items() if key not in gone]
+
+
+def _begin(d: Derived, carrier: Goes) -> None:
+    """A carrier begins with what was in it at the start of its history, where there was anything."""
+    base = carrier.history.base
+    if base is not None:
+        carrier.begin(_base(d, carrier.history), base.since)
 
 
 def _base(d: Derived, history: History) -> Run:
