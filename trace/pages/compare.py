@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from plant.errors import NotThere
 from trace.codes.positions import in_order, named_together
+from trace.genealogy.answer import Line
 from trace.pages.addresses import hull_url
 from trace.pages.asked import as_known_on
 from trace.pages.finding import LEAST, Wanted, hulls
@@ -206,10 +207,19 @@ def _placed(gathered: Gathered, sheet: HullSheet) -> Iterator[Fact]:
         asked = gathered.recipe.get(what, {})
         for place in sorted({*known, *asked}, key=in_order):  # type: ignore[misc]
             lots = known.get(place, [])
-            words = _(" or ").join(f"{x.node.about.get('material')} {x.node.lot_no or '?'}" for x in lots)
-            held = _("its lot is on hold") if any(source_held(gathered, x.node, place) for x in lots) else ""
+            about = place if role == "insert" else place.lower()
             url = urls.get(lots[0].node.lot_no or "", "") if len(lots) == 1 else ""
-            yield Fact(group, place if role == "insert" else place.lower(), words, url, held)
+            yield Fact(group, about, _lots_said(lots), url, _held_said(gathered, lots, place))
+
+
+def _lots_said(lots: list[Line]) -> str:
+    """The lots that are or may be in a place, in words; empty without a record."""
+    return _(" or ").join(f"{x.node.about.get('material')} {x.node.lot_no or '?'}" for x in lots)
+
+
+def _held_said(gathered: Gathered, lots: list[Line], place: str) -> str:
+    """A word where one of these lots is under a hold in this place, else nothing."""
+    return _("its lot is on hold") if any(source_held(gathered, x.node, place) for x in lots) else ""
 
 
 def _cook(sheet: HullSheet) -> Iterator[Fact]:

@@ -59,6 +59,10 @@ class SheetLabel:
     warns: str = ""  # what is wrong with it on purpose
 
 
+# A label as _described says it.
+Described = tuple[str, dict[str, Any], str, str, str]
+
+
 @dataclass(frozen=True, slots=True)
 class LabelGroup:
     title: str
@@ -91,13 +95,7 @@ def _answer(request: HttpRequest, rows: list[dict[str, Any]], *, demo: bool) -> 
     plant = lookup.plant_now()
     every = [_described(row, plant) for row in rows]
     if request.GET.get("as") == "pdf" and every:
-        titles = {kind: str(title) for kind, title in GROUPS}
-        faces = [
-            Face(row["code"], title, (line,) if line else (), titles[kind]) for kind, row, title, line, _warns in every
-        ]
-        response = HttpResponse(draw(faces, A4_SHEET, settings.LABEL_HOST), content_type="application/pdf")
-        response["Content-Disposition"] = 'inline; filename="labels.pdf"'
-        return response
+        return _to_print(every)
     labels = [(kind, _label(row["code"], title, line, warns)) for kind, row, title, line, warns in every]
     labels += [("plate", _plate(serial)) for serial in _plates(plant)] if demo else []
     groups = (LabelGroup(str(title), tuple(one for of, one in labels if of == kind)) for kind, title in GROUPS)
@@ -110,7 +108,18 @@ def _answer(request: HttpRequest, rows: list[dict[str, Any]], *, demo: bool) -> 
     return render(request, "pages/labels.html", {"labels": sheet})
 
 
-def _described(row: dict[str, Any], plant: Directory) -> tuple[str, dict[str, Any], str, str, str]:
+def _to_print(every: list[Described]) -> HttpResponse:
+    """The labels as a PDF of sheets to print."""
+    titles = {kind: str(title) for kind, title in GROUPS}
+    faces = [
+        Face(row["code"], title, (line,) if line else (), titles[kind]) for kind, row, title, line, _warns in every
+    ]
+    response = HttpResponse(draw(faces, A4_SHEET, settings.LABEL_HOST), content_type="application/pdf")
+    response["Content-Disposition"] = 'inline; filename="labels.pdf"'
+    return response
+
+
+def _described(row: dict[str, Any], plant: Directory) -> Described:
     """The group of a label, its row, title, line, and what a station will say against it ("" nothing)."""
     if row["thing"]:
         kind, key = row["thing"], row["key"]

@@ -247,6 +247,15 @@ def _place(key: object, plant: Directory) -> str:
 
 
 def _others(wanted: Wanted, plant: Directory, skipped: int) -> Iterator[FoundLine]:
+    """What is found besides hulls: lots, blends and single parts, then labels, then things of the plant."""
+    yield from _lots(wanted, plant, skipped)
+    yield from _labels(wanted, skipped)
+    for kind, key in things(wanted, skipped):
+        yield FoundLine(key, kind.replace("_", " "), _name(plant, kind, key), url=unit_url(key))
+
+
+def _lots(wanted: Wanted, plant: Directory, skipped: int) -> Iterator[FoundLine]:
+    """Lots and blends by their number; mouldings and parts too, where a mark stands in it that their numbers have."""
     kinds: tuple[str, ...] = ("lot", "blend")
     if "/" in wanted.part or "-" in wanted.part:
         kinds = (*kinds, "moulding", "part")
@@ -254,19 +263,25 @@ def _others(wanted: Wanted, plant: Directory, skipped: int) -> Iterator[FoundLin
     for kind, number, uid, material, supplier, product, status, place, held, serial in lots:
         if kind in ("moulding", "part"):
             to = hull_url(serial) if serial else unit_url(uid)
-            said = ", ".join(str(x) for x in (product, status, serial) if x)
+            said = _joined(product, status, serial)
         else:
             to = lot_url(uid)
-            name = plant.body("supplier", supplier).get("name") or supplier
-            said = ", ".join(str(x) for x in (material, name, status) if x)
+            said = _joined(material, plant.body("supplier", supplier).get("name") or supplier, status)
         yield FoundLine(number, kind_word(kind), said, _place(place, plant), bool(held), to)
+
+
+def _joined(*words: object) -> str:
+    """The words that there are, with commas between."""
+    return ", ".join(str(x) for x in words if x)
+
+
+def _labels(wanted: Wanted, skipped: int) -> Iterator[FoundLine]:
+    """Labels by a part of their code that is long enough to mean something."""
     # A label is printed with a hyphen in the middle; a part of it may be typed with or without.
     bare = "".join(c for c in wanted.part.upper() if c.isalnum() or c in (ONE, MANY))
     if len(bare.replace(ONE, "").replace(MANY, "")) >= LEAST and len(bare) <= len("XXXXXXXX"):
         for code, kind, key, carrier, unit, lot_no, material in labels(Wanted(bare).like(), skipped):
             yield _label(code, kind, key, carrier, unit, lot_no, material)
-    for kind, key in things(wanted, skipped):
-        yield FoundLine(key, kind.replace("_", " "), _name(plant, kind, key), url=unit_url(key))
 
 
 def _name(plant: Directory, kind: str, key: str) -> str:

@@ -51,16 +51,22 @@ def known_of(
         for kind in ("product", "material", "supplier", "mould", "consignee"):
             things.add((kind, about.get(kind)))
     for entry in entries:
-        things |= {("person", entry.person), ("person", entry.helper)}
-        things |= {(kind, key) for kind, _, key in (r["thing"].partition(":") for r in entry.part("resources"))}
-        things |= {("instrument", row["instrument"]) for row in entry.part("readings")}
-        things |= {_place(row["place"]) for row in entry.part("places")}
-        things |= {("supplier", entry.says.get("supplier")), ("material", entry.says.get("material"))}
+        things |= _things_of(entry)
     plant = revisions(things, as_known_on)
     digests: set[object] = {key for kind, key in tokens if kind == "note"} | {h.why for h in holds}
     for entry in entries:
         digests |= {entry.body.get("why"), entry.says.get("remark"), *entry.overrides.values()}
     return Known(plant, notes([*digests, *named_digests(plant)]))
+
+
+def _things_of(entry: Entry) -> set[tuple[str, object]]:
+    """The people, things, instruments, places and goods that one event names."""
+    things: set[tuple[str, object]] = {("person", entry.person), ("person", entry.helper)}
+    things |= {(kind, key) for kind, _, key in (r["thing"].partition(":") for r in entry.part("resources"))}
+    things |= {("instrument", row["instrument"]) for row in entry.part("readings")}
+    things |= {_place(row["place"]) for row in entry.part("places")}
+    things |= {("supplier", entry.says.get("supplier")), ("material", entry.says.get("material"))}
+    return things
 
 
 def _place(key: str) -> tuple[str, object]:

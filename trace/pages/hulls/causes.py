@@ -1,6 +1,6 @@
 """How many other hulls share a lot with this one: the lot under a hold, else every lot in it."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -9,9 +9,9 @@ from django.utils.translation import gettext as _
 from trace.genealogy.amounts import Verdict
 from trace.genealogy.flows import flows
 from trace.genealogy.graph import Node
-from trace.genealogy.missing import as_doubts, could_fill, open_gaps, plant_data, suspect_of
+from trace.genealogy.missing import Gap, PlantData, as_doubts, could_fill, open_gaps, plant_data, suspect_of
 from trace.genealogy.places import places
-from trace.genealogy.scope import prepare, sweep
+from trace.genealogy.scope import Plan, prepare, sweep
 from trace.genealogy.walk import REGRIND, reach, walk
 from trace.pages.addresses import lot_url
 from trace.pages.hulls.gathered import Gathered
@@ -36,19 +36,24 @@ def reaches(suspects: list[Node], known: datetime) -> dict[int, Reach]:
     gaps = open_gaps(known)
     lacking = {g.unit for g in gaps}
     graph = walk(sorted({*roots, *lacking}), "forward", known, stop_roles=REGRIND)
-    gap_units = {unit: graph.nodes[unit] for unit in lacking}
     materials = {str(n.about["material"]) for n in graph.nodes.values() if n.about.get("material")}
-    plant = plant_data(known, gap_units.values(), materials)
+    plant = plant_data(known, [graph.nodes[unit] for unit in lacking], materials)
     plan = prepare(graph, flows(graph.nodes, known))
     hulls = {n.id for n in graph.nodes.values() if n.kind == "hull"}
-    found: dict[int, dict[int, Verdict]] = {}
-    for node in suspects:
-        suspect = suspect_of(node, graph)
-        filled = [g for g in gaps if could_fill(suspect, g, gap_units[g.unit], plant)]
-        shares = sweep(plan, node.id, doubts=as_doubts(filled), only=hulls).shares
-        found[node.id] = {u: s.verdict for u, s in shares.items() if s.verdict != "cannot"}
+    found = {node.id: _verdicts(node, plan, hulls, gaps, plant) for node in suspects}
     where = places({u for own in found.values() for u in own}, known)
     return {lot: Reach(own, where) for lot, own in found.items()}
+
+
+def _verdicts(
+    suspect: Node, plan: Plan, hulls: Collection[int], gaps: Collection[Gap], plant: PlantData
+) -> dict[int, Verdict]:
+    """The hulls that hold or may hold this suspect, counting every gap that it could fill."""
+    graph = plan.graph
+    about = suspect_of(suspect, graph)
+    filled = [g for g in gaps if could_fill(about, g, graph.nodes[g.unit], plant)]
+    shares = sweep(plan, suspect.id, doubts=as_doubts(filled), only=hulls).shares
+    return {u: s.verdict for u, s in shares.items() if s.verdict != "cannot"}
 
 
 # Past this many units the lots of a hull are not followed for its page: each lot's own page counts them.

@@ -88,15 +88,20 @@ def _stages(
     at_end = set(end.says.get("stages") or ()) if end else set()
     lines = []
     for n, name in enumerate(dict.fromkeys([*planned, *seen])):
-        words = "; ".join(_seen(e) for e in seen.get(name, []))
-        if not words and name in at_end:
-            words = _("named at the end of the cook")
-        said = [str(e.says["planned"]) for e in seen.get(name, []) if e.says.get("planned")]
-        plan = ", ".join(said) or (_("stage %(n)d") % {"n": n + 1} if name in planned else _("not in the recipe"))
-        missed = any(not e.says.get("observed", True) for e in seen.get(name, []))
-        after = "; ".join(_after(start, e) for e in seen.get(name, [])) or words
-        lines.append(StageLine(name, plan, words, outside=missed or name == "stopped", after=after))
+        plan = _("stage %(n)d") % {"n": n + 1} if name in planned else _("not in the recipe")
+        lines.append(_stage(start, name, seen.get(name, []), plan, at_end=name in at_end))
     return tuple(lines)
+
+
+def _stage(start: Entry, name: str, seen: list[Entry], plan: str, *, at_end: bool) -> StageLine:
+    """One stage with all that was seen of it; `at_end`: it was named when the cook was ended."""
+    words = "; ".join(_seen(e) for e in seen)
+    if not words and at_end:
+        words = _("named at the end of the cook")
+    said = [str(e.says["planned"]) for e in seen if e.says.get("planned")]
+    missed = any(not e.says.get("observed", True) for e in seen)
+    after = "; ".join(_after(start, e) for e in seen) or words
+    return StageLine(name, ", ".join(said) or plan, words, outside=missed or name == "stopped", after=after)
 
 
 def _seen(entry: Entry) -> str:

@@ -128,6 +128,13 @@ def plan(gathered: Gathered) -> PlanPair | None:
     drawing = gathered.recipe.get("drawing")
     if not isinstance(drawing, dict) or not {"box", "outline"} <= drawing.keys():
         return None
+    states = _states(gathered, drawing)
+    title = str(gathered.recipe.get("name") or gathered.hull.about.get("product"))
+    return mould_plans(drawing, states["insert"], states["graphic"], _readings(gathered), title=title)
+
+
+def _states(gathered: Gathered, drawing: Mapping[str, Any]) -> dict[str, dict[str, PositionState]]:
+    """How each position of inserts and graphics is drawn: filled, asked for without a record, or not used."""
     states = {
         role: {place: _state(gathered, place, lots) for place, lots in filled(gathered, role).items()}
         for role in ("insert", "graphic")
@@ -137,14 +144,16 @@ def plan(gathered: Gathered) -> PlanPair | None:
         asked = _asked(gathered, what)
         for place in [*asked, *drawing.get(drawn, {})]:
             states[role].setdefault(place, missing if place in asked else unasked)
+    return states
+
+
+def _readings(gathered: Gathered) -> dict[str, ZoneReading]:
+    """The thickness in each zone; nothing at all where none was measured yet."""
     zones = {
         z.zone: ZoneReading(f"{z.mm} mm", below=z.below) if z.mm is not None else ZoneReading(missing=True)
         for z in zone_lines(gathered)
     }
-    if all(z.missing for z in zones.values()):
-        zones = {}
-    title = str(gathered.recipe.get("name") or gathered.hull.about.get("product"))
-    return mould_plans(drawing, states["insert"], states["graphic"], zones, title=title)
+    return {} if all(z.missing for z in zones.values()) else zones
 
 
 def _state(gathered: Gathered, place: str, lots: list[Line]) -> PositionState:

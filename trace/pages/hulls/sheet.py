@@ -1,6 +1,8 @@
 """A hull's sheet as known at a moment: what trace/pages/sheets.py asks for, from what was gathered."""
 
+from collections.abc import Mapping
 from datetime import date, datetime
+from typing import Any
 
 from django.urls import reverse
 from django.utils import timezone
@@ -150,23 +152,33 @@ def place(gathered: Gathered) -> PlaceLine:
     key = line.place
     if not key:
         return PlaceLine("", known=False)
+    since = _came_there(gathered, key)
+    packs = ", ".join(printed(n.code) for n in gathered.around.values() if n.kind == "pack")
+    detail = _("in pack %(pack)s") % {"pack": packs} if packs else _("not packed")
+    if key.startswith("gone: "):
+        loads = [n.about for n in gathered.around.values() if n.kind == "consignment"]
+        orders = ", ".join(str(about["order"]) for about in loads if about.get("order"))
+        detail = _("dispatched on %(order)s, %(detail)s") % {"order": orders, "detail": detail}
+        if not orders:
+            since = None  # when it was told of is not when it left
+            detail = _gone_before(loads)
+    return PlaceLine(gathered.known.place(key), since, detail=f"{detail[:1].upper()}{detail[1:]}.")
+
+
+def _came_there(gathered: Gathered, key: str) -> datetime | None:
+    """When it last came to this place, itself or in what it is packed or dispatched in; None without a record."""
     holders = {gathered.hull.uid, *(n.uid for n in gathered.around.values())}
-    since: list[datetime] = [
+    times = [
         e.happened for e in gathered.entries for row in e.part("places")
         if row["unit"] in holders and row["place"] == key
     ]  # fmt: skip
-    gone = key.startswith("gone: ")
-    packs = ", ".join(printed(n.code) for n in gathered.around.values() if n.kind == "pack")
-    detail = _("in pack %(pack)s") % {"pack": packs} if packs else _("not packed")
-    if gone:
-        loads = [n.about for n in gathered.around.values() if n.kind == "consignment"]
-        orders = ", ".join(str(about["order"]) for about in loads if about.get("order"))
-        days = ", ".join(day_said(about["gone"]) for about in loads if about.get("gone"))
-        detail = _("dispatched on %(order)s, %(detail)s") % {"order": orders, "detail": detail}
-        if not orders:
-            since = []  # when it was told of is not when it left
-            detail = _("gone before records began, %(day)s") % {"day": days or _("nobody recorded when")}
-    return PlaceLine(gathered.known.place(key), max(since, default=None), detail=f"{detail[:1].upper()}{detail[1:]}.")
+    return max(times, default=None)
+
+
+def _gone_before(loads: list[Mapping[str, Any]]) -> str:
+    """What is said of a hull that left before records began, with the day where somebody told it."""
+    days = ", ".join(day_said(about["gone"]) for about in loads if about.get("gone"))
+    return _("gone before records began, %(day)s") % {"day": days or _("nobody recorded when")}
 
 
 __all__ = ["caution", "hull_sheet", "hull_url"]

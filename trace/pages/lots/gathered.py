@@ -175,17 +175,28 @@ def _gather(answer: Answer, asked: datetime | None, wide: HowFar | None = None, 
     holds = laid(own, at)
     hulls = {x.node.id for x in answer.lines if x.node.kind == "hull"}
     said = answers([e.id for e in told if e.flagged])
-    above = walk([answer.root.id], "back", at).nodes.values() if answer.root.kind != "lot" else ()
-    behind = tuple(n for n in above if n.kind == "lot")
+    behind = _lots_behind(answer.root, at)
     abouts = [n.about for n in behind]
     abouts += [x.node.about for x in answer.lines if x.node.id in stock or x.node.kind in ("hull", "consignment")]
     places = {x.place for x in answer.lines if x.node.id in stock | hulls}
-    with connection.cursor() as cursor:
-        cursor.execute(CARRIERS, {"ids": sorted(stock)})
-        carriers = dict(cursor.fetchall())
+    carriers = _carriers_of(stock)
     return GatheredLot(
         answer, flows(stock, at), carriers, tuple(told),
         known_of(told, abouts, holds, said.values(), places, at),
         tuple(holds), frozenset(held(hulls | own, at)), said, asked, behind,
         wide, page,
     )  # fmt: skip
+
+
+def _lots_behind(root: Node, at: datetime) -> tuple[Node, ...]:
+    """The lots that came together in a vessel or a blend; behind a lot stands none."""
+    if root.kind == "lot":
+        return ()
+    return tuple(n for n in walk([root.id], "back", at).nodes.values() if n.kind == "lot")
+
+
+def _carriers_of(units: set[int]) -> dict[int, str]:
+    """What kind of carrier each of these units is in; those in none are left out."""
+    with connection.cursor() as cursor:
+        cursor.execute(CARRIERS, {"ids": sorted(units)})
+        return dict(cursor.fetchall())

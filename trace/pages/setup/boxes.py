@@ -129,7 +129,7 @@ def typed(kind: Kind, post: QueryDict, known: Mapping[str, Any]) -> dict[str, An
     """
     body: dict[str, Any] = {}
     for one in kind.all_fields:
-        found = known.get(one.name) if one.by_station and one.name not in post else _read(one.shape, one.name, post)
+        found = _said_for(one, post, known)
         if _empty(found):
             if one.name in known and _empty(known[one.name]):
                 body[one.name] = known[one.name]
@@ -140,6 +140,13 @@ def typed(kind: Kind, post: QueryDict, known: Mapping[str, Any]) -> dict[str, An
     return body
 
 
+def _said_for(one: Field, post: QueryDict, known: Mapping[str, Any]) -> Any:
+    """What was typed for one field; what only stations fill in and was not asked for is as it was."""
+    if one.by_station and one.name not in post:
+        return known.get(one.name)
+    return _read(one.shape, one.name, post)
+
+
 def _same_words(found: Any, known: Any) -> bool:
     """Two lists of words that are ticked: the order of the boxes says nothing."""
     both = isinstance(found, list) and isinstance(known, list)
@@ -147,17 +154,23 @@ def _same_words(found: Any, known: Any) -> bool:
 
 
 def _read(shape: Shape, name: str, post: QueryDict) -> Any:
-    if isinstance(shape, Every) and isinstance(shape.inner, Parts):
-        return list(_rows(shape.inner, name, post))
-    if isinstance(shape, Every) and isinstance(shape.inner, OneOf | Ref):
-        return [text for text in post.getlist(name) if text]
+    """What was typed for one shape: a list, a value by each name, or a single value."""
     if isinstance(shape, Every):
-        return [line.strip() for line in post.get(name, "").splitlines() if line.strip()]
+        return _read_list(shape.inner, name, post)
     if isinstance(shape, ByName):
         inside = [key for key in post if key.startswith(f"{name}.")]
         found = {key.removeprefix(f"{name}."): _one(shape.inner, str(post[key])) for key in inside}
         return {key: value for key, value in found.items() if not _empty(value)}
     return _one(shape, post.get(name, ""))
+
+
+def _read_list(inner: Shape, name: str, post: QueryDict) -> list[Any]:
+    """Rows of boxes, choices that are ticked, or else a line for each."""
+    if isinstance(inner, Parts):
+        return list(_rows(inner, name, post))
+    if isinstance(inner, OneOf | Ref):
+        return [text for text in post.getlist(name) if text]
+    return [line.strip() for line in post.get(name, "").splitlines() if line.strip()]
 
 
 def _rows(parts: Parts, name: str, post: QueryDict) -> Iterator[dict[str, Any]]:

@@ -82,13 +82,16 @@ def facts(body: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
     for key, value in body.items():
         if key in ("name", "drawing") or value in (None, "", [], {}):
             continue
-        if isinstance(value, dict):
-            text = ", ".join(f"{k} {day_said(v)}" for k, v in value.items() if isinstance(v, str | int))
-        elif isinstance(value, list):
-            plain = [day_said(v) for v in value if isinstance(v, str | int)]
-            text = ", ".join(plain) if len(plain) == len(value) else str(len(value))
-        else:
-            text = day_said(value)
-        if text:
+        if text := _in_words(value):
             found.append((key.replace("_", " "), text))
     return tuple(found)
+
+
+def _in_words(value: Any) -> str:
+    """One value of a body; of a list with parts of its own only their number."""
+    if isinstance(value, dict):
+        return ", ".join(f"{k} {day_said(v)}" for k, v in value.items() if isinstance(v, str | int))
+    if isinstance(value, list):
+        plain = [day_said(v) for v in value if isinstance(v, str | int)]
+        return ", ".join(plain) if len(plain) == len(value) else str(len(value))
+    return day_said(value)
