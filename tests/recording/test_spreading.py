@@ -128,7 +128,7 @@ def test_a_spread_hold_follows_what_is_done_afterwards_without_its_job(cast: Cas
     uid = laid(cast, cast["red"])
     assert spread(job_of(uid)[0])
     settings.HOLD_REACH_AT_ONCE = 1_000
-    cast.scan(Count(box=cast["red"], amount="90", reason="counted"), person=LEAD)
+    cast.scan(Count(box=cast["red"], amount="90", again="90", reason="counted"), person=LEAD)
     cast.scan(ReleaseHold(hold=uid, code=plate(1), reason="wall measured"), person=DEPUTY)
     assert job_of(uid)[1] == "done"
     assert differences() == []
