@@ -133,12 +133,15 @@ def test_what_cannot_be_sent_is_tried_again_with_the_same_id(
     posts: list[str] = []
 
     def failing(route: Route) -> None:
-        if route.request.method != "POST":
-            return route.continue_()
-        posts.append(route.request.post_data or "")
-        if len(posts) > 2:
-            return route.continue_()
-        return route.fulfill(status=503, headers={"Retry-After": "1"}) if away == "503" else route.abort()
+        posted = route.request.method == "POST"
+        if posted:
+            posts.append(route.request.post_data or "")
+        if not posted or len(posts) > 2:
+            route.continue_()
+        elif away == "503":
+            route.fulfill(status=503, headers={"Retry-After": "1"})
+        else:
+            route.abort()
 
     page.route("**/scan/weigh/", failing)
     keys(page, plant["WO-1041"])
@@ -326,6 +329,8 @@ def test_a_caution_is_one_line_once_it_was_read(plant: Plant, floor_server: str,
     assert asked(page) == "read"
     enter(page)
     assert asked(page) == "scan"
-    assert page.locator(".caution").bounding_box()["height"] < 48  # type: ignore[index]
+    box = page.locator(".caution").bounding_box()
+    assert box is not None
+    assert box["height"] < 48
     assert asked(phone.at("top-up", read=False)) == "scan"  # the same words at another station
     assert asked(phone.at("oven", read=False)) == "read"
