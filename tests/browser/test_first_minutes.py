@@ -1,0 +1,116 @@
+"""README's first ten minutes, walked in a browser on the demo plant: README itself is what is read and done.
+
+In the numbered steps of that section, in the order in which they stand there:
+
+- `*Name*` opens a station or page by its title; *Sign on* begins a new session, *Find* is the desk's page;
+- a text in backquotes is typed as a scanner does, with Enter;
+- `<kbd>Name</kbd>` is pressed: a button, a link or a choice that reads so;
+- `**words**` must stand on the page, blanks and line ends aside.
+
+Everything else is prose. A caution is read wherever a page shows one first.
+"""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from playwright.sync_api import Page
+
+from tests.browser.phone import HIGH, WIDE, answered, asked, drawn_anew, scan_id, until
+from trace.readmodels import plantdata
+from trace.scan.stations import STATIONS
+
+README = Path(__file__).parents[2] / "README.md"
+TOKEN = re.compile(
+    r"\*\*(?P<says>.+?)\*\*|`(?P<type>[^`]+)`|<kbd>(?P<press>.+?)</kbd>|(?<!\*)\*(?P<open>[^*]+)\*(?!\*)"
+)
+PAGES = {"Find": "/search/"} | {str(one.title): f"/scan/{one.slug}/" for one in STATIONS.values()}
+
+
+def steps() -> list[tuple[int, str, str]]:
+    """(number of the step, what to do: says, type, press or open, with what)."""
+    section = README.read_text().split("## Your first ten minutes")[1].split("\n## ")[0]
+    found = []
+    for number, text in re.findall(r"^(\d+)\. (.+?)(?=^\d+\. |\n\n|\Z)", section, re.MULTILINE | re.DOTALL):
+        for token in TOKEN.finditer(" ".join(text.split())):
+            assert token.lastgroup is not None
+            found.append((int(number), token.lastgroup, token[token.lastgroup]))
+    return found
+
+
+@pytest.fixture
+def demo(fresh_database: object) -> Iterator[None]:
+    plantdata.forget()
+    call_command("build_demo")
+    yield
+    plantdata.forget()
+
+
+class Newcomer:
+    """Somebody with README in one hand and a telephone in the other."""
+
+    def __init__(self, chromium: Any, site: str) -> None:
+        self.chromium, self.site = chromium, site
+        self.page: Page = chromium.new_context(viewport={"width": WIDE, "height": HIGH}).new_page()
+
+    def open(self, title: str) -> None:
+        if title == "Sign on":
+            self.page = self.chromium.new_context(viewport={"width": WIDE, "height": HIGH}).new_page()
+        if "/sign-in/" in self.page.url:
+            self.page.wait_for_url(lambda url: "/sign-in/" not in url)
+        self.page.goto(self.site + ("/sign-in/" if title == "Sign on" else PAGES[title]))
+        self.read_caution()
+
+    def type(self, text: str) -> None:
+        if "/sign-in/" in self.page.url:
+            self.page.keyboard.type(text, delay=60)
+            self.page.keyboard.press("Enter")
+            return
+        if not scan_id(self.page):
+            with self.page.expect_navigation():
+                self.page.keyboard.type(text, delay=20)
+                self.page.keyboard.press("Enter")
+            return
+        # Nobody scans before the page has come.
+        self.page.wait_for_load_state()
+        answered(self.page)
+        with drawn_anew(self.page):
+            self.page.keyboard.type(text, delay=20)
+            self.page.keyboard.press("Enter")
+
+    def press(self, name: str) -> None:
+        button, link = self.page.get_by_role("button", name=name), self.page.get_by_role("link", name=name)
+        if button.count():
+            with drawn_anew(self.page):
+                button.first.click()
+        elif link.count():
+            with self.page.expect_navigation():
+                link.first.click()
+            self.read_caution()
+        else:
+            self.page.get_by_text(name, exact=True).first.click()
+
+    def says(self, words: str) -> None:
+        until(lambda: words in self.words(), f"{words!r} does not stand in: {self.words()}")
+
+    def words(self) -> str:
+        return " ".join(self.page.inner_text("main").split())
+
+    def read_caution(self) -> None:
+        if asked(self.page) == "read":
+            self.press("I have read it")
+
+
+def test_every_step_does_what_readme_says(demo: None, floor_server: str, chromium: Any) -> None:
+    newcomer = Newcomer(chromium, floor_server)
+    walk = steps()
+    assert {what for _, what, _ in walk} == {"open", "type", "press", "says"}
+    for number, what, text in walk:
+        try:
+            getattr(newcomer, what)(text)
+        except Exception as error:
+            error.add_note(f"README, first ten minutes, step {number}: {what} {text!r}")
+            raise
