@@ -62,7 +62,9 @@ const looksLikeCode = (text) => !FIGURE.test(text) && text.length > 3 && /[a-z]/
 listen({
   scanned,
   enter(sinceScan, box) {
-    if (sinceScan < LATE_ENTER || performance.now() < LATE_ENTER) return;
+    // What was typed since the page came is given at once: only an Enter with nothing new before it came late.
+    const fresh = box?.value.trim() && box.value !== box.defaultValue;
+    if (sinceScan < LATE_ENTER || (performance.now() < LATE_ENTER && !fresh)) return;
     if (box && !box.closest(".asked") && box.id !== "code") focusEntry();    // a field that waits below: on to what is asked
     else give(box?.id === "code" && box.value.trim() ? box : entry());
   },
