@@ -81,5 +81,6 @@ def said(value: Any) -> str:
     text = str(value) if isinstance(value, str | int | bool) or value is None else type(value).__name__
     words = {"dict": _("names with values"), "list": _("a list"), "None": _("nothing")}
     text = words.get(text, text)
-    text = "".join(c if c.isprintable() else "?" for c in text)
+    # Brackets of tokens stand for names, which are put in when a sentence is shown: nobody may type one.
+    text = "".join(c if c.isprintable() and c not in "⟦⟧" else "?" for c in text)
     return text if len(text) <= 40 else f"{text[:39]}…"

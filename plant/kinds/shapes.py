@@ -375,7 +375,7 @@ class Parts(Shape):
         for one in self.fields:
             if one.needed and one.name not in value:
                 yield missing(_inside(where, one.name), str(one.about))
-            elif one.name in value and (one.needed or value[one.name] is not None):
+            elif one.name in value and (one.needed or not one.shape.plain or value[one.name] is not None):
                 yield from one.shape.faults(_inside(where, one.name), value[one.name])
 
     def names(self, where: str, value: Any, body: Body) -> Iterator[Named]:

@@ -153,7 +153,7 @@ def test_a_picture_without_a_label_is_a_quick_and_empty_answer() -> None:
     data = saved(picture, quality=80)
     start = time.process_time()
     assert read(data) == []
-    assert time.process_time() - start < 1.5  # 12 megapixels, the whole ladder
+    assert time.process_time() - start < 3  # 12 megapixels, the whole ladder
     assert read(saved(Image.new("L", (1, 1)), "PNG")) == []
     assert read(saved(Image.new("L", (5000, 3), 255), "PNG")) == []
 
