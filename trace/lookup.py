@@ -132,8 +132,7 @@ def weighed_ahead(order: str) -> list[Done]:
                 ORDER BY u.id LIMIT 60)
                UNION ALL SELECT '{IN_OPEN}', e.layer, NULL, v.happened, NULL, NULL, NULL::bigint, NULL, m.load::text
                  FROM mould_state m JOIN unit u ON u.id = m.load JOIN event v ON v.id = u.event
-                 LEFT JOIN edge e ON e.child = m.load AND e.role = 'charge' AND NOT e.aside
-                      AND NOT EXISTS (SELECT FROM edge_void d WHERE d.edge = e.id)
+                 LEFT JOIN edge e ON e.child = m.load AND e.role = 'charge' AND {LIVE_NOW}
                 WHERE m.stage = 'open' AND u.about->>'order' = %(order)s""",
             {"order": order},
         )

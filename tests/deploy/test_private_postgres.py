@@ -38,6 +38,14 @@ def postmaster(folder: Path) -> int:
     return int((folder / POSTMASTER).read_text().split("\n", 1)[0])
 
 
+def kill_postmaster(folder: Path) -> None:
+    """Killed, and gone from the list of programs: until then it counts as running."""
+    pid = postmaster(folder)
+    os.kill(pid, signal.SIGKILL)
+    while cluster.command_line(pid):
+        time.sleep(0.01)
+
+
 def ask(url: str, question: str) -> object:
     with psycopg.connect(url, autocommit=True) as connection:
         cursor = connection.execute(question)
@@ -160,12 +168,12 @@ def test_starts_again_with_its_data(open_folder: Path) -> None:
     assert ask(superuser, "SELECT a FROM kept") == 7
 
     with psycopg.connect(superuser, autocommit=True):  # a backend that outlives the postmaster for a moment
-        os.kill(postmaster(folder), signal.SIGKILL)
+        kill_postmaster(folder)
         begun = time.monotonic()
         postgres.start(folder, settings=cluster.UNSAFE_FAST)
     assert ask(superuser, "SELECT a FROM kept") == 7
 
-    os.kill(postmaster(folder), signal.SIGKILL)
+    kill_postmaster(folder)
     account = unprivileged()
     other = subprocess.Popen(["sleep", "60"], user=account.uid if account else None)
     try:
@@ -213,13 +221,13 @@ def test_the_owners_passwords_are_thrown_away_and_made_anew(open_folder: Path) -
     with pytest.raises(StopError, match="its owner's passwords are not kept"):
         postgres.create_database(running, "another")
     assert set(running.passwords) == set(first.passwords) - set(cluster.OWNERS)
-    os.kill(postmaster(folder), signal.SIGKILL)
+    kill_postmaster(folder)
     postgres.KeptUp(running).keep_up()
     assert ask(private_url(folder, "app"), "SELECT current_user") == "lotwright_app"
     assert ask(first.url("postgres", "postgres"), "SELECT current_user") == "postgres"
     assert not (folder / "owner.json").exists()
 
-    os.kill(postmaster(folder), signal.SIGKILL)
+    kill_postmaster(folder)
     again = postgres.start(folder, settings=cluster.UNSAFE_FAST)
     assert ask(again.url("postgres", "postgres"), "SELECT current_user") == "postgres"
     assert ask(again.url("migrator"), "SELECT current_user") == "lotwright_migrator"
