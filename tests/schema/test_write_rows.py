@@ -9,7 +9,8 @@ import pytest
 from tests.conftest import Connect
 from tests.databases import Database
 from tests.schema.facts import DIGEST, MONDAY, stamp
-from trace.migrations._guards import PLANT, READ_MODELS, SET_COLUMNS
+from trace.migrations._door import READ_MODEL_COLUMNS
+from trace.migrations._guards import PLANT, READ_MODELS
 
 Row = dict[str, Any]
 
@@ -29,7 +30,7 @@ def rows(session: psycopg.Connection, sql: str) -> list[tuple[Any, ...]]:
 
 def full(table: str, **given: Any) -> Row:
     """A row with every column that write_rows asks for; NULL where nothing is given."""
-    columns = " ".join(SET_COLUMNS[table])
+    columns = " ".join(READ_MODEL_COLUMNS[table])
     assert given.keys() <= set(columns.split())
     return dict.fromkeys(columns.split()) | given
 
@@ -161,5 +162,5 @@ def test_it_knows_every_column_that_is_there_for_it(connect: Connect) -> None:
     ):
         found.setdefault(table, set()).add(column)
     for table in (*READ_MODELS, *PLANT):
-        assert found[table] == set(" ".join(SET_COLUMNS[table]).split()), table
-    assert set(SET_COLUMNS) == {*READ_MODELS, *PLANT}
+        assert found[table] == set(" ".join(READ_MODEL_COLUMNS[table]).split()), table
+    assert set(READ_MODEL_COLUMNS) == {*READ_MODELS, *PLANT}

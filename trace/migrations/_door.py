@@ -527,10 +527,15 @@ END $$;
 """
 
 
+# What write_rows takes: SET_COLUMNS and what later migrations added. The one that adds a column writes the function anew
+# with `write_rows()`; that earlier ones name it too does no harm, since nobody calls the function before the last.
+READ_MODEL_COLUMNS = {**SET_COLUMNS}
+
+
 def write_rows() -> str:
     """The second half of a scan: what holds now, by the app's own rights. The truth is no longer written by it."""
-    steps = [_drop(t, key) for t, (key, _) in SET_COLUMNS.items()]
-    steps += [_put(t, key, rest) for t, (key, rest) in SET_COLUMNS.items()]
+    steps = [_drop(t, key) for t, (key, _) in READ_MODEL_COLUMNS.items()]
+    steps += [_put(t, key, rest) for t, (key, rest) in READ_MODEL_COLUMNS.items()]
     return f"""
 -- Read models from one document {{part: {{table: [row, ...]}}}}: `drop` holds primary keys to delete, `put` rows replace
 -- by primary key. Runs with the caller's own rights. A table or a column it does not know fails the whole.
@@ -538,8 +543,8 @@ CREATE OR REPLACE FUNCTION write_rows(doc jsonb) RETURNS void LANGUAGE plpgsql S
   SET search_path = public, pg_temp AS $$
 BEGIN
   IF doc - ARRAY['drop', 'put'] <> '{{}}'
-     OR COALESCE(doc->'drop', '{{}}') - {_text_array(SET_COLUMNS)} <> '{{}}'
-     OR COALESCE(doc->'put', '{{}}') - {_text_array(SET_COLUMNS)} <> '{{}}' THEN
+     OR COALESCE(doc->'drop', '{{}}') - {_text_array(READ_MODEL_COLUMNS)} <> '{{}}'
+     OR COALESCE(doc->'put', '{{}}') - {_text_array(READ_MODEL_COLUMNS)} <> '{{}}' THEN
     RAISE EXCEPTION 'write_rows does not write all of: %', (SELECT string_agg(p.key || ' ' || k, ', ')
       FROM jsonb_each(doc) AS p, jsonb_object_keys(p.value) AS k) USING ERRCODE = 'invalid_parameter_value';
   END IF;
