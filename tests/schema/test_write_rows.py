@@ -9,8 +9,8 @@ import pytest
 from tests.conftest import Connect
 from tests.databases import Database
 from tests.schema.facts import DIGEST, MONDAY, stamp
-from trace.migrations._door import READ_MODEL_COLUMNS
-from trace.migrations._guards import PLANT, READ_MODELS
+from trace.migrations._door import PLANT_TABLES, READ_MODEL_COLUMNS
+from trace.migrations._guards import READ_MODELS
 
 Row = dict[str, Any]
 
@@ -161,6 +161,6 @@ def test_it_knows_every_column_that_is_there_for_it(connect: Connect) -> None:
         "ON c.oid = attrelid WHERE attnum > 0 AND NOT attisdropped",
     ):
         found.setdefault(table, set()).add(column)
-    for table in (*READ_MODELS, *PLANT):
+    for table in (*READ_MODELS, *PLANT_TABLES):
         assert found[table] == set(" ".join(READ_MODEL_COLUMNS[table]).split()), table
-    assert set(READ_MODEL_COLUMNS) == {*READ_MODELS, *PLANT}
+    assert set(READ_MODEL_COLUMNS) == {*READ_MODELS, *PLANT_TABLES}

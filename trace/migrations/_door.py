@@ -18,6 +18,8 @@ def _digits(most: str) -> str:
     return "|".join([*ways, most])
 
 
+# Tables of plant data: those of the first migrations and what later ones added, each by `plant_table()`.
+PLANT_TABLES = (*PLANT,)
 # One way to write each value of canonical JSON (RFC 8785), as a POSIX pattern.
 TEXT = r'"(?:[^"\\]|\\.)*"'
 HEX = "[0-9a-f]"
@@ -46,7 +48,7 @@ SHAPES = {
     "object": r'\{(?:[^{}"]|"(?:[^"\\]|\\.)*"|\{(?:[^{}"]|"(?:[^"\\]|\\.)*")*\})*\}',
     "contents": rf"\[{CONTENT}(?:,{CONTENT})*\]",
     "thing": r'"[a-z_]+:(?:[^"\\]|\\.)+"',
-    "plant": '"(?:' + "|".join(table.removeprefix("plant_") for table in PLANT) + ')"',
+    "plant": '"(?:' + "|".join(table.removeprefix("plant_") for table in PLANT_TABLES) + ')"',
 }
 # Part of `rows` -> its keys in the order of canonical JSON, each with its shape. `?`: may be null; `~`: may be left out.
 PARTS = {
@@ -529,7 +531,7 @@ END $$;
 
 # What write_rows takes: SET_COLUMNS and what later migrations added. The one that adds a column writes the function anew
 # with `write_rows()`; that earlier ones name it too does no harm, since nobody calls the function before the last.
-READ_MODEL_COLUMNS = {**SET_COLUMNS}
+READ_MODEL_COLUMNS = {**SET_COLUMNS, **{table: SET_COLUMNS[PLANT[0]] for table in PLANT_TABLES}}
 
 
 def write_rows() -> str:
@@ -551,6 +553,15 @@ BEGIN
 {"".join(steps)}
 END $$;
 """
+
+
+def plant_table(table: str) -> str:
+    """SQL that lets a new table of plant data be written and read like the others (it stands in PLANT_TABLES)."""
+    return (
+        f"GRANT SELECT, INSERT, UPDATE, DELETE ON {table} TO lotwright_app;"
+        f" GRANT SELECT ON {table} TO lotwright_auditor;"
+        f"{part('things', PARTS['things'])}{write_rows()}"
+    )
 
 
 LOCKS = """
