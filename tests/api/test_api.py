@@ -10,7 +10,7 @@ from django.test import Client
 
 from tests.pages.story import Told
 from trace.genealogy.answer import genealogy
-from trace.genealogy.shown import as_json
+from trace.genealogy.documents import as_json
 from trace.recording.rules.table import TABLE
 
 

@@ -13,7 +13,7 @@ from trace.codes import (
     parse_hull_number,
     parse_label_code,
     parse_scan,
-    shown,
+    printable,
     storable,
 )
 from trace.codes.label import ALPHABET
@@ -144,7 +144,7 @@ def test_a_label_is_read_under_any_host(n: int, host: str) -> None:
 
 @given(st.text(max_size=200), st.integers(1, 100))
 def test_shown_text_is_short_and_printable(text: str, limit: int) -> None:
-    line = shown(text, limit)
+    line = printable(text, limit)
     assert len(line) <= limit
     assert line.isprintable()
 

@@ -10,8 +10,8 @@ from tests.genealogy.graphs import KG, Drawing, day, stamp
 from tests.genealogy.test_scope import charge, hull
 from trace.codes import issue_label_code, printed
 from trace.genealogy.answer import Answer, genealogy
+from trace.genealogy.documents import as_json, as_text, as_tree, in_unit
 from trace.genealogy.find import AmbiguousCodeError, UnknownCodeError, find_unit
-from trace.genealogy.shown import as_json, as_text, as_tree, in_unit
 from trace.genealogy.walk import Direction
 from trace.management.commands.genealogy import Command
 

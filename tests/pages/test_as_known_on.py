@@ -16,7 +16,7 @@ from tests.pages.story import Plant, Told
 from trace.demo import plant as invented
 from trace.demo.floor import RefusedError
 from trace.genealogy.answer import genealogy
-from trace.genealogy.shown import as_text
+from trace.genealogy.documents import as_text
 from trace.models import Event, HoldRelease
 from trace.models import Hold as HoldRow
 from trace.pages.hulls.gathered import gather

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.cast import DEPUTY, LEAD, STORES, WO_RED, Cast, rows_of
 from trace.genealogy.answer import genealogy
-from trace.genealogy.shown import as_tree
+from trace.genealogy.documents import as_tree
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.counting import Count
 from trace.recording.acts.goods_in import Receive

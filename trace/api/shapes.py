@@ -1,4 +1,4 @@
-"""The shapes of what /api/ answers, for its description; the documents are made by trace/genealogy/shown.py."""
+"""The shapes of what /api/ answers, for its description; the documents are made by trace/genealogy/documents.py."""
 
 from rest_framework import serializers
 

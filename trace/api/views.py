@@ -14,7 +14,7 @@ from plant.kinds.table import BY_NAME
 from trace.api.shapes import GenealogyAnswer, RuleSet
 from trace.genealogy.answer import genealogy
 from trace.genealogy.day import DayError, moment
-from trace.genealogy.shown import as_json
+from trace.genealogy.documents import as_json
 from trace.readmodels.plantdata import newest
 from trace.recording.rules.engine import as_switched, rule_set
 from trace.recording.rules.table import TABLE

@@ -6,7 +6,7 @@ from trace.codes.errors import AmountError, CodeError
 from trace.codes.gs1 import ElementString, check_digit, gs1_date, parse_element_string
 from trace.codes.hull_number import HullNumber, build_hull_number, parse_hull_number, us_model_years
 from trace.codes.label import LabelCode, issue_label_code, parse_label_code, printed
-from trace.codes.plain import shown, storable
+from trace.codes.plain import printable, storable
 from trace.codes.positions import in_order, named_together
 from trace.codes.scanned import Scanned, parse_scan
 from trace.codes.uuid7 import uuid7, uuid7_time_ms
@@ -34,8 +34,8 @@ __all__ = [
     "parse_hull_number",
     "parse_label_code",
     "parse_scan",
+    "printable",
     "printed",
-    "shown",
     "storable",
     "us_model_years",
     "uuid7",

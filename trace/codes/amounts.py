@@ -4,7 +4,7 @@ import re
 from decimal import Decimal, localcontext
 
 from trace.codes.errors import AmountError
-from trace.codes.plain import shown
+from trace.codes.plain import printable
 
 MG_PER_KG = 1_000_000
 LIMIT = Decimal(100_000)  # kilograms, pieces or millimetres: above any container of the trade
@@ -26,9 +26,9 @@ def kg_to_mg(value: str | Decimal) -> int:
         mg = kg * MG_PER_KG
         whole = int(mg) if abs(kg) < 10**18 else None
         if whole is None:
-            raise AmountError(f"“{shown(str(kg))}” kg is more than any amount here can be.")
+            raise AmountError(f"“{printable(str(kg))}” kg is more than any amount here can be.")
         if mg != whole:
-            raise AmountError(f"“{shown(str(kg))}” kg is finer than a milligram: give at most 6 decimals.")
+            raise AmountError(f"“{printable(str(kg))}” kg is finer than a milligram: give at most 6 decimals.")
     return whole
 
 
@@ -59,7 +59,7 @@ def parse_amount(text: str, uom: str, limit: Decimal = LIMIT) -> int:
     if len(written.partition(".")[2]) > decimals:
         raise AmountError(f"“{written}” has too many decimals: write at most {decimals}, as in 12.20.")
     if number > limit:
-        raise AmountError(f"{shown(written)} {unit} is above the limit of {limit:f} {unit} here: check it.")
+        raise AmountError(f"{printable(written)} {unit} is above the limit of {limit:f} {unit} here: check it.")
     return kg_to_mg(number) if uom == "mg" else int(number)
 
 
@@ -72,7 +72,7 @@ def _number(text: str, example: str) -> Decimal:
         raise AmountError(f"This is too long for an amount: write a number such as {example}.")
     if _NUMBER.fullmatch(written):
         return Decimal(written)
-    said = f"“{shown(written)}” is not an amount"
+    said = f"“{printable(written)}” is not an amount"
     if re.fullmatch(r"[0-9]+,[0-9]+", written):
         raise AmountError(f"{said}: write {written.replace(',', '.')} with a point.")
     if re.fullmatch(r"[0-9]{1,3}(,[0-9]{3})+(\.[0-9]+)?", written):

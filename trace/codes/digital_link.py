@@ -8,7 +8,7 @@ from urllib.parse import quote, unquote_to_bytes
 from trace.codes.errors import CodeError
 from trace.codes.gs1 import ElementString, check_companions, check_value
 from trace.codes.gs1_table import IDENTIFIERS, LINK_QUALIFIERS
-from trace.codes.plain import shown
+from trace.codes.plain import printable
 
 CANONICAL_STEM = "https://id.gs1.org"
 LONGEST_TEXT = 2000
@@ -49,7 +49,7 @@ def parse_digital_link(uri: str, today: date | None = None) -> DigitalLink:
     key, qualifiers = pairs[0][0], [code for code, _ in pairs[1:]]
     if not any(_in_order(qualifiers, order) for order in (*LINK_QUALIFIERS[key], ())):
         raise _refusal(
-            uri, f"After ({key}) the parts {shown(', '.join(qualifiers), 40)} are unknown or out of order."
+            uri, f"After ({key}) the parts {printable(', '.join(qualifiers), 40)} are unknown or out of order."
         )
     attributes = _attributes(uri, query or "", key)
     elements = (*pairs, *attributes)
@@ -97,7 +97,7 @@ def _attributes(uri: str, query: str, key: str) -> list[tuple[str, str]]:
         if not re.fullmatch("[0-9]+", name):
             continue
         if name not in IDENTIFIERS:
-            raise _refusal(uri, f"“{shown(name, 12)}” in its query is no identifier known here.")
+            raise _refusal(uri, f"“{printable(name, 12)}” in its query is no identifier known here.")
         if name in path_only:
             raise _refusal(uri, f"({name}) belongs into the path.")
         pairs.append((name, _decoded(uri, value.replace("+", " "))))
@@ -111,4 +111,4 @@ def _decoded(uri: str, value: str) -> str:
 
 
 def _refusal(uri: str, why: str) -> CodeError:
-    return CodeError(f"“{shown(uri)}” is not a GS1 Digital Link.", why, _NOW)
+    return CodeError(f"“{printable(uri)}” is not a GS1 Digital Link.", why, _NOW)

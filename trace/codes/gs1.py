@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from trace.codes.errors import CodeError
 from trace.codes.gs1_table import IDENTIFIERS, Identifier
-from trace.codes.plain import shown
+from trace.codes.plain import printable
 
 SEPARATOR = "\x1d"  # FNC1 as scanners send it; written ^ in print, a character no value may hold
 LONGEST_TEXT = 4296  # the most characters one QR symbol of the alphanumeric mode holds
@@ -64,7 +64,7 @@ def check_digit(digits: str) -> str:
     """
     if not re.fullmatch("[0-9]{1,40}", digits):
         raise CodeError(
-            f"“{shown(digits)}” has no check digit.", "It is not made of digits.", "Give digits only."
+            f"“{printable(digits)}” has no check digit.", "It is not made of digits.", "Give digits only."
         )
     total = sum(int(d) * (3 if place % 2 == 0 else 1) for place, d in enumerate(reversed(digits)))
     return str(-total % 10)
@@ -77,7 +77,7 @@ def gs1_date(value: str, today: date | None = None) -> date:
     to the century before, 50 or more behind to the next (GS1 General Specifications 7.12). Raises CodeError.
     """
     if not re.fullmatch("[0-9]{6}", value):
-        raise CodeError(f"“{shown(value)}” is not a date.", "A date has six digits, YYMMDD.", _NOW)
+        raise CodeError(f"“{printable(value)}” is not a date.", "A date has six digits, YYMMDD.", _NOW)
     now = (today or datetime.now(UTC).date()).year
     yy, month, day = int(value[:2]), int(value[2:4]), int(value[4:])
     ahead = yy - now % 100
@@ -110,7 +110,7 @@ def parse_element_string(text: str, today: date | None = None) -> ElementString:
 def check_value(code: str, value: str, today: date | None = None) -> None:
     """Raise CodeError unless `value` is well formed for the application identifier `code`."""
     identifier = _known(code)
-    said = f"({code}){shown(value, 40)}: the {identifier.title} is not well formed."
+    said = f"({code}){printable(value, 40)}: the {identifier.title} is not well formed."
     if not identifier.value.fullmatch(value):
         raise CodeError(said, identifier.form, _NOW)
     if identifier.check in ("key", "pieces"):
@@ -165,7 +165,7 @@ def _printed(given: str) -> tuple[tuple[str, str], ...]:
     elements = tuple(re.findall(r"\(([0-9]{2,4})\)([^()]*)", given))
     if "".join(f"({code}){value}" for code, value in elements) != given:
         raise CodeError(
-            f"“{shown(given)}” is not a GS1 label.", "Its brackets do not hold identifiers of digits.", _NOW
+            f"“{printable(given)}” is not a GS1 label.", "Its brackets do not hold identifiers of digits.", _NOW
         )
     return elements
 
@@ -182,7 +182,7 @@ def _known(code: str) -> Identifier:
     identifier = IDENTIFIERS.get(code)
     if identifier is None:
         raise CodeError(
-            f"“{shown(code)}” begins no part of a GS1 label known here.",
+            f"“{printable(code)}” begins no part of a GS1 label known here.",
             "Identifiers are the two to four digits before a value.",
             _NOW,
         )

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from trace.codes.errors import CodeError
-from trace.codes.plain import shown
+from trace.codes.plain import printable
 
 MONTH_LETTERS = "ABCDEFGHIJKL"
 # Two-digit years from 72 on are of the twentieth century: hull numbers began on 1 November 1972.
@@ -68,7 +68,7 @@ def parse_hull_number(text: str) -> HullNumber:
     given = text.strip()
     if not given:
         raise CodeError("There is no hull number.", "The text is empty.", _AGAIN)
-    said = f"“{shown(given, 40)}” is not a hull number."
+    said = f"“{printable(given, 40)}” is not a hull number."
     if not given.isascii():
         raise CodeError(said, "It holds characters other than plain letters and digits.", _AGAIN)
     folded = given.upper()

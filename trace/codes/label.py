@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 
 from trace.codes.errors import CodeError
-from trace.codes.plain import shown
+from trace.codes.plain import printable
 
 # 23 characters, a prime number: leaves out those read for one another (0 O, 1 I L, 2 Z, 5 S, 8 B, G, U).
 ALPHABET = "34679ACDEFHJKMNPQRTVWXY"
@@ -105,7 +105,7 @@ def _checked(part: str) -> str:
     for character in compact:
         if not character.isascii() or not character.isprintable():
             raise CodeError(
-                f"“{shown(part)}” is not a label code.",
+                f"“{printable(part)}” is not a label code.",
                 f"It holds a character of another script or an invisible one (U+{ord(character):04X}).",
                 again,
             )
@@ -113,19 +113,19 @@ def _checked(part: str) -> str:
     for character in code:
         if character not in _VALUE:
             raise CodeError(
-                f"“{shown(part)}” is not a label code.",
+                f"“{printable(part)}” is not a label code.",
                 f"“{character}” is not used in label codes, since some characters are read for one another.",
                 again,
             )
     if len(code) != LENGTH:
         raise CodeError(
-            f"“{shown(part)}” is not a label code.",
+            f"“{printable(part)}” is not a label code.",
             f"It has {len(code)} character{'s' if len(code) > 1 else ''}; a label code has {LENGTH}.",
             again,
         )
     if _fold(code) != 1:
         raise CodeError(
-            f"“{shown(part)}” is not a label code.",
+            f"“{printable(part)}” is not a label code.",
             "Its check character does not fit, so at least one character was misread.",
             again,
         )

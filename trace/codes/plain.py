@@ -7,7 +7,7 @@ STORED_LIMIT = 4096
 _UNSTORABLE = re.compile("[\x00\ud800-\udfff]")
 
 
-def shown(text: str, limit: int = SHOWN_LIMIT) -> str:
+def printable(text: str, limit: int = SHOWN_LIMIT) -> str:
     """Return `text` as at most `limit` printable characters on one line.
 
     Control characters, bidirectional marks and other invisible characters become a middle dot, so that a

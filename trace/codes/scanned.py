@@ -11,7 +11,7 @@ from trace.codes.errors import CodeError
 from trace.codes.gs1 import SEPARATOR, ElementString, parse_element_string
 from trace.codes.hull_number import HullNumber, parse_hull_number
 from trace.codes.label import ALPHABET, LENGTH, LabelCode, code_part, is_address_form, parse_label_code
-from trace.codes.plain import shown, storable
+from trace.codes.plain import printable, storable
 
 Kind = Literal["label", "hull number", "plate", "supplier", "foreign"]
 LONGEST_SCAN = 2000
@@ -125,12 +125,12 @@ def _supplier(given: str, announced: bool) -> Scanned | None:
             return _foreign(given, "This is an address of another site; it is shown and never opened.")
         return _foreign(given, f"This looks like a GS1 label but cannot be read as one: {_clause(error.why)}")
     return Scanned(
-        "supplier", storable(given), shown(content.readable), "This is a GS1 label.", supplier=content
+        "supplier", storable(given), printable(content.readable), "This is a GS1 label.", supplier=content
     )
 
 
 def _foreign(given: str, sentence: str) -> Scanned:
-    return Scanned("foreign", storable(given), shown(given), sentence)
+    return Scanned("foreign", storable(given), printable(given), sentence)
 
 
 def _clause(sentence: str) -> str:

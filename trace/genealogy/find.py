@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from trace.codes import CodeError, parse_label_code
-from trace.codes.plain import shown, storable
+from trace.codes.plain import printable, storable
 from trace.genealogy.graph import Node
 from trace.genealogy.live import LIVE, known_by
 from trace.genealogy.walk import nodes
@@ -86,7 +86,7 @@ def find_unit(code: str, as_known_on: datetime | None = None) -> int:
         raise UnknownCodeError(
             trouble
             if trouble and looks_ours
-            else _("Nothing is known under “%(code)s” as of that time.") % {"code": shown(text)}
+            else _("Nothing is known under “%(code)s” as of that time.") % {"code": printable(text)}
         )
     if len(found) > 1:
         raise AmbiguousCodeError(_several(text, nodes(found, as_known_on)))
@@ -163,7 +163,7 @@ def _several(text: str, found: Mapping[int, Node]) -> str:
         for node in found.values()
     )  # fmt: skip
     return _("“%(code)s” stands for %(count)d units: %(each)s. Ask by a label, or by the identifier in brackets.") % {
-        "code": shown(text),
+        "code": printable(text),
         "count": len(found),
         "each": each,
     }

@@ -10,7 +10,7 @@ from qrcode.constants import ERROR_CORRECT_Q
 from qrcode.exceptions import DataOverflowError
 
 from plant.env import LABEL_HOST
-from trace.codes import parse_label_code, shown
+from trace.codes import parse_label_code, printable
 
 Matrix = tuple[tuple[bool, ...], ...]
 
@@ -38,7 +38,7 @@ def payload(code: str, label_host: str = "") -> str:
                 "The label host “%(host)s” does not fit the symbol. It takes at most %(most)d characters: "
                 "capitals, digits, dot, hyphen and a port. Choose a shorter name such as LOT.LAN, or none."
             )
-            % {"host": shown(label_host), "most": HOST_LENGTH}
+            % {"host": printable(label_host), "most": HOST_LENGTH}
         )
     return f"HTTPS://{label_host}/S/{code}"
 
@@ -59,7 +59,7 @@ def matrix(text: str) -> Matrix:
     if not _PAYLOAD.fullmatch(text):
         raise ValueError(
             _("“%(text)s” cannot stand in a symbol. It takes capitals, digits and : / . - only.")
-            % {"text": shown(text)}
+            % {"text": printable(text)}
         )
     version = version_of(text)
     symbol = QRCode(version=version, error_correction=ERROR_CORRECT_Q, border=0)
@@ -69,7 +69,7 @@ def matrix(text: str) -> Matrix:
     except DataOverflowError as error:
         raise ValueError(
             _("“%(text)s” is too long for a version %(version)d symbol. Use a shorter label host.")
-            % {"text": shown(text), "version": version}
+            % {"text": printable(text), "version": version}
         ) from error
     return tuple(tuple(bool(dark) for dark in row) for row in symbol.get_matrix())
 

@@ -6,7 +6,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from trace.genealogy.answer import genealogy
 from trace.genealogy.day import DayError, moment
-from trace.genealogy.shown import as_text, as_tree
+from trace.genealogy.documents import as_text, as_tree
 
 
 class Command(BaseCommand):

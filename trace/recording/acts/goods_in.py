@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 from django.utils.translation import ngettext
 
-from trace.codes import AmountError, parse_amount, printed, shown
+from trace.codes import AmountError, parse_amount, printable, printed
 from trace.readmodels.rows import Rows, stamp
 from trace.recording.acts import hold_words
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
@@ -265,7 +265,7 @@ def certify_facts(c: Certify, floor: Floor) -> Facts:
         "typed": {"trouble": trouble},
         "certificate": {
             "other_lot": bool(unit and c.lot_on_certificate != unit.lot_no),
-            "names": shown(c.lot_on_certificate),
+            "names": printable(c.lot_on_certificate),
             "lot": say.lot_name(unit.about if unit else {}, unit.lot_no if unit else None),
             "outside": outside,
             "unfit": _unfit(material, c, outside),

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.codes import CodeError, parse_scan, printed, shown
+from trace.codes import CodeError, parse_scan, printable, printed
 from trace.genealogy.live import label_now
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.plantdata import Directory, Thing
@@ -208,7 +208,7 @@ def _resolve(sought: Sought) -> None:
             several.add(row["code"])
     for text, code in sought.texts.items():
         if code in several:
-            sought.trouble[text] = f"{shown(code)} is the number of several lots: scan a label of the right one."
+            sought.trouble[text] = f"{printable(code)} is the number of several lots: scan a label of the right one."
 
 
 def _thing_kinds(thing: Thing) -> frozenset[str]:

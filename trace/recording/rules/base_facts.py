@@ -3,7 +3,7 @@
 from datetime import date
 from typing import Any
 
-from trace.codes import printed, shown
+from trace.codes import printable, printed
 from trace.recording.commands import Command, Facts
 from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.words import person as person_name
@@ -49,14 +49,14 @@ def _trouble_with(found: Found, code: str, kinds: tuple[str, ...]) -> dict[str, 
     if not code.strip():
         return {"unknown": _one(kinds).capitalize(), "unknown_now": _where_known(kinds)}
     if not found.kinds:
-        return {"unknown": shown(found.name or code, QUOTED), "unknown_now": _where_known(kinds)}
+        return {"unknown": printable(found.name or code, QUOTED), "unknown_now": _where_known(kinds)}
     if found.dead:
         return {"dead": found.name, "replaced_by": printed(found.replaced_by or "another label")}
     if found.kinds & set(kinds):
         return {}
     return {
         # A key was typed, or stands on the label beside the code: it is what people call the thing.
-        "wrong": shown(found.key or found.name, QUOTED),
+        "wrong": printable(found.key or found.name, QUOTED),
         "is_a": _one(tuple(sorted(found.kinds))),
         "asked": _one(kinds),
         # A long list is not said twice.

@@ -7,8 +7,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from trace.codes import CodeError, parse_scan
-from trace.codes import shown as printable
+from trace.codes import CodeError, parse_scan, printable
 from trace.recording.acts.goods_in import UOM_OF_KIND, Certify, Receive, Release, outside_limits
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
