@@ -42,7 +42,7 @@ OLD_FOLDERS = ("tests/schema", "tests/recording")
 # What plants faults, and the tests that are run against them.
 MUTANTS = (
     "-p", "tests.mutants.plugin",
-    "tests/codes", "tests/chain", "tests/genealogy", "tests/readmodels", "tests/recording", "tests/scan",
+    "tests/codes", "tests/chain", "tests/genealogy", "tests/readmodels", "tests/recording", "tests/scan", "tests/pages",
 )  # fmt: skip
 # More processes than this only take memory: the one server below them is busy.
 MOST_PROCESSES = 4

@@ -2,6 +2,7 @@
 
 import ast
 import random
+import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -199,12 +200,33 @@ def _said_only(function: ast.FunctionDef) -> Iterator[ast.AST]:
             yield from ast.walk(node)
 
 
-def drawn(root: Path, seed: int, count: int) -> list[Mutant]:
-    """`count` faults drawn by `seed` out of all that can be planted, in the order of files and lines."""
+def every_mutant(root: Path) -> list[Mutant]:
+    """All that can be planted, file by file."""
     files: list[Path] = []
     for folder in FOLDERS:
         place = root / folder
         files += [place] if place.is_file() else sorted(place.rglob("*.py"))
-    every = [mutant for path in files for mutant in mutants_of(path, root)]
+    return [mutant for path in files for mutant in mutants_of(path, root)]
+
+
+def drawn(root: Path, seed: int, count: int) -> list[Mutant]:
+    """`count` faults drawn by `seed` out of all that can be planted, in the order of files and lines."""
+    every = every_mutant(root)
     chosen = random.Random(seed).sample(every, min(count, len(every)))
     return sorted(chosen, key=lambda m: (m.path, m.line, m.at))
+
+
+def named(root: Path, lines: Iterable[str]) -> list[Mutant]:
+    """The faults that these lines name, as a run prints them; where lines have moved, the nearest of that kind."""
+    every = every_mutant(root)
+    found: dict[Mutant, None] = {}
+    for line in lines:
+        printed = re.search(r"(trace/\S+\.py):(\d+) (\S+: [^(]+?) *(?:\(|$)", line)
+        if printed:
+            path, number, what = printed[1], int(printed[2]), printed[3]
+            same = [m for m in every if m.key == f"{path} {what}" and m not in found]
+            if same:
+                found[min(same, key=lambda m: abs(m.line - number))] = None
+            else:
+                print(f"no longer there: {line.strip()}")
+    return list(found)

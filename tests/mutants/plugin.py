@@ -2,6 +2,9 @@
 
 Each fault lives in a forked process, so that nothing of it stays. A fault is found when a test fails, raises or hangs.
 What is not found is printed, with the reason from survivors.txt where somebody has looked at it.
+
+--part 1/2 takes every second one, so that two runs, each with databases of its own, share the work. --only FILE takes
+the faults named in a file (the "Not found" lines of a run) in place of drawing: what do new tests find of them?
 """
 
 import os
@@ -16,7 +19,7 @@ from _pytest.runner import runtestprotocol
 from django.db import connections
 
 from tests import databases
-from tests.mutants.draw import FOLDERS, Mutant, drawn
+from tests.mutants.draw import FOLDERS, Mutant, drawn, named
 from tests.mutants.plant import plant
 from tests.mutants.reach import Reach, reach_of
 
@@ -34,12 +37,14 @@ WANTED = 0.85
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--mutants", type=int, default=400, help="how many faults are planted")
     parser.addoption("--seed", type=int, default=20261128, help="draws which faults")
+    parser.addoption("--part", default="1/1", help="2/3: the second of three parts of what was drawn")
+    parser.addoption("--only", type=Path, help="a file that names the faults, as a run prints them")
 
 
 def pytest_runtestloop(session: pytest.Session) -> bool:
     """In place of running the tests: run them once to see what they reach, then against each fault."""
     config = session.config
-    mutants = drawn(ROOT, config.getoption("--seed"), config.getoption("--mutants"))
+    mutants = _asked_for(config)
     items = {item.nodeid: item for item in session.items}
     include = [f"{folder}/*" if (ROOT / folder).is_dir() else folder for folder in FOLDERS]
     print(f"{len(mutants)} faults; {len(items)} tests are run once to see what each reaches", flush=True)
@@ -48,9 +53,17 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
     verdicts = {}
     for number, mutant in enumerate(mutants, 1):
         chosen = _chosen(mutant, reach)
-        verdicts[mutant] = _verdict(mutant, [items[name] for name in chosen], session.items[0])
-        print(f"{number:4} {verdicts[mutant]:12} {len(chosen):3} tests  {mutant.name}", flush=True)
+        verdicts[mutant], by = _verdict(mutant, [items[name] for name in chosen], session.items[0])
+        print(f"{number:4} {verdicts[mutant]:12} {len(chosen):3} tests  {mutant.name}  {by}", flush=True)
     return _summary(session, verdicts)
+
+
+def _asked_for(config: pytest.Config) -> list[Mutant]:
+    only: Path | None = config.getoption("--only")
+    if only:
+        return named(ROOT, only.read_text(encoding="utf-8").splitlines())
+    part, parts = map(int, str(config.getoption("--part")).split("/"))
+    return drawn(ROOT, config.getoption("--seed"), config.getoption("--mutants"))[part - 1 :: parts]
 
 
 def _chosen(mutant: Mutant, reach: Reach) -> list[str]:
@@ -64,29 +77,37 @@ def _chosen(mutant: Mutant, reach: Reach) -> list[str]:
     return chosen
 
 
-def _verdict(mutant: Mutant, tests: list[pytest.Item], following: pytest.Item) -> str:
-    """ "found", "found: hangs", "not found", or "not reached" where no test runs the line."""
+def _verdict(mutant: Mutant, tests: list[pytest.Item], following: pytest.Item) -> tuple[str, str]:
+    """ "found", "found: hangs", "not found", or "not reached" where no test runs the line; and which test found it."""
     if not tests:
-        return "not reached"
+        return "not reached", ""
     # Clones of a database are numbered: no two processes may make the same one.
     for _ in range(1000):
         next(databases.numbers)
     sys.stdout.flush()
+    reading, writing = os.pipe()
     child = os.fork()
     if child == 0:
-        os._exit(_in_child(mutant, tests, following))
+        os._exit(_in_child(mutant, tests, following, writing))
     _, status = os.waitpid(child, 0)
+    os.close(writing)
+    # A pipe holds more than a child writes of names, so it never waited for us.
+    by = os.read(reading, 1 << 16).decode().rpartition("\n")[2]
+    os.close(reading)
     if os.WIFSIGNALED(status):
-        return "found: hangs" if os.WTERMSIG(status) == signal.SIGALRM else "found"
-    return {0: "not found", 1: "found", 2: "not planted"}[os.WEXITSTATUS(status)]
+        return ("found: hangs" if os.WTERMSIG(status) == signal.SIGALRM else "found"), by
+    verdict = {0: "not found", 1: "found", 2: "not planted"}[os.WEXITSTATUS(status)]
+    return verdict, by if verdict == "found" else ""
 
 
-def _in_child(mutant: Mutant, tests: list[pytest.Item], following: pytest.Item) -> int:
+def _in_child(mutant: Mutant, tests: list[pytest.Item], following: pytest.Item, writing: int) -> int:
     signal.alarm(PATIENCE_SECONDS)
+    os.write(writing, b"\n")
     try:
         if not plant(mutant, ROOT):
             return 2
         for item in tests:
+            os.write(writing, f"\n{item.nodeid}".encode())
             # The session's own fixtures belong to the parent: there is always a test to come.
             if any(report.failed for report in runtestprotocol(item, log=False, nextitem=following)):
                 return 1
