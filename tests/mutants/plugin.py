@@ -5,6 +5,7 @@ What is not found is printed, with the reason from survivors.txt where somebody 
 
 --part 1/2 takes every second one, so that two runs, each with databases of its own, share the work. --only FILE takes
 the faults named in a file (the "Not found" lines of a run) in place of drawing: what do new tests find of them?
+--reach FILE keeps what the tests reach, and goes by it where it is there already; given several times, by all of them.
 """
 
 import os
@@ -38,6 +39,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--mutants", type=int, default=400, help="how many faults are planted")
     parser.addoption("--seed", type=int, default=20261128, help="draws which faults")
     parser.addoption("--part", default="1/1", help="2/3: the second of three parts of what was drawn")
+    parser.addoption("--reach", type=Path, action="append", default=[], help="where it is kept what the tests reach")
     parser.addoption("--only", type=Path, help="a file that names the faults, as a run prints them")
 
 
@@ -46,9 +48,9 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
     config = session.config
     mutants = _asked_for(config)
     items = {item.nodeid: item for item in session.items}
-    include = [f"{folder}/*" if (ROOT / folder).is_dir() else folder for folder in FOLDERS]
-    print(f"{len(mutants)} faults; {len(items)} tests are run once to see what each reaches", flush=True)
-    reach = reach_of(session.items, ROOT, include)
+    print(f"{len(mutants)} faults, {len(items)} tests", flush=True)
+    reach = _reach(session)
+    reach.forget_all_but(items)
     connections.close_all()
     verdicts = {}
     for number, mutant in enumerate(mutants, 1):
@@ -56,6 +58,18 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
         verdicts[mutant], by = _verdict(mutant, [items[name] for name in chosen], session.items[0])
         print(f"{number:4} {verdicts[mutant]:12} {len(chosen):3} tests  {mutant.name}  {by}", flush=True)
     return _summary(session, verdicts)
+
+
+def _reach(session: pytest.Session) -> Reach:
+    """As it was kept, else by running every test once."""
+    kept: list[Path] = session.config.getoption("--reach")
+    if kept and all(path.exists() for path in kept):
+        return Reach.of_files(kept)
+    include = [f"{folder}/*" if (ROOT / folder).is_dir() else folder for folder in FOLDERS]
+    reach = reach_of(session.items, ROOT, include)
+    if kept:
+        reach.keep(kept[0])
+    return reach
 
 
 def _asked_for(config: pytest.Config) -> list[Mutant]:

@@ -1,7 +1,10 @@
 """Which tests reach which line: every test is run once, watched by coverage under the test's own name."""
 
+from __future__ import annotations
+
+import json
 import time
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -21,6 +24,25 @@ class Reach:
         """The tests that reach one of these lines and pass without a fault, the quickest first."""
         found = {name for line in lines for name in self.lines.get(path, {}).get(line, ())}
         return sorted(found & self.seconds.keys(), key=lambda name: (self.seconds[name], name))
+
+    def forget_all_but(self, names: Container[str]) -> None:
+        """A test that is no longer there cannot be run."""
+        self.seconds = {name: took for name, took in self.seconds.items() if name in names}
+
+    def keep(self, path: Path) -> None:
+        path.write_text(json.dumps({"seconds": self.seconds, "lines": self.lines}), encoding="utf-8")
+
+    @classmethod
+    def of_files(cls, paths: Iterable[Path]) -> Reach:
+        """All that was kept in these files together."""
+        together = cls()
+        for path in paths:
+            kept = json.loads(path.read_text(encoding="utf-8"))
+            together.seconds |= kept["seconds"]
+            for file, lines in kept["lines"].items():
+                for line, names in lines.items():
+                    together.lines.setdefault(file, {}).setdefault(int(line), []).extend(names)
+        return together
 
 
 def reach_of(items: list[pytest.Item], root: Path, include: Iterable[str]) -> Reach:
