@@ -41,6 +41,12 @@ def make_venv(account: Account | None, *, must: bool = True) -> None:
     if usable and STAMP.exists() and STAMP.read_text(encoding="ascii").strip() == wanted:
         return
     if not usable:
+        if VENV.is_symlink():
+            # Making it anew would empty the folder behind the link, which others may be using.
+            raise StopError(
+                f"{VENV} is a link to {VENV.resolve()}, which cannot be used here: remove the link and run the same "
+                "command again."
+            )
         base = base_python(account, must=must)
         print(f"Making .venv with {base} ...", flush=True)
         _step([base, "-I", "-m", "venv", "--clear", str(VENV)], "making .venv")

@@ -94,6 +94,19 @@ def test_python_without_ensurepip(open_folder: Path, monkeypatch: pytest.MonkeyP
         environment.base_python(None)
 
 
+def test_a_venv_behind_a_link_is_not_emptied(open_folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It may be another project's: here it cannot be used, there it can."""
+    theirs = open_folder / "theirs"
+    theirs.mkdir()
+    (theirs / "kept").touch()
+    (open_folder / ".venv").symlink_to(theirs)
+    monkeypatch.setattr(environment, "VENV", open_folder / ".venv")
+    monkeypatch.setattr(environment, "PYTHON", open_folder / ".venv" / "bin" / "python")
+    with pytest.raises(StopError, match=r"is a link to .*theirs, which cannot be used here: remove the link"):
+        environment.make_venv(None, must=False)
+    assert (theirs / "kept").exists()
+
+
 @pytest.mark.skipif(not AS_ROOT, reason="only root starts programs as another user")
 def test_closed_parent_as_root(tree: Path, demo: Run, open_folder: Path) -> None:
     open_folder.chmod(0o700)
