@@ -88,27 +88,43 @@ def data_version(folder: Path) -> int | None:
 
 
 def is_running(folder: Path) -> bool:
-    """True when the postmaster that postmaster.pid names runs for this folder.
+    """True when the postmaster that postmaster.pid names runs for this folder. Only looks, so anybody may ask."""
+    named = _named(folder)
+    return named is not None and _is_ours(named[0], folder)
 
-    After a crash the file stays, and PostgreSQL does not start while any program has the number in it: a
-    program that
-    came later, or the dead postmaster that nobody has waited for. Then the number is exchanged for one that
-    no program
-    can have. The file itself stays: it names the shared memory by which PostgreSQL finds old backends still
+
+def free_number(folder: Path) -> None:
+    """Let a dead postmaster's number go, before a start. The caller holds `locked`, so nobody else starts one.
+
+    After a crash postmaster.pid stays, and PostgreSQL does not start while any program has the number in it: a program
+    that came later, or the dead postmaster that nobody has waited for. So the number is exchanged for one that no
+    program can have. The file itself stays: it names the shared memory by which PostgreSQL finds old backends still
     at work.
     """
-    data = folder / "data"
-    pid_file = data / "postmaster.pid"
+    named = _named(folder)
+    if named is not None and not _is_ours(named[0], folder):
+        path = folder / "data" / "postmaster.pid"
+        owner, fresh = path.stat(), path.with_name("postmaster.pid.new")
+        fresh.write_text(f"{NO_PROGRAM}\n{named[1]}", encoding="utf-8")
+        fresh.chmod(0o600)
+        if os.geteuid() == 0:
+            os.chown(fresh, owner.st_uid, owner.st_gid)
+        # Whole or not at all: PostgreSQL takes an empty file for another server's that is just starting.
+        fresh.replace(path)
+
+
+def _named(folder: Path) -> tuple[int, str] | None:
+    """The number in postmaster.pid and the rest of it; None without one."""
     try:
-        first, rest = pid_file.read_text(encoding="utf-8").split("\n", 1)
-        pid = int(first)
+        first, rest = (folder / "data" / "postmaster.pid").read_text(encoding="utf-8").split("\n", 1)
+        return int(first), rest
     except (FileNotFoundError, ValueError):
-        return False
+        return None
+
+
+def _is_ours(pid: int, folder: Path) -> bool:
     words = command_line(pid)
-    if str(data) in words and "postgres" in words:
-        return True
-    pid_file.write_text(f"{NO_PROGRAM}\n{rest}", encoding="utf-8")
-    return False
+    return str(folder / "data") in words and "postgres" in words
 
 
 def command_line(pid: int) -> str:
@@ -175,6 +191,7 @@ def renew_owners(folder: Path, binaries: Path, account: Account | None, password
     renewed = {**passwords, **{user: secrets.token_urlsafe(24) for user in OWNERS}}
     text = f"ALTER ROLE {SUPERUSER} PASSWORD '{quoted(renewed[SUPERUSER])}'\n"
     command: list[str | Path] = [binaries / "postgres", "--single", "-D", folder / "data", SUPERUSER]
+    free_number(folder)
     until = time.monotonic() + OLD_BACKENDS_SECONDS
     while True:
         run = run_as(command, account, text=text)
@@ -251,6 +268,7 @@ def relaunch(folder: Path, binaries: Path, account: Account | None) -> None:
     """
     socket = Path(json.loads((folder / "connection.json").read_text(encoding="utf-8"))["socket"])
     _remove_stale(socket)
+    free_number(folder)
     log = folder / "log"
     log.touch(mode=0o600)
     hand_over(folder, account)

@@ -46,6 +46,17 @@ def kill_postmaster(folder: Path) -> None:
         time.sleep(0.01)
 
 
+def test_who_only_asks_whether_it_runs_leaves_the_file_of_its_number_alone(tmp_path: Path) -> None:
+    # A starter may be about to write it: an empty or an older file there would keep the new server from coming up.
+    (tmp_path / "data").mkdir()
+    (tmp_path / POSTMASTER).write_text("1\nfolder\n")
+    assert not cluster.is_running(tmp_path)
+    assert (tmp_path / POSTMASTER).read_text() == "1\nfolder\n"
+    cluster.free_number(tmp_path)
+    assert (tmp_path / POSTMASTER).read_text() == f"{cluster.NO_PROGRAM}\nfolder\n"
+    assert [path.name for path in (tmp_path / "data").iterdir()] == ["postmaster.pid"]
+
+
 def ask(url: str, question: str) -> object:
     with psycopg.connect(url, autocommit=True) as connection:
         cursor = connection.execute(question)
