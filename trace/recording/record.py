@@ -6,12 +6,15 @@ with its answer in one call (keep.py). A scan that asks may be refused (the refu
 recorded whatever the rules say: flagged, and what it touches is held.
 """
 
-from collections.abc import Callable
+import random
+import time
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 
 from django.db import DatabaseError, IntegrityError, OperationalError, transaction
 
+from plant.errors import Busy
 from trace.readmodels import plantdata
 from trace.readmodels.rows import Rows
 from trace.recording.acts.draws import tolerance
@@ -28,8 +31,10 @@ from trace.recording.told_late.replay import replay
 from trace.recording.transaction.attempt import Attempt, open_scan, other_asked, same_words, with_digests
 from trace.recording.transaction.keeping import keep_conflict, write_all, write_scan_only
 
-RETRIES = 4
-# A deadlock victim, or one of two that gave the same new number: nothing is recorded, the scan is tried again.
+# A deadlock victim, or one of two that gave the same new number: nothing is recorded, the scan is tried again, first at
+# once, then after rests that are drawn and get longer, so that two do not meet for ever.
+TRY_AGAIN_SECONDS = 3.0
+LONGEST_REST = 0.2
 TRY_AGAIN = ("40P01", "40001", "23505")
 
 
@@ -48,13 +53,15 @@ fault_point: Callable[[str], None] = _nowhere
 def record(command: Command, by: By) -> Answer:
     """Carry out one command and return its answer; a replay of the same scan returns the first answer.
 
-    Raises SameIdOtherContentError when the scan id was used for something else (kept in scan_conflict), and lets
-    a database that cannot answer now raise OperationalError: nothing was recorded then.
+    Raises SameIdOtherContentError when the scan id was used for something else (kept in scan_conflict), Busy when
+    others were in its way again and again, and lets a database that cannot answer now raise OperationalError: nothing
+    was recorded then.
     """
     if command.DECISION:
         by = replace(by, mode="asks")
     attempt = with_digests(command, by, fault_point)
-    for turn in range(RETRIES):
+    rests = _rests()
+    while True:
         try:
             with transaction.atomic():
                 answer = _record(attempt)
@@ -62,17 +69,37 @@ def record(command: Command, by: By) -> Answer:
             attempt = replace(attempt, alone=True)
             continue
         except (OperationalError, IntegrityError) as error:
-            if _number_taken(error):
-                answer = None
-            elif _sqlstate(error) not in TRY_AGAIN or turn == RETRIES - 1:
-                raise
-            else:
+            if not _number_taken(error):
+                _rest(rests, error)
                 continue
+            answer = None
         if answer is None:
             keep_conflict(attempt)
             raise SameIdOtherContentError(str(attempt.scan_id))
         return answer
-    raise OperationalError("the scan met others in its way again and again; nothing was recorded")
+
+
+def _rest(rests: Iterator[float], error: OperationalError | IntegrityError) -> None:
+    """Return when the scan may be tried again; raise what is in its way when that does not pass."""
+    if _sqlstate(error) not in TRY_AGAIN:
+        raise error
+    rest = next(rests, None)
+    if rest is not None:
+        time.sleep(rest)
+    elif isinstance(error, IntegrityError):
+        raise error
+    else:
+        raise Busy from error
+
+
+def _rests() -> Iterator[float]:
+    """How long to rest before each next try: the first two at once, until TRY_AGAIN_SECONDS have passed."""
+    until = time.monotonic() + TRY_AGAIN_SECONDS
+    yield from (0.0, 0.0)
+    longest = 0.01
+    while time.monotonic() < until:
+        yield random.uniform(0, longest)  # noqa: S311 - nothing secret
+        longest = min(2 * longest, LONGEST_REST)
 
 
 def _sqlstate(error: DatabaseError) -> str:
