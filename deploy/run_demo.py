@@ -136,7 +136,7 @@ def certify(site: Site, programs: Programs, static: Path) -> str:
 def serve(server: postgres.Server, programs: Programs, site: Site, fingerprint: str, logs: Path) -> None:
     """Start web and worker, say where, then keep all three up until a signal comes or something is truly wrong."""
     web = [str(PYTHON), "-m", "gunicorn", "plant.wsgi", "--no-control-socket", *site.gunicorn_words()]
-    web += ["--workers=2", "--threads=4", "--worker-class=gthread", "--graceful-timeout=5", "--timeout=60"]
+    web += ["--workers=2", "--threads=4", "--worker-class=gthread", "--preload", "--graceful-timeout=5", "--timeout=60"]
     programs.launch("web server", web, logs / "web.log")
     programs.launch("worker", worker_words(programs.environment), logs / "worker.log")
     database = postgres.KeptUp(server)

@@ -29,14 +29,18 @@ from tests.databases import ROOT, Database
 WRITTEN = {**UNSAFE_FAST, "synchronous_commit": "on"}
 
 
+WEB_WORKERS = 2
+
+
 @dataclass
 class House:
-    """What runs, and how to break it. `failed` is what the keeper gave up over, if it did."""
+    """What runs, and how to break it. `failed` is what the keeper gave up over, if it did; `killed` all that was."""
 
     database: Database
     programs: Programs
     port: int
     failed: list[str] = field(default_factory=list)
+    killed: set[int] = field(default_factory=set)
     _held: list[psycopg.Connection] = field(default_factory=list)
 
     def postmaster(self) -> int:
@@ -45,24 +49,41 @@ class House:
             return int(pid) if is_running(self.database.server.folder) else 0
         return 0
 
+    def whole(self) -> bool:
+        """Whether something runs in the place of everything that was killed."""
+        running, postmaster = self.programs.running, self.postmaster()
+        web, worker = running.get("web server"), running.get("worker")
+        if web is None or worker is None or not postmaster:
+            return False
+        workers = set(_children(web.pid))
+        now = {web.pid, worker.pid, postmaster} | workers | set(_children(postmaster))
+        return len(workers) == WEB_WORKERS and not now & self.killed
+
+    def _kill(self, pid: int) -> None:
+        # Somebody else may have been quicker: nothing is there to kill then.
+        if pid:
+            self.killed.add(pid)
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
+
     def log(self) -> str:
         """The end of what the web said."""
         return self.programs.stays["web server"].log.read_text(errors="replace")[-6000:]
 
     def web_worker(self) -> None:
         """One of gunicorn's workers."""
-        _kill(max(_children(self.programs.running["web server"].pid), default=0))
+        self._kill(max(_children(self.programs.running["web server"].pid), default=0))
 
     def web_server(self) -> None:
         """gunicorn itself; its workers end by themselves or are ended."""
-        _kill(self.programs.running["web server"].pid)
+        self._kill(self.programs.running["web server"].pid)
 
     def job_worker(self) -> None:
-        _kill(self.programs.running["worker"].pid)
+        self._kill(self.programs.running["worker"].pid)
 
     def a_backend(self) -> None:
         """SIGKILL for the process behind one session: PostgreSQL ends all of them and recovers."""
-        _kill(max(_children(self.postmaster()), default=0))
+        self._kill(max(_children(self.postmaster()), default=0))
 
     def all_sessions(self) -> None:
         """Every session of the app is terminated, as an administrator may do it."""
@@ -71,11 +92,12 @@ class House:
 
     def whole_database(self) -> None:
         """SIGKILL for the postmaster: nobody but the keeper starts it again."""
-        _kill(self.postmaster())
+        self._kill(self.postmaster())
 
     def restart(self) -> None:
         """Stopped at once without a shutdown; it recovers at its next start."""
         server = self.database.server
+        self.killed.add(self.postmaster())
         run_as([server.binaries / "pg_ctl", "stop", "-D", server.folder / "data", "-m", "immediate"], server.account)
 
     def no_connection_left(self) -> None:
@@ -94,13 +116,6 @@ KINDS = (
     "web_worker", "a_backend", "job_worker", "whole_database", "all_sessions", "restart", "web_server",
     "no_connection_left",
 )  # fmt: skip
-
-
-def _kill(pid: int) -> None:
-    # Somebody else may have been quicker: nothing is there to kill then.
-    if pid:
-        with contextlib.suppress(ProcessLookupError):
-            os.kill(pid, signal.SIGKILL)
 
 
 def _children(parent: int) -> list[int]:
@@ -149,7 +164,7 @@ def _kept_up(database: Database, folder: Path) -> Iterator[House]:
     environment = {**database.environment, "DATA_FOLDER": str(folder), "CELERY_BROKER_URL": ""}
     programs = Programs(folder / "programs.json", None, environment, ROOT)
     web = [sys.executable, "-m", "gunicorn", "plant.wsgi", "--no-control-socket", f"--bind=127.0.0.1:{port}"]
-    web += ["--workers=2", "--threads=4", "--worker-class=gthread", "--graceful-timeout=2", "--log-level=warning"]
+    web += [f"--workers={WEB_WORKERS}", "--threads=4", "--worker-class=gthread", "--preload", "--graceful-timeout=2"]
     found, done = House(database, programs, port), threading.Event()
     keeper = postgres.KeptUp(database.server)
 
@@ -161,6 +176,7 @@ def _kept_up(database: Database, folder: Path) -> Iterator[House]:
         except Exception as error:
             found.failed.append(repr(error))
 
+    web += ["--log-level=warning"]
     programs.launch("web server", web, folder / "web.log")
     programs.launch("worker", worker_words(environment), folder / "worker.log")
     thread = threading.Thread(target=keep)

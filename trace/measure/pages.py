@@ -67,7 +67,7 @@ def _web() -> Iterator[int]:
     address = postgres_url(now["USER"], now["PASSWORD"], now["NAME"], now["HOST"])
     program = [sys.executable, "-m", "gunicorn", "plant.wsgi", "--no-control-socket", f"--bind=127.0.0.1:{port}"]
     web = subprocess.Popen(
-        [*program, "--workers=2", "--threads=4", "--worker-class=gthread", "--log-level=warning"],
+        [*program, "--workers=2", "--threads=4", "--worker-class=gthread", "--preload", "--log-level=warning"],
         env={**os.environ, "DATABASE_URL": address}, cwd=settings.BASE_DIR,
     )  # fmt: skip
     try:
