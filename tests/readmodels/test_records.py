@@ -6,7 +6,7 @@ import json
 from datetime import timedelta
 
 import pytest
-from django.db import connection
+from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
 
 from tests.below import below_the_door, erase
@@ -167,13 +167,55 @@ def test_it_is_due_daily_and_after_a_restore(plant: Cast) -> None:
     assert checking.is_due()
     check = checking.check_all()
     assert not checking.is_due()
-    RecordCheck.objects.filter(id=check.id).update(ended=timezone.now() - timedelta(hours=25))
-    assert checking.is_due()
-    RecordCheck.objects.filter(id=check.id).update(ended=timezone.now(), place="another database")
-    assert checking.is_due()
+    with below_the_door() as owner:
+        owner.execute("ALTER TABLE record_check DISABLE TRIGGER USER")
+        RecordCheck.objects.filter(id=check.id).update(ended=timezone.now() - timedelta(hours=25))
+        assert checking.is_due()
+        RecordCheck.objects.filter(id=check.id).update(ended=timezone.now(), place="another database")
+        assert checking.is_due()
+        owner.execute("ALTER TABLE record_check ENABLE ALWAYS TRIGGER goes_forward")
     checking.begin()
     # One that is under way is gone on with, not begun again.
     assert not checking.is_due()
+
+
+BACKWARD = {
+    "an ended one forgets": ("UPDATE record_check SET differences = 0, found = '[]' WHERE id = {ended}", "stays"),
+    "an ended one is younger": ("UPDATE record_check SET ended = now() + interval '9 d' WHERE id = {ended}", "stays"),
+    "an ended one goes on": ("UPDATE record_check SET ended = NULL WHERE id = {ended}", "stays as it is"),
+    "one under way forgets": ("UPDATE record_check SET differences = 0 WHERE id = {open}", "only goes forward"),
+    "one under way goes back": ("UPDATE record_check SET at = 0 WHERE id = {open}", "only goes forward"),
+    "one under way ends early": ("UPDATE record_check SET ended = now() WHERE id = {open}", "only goes forward"),
+    "one under way was elsewhere": ("UPDATE record_check SET place = 'x' WHERE id = {open}", "only goes forward"),
+    "one has ended at its beginning": (
+        "INSERT INTO record_check (place, began, ended, at, upto, events, differences, found)"
+        " SELECT place, began, now(), 0, upto, 0, 0, '[]' FROM record_check WHERE id = {ended}", "nothing looked at",
+    ),
+    "one is taken away": ("DELETE FROM record_check WHERE id = {ended}", "permission denied"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("what", BACKWARD)
+def test_the_apps_login_takes_back_nothing_that_was_found(plant: Cast, what: str) -> None:
+    with below_the_door() as owner:
+        owner.execute("INSERT INTO blob (sha256, size, type) VALUES (repeat('a', 64), 1, 'image/png')")
+    ended, under_way = checking.check_all(), checking.begin()
+    RecordCheck.objects.filter(id=under_way.id).update(at=5, events=5, differences=1, found=["one"])
+    sql, said = BACKWARD[what]
+    with pytest.raises(DatabaseError, match=said), transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(sql.format(ended=ended.id, open=under_way.id))
+    for check, differences in ((ended, 1), (under_way, 1)):
+        check.refresh_from_db()
+        assert (check.differences, len(check.found)) == (differences, differences)
+
+
+def test_a_check_is_dated_by_the_database(plant: Cast) -> None:
+    early = timezone.now() - timedelta(days=9)
+    check = RecordCheck.objects.create(place="x", began=early, upto=0)
+    check.ended = early
+    check.save()
+    check.refresh_from_db()
+    assert early < check.began <= (check.ended or early)
 
 
 def test_every_table_of_the_truth_is_looked_at() -> None:
