@@ -6,6 +6,7 @@ A test marked `django_db` (or taking `db`) runs in a transaction that is rolled 
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -32,6 +33,25 @@ CLONES = {"fresh_database", "unmarked_database"}
 
 class Connect(Protocol):
     def __call__(self, role: str, *, autocommit: bool = False) -> psycopg.Connection: ...
+
+
+# Where tests wait for programs or go on for long.
+LONGEST = ("tests/faults/", "tests/deploy/", "tests/tasks/", "tests/recording/test_late_histories.py")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Where several processes share the tests, each begins with its part of the longest: none is left with them alone
+    at the end. Each is given a stretch of the list, and takes from the others when it is through."""
+    processes = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
+    if processes > 1:
+        long = [item for item in items if item.nodeid.startswith(LONGEST)]
+        rest = [item for item in items if not item.nodeid.startswith(LONGEST)]
+        stretch = -(-len(rest) // processes)
+        items[:] = [
+            item
+            for part in range(processes)
+            for item in long[part::processes] + rest[part * stretch : (part + 1) * stretch]
+        ]
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
