@@ -95,6 +95,12 @@ def test_supplier_label_tells_lot_item_weight_and_expiry() -> None:
     assert label.value("21") is None
 
 
+def test_the_item_in_a_case_is_the_item_of_the_label() -> None:
+    # AI 02 names what is in the case; the case has its own number, AI 00, and tells how many there are, AI 37.
+    label = parse_element_string("0010952100000000000802095212345432133712", TODAY)
+    assert (label.item, label.value("01")) == ("09521234543213", None)
+
+
 @pytest.mark.parametrize(
     "text",
     [

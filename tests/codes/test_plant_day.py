@@ -98,6 +98,25 @@ def test_shifts_of_some_days_and_with_a_pause_between() -> None:
     assert calendar.ends_after(at("2026-06-12 14:00"), 1) == [at("2026-06-15 13:30")]
 
 
+def test_a_shift_that_is_longer_than_its_day_reaches_into_the_next() -> None:
+    calendar = read_calendar(
+        [
+            {"name": "Early", "starts": "06:00", "ends": "14:00", "weekdays": [1, 2, 3, 4, 5]},
+            {"name": "Night", "starts": "20:00", "ends": "08:00"},
+        ],
+        [],
+        LONDON,
+    )
+    saturday = calendar.shift(at("2026-06-13 07:00"))
+    assert saturday is not None
+    assert (saturday.name, saturday.day) == ("Night", date(2026, 6, 12))
+    assert calendar.day(at("2026-06-13 07:00")) == date(2026, 6, 13)
+    # Where the early one has begun too, it is the one that counts.
+    friday = calendar.shift(at("2026-06-12 07:00"))
+    assert friday is not None
+    assert (friday.name, friday.day) == ("Early", date(2026, 6, 12))
+
+
 def test_a_plant_that_plans_no_shift_still_has_its_days() -> None:
     calendar = Calendar(LONDON, (Pattern("Early", time(6), time(14), ()),))
     assert calendar.ends_after(at("2026-06-08 12:00"), 2) == [at("2026-06-09 06:00")]
@@ -108,6 +127,11 @@ def test_a_plant_that_plans_no_shift_still_has_its_days() -> None:
     [
         ([], [], "list"), ("06:00", [], "list"), (["six"], [], "06:00"), (["06:00", "06:00"], [], "same time"),
         ([{"starts": "06:00"}], [], "name"), ([{"name": "E", "starts": "06:00", "weekdays": [0]}], [], "Monday"),
+        ([{"name": "E", "starts": "06:00", "weekdays": [8]}], [], "Sunday"),
+        ([{"name": "E", "starts": "06:00", "weekdays": [True]}], [], "Monday"),
+        ([{"name": "E", "starts": "06:00", "weekdays": []}], [], "Monday"),
+        ([{"name": "E", "starts": "06:00", "weekdays": 1}], [], "Monday"),
+        ([{"name": " ", "starts": "06:00"}], [], "name"), ([{"name": 6, "starts": "06:00"}], [], "name"),
         (["06:00"], ["Christmas"], "2026-12-25"), (["06:00"], "2026-12-25", "list"), (["06:00+01:00"], [], "zone"),
     ],
 )  # fmt: skip

@@ -35,10 +35,6 @@ class LabelCode:
             n = n * len(ALPHABET) + _VALUE[character]
         return n
 
-    def __str__(self) -> str:
-        return self.printed
-
-
 def issue_label_code(n: int) -> str:
     """Return the label code of number `n` (0 to 3,404,825,446): 7 characters and a check character.
 
