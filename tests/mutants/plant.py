@@ -14,11 +14,12 @@ def plant(mutant: Mutant, root: Path) -> int:
     changed = _code(compile(mutant.planted(root), file, "exec"), mutant.function)
     planted = 0
     for thing in gc.get_objects():
-        if isinstance(thing, FunctionType) and thing.__code__.co_filename == file:
+        # By its type alone: to be asked for its class, a lazy object would load what it stands for.
+        if type(thing) is FunctionType and thing.__code__.co_filename == file:
             if thing.__code__.co_qualname == mutant.function:
                 thing.__code__ = changed
                 planted += 1
-        elif isinstance(thing, functools._lru_cache_wrapper):
+        elif type(thing) is functools._lru_cache_wrapper:
             thing.cache_clear()
     return planted
 

@@ -11,6 +11,7 @@ the faults named in a file (the "Not found" lines of a run) in place of drawing:
 import os
 import signal
 import sys
+import traceback
 from collections import Counter
 from itertools import islice
 from pathlib import Path
@@ -64,12 +65,25 @@ def _reach(session: pytest.Session) -> Reach:
     """As it was kept, else by running every test once."""
     kept: list[Path] = session.config.getoption("--reach")
     if kept and all(path.exists() for path in kept):
-        return Reach.of_files(kept)
+        reach = Reach.of_files(kept)
+        _warm_up(session, reach)
+        return reach
     include = [f"{folder}/*" if (ROOT / folder).is_dir() else folder for folder in FOLDERS]
     reach = reach_of(session.items, ROOT, include)
     if kept:
         reach.keep(kept[0])
     return reach
+
+
+def _warm_up(session: pytest.Session, reach: Reach) -> None:
+    """Make here what lasts for the session, by the quickest test that needs it: not anew in every forked process."""
+    there: set[str] = set()
+    for item in sorted(session.items, key=lambda one: reach.seconds.get(one.nodeid, MOST_SECONDS)):
+        fixtures = getattr(item, "_fixtureinfo").name2fixturedefs  # noqa: B009 - pytest says it nowhere else
+        lasting = {name for name, made in fixtures.items() if made[-1].scope == "session"}
+        if lasting - there:
+            there |= lasting
+            runtestprotocol(item, log=False, nextitem=session.items[0])
 
 
 def _asked_for(config: pytest.Config) -> list[Mutant]:
@@ -110,6 +124,8 @@ def _verdict(mutant: Mutant, tests: list[pytest.Item], following: pytest.Item) -
     os.close(reading)
     if os.WIFSIGNALED(status):
         return ("found: hangs" if os.WTERMSIG(status) == signal.SIGALRM else "found"), by
+    if os.WEXITSTATUS(status) == 3:
+        pytest.exit(f"This fault could not be planted: {mutant.name}", 1)
     verdict = {0: "not found", 1: "found", 2: "not planted"}[os.WEXITSTATUS(status)]
     return verdict, by if verdict == "found" else ""
 
@@ -120,6 +136,10 @@ def _in_child(mutant: Mutant, tests: list[pytest.Item], following: pytest.Item, 
     try:
         if not plant(mutant, ROOT):
             return 2
+    except Exception:
+        traceback.print_exc()
+        return 3
+    try:
         for item in tests:
             os.write(writing, f"\n{item.nodeid}".encode())
             # The session's own fixtures belong to the parent: there is always a test to come.

@@ -120,6 +120,15 @@ def test_a_hold_taken_off_a_unit_is_named(plant: Cast) -> None:
     assert unit
 
 
+def test_words_that_no_event_erased_are_named(plant: Cast) -> None:
+    with below_the_door() as owner:
+        connection.check_constraints()
+        owner.execute("ALTER TABLE note DISABLE TRIGGER USER")
+        owner.execute("UPDATE note SET text = NULL WHERE digest = (SELECT min(digest) FROM note)")
+    ((digest,),) = rows_of("SELECT min(digest) FROM note")
+    assert found() == [f"note: wrong, {digest} was emptied by no event that says so"]
+
+
 @pytest.mark.parametrize("table", CHANGED)
 def test_a_row_changed_or_taken_away_is_named(plant: Cast, table: str) -> None:
     with below_the_door() as owner:

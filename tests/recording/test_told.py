@@ -23,7 +23,7 @@ from trace.recording.acts.holds import Hold
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.acts.opening import OldHull, OpeningStock
 from trace.recording.acts.packing import Dispatch, Pack
-from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.commands import Command
 from trace.recording.floor.units import read_units
@@ -567,3 +567,40 @@ def test_a_time_that_may_be_off_counts_in_both_orders(cast: Cast) -> None:
     assert lots(-0.5, 1, tubs[3]) == {"V-2288", "V-2291"}
     assert lots(-3, 1, tubs[4]) == {"V-2288"}
     assert differences() == []
+
+
+@pytest.mark.parametrize("event", ["", "the third of this morning", "018f0000-0000-7000-8000-00000000dead"])
+def test_a_record_that_is_not_there_has_nothing_to_put_right(cast: Cast, event: str) -> None:
+    cast.charge("skin", cast["red"], cast["tubs"][0])
+    wrong = Correct(event=event, was=cast["red"], now=cast["red2"], reason="the other bag")
+    assert cast.scan(wrong, person=LEAD, expect="NOTHING-TO-CORRECT").outcome == "refused"
+
+
+def test_what_cannot_be_meant_is_said_before_anything_is_put_right(cast: Cast) -> None:
+    vessel, (one, two) = cast["vessels"][0], cast["tubs"][:2]
+    cast.charge("skin", cast["red"], one)
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    cast.scan(TipTub(mould="T430-01", tub=one))
+    tipped = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'tipped'")[0][0])
+    said = cast.scan(
+        Correct(event=tipped, was=one, now=one, amount="12.00", reason="misread"), person=LEAD,
+        expect="AMOUNT-UNREADABLE",
+    )  # fmt: skip
+    assert "A tub is tipped whole" in said.why
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="40"), person=STORES)
+    cast.scan(ProveEmpty(vessel=vessel), person=LEAD, overrides={"NOT-EMPTY": "blown out"})
+    emptied = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'proved_empty'")[0][0])
+    said = cast.scan(
+        Correct(event=emptied, was=vessel, now=vessel, amount="1.00", reason="some was left"), person=LEAD,
+        expect="AMOUNT-UNREADABLE",
+    )  # fmt: skip
+    assert "A vessel proved empty holds nothing" in said.why
+    said = cast.scan(
+        Correct(event=emptied, was=vessel, now=two, reason="that one"), person=LEAD, expect="AMOUNT-UNREADABLE"
+    )
+    assert "of the container itself" in said.why
+    for at in ("2026-06-08T14:30", "2199-01-01T00:00+00:00", "at two"):
+        said = cast.scan(
+            Correct(event=emptied, was=vessel, now=vessel, at=at, reason="x"), person=LEAD, expect="AMOUNT-UNREADABLE"
+        )
+        assert "is no time that has come" in said.why

@@ -188,3 +188,15 @@ def test_emptied_and_filled_in_one_minute_in_the_order_in_which_it_is_told(cast:
                     " JOIN unit_state s ON s.unit = c.content WHERE l.code = %s", cast["vessels"][0])  # fmt: skip
     assert [(lots(unit), mg) for unit, mg in holds] == [({B: "certain"}, 100_000_000)]
     sound()
+
+
+def test_a_hold_told_to_the_minute_is_on_all_that_may_have_been_in_the_vessel(cast: Cast) -> None:
+    at = morning(cast)
+    top_up(cast, at - 10 * MINUTE, "red")
+    cast.late(ProveEmpty(vessel=cast["vessels"][0]), at, person=LEAD, unsure_ms=0)
+    top_up(cast, at, "red2", unsure_ms=0)
+    answer = cast.late(Hold(code=cast["vessels"][0], reason="damp"), at, person=QUALITY, unsure_ms=60_000)
+    assert len(answer.made["holds"]) == 2
+    units = [unit for (unit,) in rows_of("SELECT unit FROM hold")]
+    assert {lot for unit in units for lot in lots(unit)} == {A, B}
+    sound()
