@@ -272,12 +272,16 @@ def _in_already(box: Found, tub: Found) -> bool:
     return bool(box.unit and tub.unit and is_drawn_into(box.unit.id, tub.unit.id))
 
 
+def _lots(charge: UnitFacts) -> set[str]:
+    return {str(e["lot_no"]) for e in charge.inside} or {str(charge.lot_no)}
+
+
 def _another_lot(box: Found, tub: Found) -> bool:
-    """Whether the bag brings a lot that is not in the charge: that another bag follows was said before it came."""
+    """Whether the bag brings a lot that is not in the charge. That another bag follows was said before it came: only a
+    plant that wants no two lots in one charge sets the rule that asks this."""
     if not (box.unit and tub.unit) or _in_already(box, tub):
         return False
-    lots = {str(e["lot_no"]) for e in tub.unit.inside} or {str(tub.unit.lot_no)}
-    return str(box.unit.lot_no) not in lots
+    return str(box.unit.lot_no) not in _lots(tub.unit)
 
 
 def same_charge(tub: Found, c: Weigh, order: str) -> bool:
@@ -346,7 +350,10 @@ def weigh(c: Weigh, floor: Floor, rows: Rows) -> str:
     if c.tare != "0":
         rows.reading("tare", c.tare, "kg", unit=charge, instrument=floor[c.scale].key)
     more = ", more to come" if c.part else ""
-    return f"{c.layer}: {say.kg(already + net)} of {material} for {order.key}{more}"
+    lots = sorted(_lots(before) | {str(box.unit.lot_no)}) if before and already and box.unit else []
+    # A charge of one lot is that of the box just scanned; of several, all are said.
+    mixed = f" of lots {' and '.join(lots)}" if len(lots) > 1 and "None" not in lots else ""
+    return f"{c.layer}: {say.kg(already + net)} of {material}{mixed} for {order.key}{more}"
 
 
 def put_into_tub(rows: Rows, floor: Floor, tub: Found, charge: str, order: str, layer: str) -> None:

@@ -49,7 +49,7 @@ WEIGHING = (
          "Look at the scale again; if the charge is wrong, weigh it anew.", verdict="warn"),
     Rule("BAG-CHANGED", ("weighed",), ("charge",), "charge.another_lot",
          "Another lot is in this charge.", "All lots stand in the record with what each gave.",
-         "Go on; scan each further bag before it is tipped.", verdict="warn"),
+         "Go on; scan each further bag before it is tipped.", verdict="off"),
     Rule("CHECK-WEIGHT-AGAIN", ("check_weighed",), ("scale",), "scale.check_doubtful",
          "{scale[shown]} kg is {scale[off]} off the {scale[mass]} kg mass: was it typed right?",
          "A failed check-weight holds every charge since the last that passed.",
