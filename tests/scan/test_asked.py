@@ -102,6 +102,20 @@ def test_a_note_that_did_not_come_is_said_and_not_left_open(plant: Plant, at: Op
     assert newest()["says"]["note_no"] == ""
 
 
+def test_the_tare_is_asked_next_where_scales_are_not_zeroed(plant: Plant, at: Opens) -> None:
+    define(plant, "setting", "tub tare kg", value="1.95")
+    screen, count = begun(at, plant, plant["red"], plant["tubs"][0]), Event.objects.count()
+    page = screen.fill(gross="14.15")
+    assert page.form.values["asked"] == "tare"
+    page = screen.scan(plant["tubs"][0])  # a code read meanwhile books nothing either
+    assert (page.form.values["asked"], page.form.values["gross"], Event.objects.count()) == ("tare", "14.15", count)
+    assert screen.fill(tare="1.95").outcome == "accepted"
+    assert (newest()["says"]["gross"], newest()["says"]["tare"]) == ("14.15", "1.95")
+    # A drop box weighs nothing here: no tare is asked for it.
+    scans(screen, plant["foam2"], plant["drops"][0])
+    assert screen.fill(gross="9.15").outcome == "accepted"
+
+
 def test_weigh_goes_on_with_the_layer_that_the_open_mould_lacks(plant: Plant, at: Opens) -> None:
     shift = plant.shift
     tub, foam, _inner = plant["tubs"][0], plant["drops"][0], plant["drops"][1]

@@ -14,8 +14,10 @@ from trace.drawings import ContainerDrawing, MouldPlan
 Outcome = Literal["accepted", "warned", "flagged", "refused"]
 How = Literal["read", "scan", "type", "choose", "press"]
 FieldKind = Literal[
-    "text", "weight", "count", "temperature", "choice", "reason", "photo", "hidden", "checkbox", "when", "date"
+    "text", "weight", "count", "temperature", "choice", "reason", "photo", "hidden", "checkbox", "when", "date",
+    "moment", "month",
 ]
+PICKERS = {"moment": "datetime-local", "date": "date", "month": "month"}
 FIGURES = ("weight", "count", "temperature")
 ActionStyle = Literal["main", "plain", "stop"]
 
@@ -48,7 +50,8 @@ class Field:
     weight, temperature: decimal keypad, `unit` is written behind the box. count: whole numbers. choice: big
     buttons up to six answers, else a list. reason: as choice, plus a box for the person's own words posted
     as `<name>_words`. photo: a picture kept as evidence (it does not send the form by itself; the photo of a
-    code, which does, is `StationPage.takes_photo`). when: a moment gone by, chosen or picked. date: a day.
+    code, which does, is `StationPage.takes_photo`). when: a moment gone by, chosen or picked. moment, date, month:
+    picked, and typed only where a browser has no picker.
 
     What is required, or has a word for its absence (`without`), is asked for in its turn; anything else waits
     below and may be filled in at any time.
@@ -72,6 +75,11 @@ class Field:
     without: str = ""  # the button that says there is none: “No note came”; giving it empty says the same
     gives: str = ""  # what Enter does once it is filled in, where that is more than giving it: “Close the mould”
     enter: str = "send"  # what Enter posts as `do` while this is asked for
+
+    @property
+    def picker(self) -> str:
+        """The browser's own way of picking it, as the type of its box."""
+        return PICKERS.get(self.kind, "text")
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from trace.recording.commands import Command
 from trace.recording.floor import words as say
 from trace.recording.floor.standing import Found
 from trace.scan.page import Field, Row
+from trace.scan.posted import moment_of
 from trace.scan.sight import RECORDS, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import choice, reason_of, why
 from trace.speech import names_of
@@ -58,7 +59,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     return (
         choice("event", _("Which record"), pairs, value=meant),
         Field("amount", _("Right amount"), "weight", hint=_("in kg or pieces; empty: as it was")),
-        Field("at", _("Right time"), "text", hint=_("as in 2026-06-08T14:30+02:00; empty: as it was")),
+        Field("at", _("Right time"), "moment", hint=_("empty: as it was")),
         Field("withdraw", _("No container is known: withdraw it and show the gap"), "checkbox"),
         why(reasons),
     )
@@ -75,10 +76,16 @@ def commands(sight: Sight) -> Sequence[Command] | None:
         right = sight.text("was")  # only the amount or the time was wrong
     return [
         Correct(
-            event=event, was=sight.text("was"), now=right, amount=sight.text("amount"), at=sight.text("at"),
+            event=event, was=sight.text("was"), now=right, amount=sight.text("amount"), at=right_time(sight),
             reason=reason_of(sight),
         )
     ]  # fmt: skip
+
+
+def right_time(sight: Sight) -> str:
+    """The time picked, in the plant's own time, as it is recorded; what is no time is left for the rules to refuse."""
+    moment = moment_of(sight.text("at"))
+    return moment.isoformat() if moment else sight.text("at")
 
 
 def correct_rows(sight: Sight) -> tuple[Row, ...]:

@@ -33,8 +33,8 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             Field("lot_no", _("Lot, if anybody knows it")),
             choice("supplier", _("Supplier, if anybody knows it"), sight.choices("supplier"), required=False),
             Field("amount", _("How much is in it"), "weight", required=True, hint=_("kg or pieces")),
-            Field("expires", _("Use by"), hint=_("as 2027-06-30")),
-            Field("opened", _("Opened on, if it is open"), hint=_("as 2027-06-30")),
+            Field("expires", _("Use by"), "date"),
+            Field("opened", _("Opened on, if it is open"), "date"),
             Field("quarantine", _("Not released: it waits in quarantine"), "checkbox"),
         ]
     elif task(sight) == "hull":
@@ -42,9 +42,9 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             choice("product", _("Product"), sight.choices("product")),
             Field("serial", _("Number on its plate"), required=True),
             Field("colour", _("Colour")),
-            Field("made", _("Made, if anybody knows"), hint=_("as 2025-04")),
+            Field("made", _("Made, if anybody knows"), "month", hint=_("as 2025-04")),
             choice("consignee", _("Gone to, if it is here no more"), consignees(sight), required=False),
-            Field("gone", _("Gone on, if anybody knows"), hint=_("as 2025-04-30")),
+            Field("gone", _("Gone on, if anybody knows"), "date"),
         ]
     else:
         kinds = [("tub", _("Tub")), ("drop_box", _("Drop box")), ("vessel", _("Vessel")), ("container", _("Box")),

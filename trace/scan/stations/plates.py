@@ -57,7 +57,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
                 "count",
                 required=len(sight.text("first_number").split()) == 1 and not _us(sight),
             ),
-            Field("month", _("Month on the plate"), "text", hint=_("as 2026-04; empty where it carries none")),
+            Field("month", _("Month on the plate"), "month", hint=_("as 2026-04; empty where it carries none")),
         ]
     elif task(sight) == "back":
         found += [

@@ -122,12 +122,20 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         found += [
             Field("gross", _("Gross"), "weight", unit="kg", required=True, step=str(scale.get("resolution", "")),
                   hint=_("%(least)s to %(most)s net") % {"least": least, "most": most}),
-            Field("tare", _("Tare"), "weight", unit="kg", hint=_("0 if the scale was zeroed with the tub on it")),
+            Field("tare", _("Tare"), "weight", unit="kg", required=asks_tare(sight), ask=_("The tare, empty as it is"),
+                  hint=_("0 if the scale was zeroed with the tub on it")),
             Field("part", _("More comes from another bag"), "checkbox"),
         ]  # fmt: skip
     layers = choice("layer", _("Layer"), [(n, n) for n in names], value=layer_now(sight))
     found.append(replace(layers, looks=True))
     return tuple(found)
+
+
+def asks_tare(sight: Sight) -> bool:
+    """Whether the tare is asked next: a plant that says what an empty tub weighs does not zero its scales with it."""
+    tub = sight.one("tub")
+    kind = "drop box" if tub is not None and "drop_box" in tub.kinds else "tub"
+    return bool(sight.plant.setting(f"{kind} tare kg", ""))
 
 
 def in_tub(sight: Sight) -> int:
@@ -151,8 +159,8 @@ def command(sight: Sight) -> Weigh:
 
 
 def commands(sight: Sight) -> Sequence[Command] | None:
-    whole = all(sight.text(name) for name in ("order", "scale", "box", "tub", "gross"))
-    return [command(sight)] if whole else None
+    wanted = ("order", "scale", "box", "tub", "gross", *(("tare",) if asks_tare(sight) else ()))
+    return [command(sight)] if all(sight.text(name) for name in wanted) else None
 
 
 def early(sight: Sight) -> Early | None:

@@ -93,7 +93,11 @@ document.addEventListener("change", (changed) => {
 });
 
 document.addEventListener("input", (typed) => {
+  const { name, type } = typed.target;
   typed.target.dataset.typed = "";
+  if (type === "datetime-local") {    // a time that is picked takes the place of one that was chosen
+    for (const chosen of document.querySelectorAll(`[type=radio][name="${name}"]:checked`)) chosen.checked = false;
+  }
   if (typed.target.matches("[data-figure]") && howOf(typed.target)) howOf(typed.target).value = "typed";
 });
 
