@@ -1,18 +1,6 @@
-"""README's first ten minutes, walked in a browser on the demo plant: README itself is what is read and done.
+"""README's first ten minutes, walked in a browser on the demo plant (tests/first_minutes.py says how it is read)."""
 
-In the numbered steps of that section, in the order in which they stand there:
-
-- `*Name*` opens a station or page by its title; *Sign on* begins a new session, *Find* is the desk's page;
-- a text in backquotes is typed as a scanner does, with Enter;
-- `<kbd>Name</kbd>` is pressed: a button, a link or a choice that reads so;
-- `**words**` must stand on the page, blanks and line ends aside.
-
-Everything else is prose. A caution is read wherever a page shows one first.
-"""
-
-import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -20,25 +8,8 @@ from django.core.management import call_command
 from playwright.sync_api import Page
 
 from tests.browser.phone import HIGH, WIDE, answered, asked, drawn_anew, scan_id, until
+from tests.first_minutes import PAGES, steps
 from trace.readmodels import plantdata
-from trace.scan.stations import STATIONS
-
-README = Path(__file__).parents[2] / "README.md"
-TOKEN = re.compile(
-    r"\*\*(?P<says>.+?)\*\*|`(?P<type>[^`]+)`|<kbd>(?P<press>.+?)</kbd>|(?<!\*)\*(?P<open>[^*]+)\*(?!\*)"
-)
-PAGES = {"Find": "/search/"} | {str(one.title): f"/scan/{one.slug}/" for one in STATIONS.values()}
-
-
-def steps() -> list[tuple[int, str, str]]:
-    """(number of the step, what to do: says, type, press or open, with what)."""
-    section = README.read_text().split("## Your first ten minutes")[1].split("\n## ")[0]
-    found = []
-    for number, text in re.findall(r"^(\d+)\. (.+?)(?=^\d+\. |\n\n|\Z)", section, re.MULTILINE | re.DOTALL):
-        for token in TOKEN.finditer(" ".join(text.split())):
-            assert token.lastgroup is not None
-            found.append((int(number), token.lastgroup, token[token.lastgroup]))
-    return found
 
 
 @pytest.fixture
