@@ -26,6 +26,18 @@ NOT_AT_A_STATION = {
     "TUB-USED": "a tipped tub is empty, so TUB-NOT-WEIGHED speaks first",
 }
 
+# Refusals after which there is nothing to tell: whatever else is refused may have happened already, and can be told.
+NOTHING_HAPPENED = {
+    **dict.fromkeys(("CODE-MISREAD", "CODE-UNKNOWN", "CODE-WRONG-KIND", "LABEL-REPLACED"), "nobody knows what it is"),
+    **dict.fromkeys(("AMOUNT-UNREADABLE", "TIME-AHEAD", "PLATE-TEXT"), "what was typed cannot be"),
+    "CHECK-WEIGHT-AGAIN": "the figure is asked for once more",
+    **dict.fromkeys(("REASON-MISSING", "GATE-NO-CONSIGNEE", "GATE-NO-VEHICLE"), "something was not said yet"),
+    **dict.fromkeys(
+        ("HOLD-NOT-CHOSEN", "HOLD-UNKNOWN", "HOLD-ELSEWHERE", "HOLD-OWN", "HOLD-SAME-PERSON", "DISCREPANCY-UNKNOWN"),
+        "a decision is made here and now, or not at all",
+    ),
+}
+
 
 @pytest.mark.parametrize(
     ("code", "outcome", "story"), CASES, ids=[f"{code}-{story.__name__}" for code, _, story in CASES]
@@ -43,6 +55,9 @@ def test_rule_at_its_station(plant: Plant, at: Opens, code: str, outcome: str, s
     assert newest_scan() == (outcome, code)
     if outcome == "refused":
         assert state() == before
+        rule = BY_CODE[code]
+        assert page.offers("override") == bool(rule.override and not rule.fixed and not rule.basic)
+        assert page.offers("tell") == (code not in NOTHING_HAPPENED)
     else:
         assert state() != before
     assert (Hold.objects.count() > holds) == (outcome == "flagged")
