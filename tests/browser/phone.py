@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -21,6 +22,12 @@ PEOPLE = {
 LEAST = 48  # px: what a glove hits
 WIDE, HIGH = 412, 740  # px: what a telephone shows with its keyboard shut
 PATIENCE = 60  # seconds
+READS = 0.8  # seconds that a person looks at a page before pressing what it asks
+FASTEST = 3  # ms between two keys of a scanner
+NAMED: dict[str, dict[str, Any]] = {
+    "Enter": {"key": "Enter", "code": "Enter", "windowsVirtualKeyCode": 13, "text": "\r"},
+    "Tab": {"key": "Tab", "code": "Tab", "windowsVirtualKeyCode": 9},
+}
 
 
 class Phone:
@@ -121,20 +128,46 @@ def answered(page: Page) -> None:
     )
 
 
-def scan(page: Page, *codes: str, delay: float = 0, late: float = 0) -> None:
+def scan(page: Page, *codes: str, delay: float = FASTEST, late: float = 0) -> None:
     """What a hand-held scanner does: keystrokes and Enter, with nothing tapped before; the answer is waited for."""
     for code in codes:
         with drawn_anew(page):
             keys(page, code, delay=delay, late=late)
 
 
-def keys(page: Page, text: str, *, end: str = "Enter", delay: float = 0, late: float = 0) -> None:
+def keys(page: Page, text: str, *, end: str = "Enter", delay: float = FASTEST, late: float = 0) -> None:
     """Keys with so many ms between them, and the last one so many ms late; nothing is waited for."""
-    page.keyboard.type(text, delay=delay)
-    if late:
-        time.sleep(late / 1000)
-    if end:
-        page.keyboard.press(end)
+    bursts(page, [text], end=end, delay=delay, late=late)
+
+
+def bursts(
+    page: Page, texts: Sequence[str], *, end: str = "Enter", delay: float = FASTEST, late: float = 0, every: float = 0
+) -> None:
+    """One text after the other, each `every` ms: handed to the browser in one go, each key with the time at which it
+    was pressed, as a keyboard does. A driver that waits for each key to be taken types slower than a scanner."""
+    strokes: list[tuple[float, str]] = []
+    for n, text in enumerate(texts):
+        begun = max(n * every, strokes[-1][0] + delay if strokes else 0)
+        strokes += [(begun + delay * at, key) for at, key in enumerate(text)]
+        if end:
+            strokes.append(((strokes[-1][0] if text else begun) + max(late, delay), end))
+    session: Any = page.context.new_cdp_session(page)
+    # The library's own synchronous call waits for each answer before the next is asked.
+    session._sync(_pressed(session._impl_obj, strokes))
+    session.detach()
+
+
+async def _pressed(session: Any, strokes: Sequence[tuple[float, str]]) -> None:
+    begun, sent = time.time(), []
+    for at, key in strokes:
+        moment = begun + at / 1000
+        await asyncio.sleep(max(0.0, moment - time.time()))
+        for what in ("keyDown", "keyUp"):
+            stroke = {"type": what, "timestamp": moment, **NAMED.get(key, {"key": key, "text": key})}
+            if what == "keyUp":
+                stroke.pop("text", None)
+            sent.append(asyncio.ensure_future(session.send("Input.dispatchKeyEvent", stroke, 0)))
+    await asyncio.gather(*sent)
 
 
 def slow_line(page: Page, ms: int) -> None:
@@ -148,9 +181,12 @@ def slow_line(page: Page, ms: int) -> None:
 
 
 def enter(page: Page, do: str = "", **boxes: str) -> None:
-    """What thumbs do: fill boxes, then Enter, or press the button `do`."""
+    """What thumbs do: fill boxes, then Enter, or press the button `do`. Whoever gives nothing new has read the page
+    first: an Enter that comes sooner belongs to the scan before it."""
     for name, value in boxes.items():
         page.fill(f"[name={name}]", value)
+    if not do and not boxes:
+        time.sleep(READS)
     with drawn_anew(page):
         if do:
             page.click(f"button[value='{do}']:not(.first)")

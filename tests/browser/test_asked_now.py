@@ -2,9 +2,11 @@
 
 import json
 import time
+from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page, Route
 
 from tests.browser.phone import (
@@ -13,9 +15,11 @@ from tests.browser.phone import (
     Phone,
     answered,
     asked,
+    bursts,
     drawn_anew,
     enter,
     keys,
+    out_of_view,
     outcome,
     scan,
     slow_line,
@@ -105,10 +109,8 @@ def test_twenty_scans_in_two_seconds_over_a_slow_line(plant: Plant, floor_server
     with drawn_anew(page):
         page.click("label:has([name=task][value=back])")
     slow_line(page, SLOW)
-    codes, begun = SERIALS[:20], time.monotonic()
-    for n, code in enumerate(codes):
-        time.sleep(max(0.0, begun + n * 0.1 - time.monotonic()))
-        keys(page, code)
+    codes = SERIALS[:20]
+    bursts(page, codes, delay=3, every=100)
     assert page.is_visible("[data-not-sent]")
     answered(page)
     assert page.locator(".checklist .row-label").all_inner_texts() == codes
@@ -131,12 +133,13 @@ def test_what_cannot_be_sent_is_tried_again_with_the_same_id(
 ) -> None:
     page = Phone(chromium, floor_server, plant).at("weigh")
     posts: list[str] = []
+    back: list[bool] = []
 
     def failing(route: Route) -> None:
         posted = route.request.method == "POST"
         if posted:
             posts.append(route.request.post_data or "")
-        if not posted or len(posts) > 2:
+        if not posted or back:
             route.continue_()
         elif away == "503":
             route.fulfill(status=503, headers={"Retry-After": "1"})
@@ -146,12 +149,14 @@ def test_what_cannot_be_sent_is_tried_again_with_the_same_id(
     page.route("**/scan/weigh/", failing)
     keys(page, plant["WO-1041"])
     keys(page, plant["W-3"])
-    until(lambda: page.is_visible("[data-trouble]"))
+    until(lambda: page.is_visible("[data-trouble]") and len(posts) > 1)
     assert page.inner_text("[data-not-sent]").startswith("2")
+    back.append(True)
     answered(page)
     assert not page.is_visible("[data-trouble]")
-    first, second, third, other = sent_ids(posts)
-    assert first == second == third != other
+    *tries, other = sent_ids(posts)
+    assert len(tries) > 2
+    assert {other} != set(tries) == {tries[0]}
     assert "W-3" in page.inner_text(".station-place")
 
 
@@ -334,3 +339,67 @@ def test_a_caution_is_one_line_once_it_was_read(plant: Plant, floor_server: str,
     assert box["height"] < 48
     assert asked(phone.at("top-up", read=False)) == "scan"  # the same words at another station
     assert asked(phone.at("oven", read=False)) == "read"
+
+
+@pytest.mark.parametrize(
+    ("shows", "delay", "end", "late"),
+    [("10.00 kg", 3, "Enter", 0), ("10.00", 20, "Tab", 0), ("10.00", 90, "Enter", LATE), ("10.00", 160, "Enter", 0)],
+)
+def test_a_check_weight_typed_by_a_scale_or_by_hand(
+    plant: Plant, floor_server: str, chromium: Any, shows: str, delay: int, end: str, late: int
+) -> None:
+    page = Phone(chromium, floor_server, plant).at("check-weight")
+    scan(page, plant["W-3"])
+    before = Event.objects.count()
+    enter_nothing(page)
+    assert Event.objects.count() == before
+    with drawn_anew(page):
+        keys(page, shows, delay=delay, end=end, late=late)
+    assert outcome(page) == "accepted", page.inner_text("main")
+    says = json.loads(Event.objects.latest("id").body)["says"]
+    assert (says["shown"], Event.objects.count()) == ("10.00", before + 1)
+
+
+def test_a_doubtful_check_weight_is_typed_a_second_time(plant: Plant, floor_server: str, chromium: Any) -> None:
+    page = Phone(chromium, floor_server, plant).at("check-weight")
+    scan(page, plant["W-3"])
+    for said in ("refused", "warned"):
+        assert asked(page) == "type"
+        with drawn_anew(page):
+            keys(page, "10.30", delay=90, late=LATE)
+        assert outcome(page) == said, page.inner_text("main")
+
+
+@pytest.mark.parametrize("how", ["30 minutes ago", "picked", "chosen, then picked"])
+def test_a_time_gone_by_is_chosen_or_picked(plant: Plant, floor_server: str, chromium: Any, how: str) -> None:
+    page = Phone(chromium, floor_server, plant).at("check-weight")
+    page.goto(f"{floor_server}/scan/check-weight/?late=yes")
+    assert (asked(page), page.inner_text("#next")) == ("choose", "When was it done?")
+    assert [words.split()[0] for words in page.locator(".choose .choice").all_inner_texts()] == ["10", "30", "60"]
+    assert out_of_view(page) == []
+    minutes = 30 if how.endswith("ago") else 95
+    if not how.startswith("picked"):
+        page.click(".choose .choice:has-text('30 minutes')")
+    if how.endswith("picked"):
+        then = timezone.localtime() - timedelta(minutes=minutes)
+        page.fill("input[type=datetime-local]", f"{then:%Y-%m-%dT%H:%M}")
+    enter(page)
+    scan(page, plant["W-3"])
+    with drawn_anew(page):
+        keys(page, "10.00", delay=90)
+    assert outcome(page) in ("accepted", "flagged"), page.inner_text("main")
+    told = Event.objects.latest("id")
+    assert told.kind == "check_weighed"
+    assert abs(told.recorded - told.happened - timedelta(minutes=minutes)) < timedelta(minutes=3)
+
+
+def test_every_time_is_picked(plant: Plant, floor_server: str, chromium: Any) -> None:
+    """No station asks for a day or a time to be written out."""
+    phone = Phone(chromium, floor_server, plant)
+    page = phone.at("correct")
+    plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
+    scan(page, plant["red"])
+    assert page.get_attribute("[name=at]", "type") == "datetime-local"
+    page = phone.at("opening")
+    assert {page.get_attribute(f"[name={name}]", "type") for name in ("expires", "opened")} == {"date"}
+    assert {phone.at("goods-in").get_attribute(f"[name={name}]", "type") for name in ("expires", "made")} == {"date"}

@@ -221,6 +221,7 @@ def signed_on(chromium: Any, site: str, plant: Plant) -> Iterator[Page]:
     page.keyboard.press("Enter")
     page.fill("[name=pin]", PIN)
     page.keyboard.press("Enter")
+    page.wait_for_url(lambda url: "/sign-in/" not in url)
     yield page
     context.close()
 

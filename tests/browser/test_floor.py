@@ -3,8 +3,9 @@
 from typing import Any
 
 import pytest
+from playwright.sync_api import Page
 
-from tests.browser.phone import HIGH, WIDE, Phone, drawn_anew, enter, outcome, scan
+from tests.browser.phone import HIGH, WIDE, Phone, asked, drawn_anew, enter, keys, out_of_view, outcome, scan
 from tests.scan import cast
 from tests.scan.cast import SERIALS, Plant
 from trace.models import Scan
@@ -116,6 +117,60 @@ def test_a_hull_made_by_keystrokes(plant: Plant, floor_server: str, chromium: An
     assert phone.found == []
 
 
+# What is scanned at each station; what is asked besides is answered with the first choice, or with 1.
+SCANNED = {
+    "goods-in": "", "certificate": "red", "release": "red", "opening": "", "top-up": "vessel red", "count": "red",
+    "check-weight": "W-3", "weigh": "WO-1041 W-3 red", "load": "T430-02 WO-1041 S2 side", "oven": "S1 T430-01 OVEN-2",
+    "demould": "B60-01", "plates": "", "cut": "", "inspect": "hull", "pack": "SO-220 hull", "rewrap": "", "rack": "",
+    "dispatch": "SO-220", "hold": "hull", "release-hold": "hull", "correct": "red", "discrepancies": "", "badges": "",
+    "labels": "red",
+}  # fmt: skip
+
+
+def answer(page: Page) -> bool:
+    """Answer what is asked in the plainest way; False at the press that would record."""
+    if asked(page) == "type":
+        figure = page.locator("[data-entry][data-figure]").count()
+        with drawn_anew(page):
+            keys(page, "1" if figure else "LEFT BY A TEST", delay=90)
+    elif asked(page) == "choose":
+        choices = page.locator(".choose .choice")
+        if choices.count():
+            choices.first.click()
+        elif page.locator(".choose option").count() > 1:
+            page.select_option(".choose select", index=1)
+        else:
+            return False
+        enter(page)
+    else:
+        return False
+    return True
+
+
+def test_what_is_asked_next_is_in_view_at_every_station(plant: Plant, floor_server: str, chromium: Any) -> None:
+    """One thing after the other is scanned and answered; each time the question and its buttons are in view."""
+    assert set(SCANNED) == set(STATIONS)
+    cast.load(plant)
+    codes = plant.codes | {"hull": cast.hull(plant, 1, "T430-02", "S2")}
+    phone = Phone(chromium, floor_server, plant)
+    found: list[tuple[str, str, list[str]]] = []
+    for slug, scanned in SCANNED.items():
+        page = phone.at(slug, read=False)
+        seen = [(page.inner_text("#next"), out_of_view(page))]
+        if asked(page) == "read":
+            enter(page)
+        for name in scanned.split():
+            scan(page, codes[name])
+            seen.append((page.inner_text("#next"), out_of_view(page)))
+        for _ in range(6):
+            if not answer(page):
+                break
+            seen.append((page.inner_text("#next"), out_of_view(page)))
+        found += [(slug, words, html) for words, html in seen if html]
+    assert phone.found == []
+    assert found == []
+
+
 @pytest.mark.parametrize(
     ("typed", "read"),
     [("12.20 kg", "12.20"), ("+12.20", "12.20"), ("12,20", "12.20"), ("12200 g", "12.200"), ("12199.9g", "12.1999")],
@@ -125,7 +180,8 @@ def test_what_a_scale_types(plant: Plant, floor_server: str, chromium: Any, type
     page = Phone(chromium, floor_server, plant).at("weigh")
     scan(page, plant["WO-1041"], plant["W-3"], plant["red"], plant["tubs"][0])
     scan(page, typed)
-    assert outcome(page) in ("accepted", "refused"), page.inner_text("main")
+    # The last is finer than this scale can show: recorded, and the scale is to be looked at.
+    assert outcome(page) == ("warned" if len(read) > len("12.200") else "accepted"), page.inner_text("main")
     body = Scan.objects.latest("id").raw
     assert f'"gross":"{read}"' in body
     assert '"how":"read"' in body
