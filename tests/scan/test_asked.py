@@ -1,9 +1,11 @@
 """What a station asks for, one thing after the other; refusals before an act is whole; work left half done."""
 
 import json
+from datetime import timedelta
 from typing import Any
 
 from django.test import Client
+from django.utils import timezone
 
 from plant.models import Begun, WrongPin
 from tests.scan import cast
@@ -92,6 +94,15 @@ def test_enter_books_nothing_while_something_asked_for_is_empty(plant: Plant, at
     assert screen.press("book").outcome == "accepted"
 
 
+def test_what_was_said_stands_there_while_the_rest_is_asked(plant: Plant, at: Opens) -> None:
+    screen = at("goods-in")
+    for name in ("supplier", "material", "lot_no"):
+        page = screen.fill(**{name: DELIVERY[name]})
+    said = page.said("checklist")
+    assert "3 of 7 done" in said
+    assert all(words in said for words in ("Verrin Polymers", DELIVERY["lot_no"]))
+
+
 def test_a_note_that_did_not_come_is_said_and_not_left_open(plant: Plant, at: Opens) -> None:
     screen, count = at("goods-in"), Event.objects.count()
     known = {name: value for name, value in DELIVERY.items() if not name.startswith("note")}
@@ -114,6 +125,32 @@ def test_the_tare_is_asked_next_where_scales_are_not_zeroed(plant: Plant, at: Op
     # A drop box weighs nothing here: no tare is asked for it.
     scans(screen, plant["foam2"], plant["drops"][0])
     assert screen.fill(gross="9.15").outcome == "accepted"
+
+
+def test_a_correction_asks_for_what_is_right_instead(plant: Plant, at: Opens) -> None:
+    for n, (reason, asked) in enumerate((("wrong amount", "amount"), ("wrong time", "at"), ("never happened", ""))):
+        plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][n])
+        event = str(Event.objects.latest("id").uid)
+        screen, count = at("correct"), Event.objects.count()
+        screen.scan(plant["red"])
+        page = screen.fill(event=event, why=reason)
+        assert (page.form.values["asked"], Event.objects.count()) == (asked, count)
+        if asked == "":
+            assert "It never happened" in page.next
+            page = screen.press("withdraw")
+        elif asked == "amount":
+            page = screen.fill(amount="12.15")
+        else:
+            page = screen.fill(at=f"{timezone.localtime() - timedelta(minutes=1):%Y-%m-%dT%H:%M}")
+        assert page.outcome in ("accepted", "warned", "flagged"), page.verdict
+        assert newest()["kind"] == "corrected"
+
+
+def test_nothing_to_look_at_is_said_and_nothing_is_asked(plant: Plant, at: Opens) -> None:
+    page = at("discrepancies").page
+    assert page is not None
+    assert page.next == "Nothing waits to be looked at"
+    assert not [words for _name, _value, words in page.form.buttons if words]
 
 
 def test_weigh_goes_on_with_the_layer_that_the_open_mould_lacks(plant: Plant, at: Opens) -> None:

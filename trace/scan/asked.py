@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from django.utils.translation import gettext as _
 
-from trace.scan.page import Action, Asked, Field
+from trace.scan.page import Action, Asked, Field, Row
 from trace.scan.sight import MANY, Next, Sight, Station, open_slot
 
 PRESSED = "pressed"  # the button that was pressed while something it needs was not said yet
@@ -59,6 +59,24 @@ def wanting(place: Station, sight: Sight, fields: Sequence[Field]) -> Field | No
     return next((field for field in in_turn(place, sight, fields) if not given(sight, field)), None)
 
 
+def said_so_far(place: Station, sight: Sight, fields: Sequence[Field]) -> tuple[Row, ...]:
+    """What is asked for one after the other, with what was answered: where a station has nothing else to show of its
+    work, nobody has to remember what was said three screens ago."""
+    turn = in_turn(place, sight, fields)
+    if len(turn) < 2:
+        return ()
+    now = wanting(place, sight, fields)
+    return tuple(Row(one.label, _answer(sight, one), given(sight, one), now=one is now) for one in turn)
+
+
+def _answer(sight: Sight, field: Field) -> str:
+    if field.name in without(sight):
+        return field.without
+    value = sight.text(field.name) or field.value
+    chosen = next((choice.label for choice in field.choices if choice.value == value), "")
+    return chosen or " ".join(part for part in (value, field.unit) if value and part)
+
+
 def asked_now(place: Station, sight: Sight, fields: Sequence[Field], *, unread: bool = False, again: str = "") -> Asked:
     """What the page asks. `fields` are those of the station with their values and errors; `again` is the figure that
     was refused and is typed anew."""
@@ -80,7 +98,7 @@ def asked_now(place: Station, sight: Sight, fields: Sequence[Field], *, unread: 
         return _for_field(field, then, shown, turn)
     if then is not None and then.how == "scan":
         return _for_code(then, "", shown)
-    return _for_press(place, then, shown)
+    return _for_press(place, sight, then, shown)
 
 
 def _typed_anew(sight: Sight, fields: Sequence[Field], again: str) -> Field | None:
@@ -112,13 +130,15 @@ def _for_code(then: Next, detail: object, actions: tuple[Action, ...]) -> Asked:
     return Asked("scan", str(then.sentence), str(then.detail or detail), _("Give"), actions=actions)
 
 
-def _for_press(place: Station, then: Next | None, actions: tuple[Action, ...]) -> Asked:
+def _for_press(place: Station, sight: Sight, then: Next | None, actions: tuple[Action, ...]) -> Asked:
     """The button that goes on; where there is none, whatever may be scanned next."""
     main = next((action for action in actions if action.style == "main"), None) or next(iter(actions), None)
     if main is None:
         words = then or Next(_("Scan the next") if place.takes_code else _("Fill this in and send it"))
         if place.takes_code:
             return _for_code(words, "", ())
+        if not place.fields(sight):
+            return Asked("press", str(words.sentence), str(words.detail))
         send = Action("do", "send", _("Send"), "main")
         return Asked("press", str(words.sentence), str(words.detail), send.label, "send", actions=(send,))
     others = tuple(action for action in actions if action is not main)

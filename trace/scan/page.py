@@ -17,6 +17,7 @@ FieldKind = Literal[
     "text", "weight", "count", "temperature", "choice", "reason", "photo", "hidden", "checkbox", "when", "date",
     "moment", "month",
 ]
+LONG = 24  # signs that stand on half a telephone's width, on two lines
 PICKERS = {"moment": "datetime-local", "date": "date", "month": "month"}
 FIGURES = ("weight", "count", "temperature")
 ActionStyle = Literal["main", "plain", "stop"]
@@ -75,6 +76,11 @@ class Field:
     without: str = ""  # the button that says there is none: “No note came”; giving it empty says the same
     gives: str = ""  # what Enter does once it is filled in, where that is more than giving it: “Close the mould”
     enter: str = "send"  # what Enter posts as `do` while this is asked for
+
+    @property
+    def wide(self) -> bool:
+        """Whether its answers need a row each."""
+        return any(len(choice.label) > LONG for choice in self.choices)
 
     @property
     def picker(self) -> str:

@@ -17,7 +17,7 @@ from trace import lookup
 from trace.codes import uuid7
 from trace.scan import begun, cautions, people, posted
 from trace.scan.answering import HAPPENED, LATE, Answering, Shows, person_here, see, still_refused
-from trace.scan.asked import asked_now, wanting
+from trace.scan.asked import asked_now, said_so_far, wanting
 from trace.scan.asked import caution as caution_words
 from trace.scan.page import FIGURES, Action, Choice, Field, StationPage
 from trace.scan.sight import Sight, Station
@@ -77,7 +77,7 @@ def _page(request: HttpRequest, place: Station, sight: Sight, shows: Shows) -> S
         caution_whole=str(place.caution),
         deferral=str(DEFERRAL) if place.caution else "",
         drawing=place.drawing(sight),
-        rows=place.rows(sight),
+        rows=place.rows(sight) or said_so_far(place, sight, fields),
         verdict=shows.verdict,
         said=shows.said or _helper_wanted(sight),
         fields=tuple(field for field in fields if field.name != asked.name),

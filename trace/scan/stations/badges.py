@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy
 
 from plant.credentials import NotTaken, set_pin
 from plant.models import Account, Person
+from trace.codes import printed
 from trace.recording.acts.setup import Define, Reprint
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
@@ -46,7 +47,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         "top-up": _("Topping up"),
     }
     return (
-        Field("name", _("Name"), required=True),
+        Field("name", _("Name"), required=True, ask=_("Whose badge is it?")),
         Field("agency", _("Agency")),
         choice("until", _("Ends with the shift"), ends, value=ends[0][0]),
         *(choice(f"task_{task}", words[task], able, required=False) for task in TASKS),
@@ -155,7 +156,9 @@ LABELS = Station(
     slots=reprint_slots,
     fields=reprint_fields,
     commands=reprint_commands,
-    next=lambda sight: Next(_("Say why it is printed again"), sight.text("label")) if sight.text("label") else None,
+    next=lambda sight: (
+        Next(_("Say why it is printed again"), printed(sight.text("label"))) if sight.text("label") else None
+    ),
     keeps=("layout",),
     labels="again",
     half_done=False,

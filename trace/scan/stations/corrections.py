@@ -12,10 +12,10 @@ from trace.recording.acts.corrections import CloseDiscrepancy, Correct
 from trace.recording.commands import Command
 from trace.recording.floor import words as say
 from trace.recording.floor.standing import Found
-from trace.scan.page import Field, Row
+from trace.scan.page import Action, Field, Row
 from trace.scan.posted import moment_of
 from trace.scan.sight import RECORDS, Home, Next, Sight, Slot, Station
-from trace.scan.stations.parts import choice, reason_of, why
+from trace.scan.stations.parts import choice, press, reason_of, why
 from trace.speech import names_of
 
 CARRIERS = ("container", "vessel", "roll", "tub", "drop_box", "returnable")
@@ -57,22 +57,35 @@ def fields(sight: Sight) -> tuple[Field, ...]:
                ("wrong time", _("Wrong time")),
                ("never happened", _("It never happened"))]  # fmt: skip
     return (
-        choice("event", _("Which record"), pairs, value=meant),
-        Field("amount", _("Right amount"), "weight", hint=_("in kg or pieces; empty: as it was")),
-        Field("at", _("Right time"), "moment", hint=_("empty: as it was")),
+        choice("event", _("Which record"), pairs, value=meant, ask=_("Which record is wrong?")),
+        Field("amount", _("Right amount"), "weight", hint=_("in kg or pieces; empty: as it was"),
+              ask=_("What is the right amount?")),
+        Field("at", _("Right time"), "moment", hint=_("empty: as it was"), ask=_("When was it?")),
         Field("withdraw", _("No container is known: withdraw it and show the gap"), "checkbox"),
-        why(reasons),
-    )
+        why(reasons, ask=_("What is wrong with it?")),
+    )  # fmt: skip
+
+
+def asks(sight: Sight) -> tuple[str, ...]:
+    """Which record, what is wrong with it, and what is right instead."""
+    right = {"wrong amount": ("amount",), "wrong time": ("at",)}.get(sight.text("why"), ())
+    return ("event", "why", *right)
+
+
+def actions(sight: Sight) -> tuple[Action, ...]:
+    if sight.text("was") and sight.text("why") == "never happened":
+        return (press("withdraw", _("Withdraw it and show the gap"), "stop", bare=False),)
+    return ()
 
 
 def commands(sight: Sight) -> Sequence[Command] | None:
     event = sight.text("event") or records(sight)[1]
     right, said = sight.text("now"), ("now", "withdraw", "amount", "at")
-    if not sight.text("was") or not event or not any(sight.text(name) for name in said):
+    if not sight.text("was") or not event or not (sight.do == "withdraw" or any(sight.text(name) for name in said)):
         return None
     if sight.typed and not reason_of(sight):
         return None
-    if not right and not sight.text("withdraw"):
+    if not right and not sight.text("withdraw") and sight.do != "withdraw":
         right = sight.text("was")  # only the amount or the time was wrong
     return [
         Correct(
@@ -99,9 +112,10 @@ def _inside(found: Found) -> str:
     return f"{found.name}, {what}"
 
 
-def correct_next() -> Next:
-    words = _("Choose the record, scan the right container, say why")
-    return Next(words, _("The old record stays beside it."), "scan")
+def correct_next(sight: Sight) -> Next:
+    if sight.text("why") == "never happened":
+        return Next(_("It never happened: withdraw it"), _("The old record stays beside it, and the gap is shown."))
+    return Next(_("Scan the right container"), _("The old record stays beside it."), "scan")
 
 
 CORRECT = Station(
@@ -113,7 +127,9 @@ CORRECT = Station(
     fields=fields,
     commands=commands,
     rows=correct_rows,
-    next=lambda sight: correct_next() if sight.text("was") else None,
+    asks=asks,
+    actions=actions,
+    next=lambda sight: correct_next(sight) if sight.text("was") else None,
     half_done=False,
 )
 
@@ -139,7 +155,12 @@ def _line(one: dict[str, Any], names: dict[str, str]) -> str:
 
 def close_fields(sight: Sight) -> tuple[Field, ...]:
     reasons = [("counted", _("Counted")), ("explained", _("Explained")), ("corrected", _("Put right beside it"))]
-    return (choice("discrepancy", _("Which"), open_ones(sight)), why(reasons))
+    if not open_ones(sight):
+        return ()
+    return (
+        choice("discrepancy", _("Which"), open_ones(sight), ask=_("Which one did you look at?")),
+        why(reasons, ask=_("What came of it?")),
+    )
 
 
 def close_commands(sight: Sight) -> Sequence[Command] | None:
@@ -164,7 +185,7 @@ DISCREPANCIES = Station(
     slots=lambda sight: (),
     fields=close_fields,
     commands=close_commands,
-    next=lambda sight: Next(_("Choose what you looked at and say what came of it")),
+    next=lambda sight: Next(_("Say what came of it") if open_ones(sight) else _("Nothing waits to be looked at")),
     takes_code=False,
     half_done=False,
 )

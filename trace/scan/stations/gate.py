@@ -260,7 +260,7 @@ def load_actions(sight: Sight) -> tuple[Action, ...]:
         or (found.unit and any(inner["held"] or inner["at_gate"] for inner in found.unit.inside))
     ]
     words = ngettext("The truck leaves with %(n)d pack", "The truck leaves with %(n)d packs", n)
-    return (*held, press("gone", words % {"n": n}))
+    return (*held, press("gone", words % {"n": n})) if n else tuple(held)
 
 
 def load_rows(sight: Sight) -> tuple[Row, ...]:

@@ -161,7 +161,7 @@ def release_fields(sight: Sight) -> tuple[Field, ...]:
         ("laid by mistake", _("Laid by mistake")),
     ]
     return (
-        choice("hold", _("Which hold"), pairs, value=uids[0] if len(uids) == 1 else ""),
+        choice("hold", _("Which hold"), pairs, value=uids[0] if len(uids) == 1 else "", ask=_("Which hold ends?")),
         # Ending the hold of a lot because one hull of it was found good is never meant by default.
         choice(
             "scope",
@@ -169,7 +169,7 @@ def release_fields(sight: Sight) -> tuple[Field, ...]:
             [("this", _("only what was scanned")), ("all", _("everything the hold is on"))],
             value=_scope(one),
         ),
-        why(reasons),
+        why(reasons, ask=_("Why does it end?")),
     )
 
 

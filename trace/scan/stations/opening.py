@@ -29,18 +29,19 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     found = [replace(choice("task", _("What"), tasks, value=task(sight)), looks=True)]
     if task(sight) == "stock":
         found += [
-            choice("material", _("Material"), sight.choices("material")),
+            choice("material", _("Material"), sight.choices("material"), ask=_("Which material is it?")),
             Field("lot_no", _("Lot, if anybody knows it")),
             choice("supplier", _("Supplier, if anybody knows it"), sight.choices("supplier"), required=False),
-            Field("amount", _("How much is in it"), "weight", required=True, hint=_("kg or pieces")),
+            Field("amount", _("How much is in it"), "weight", required=True, hint=_("kg or pieces"),
+                  ask=_("How much is in it?")),
             Field("expires", _("Use by"), "date"),
             Field("opened", _("Opened on, if it is open"), "date"),
             Field("quarantine", _("Not released: it waits in quarantine"), "checkbox"),
         ]
     elif task(sight) == "hull":
         found += [
-            choice("product", _("Product"), sight.choices("product")),
-            Field("serial", _("Number on its plate"), required=True),
+            choice("product", _("Product"), sight.choices("product"), ask=_("Which model is it?")),
+            Field("serial", _("Number on its plate"), required=True, ask=_("What number is on its plate?")),
             Field("colour", _("Colour")),
             Field("made", _("Made, if anybody knows"), "month", hint=_("as 2025-04")),
             choice("consignee", _("Gone to, if it is here no more"), consignees(sight), required=False),
@@ -49,7 +50,10 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     else:
         kinds = [("tub", _("Tub")), ("drop_box", _("Drop box")), ("vessel", _("Vessel")), ("container", _("Box")),
                  ("returnable", _("Returnable box"))]  # fmt: skip
-        found += [choice("carrier", _("Kind"), kinds), Field("count", _("How many"), "count", required=True)]
+        found += [
+            choice("carrier", _("Kind"), kinds, ask=_("What is it?")),
+            Field("count", _("How many"), "count", required=True, ask=_("How many of them?")),
+        ]
     return tuple(found)
 
 

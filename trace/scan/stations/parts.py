@@ -35,10 +35,17 @@ def choices(pairs: Iterable[tuple[str, str]]) -> tuple[Choice, ...]:
 
 
 def choice(
-    name: str, label: str, pairs: Iterable[tuple[str, str]], *, required: bool = True, value: str = "", hint: str = ""
+    name: str,
+    label: str,
+    pairs: Iterable[tuple[str, str]],
+    *,
+    required: bool = True,
+    value: str = "",
+    hint: str = "",
+    ask: str = "",
 ) -> Field:
     """One of several, as buttons or (more than six) as a list."""
-    return Field(name, label, "choice", value, choices=choices(pairs), required=required, hint=hint)
+    return Field(name, label, "choice", value, choices=choices(pairs), required=required, hint=hint, ask=ask)
 
 
 def consignees(sight: Sight) -> list[tuple[str, str]]:
@@ -51,9 +58,9 @@ def consignees(sight: Sight) -> list[tuple[str, str]]:
     return found
 
 
-def why(pairs: Iterable[tuple[str, str]], *, label: str = "", required: bool = True) -> Field:
+def why(pairs: Iterable[tuple[str, str]], *, label: str = "", required: bool = True, ask: str = "") -> Field:
     """A reason from a short list beside the person's own words; read by `reason_of`."""
-    return Field("why", label or _("Reason"), "reason", choices=choices(pairs), required=required)
+    return Field("why", label or _("Reason"), "reason", choices=choices(pairs), required=required, ask=ask)
 
 
 def reason_of(sight: Sight) -> str:

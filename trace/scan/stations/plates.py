@@ -127,6 +127,8 @@ def early(sight: Sight) -> Early | None:
 
 def actions(sight: Sight) -> tuple[Action, ...]:
     n = len(sight.codes("plates"))
+    if task(sight) == "out" and not n:
+        return ()
     if task(sight) == "out":
         return (press("done", ngettext("Check out %(n)d plate", "Check out %(n)d plates", n) % {"n": n}),)
     if task(sight) == "make":

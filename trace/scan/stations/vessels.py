@@ -124,11 +124,12 @@ def count_fields(sight: Sight) -> tuple[Field, ...]:
     reasons = [("weighed", _("Weighed")), ("counted", _("Counted by hand")), ("spilt", _("Some was spilt"))]
     hint = _("without the container itself; 0 if nothing is left")
     unit = unit_word(sight, "box")
-    found = [Field("amount", _("What is in it"), "weight", unit=unit, required=True, hint=hint)]
+    asks = _("What is in it now?")
+    found = [Field("amount", _("What is in it"), "weight", unit=unit, required=True, hint=hint, ask=asks)]
     if _is_far_under(sight):
         needed = _("if it is so")
         found.append(Field("again", _("The same a second time"), "weight", unit=unit, needed=needed))
-    return (*found, why(reasons))
+    return (*found, why(reasons, ask=_("Why was it counted?")))
 
 
 def _is_far_under(sight: Sight) -> bool:

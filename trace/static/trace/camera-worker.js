@@ -7,7 +7,7 @@ import { prepareZXingModule, readBarcodes } from "./zxing-wasm/reader/index.js";
 const HOW = { formats: ["QRCode", "Code128", "EANUPC", "DataBar", "ITF14"], maxNumberOfSymbols: 6, tryHarder: true, tryRotate: true,
   tryInvert: false };
 const HERE = new URL("./zxing-wasm/", import.meta.url).href;
-// A picture in which nothing was read at first sight makes the next two be looked at in other ways, in turn. Turned, by degrees
+// A picture in which nothing was read at first sight makes the next three be looked at in other ways, in turn. Turned, by degrees
 // from where the bars stand upright: a scan line crosses a linear code that is askew only so. Or stretched [degrees, wider,
 // higher]: a symbol that is seen from the side is squeezed, and this makes it square again.
 const TURNS = [0, 14, -14, 24, -24], STRETCHES = [[0, 1.8, 1], [0, 1, 1.8], [45, 1.8, 1], [45, 1, 1.8]];
@@ -18,7 +18,7 @@ const canvas = new OffscreenCanvas(1, 1), paper = canvas.getContext("2d", { will
 // The first reading is slow, since the engine compiles what it comes past: that is done on a blank sheet.
 const ready = prepareZXingModule({ overrides: { locateFile: (name) => HERE + name }, fireImmediately: true })
   .then(() => readBarcodes(paper.getImageData(0, 0, 320, 320), HOW));
-const OTHERS = 2;     // looks in other ways after one at first sight: of many a symbol only one of them reads, and a lamp wanders over it
+const OTHERS = 3;     // looks in other ways after one at first sight: of many a symbol only one of them reads, and a lamp wanders over it
 let missed = null, looks = 0, others = 0, once = false;   // {upright, alike} of a picture in which nothing was read
 ready.then(() => postMessage({ ready: true }), (why) => postMessage({ failed: String(why) }));
 
