@@ -80,6 +80,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "sign_out": Right(post=ANYONE),
     "home": Right(get=EVERYBODY),
     "short_address": Right(get=ANYONE),
+    "where": Right(get=EVERYBODY),
     "station": PerPart("slug", STATION_RIGHTS),
     "labels_pdf": Right(
         get=_roles("stores", "warehouse", "lead", "quality", "deputy", "maintenance", "administrator")
@@ -104,7 +105,7 @@ RIGHTS: dict[str, Right | PerPart] = {
 
 # A day badge never carries a role that decides over others or over records, and opens no page of the desk.
 DAY_BADGE_ROLES = _roles("operator", "stores", "warehouse")
-DAY_BADGE_ADDRESSES = frozenset({"home", "sign_in", "sign_in_desk", "sign_out", "short_address", "station"})
+DAY_BADGE_ADDRESSES = frozenset({"home", "sign_in", "sign_in_desk", "sign_out", "short_address", "station", "where"})
 
 Answer = Literal["yes", "no", "no such address", "no such method"]
 

@@ -13,6 +13,7 @@ from trace.pages.open_lists.view import open_list
 from trace.pages.setup.view import setup
 from trace.scan.labels import labels_pdf
 from trace.scan.view import station
+from trace.scan.where import where
 
 # Signing in and out, and the first page.
 doors: list[URLPattern | URLResolver] = [
@@ -29,6 +30,7 @@ labels: list[URLPattern | URLResolver] = [
 
 # The floor: /scan/…
 scan: list[URLPattern | URLResolver] = [
+    path("scan/", where, name="where"),
     path("scan/<slug:slug>/", station, name="station"),
     path("labels/", labels_pdf, name="labels_pdf"),
     path("labels/plant/", label_pages.plant_labels, name="plant_labels"),

@@ -1,6 +1,10 @@
 """Work begun at a station and not recorded yet, so that whoever comes back finds it as it was left."""
 
+from datetime import timedelta
+
 from django.db import models
+
+KEPT_FOR = timedelta(hours=20)  # a shift and the way back; an older one is forgotten
 
 
 class Begun(models.Model):

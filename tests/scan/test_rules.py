@@ -36,6 +36,11 @@ NOTHING_HAPPENED = {
         ("HOLD-NOT-CHOSEN", "HOLD-UNKNOWN", "HOLD-ELSEWHERE", "HOLD-OWN", "HOLD-SAME-PERSON", "DISCREPANCY-UNKNOWN"),
         "a decision is made here and now, or not at all",
     ),
+    **dict.fromkeys(
+        ("RELEASE-SAME-PERSON", "RELEASE-HELD", "RELEASE-EXPIRED", "CERTIFICATE-MISSING", "CERTIFICATE-OTHER-LOT",
+         "CERTIFICATE-OUTSIDE", "FINISH-UNVERIFIED"),
+        "a lot is released here and now, or not at all",
+    ),
 }
 
 

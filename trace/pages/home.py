@@ -3,12 +3,14 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from plant.access import allowed
 from plant.kinds.table import KINDS
+from plant.models.begun import KEPT_FOR, Begun
 from plant.sign_on import SignedOn, current
-from plant.stations import ENTRIES, GROUPS
+from plant.stations import ENTRIES, GROUPS, StationEntry
 from trace.lookup import is_demo
 from trace.pages.lists import HomePage, StationGroup, StationLine, WaitLine
 from trace.pages.open_lists.table import OPEN_LISTS
@@ -29,7 +31,34 @@ def home_page(person: SignedOn | None) -> HomePage:
             for title, entries in _plant()
         )
     )
-    return HomePage(waits=_waits(person), groups=tuple(group for group in groups if group.stations))
+    may = _may_scan_at(person) if person is not None else []
+    return HomePage(
+        waits=_waits(person),
+        groups=tuple(group for group in groups if group.stations),
+        left=_left(person, may) if person is not None else (),
+        where_url=reverse("where") if may else "",
+    )
+
+
+def _may_scan_at(person: SignedOn) -> list[StationEntry]:
+    return [
+        one for one in ENTRIES.values()
+        if allowed(person.roles, "station", "POST", {"slug": one.slug}, person.tasks)
+    ]  # fmt: skip
+
+
+def _left(person: SignedOn, may: list[StationEntry]) -> tuple[StationLine, ...]:
+    """What this person began and did not finish, the newest first."""
+    names = {f"{one.slug} by {person.person}": one for one in may}
+    kept = Begun.objects.filter(name__in=names, changed__gt=timezone.now() - KEPT_FOR).exclude(held={})
+    return tuple(
+        StationLine(
+            str(names[one.name].title),
+            _("You left work here at %(time)s: go on with it") % {"time": f"{timezone.localtime(one.changed):%H:%M}"},
+            reverse("station", args=[names[one.name].slug]),
+        )
+        for one in kept.order_by("-changed")
+    )
 
 
 def _waits(person: SignedOn | None) -> tuple[WaitLine, ...]:

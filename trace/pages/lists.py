@@ -132,6 +132,8 @@ class HomePage:
 
     waits: tuple[WaitLine, ...]
     groups: tuple[StationGroup, ...]
+    left: tuple[StationLine, ...] = ()  # work begun and not recorded yet, at whatever tablet
+    where_url: str = ""  # takes what is scanned here; empty for who has no station
 
 
 @dataclass(frozen=True, slots=True)

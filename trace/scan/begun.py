@@ -1,15 +1,14 @@
 """Keeps what was scanned and typed for work that is not recorded yet, by person and by thing, for any tablet."""
 
 import json
-from datetime import timedelta
 from typing import Any
 
 from django.db import connection
 from django.utils import timezone
 
+from plant.models.begun import KEPT_FOR
 from trace.scan.sight import Sight, Station
 
-KEPT_FOR = timedelta(hours=20)  # a shift and the way back; an older one is forgotten
 # What belongs to one screen and one answer.
 OF_THE_SCREEN = ("refused_scan", "helper", "wants_helper", "let", "late", "happened")
 

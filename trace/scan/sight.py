@@ -139,6 +139,7 @@ class Station:
     half_done: whether what is begun here is kept for who comes back; what is decided is decided in one sitting.
     blames: the slot whose code a rule objects to, where that may be another than the one just scanned.
     asks: the names of the fields asked for now, in order; None: every one that is required.
+    opens: whether a thing scanned at home is for here, as it stands; asked of what one of its slots takes.
     again: whether what was just scanned is wanted once more, for another place.
     labels: the layout on which new labels are printed, "" where none are made.
     """
@@ -170,6 +171,7 @@ class Station:
     labels: str = ""
     thing: str = ""
     half_done: bool = True
+    opens: Callable[[Sight, Found], bool] = lambda _sight, _found: True
     again: Callable[[Sight, Found], bool] = lambda _sight, _found: False
 
 

@@ -41,7 +41,8 @@ def station(request: HttpRequest, slug: str) -> HttpResponse:
         if people.came_beside(request, sight.held):
             sight.person = person_here(request)
         left = begun.left_by(place, sight.person) if set(sight.held) <= {LATE} else {}
-        sight.held = left | sight.held
+        thing = sight.held.get(place.thing, "")
+        sight.held = left | (begun.left_of(place, thing) if thing else {}) | sight.held
         see(place, sight)
         answer = Shows(still_refused(request, sight), _("You left this here; go on with it.") if left else "")
     response: HttpResponse

@@ -161,5 +161,6 @@ LABELS = Station(
     ),
     keeps=("layout",),
     labels="again",
+    opens=lambda _sight, _found: False,  # it takes whatever carries a label, and is for none of it
     half_done=False,
 )

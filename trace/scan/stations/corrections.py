@@ -129,6 +129,7 @@ CORRECT = Station(
     rows=correct_rows,
     asks=asks,
     actions=actions,
+    opens=lambda _sight, _found: False,  # who puts a record right looks for the station, not for a container
     next=lambda sight: correct_next(sight) if sight.text("was") else None,
     half_done=False,
 )

@@ -158,6 +158,7 @@ DEMOULD = Station(
     objection=objection,
     rows=rows,
     place=lambda sight: sight.key("mould"),
+    opens=lambda _sight, found: bool(found.waiting) or (found.mould or {}).get("stage") in ("to demould", None),
     after=after,
     caution=HOT,
 )

@@ -393,6 +393,7 @@ LOAD = Station(
     objection=objection,
     fields=fields,
     asks=asks,
+    opens=lambda _sight, found: (found.mould or {}).get("stage", "empty") in ("", "empty", "open"),
     again=again,
     actions=actions,
     next=next_,

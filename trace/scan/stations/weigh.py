@@ -12,6 +12,7 @@ from trace import lookup
 from trace.codes import kg_to_mg, printed
 from trace.drawings import ContainerDrawing, container_drawing
 from trace.lookup import Done
+from trace.readmodels.rows import moment
 from trace.recording.acts.weighing import CheckWeight, Weigh, far_off, layer_of, same_charge
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
@@ -330,6 +331,12 @@ def check_next(sight: Sight) -> Next | None:
     return Next(_("Place the %(mass)s kg mass and type what the scale shows") % {"mass": mass}, sight.key("scale"))
 
 
+def _checked_today(sight: Sight, found: Found) -> bool:
+    """Whether the scale passed its check-weight on this plant day: then it is scanned to weigh with it."""
+    at, day = (found.checked or {}).get("checked_at"), sight.plant.calendar.day
+    return bool(at and (found.checked or {}).get("passed") and day(moment(at)) == day(sight.now))
+
+
 CHECK_WEIGHT = Station(
     slug="check-weight",
     title=gettext_lazy("Check weight"),
@@ -341,4 +348,5 @@ CHECK_WEIGHT = Station(
     commands=check_commands,
     next=check_next,
     place=lambda sight: sight.key("scale"),
+    opens=lambda sight, found: not _checked_today(sight, found),
 )
