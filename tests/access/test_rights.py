@@ -121,7 +121,7 @@ def test_a_day_badge_opens_its_tasks_and_no_page_of_the_desk() -> None:
             opens = decide({"operator"}, name, "GET", part, tasks) == "yes"
             assert (
                 not opens
-                or name in {"home", "sign_in", "sign_in_desk", "short_address"}
+                or name in {"home", "sign_in", "sign_in_desk", "short_address", "where"}
                 or part == {"slug": "load"}
             )
 

@@ -141,10 +141,18 @@ def keys(page: Page, text: str, *, end: str = "Enter", delay: float = FASTEST, l
 
 
 def bursts(
-    page: Page, texts: Sequence[str], *, end: str = "Enter", delay: float = FASTEST, late: float = 0, every: float = 0
+    page: Page,
+    texts: Sequence[str],
+    *,
+    end: str = "Enter",
+    delay: float = FASTEST,
+    late: float = 0,
+    every: float = 0,
+    stalled: int = 0,
 ) -> None:
     """One text after the other, each `every` ms: handed to the browser in one go, each key with the time at which it
-    was pressed, as a keyboard does. A driver that waits for each key to be taken types slower than a scanner."""
+    was pressed, as a keyboard does. A driver that waits for each key to be taken types slower than a scanner.
+    stalled: from so many keys on all are handed over half a second late, as a busy tablet does."""
     strokes: list[tuple[float, str]] = []
     for n, text in enumerate(texts):
         begun = max(n * every, strokes[-1][0] + delay if strokes else 0)
@@ -153,15 +161,15 @@ def bursts(
             strokes.append(((strokes[-1][0] if text else begun) + max(late, delay), end))
     session: Any = page.context.new_cdp_session(page)
     # The library's own synchronous call waits for each answer before the next is asked.
-    session._sync(_pressed(session._impl_obj, strokes))
+    session._sync(_pressed(session._impl_obj, strokes, stalled))
     session.detach()
 
 
-async def _pressed(session: Any, strokes: Sequence[tuple[float, str]]) -> None:
+async def _pressed(session: Any, strokes: Sequence[tuple[float, str]], stalled: int) -> None:
     begun, sent = time.time(), []
-    for at, key in strokes:
+    for n, (at, key) in enumerate(strokes):
         moment = begun + at / 1000
-        await asyncio.sleep(max(0.0, moment - time.time()))
+        await asyncio.sleep(max(0.0, moment - time.time() + (0.5 if stalled and n >= stalled else 0)))
         for what in ("keyDown", "keyUp"):
             stroke = {"type": what, "timestamp": moment, **NAMED.get(key, {"key": key, "text": key})}
             if what == "keyUp":

@@ -122,6 +122,28 @@ def test_twenty_scans_in_two_seconds_over_a_slow_line(plant: Plant, floor_server
     assert (made.kind, json.loads(made.body)["says"]["plates"]) == ("plates_back", codes)
 
 
+def test_keys_that_a_busy_tablet_hands_over_late_belong_to_their_scan(
+    plant: Plant, floor_server: str, chromium: Any
+) -> None:
+    """Half a second goes by in the middle of a code; when each key was pressed stands in the key."""
+    phone = Phone(chromium, floor_server, plant)
+    page = phone.at("plates")
+    with drawn_anew(page):
+        page.click("label:has([name=task][value=back])")
+    slow_line(page, SLOW)
+    for stalled in (6, 9, 15):
+        bursts(page, [SERIALS[stalled]], stalled=stalled)
+        answered(page)
+    assert page.locator(".checklist .row-label").all_inner_texts() == [SERIALS[n] for n in (6, 9, 15)]
+    # A figure that is cut so is not given before its end has come.
+    page = phone.at("check-weight")
+    scan(page, plant["W-3"])
+    with drawn_anew(page):
+        bursts(page, ["10.00"], stalled=4)
+    assert outcome(page) == "accepted", page.inner_text("main")
+    assert json.loads(Event.objects.latest("id").body)["says"]["shown"] == "10.00"
+
+
 def sent_ids(posts: list[str]) -> list[str]:
     """The scan id of each form posted."""
     return [body.split('name="scan_id"')[1].split("\r\n\r\n")[1].split("\r\n")[0] for body in posts]

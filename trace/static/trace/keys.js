@@ -5,29 +5,42 @@ const OVER = 250;      // ms without a key after which a burst is over
 const PAUSE = 3000;    // ms after which what was typed before is left alone
 const NOTHING = { text: "", began: 0, last: 0, at: null, asked: false, before: "", how: "" };
 
-// scanned(text, box, restore), enter(ms since the last scan, box), entry(): the box that keys belong to.
+// scanned(text, box, restore, unended) gives a way to take it back, enter(ms since the last scan, box), entry(): the box
+// that keys belong to. unended: neither Enter nor Tab came.
 export function listen({ scanned, enter, entry }) {
-  let burst = NOTHING, timer = 0, lastScan = -Infinity;
+  let burst = NOTHING, timer = 0, lastScan = -Infinity, cut = null;    // cut: the burst that a pause ended, and how it is taken back
 
   const howOf = (box) => box?.form?.elements?.[`${box.name}_how`];
   const own = (box) => box && (box === entry() || box.id === "code");
   // By the time from the first key to the last: a busy tablet hands over some keys late.
   const isBurst = () => burst.text.length >= SHORTEST && burst.last - burst.began <= BURST * (burst.text.length - 1);
 
-  function done(at) {
-    const here = document.activeElement, { text, before, how } = burst, box = burst.asked ? (own(here) ? here : entry()) : burst.at;
+  function done(at, unended = false) {
+    const here = document.activeElement, ended = burst, { text, before, how } = burst;
+    const box = burst.asked ? (own(here) ? here : entry()) : burst.at;
     burst = NOTHING;
     clearTimeout(timer);
     lastScan = at;
-    scanned(text.trim(), box, () => {    // the code was typed into a box: put back what stood there
+    const back = scanned(text.trim(), box, () => {    // the code was typed into a box: put back what stood there
       if (!box || !("value" in box)) return;
       box.value = before;
       if (howOf(box)) howOf(box).value = how;
-    });
+    }, unended);
+    cut = unended ? { ended, back } : null;
+  }
+
+  // A key that was pressed right after those of a burst that a pause ended belongs to it: the tablet was busy, not the scanner.
+  function takenUp(key) {
+    const { ended, back } = cut ?? {};
+    cut = null;
+    if (!ended || key.timeStamp - ended.last > BURST) return;
+    back?.();
+    burst = ended;
   }
 
   document.addEventListener("keydown", (key) => {
     if (key.ctrlKey || key.altKey || key.metaKey || key.isComposing) return;
+    if (key.key.length === 1 || key.key === "Enter" || key.key === "Tab") takenUp(key);
     if (key.key === "Enter" || key.key === "Tab") return end(key);
     if (key.key.length !== 1) return;
     const typing = document.activeElement?.matches?.("input:not([type=radio], [type=checkbox], [type=file]), textarea, select");
@@ -42,7 +55,7 @@ export function listen({ scanned, enter, entry }) {
     burst.text += key.key;
     burst.last = key.timeStamp;
     clearTimeout(timer);
-    if (isBurst()) timer = setTimeout(() => done(burst.last), OVER);
+    if (isBurst()) timer = setTimeout(() => done(burst.last, true), OVER);
   }, true);
 
   function end(key) {

@@ -12,7 +12,9 @@ export const form = () => $("#ask");
 export function focusEntry() {
   const box = $("[data-entry]");
   showPad(box?.matches("[data-figure]") ? box : null);
-  const first = box ?? $(".asked :is(input:checked, input[type=radio], select)") ?? $(".asked .press") ?? main();
+  // A button that Enter alone does not press is not under it either: who means it taps it, or goes to it.
+  const press = $(".asked .press"), bare = press?.value === main().dataset.enter ? press : null;
+  const first = box ?? $(".asked :is(input:checked, input[type=radio], select)") ?? bare ?? main();
   first?.focus({ preventScroll: true });
   if (box?.value) box.select();
 }

@@ -27,12 +27,18 @@ export function begin() {
   if (items.length) pump();
 }
 
-export function put(item) {
-  if (!main()) return;
-  items.push({ ...item, at: performance.now(), person: main().dataset.person });
+// Gives a way to take it back, as long as it was not sent.
+export function put(what) {
+  if (!main()) return () => {};
+  const item = { ...what, at: performance.now(), person: main().dataset.person };
+  items.push(item);
   notice("");
   keep();
   pump();
+  return () => {
+    if (!item.body && items.includes(item)) items.splice(items.indexOf(item), 1);
+    keep();
+  };
 }
 
 function offer() {

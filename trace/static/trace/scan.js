@@ -23,20 +23,24 @@ function read(text) {  // what a scale types: kilograms, whatever unit it shows
 }
 
 // A scanner's keys, a camera, a scale: in the box of a figure a figure is meant, anything else is a code.
-function scanned(text, at = null, restore = () => {}) {
+// A figure that neither Enter nor Tab ended stands in its box: who knows whether it is whole.
+function scanned(text, at = null, restore = () => {}, unended = false) {
   if (at?.matches?.("[data-figure]") && FIGURE.test(text)) {
+    if (unended) {
+      if (howOf(at)) howOf(at).value = "read";
+      return undefined;
+    }
     if (at === entry()) {
       at.value = "";    // what comes next stands alone, and a late Enter finds nothing to give again
-      put({ kind: "typed", asked: at.name, text: read(text), how: "read" });
-      return;
+      return put({ kind: "typed", asked: at.name, text: read(text), how: "read" });
     }
     at.value = read(text);
     if (howOf(at)) howOf(at).value = "read";
     focusEntry();
-    return;
+    return undefined;
   }
   restore();
-  put({ kind: "code", text });
+  return put({ kind: "code", text });
 }
 
 // Enter, or the control with the return sign: what stands in the box, else what Enter works on this page.
