@@ -47,7 +47,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         "top-up": _("Topping up"),
     }
     return (
-        Field("name", _("Name"), required=True, ask=_("Whose badge is it?")),
+        Field("name", _("Name"), required=True),
         Field("agency", _("Agency")),
         choice("until", _("Ends with the shift"), ends, value=ends[0][0]),
         *(choice(f"task_{task}", words[task], able, required=False) for task in TASKS),
@@ -101,7 +101,8 @@ def next_(sight: Sight) -> Next:
         return Next(
             _("PIN %(pin)s") % {"pin": pin}, _("It is shown this once: write it down for its owner. Print the badge.")
         )
-    return Next(_("A badge for one shift"), _("Untrained work needs a trained person's badge beside it."))
+    words = _("A badge for one shift") if sight.text("name") else _("Whose badge is it?")
+    return Next(words, _("Untrained work needs a trained person's badge beside it."))
 
 
 BADGES = Station(

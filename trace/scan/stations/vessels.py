@@ -124,8 +124,7 @@ def count_fields(sight: Sight) -> tuple[Field, ...]:
     reasons = [("weighed", _("Weighed")), ("counted", _("Counted by hand")), ("spilt", _("Some was spilt"))]
     hint = _("without the container itself; 0 if nothing is left")
     unit = unit_word(sight, "box")
-    asks = _("What is in it now?")
-    found = [Field("amount", _("What is in it"), "weight", unit=unit, required=True, hint=hint, ask=asks)]
+    found = [Field("amount", _("What is in it"), "weight", unit=unit, required=True, hint=hint)]
     if _is_far_under(sight):
         needed = _("if it is so")
         found.append(Field("again", _("The same a second time"), "weight", unit=unit, needed=needed))
@@ -159,7 +158,8 @@ def count_next(sight: Sight) -> Next | None:
     if found is None:
         return None
     inside = f", {say.lot_name(found.unit.about, found.unit.lot_no)}" if found.unit else ""
-    return Next(_("Type what is in it now, and why you counted"), f"{found.name}{inside}")
+    words = _("Record what was counted") if sight.text("amount") else _("What is in it now?")
+    return Next(words, f"{found.name}{inside}")
 
 
 COUNT = Station(
