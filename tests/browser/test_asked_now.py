@@ -345,6 +345,9 @@ def test_enter_ends_the_cooling_once_the_air_was_read(plant: Plant, floor_server
             page.click(".press")
     keys(page, "45", delay=90, end="")
     enter(page)
+    assert asked(page) == "press"
+    assert "was read" in page.inner_text("#next")
+    enter(page)
     assert Event.objects.latest("id").kind == "cooled", page.inner_text("main")
 
 

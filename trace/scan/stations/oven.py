@@ -347,6 +347,8 @@ def _next_stage_words(sight: Sight, in_oven: bool) -> str:
         return _("All stages are recorded: end the cook when the arm comes out")
     if due:
         return _("Press %(stage)s when it begins") % {"stage": due}
+    if any(sight.text(f"temperature{ending}") for ending in traces(sight)):
+        return _("The air inside was read: cooling is over when rotation has stopped")
     return _("Read the air inside when rotation has stopped")
 
 
