@@ -21,7 +21,7 @@ from trace.recording.floor.sources import discrepancy_is_open, one
 from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.units import UnitFacts, read_units
 from trace.recording.told_late.at_that_time import released_at
-from trace.recording.told_late.history import Content, history_of, is_may
+from trace.recording.told_late.history import THEN_EMPTY, Content, history_of, is_may
 
 MEASURES = {"mg": "kilograms", "pc": "pieces", "mm": "metres"}
 EDGES = f"""
@@ -87,7 +87,7 @@ def live_edges_of(event: str) -> list[dict[str, Any]]:
 
 
 # A count or a proving empty has no edge: what it said, or what it was put right to since.
-SAID_OF = """
+SAID_OF = f"""
 SELECT json_build_object('kind', v.kind, 'carrier', t.carrier, 'at', t.at)::text
   FROM event v, LATERAL (
     SELECT c->>'carrier' AS carrier, COALESCE(c->>'at', v.body::jsonb->>'happened') AS at, w.id, c->>'left' AS left
@@ -96,7 +96,8 @@ SELECT json_build_object('kind', v.kind, 'carrier', t.carrier, 'at', t.at)::text
      WHERE (w.id = v.id OR w.kind = 'corrected') AND COALESCE(c->>'event', w.uid::text) = v.uid::text
     UNION ALL
     SELECT l->>'carrier', v.body::jsonb->>'happened', v.id, ''
-      FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l WHERE v.kind = 'proved_empty'
+      FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
+      WHERE v.kind = 'proved_empty' AND {THEN_EMPTY}
      ORDER BY 3 DESC LIMIT 1) t
  WHERE v.uid = %(event)s AND v.kind IN ('counted', 'proved_empty')
 """

@@ -26,12 +26,16 @@ STATUSES = """(SELECT json_agg(json_build_array(COALESCE(CASE WHEN w.kind <> 're
          LATERAL jsonb_array_elements(w.body::jsonb->'rows'->'statuses') AS s(said)
    WHERE x.unit = {unit}.id AND x.role = 'status' AND s.said->>'unit' = {unit}.uid::text)"""
 
+# Proving one carrier empty, told late, may rewrite the logs of others: the one that was emptied stands empty from then.
+THEN_EMPTY = """EXISTS (SELECT FROM jsonb_array_elements(l->'entries') AS n WHERE n->>'content' IS NULL
+  AND (n->>'since')::timestamptz BETWEEN v.happened AND v.happened + interval '1 ms')"""
+
 # When a carrier was proved empty since `start`: the last word on each, where it was put right.
-PROVED = """SELECT DISTINCT ON (t.of) t.at FROM (
+PROVED = f"""SELECT DISTINCT ON (t.of) t.at FROM (
     SELECT v.uid::text AS of, v.happened AS at, v.id FROM event v
      WHERE v.kind = 'proved_empty' AND v.happened > %(start)s
        AND EXISTS (SELECT FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
-                    WHERE l->>'carrier' = %(carrier)s)
+                    WHERE l->>'carrier' = %(carrier)s AND {THEN_EMPTY})
     UNION ALL
     SELECT e->>'event', (e->>'at')::timestamptz, v.id FROM event v,
            LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'empties') AS e
@@ -270,7 +274,8 @@ def taken_since(carrier: str, when: datetime) -> bool:
                 WHERE g.what = 'source' AND m.said->>'carrier' = %(carrier)s
                   AND COALESCE((m.said->>'at')::timestamptz, v.happened) > %(when)s)
               OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
-                WHERE v.kind = 'proved_empty' AND v.happened > %(when)s AND l->>'carrier' = %(carrier)s)
+                WHERE v.kind = 'proved_empty' AND v.happened > %(when)s AND l->>'carrier' = %(carrier)s
+                  AND {THEN_EMPTY})
               OR EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier = c.id
                  JOIN event_unit x ON x.unit = s.content AND x.role = 'status' JOIN event v ON v.id = x.event
                 WHERE c.uid = %(carrier)s AND v.kind = 'released' AND v.happened > %(when)s)
