@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db import connection
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
 from trace.codes import AmountError, parse_amount, printed
 from trace.genealogy.live import LIVE_NOW
+from trace.genealogy.prepared import fetch_json
 from trace.readmodels.rows import Rows, moment
 from trace.recording.acts.vessels import LARGEST_FILL
 from trace.recording.acts.weighing import layer_of
@@ -25,12 +25,12 @@ from trace.recording.told_late.history import THEN_EMPTY, Content, history_of, i
 
 MEASURES = {"mg": "kilograms", "pc": "pieces", "mm": "metres"}
 EDGES = f"""
-SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'parent', p.uid, 'role', e.role,
+SELECT COALESCE(json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'parent', p.uid, 'role', e.role,
    'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom,
    'at', COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz, v.happened),
    'of', s.of, 'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = s.of::uuid),
    'carrier', (SELECT uid FROM carrier WHERE id = p.carrier),
-   'into', (SELECT uid FROM carrier WHERE id = c.carrier)) ORDER BY e.id)::text
+   'into', (SELECT uid FROM carrier WHERE id = c.carrier)) ORDER BY e.id), '[]')::text
   FROM edge e JOIN event v ON v.id = e.event JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent,
        LATERAL (SELECT COALESCE(v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'], v.uid::text) AS of) s
  WHERE {LIVE_NOW} AND
@@ -39,13 +39,13 @@ SELECT json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.uid, 'par
 # out of a carrier that was empty by the book has none at first, and has one once something told later explains it.
 SAID_BY = """
 e.id IN (WITH RECURSIVE said(edge) AS (
-  SELECT s.id FROM edge s JOIN event w ON w.id = s.event WHERE w.uid = %(event)s
+  SELECT s.id FROM edge s JOIN event w ON w.id = s.event WHERE w.uid = %(event)s::text::uuid
      AND COALESCE(w.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'], %(event)s::text) = %(event)s::text
   UNION
   SELECT s.id FROM event w JOIN event_unit g ON g.event = w.id AND g.role = 'gap' JOIN unit x ON x.id = g.unit
     JOIN unit y ON y.id = x.id OR (y.carrier = x.carrier AND y.kind = x.kind) JOIN edge s ON s.child = y.id
     JOIN event o ON o.id = s.event
-   WHERE w.uid = %(event)s AND o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = %(event)s::text
+   WHERE w.uid = %(event)s::text::uuid AND o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = %(event)s::text
   UNION
   SELECT s.id FROM said JOIN edge_void x ON x.edge = said.edge JOIN edge s ON s.event = x.event
     JOIN event w ON w.id = s.event WHERE w.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = %(event)s::text)
@@ -58,18 +58,15 @@ def _edges(where: str, parameters: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 def _fetch(sql: str, parameters: dict[str, Any]) -> list[dict[str, Any]]:
-    with connection.cursor() as cursor:
-        cursor.execute(sql, parameters)
-        found = json.loads(cursor.fetchone()[0] or "[]")
-        return [{**edge, "at": moment(edge["at"])} for edge in found]
+    return [{**edge, "at": moment(edge["at"])} for edge in fetch_json(sql, parameters)]
 
 
 # Or it came out of a carrier that was empty by the book: then there is no edge, but an open gap.
 MISSED = """
-SELECT json_agg(m.said || jsonb_build_object('event', v.uid, 'n', NULL, 'parent', NULL,
+SELECT COALESCE(jsonb_agg(m.said || jsonb_build_object('event', v.uid, 'n', NULL, 'parent', NULL,
     'of', COALESCE(m.said->>'of', v.uid::text),
     'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = COALESCE(m.said->>'of', v.uid::text)::uuid),
-    'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))::text
+    'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened'))), '[]')::text
   FROM gap g JOIN event v ON v.id = g.event JOIN unit u ON u.id = g.unit,
        LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
  WHERE g.what = 'source' AND m.said->>'child' = u.uid::text
@@ -79,7 +76,8 @@ SELECT json_agg(m.said || jsonb_build_object('event', v.uid, 'n', NULL, 'parent'
 
 
 def live_edges_into(child: str, roles: tuple[str, ...]) -> list[dict[str, Any]]:
-    return _edges("c.uid = %(child)s AND e.role = ANY (%(roles)s)", {"child": child, "roles": list(roles)})
+    into = "c.uid = %(child)s::uuid AND e.role = ANY (%(roles)s::text[])"
+    return _edges(into, {"child": child, "roles": list(roles)})
 
 
 def live_edges_of(event: str) -> list[dict[str, Any]]:

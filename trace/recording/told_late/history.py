@@ -1,6 +1,5 @@
 """Reads what a carrier held and what entered and left it from a moment on, as the records stand."""
 
-import json
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -8,6 +7,7 @@ from typing import Any
 from django.db import connection
 
 from trace.genealogy.live import BOOKED, BOOKED_AT, LIVE_NOW
+from trace.genealogy.prepared import fetch_json
 from trace.readmodels.rows import moment
 
 # Differences the book makes by itself; all others were counted or put right by a person.
@@ -35,23 +35,23 @@ PROVED = f"""SELECT DISTINCT ON (t.of) t.at FROM (
     SELECT v.uid::text AS of, v.happened AS at, v.id FROM event v
      WHERE v.kind = 'proved_empty' AND v.happened > %(start)s
        AND EXISTS (SELECT FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
-                    WHERE l->>'carrier' = %(carrier)s AND {THEN_EMPTY})
+                    WHERE l->>'carrier' = %(carrier)s::text AND {THEN_EMPTY})
     UNION ALL
     SELECT e->>'event', (e->>'at')::timestamptz, v.id FROM event v,
            LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'empties') AS e
-     WHERE v.kind = 'corrected' AND e->>'carrier' = %(carrier)s) t
+     WHERE v.kind = 'corrected' AND e->>'carrier' = %(carrier)s::text) t
   ORDER BY t.of, t.id DESC"""
 # What was counted in it, in the same way. The oldest counts say it in their difference alone.
 COUNTS = """SELECT DISTINCT ON (t.of) t.at, t.left FROM (
     SELECT COALESCE(c->>'event', v.uid::text) AS of, COALESCE((c->>'at')::timestamptz, v.happened) AS at,
            (c->>'left')::bigint AS left, v.id
       FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'counts') AS c
-     WHERE (v.kind = 'corrected' OR v.kind = 'counted' AND v.happened > %(start)s) AND c->>'carrier' = %(carrier)s
+     WHERE (v.kind = 'corrected' OR v.kind = 'counted' AND v.happened > %(start)s) AND c->>'carrier' = %(carrier)s::text
     UNION ALL
     SELECT v.uid::text, v.happened, (c->>'left')::bigint, v.id FROM carrier k JOIN unit u ON u.carrier = k.id
       JOIN event_unit x ON x.unit = u.id AND x.role = 'counted' JOIN event v ON v.id = x.event,
            LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'differences') AS c
-     WHERE k.uid = %(carrier)s AND v.kind = 'counted' AND NOT v.body::jsonb->'rows' ? 'counts'
+     WHERE k.uid = %(carrier)s::text::uuid AND v.kind = 'counted' AND NOT v.body::jsonb->'rows' ? 'counts'
        AND c->>'left' IS NOT NULL AND COALESCE((c->>'at')::timestamptz, v.happened) = v.happened) t
   ORDER BY t.of, t.id DESC"""
 
@@ -59,7 +59,7 @@ COUNTS = """SELECT DISTINCT ON (t.of) t.at, t.left FROM (
 # fact or a correction added again carries the time of the act in its event's bytes; others have their event's.
 HISTORY = f"""
 WITH log AS (
-  SELECT l.* FROM carrier_log l JOIN carrier c ON c.id = l.carrier WHERE c.uid = %(carrier)s
+  SELECT l.* FROM carrier_log l JOIN carrier c ON c.id = l.carrier WHERE c.uid = %(carrier)s::text::uuid
      AND (l.until IS NULL OR l.until > %(start)s OR l.since = (SELECT max(since) FROM carrier_log m
           WHERE m.carrier = l.carrier AND m.since <= %(start)s))),
  live AS (SELECT e.*, v.uid AS event_uid, COALESCE(
@@ -92,14 +92,14 @@ SELECT json_build_object(
     JOIN unit u ON u.carrier = c.id JOIN event_unit x ON x.unit = u.id AND x.role = 'status'
     JOIN event v ON v.id = x.event AND v.kind = 'released',
          LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'statuses') AS s(said)
-   WHERE c.uid = %(carrier)s AND s.said->>'unit' = u.uid::text AND v.happened > %(start)s),
+   WHERE c.uid = %(carrier)s::text::uuid AND s.said->>'unit' = u.uid::text AND v.happened > %(start)s),
  'missed', (SELECT json_agg(m.said::jsonb || jsonb_build_object('of', COALESCE(m.said->>'of', v.uid::text),
       'unsure_ms', (SELECT w.unsure_ms FROM event w WHERE w.uid = COALESCE(m.said->>'of', v.uid::text)::uuid),
       'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))
     FROM gap g JOIN event v ON v.id = g.event JOIN unit u ON u.id = g.unit,
          LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
    WHERE g.what = 'source' AND m.said->>'child' = u.uid::text
-     AND (m.said->>'carrier' = %(carrier)s OR u.id IN (SELECT content FROM log))
+     AND (m.said->>'carrier' = %(carrier)s::text OR u.id IN (SELECT content FROM log))
      AND g.which = COALESCE(m.said->>'layer', m.said->>'position', m.said->>'role')),
  'edges', (SELECT json_agg(json_build_object('event', e.event_uid, 'n', e.n, 'child', c.uid, 'parent', p.uid,
       'role', e.role, 'layer', e.layer, 'position', e.position, 'amount', e.amount, 'uom', e.uom, 'at', e.at,
@@ -168,9 +168,7 @@ class History:
 
 def history_of(carrier: str, start: datetime) -> History:
     """All of a carrier's log from the content that was in it at `start`; edges with their own times."""
-    with connection.cursor() as cursor:
-        cursor.execute(HISTORY, {"carrier": carrier, "start": start})
-        found = json.loads(cursor.fetchone()[0])
+    found = fetch_json(HISTORY, {"carrier": carrier, "start": start})
     contents = [_content(row) for row in found["contents"] or []]
     edges = [
         {**e, "at": moment(e["at"]), "parent_statuses": as_statuses(e["parent_statuses"])} for e in found["edges"] or []
@@ -259,30 +257,31 @@ def held_between(carrier: str, first: datetime, last: datetime) -> list[str]:
         return [uid for (uid,) in cursor.fetchall()]
 
 
+# Anything that came out of a carrier, or was found or decided of it, after a time.
+TAKEN = f"""
+SELECT to_json(EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier = c.id
+     JOIN edge e ON e.parent = s.content JOIN event v ON v.id = e.event
+    WHERE c.uid = %(carrier)s::text::uuid AND {LIVE_NOW}
+      AND COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz,
+                   v.happened) > %(when)s)
+  OR EXISTS (SELECT FROM gap g JOIN event v ON v.id = g.event,
+     LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
+    WHERE g.what = 'source' AND m.said->>'carrier' = %(carrier)s::text
+      AND COALESCE((m.said->>'at')::timestamptz, v.happened) > %(when)s)
+  OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
+    WHERE v.kind = 'proved_empty' AND v.happened > %(when)s AND l->>'carrier' = %(carrier)s::text
+      AND {THEN_EMPTY})
+  OR EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier = c.id
+     JOIN event_unit x ON x.unit = s.content AND x.role = 'status' JOIN event v ON v.id = x.event
+    WHERE c.uid = %(carrier)s::text::uuid AND v.kind = 'released' AND v.happened > %(when)s)
+  OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'counts') AS n
+    WHERE v.kind IN ('counted', 'corrected') AND n->>'carrier' = %(carrier)s::text
+      AND COALESCE((n->>'at')::timestamptz, v.happened) > %(when)s))::text
+"""
+
+
 def taken_since(carrier: str, when: datetime) -> bool:
     """True when, after that time, something came out of a carrier (though it was empty by the book), or it was proved
     empty, counted or released."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            f"""SELECT EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier = c.id
-                 JOIN edge e ON e.parent = s.content JOIN event v ON v.id = e.event
-                WHERE c.uid = %(carrier)s AND {LIVE_NOW}
-                  AND COALESCE((v.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'at'])::timestamptz,
-                               v.happened) > %(when)s)
-              OR EXISTS (SELECT FROM gap g JOIN event v ON v.id = g.event,
-                 LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
-                WHERE g.what = 'source' AND m.said->>'carrier' = %(carrier)s
-                  AND COALESCE((m.said->>'at')::timestamptz, v.happened) > %(when)s)
-              OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
-                WHERE v.kind = 'proved_empty' AND v.happened > %(when)s AND l->>'carrier' = %(carrier)s
-                  AND {THEN_EMPTY})
-              OR EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier = c.id
-                 JOIN event_unit x ON x.unit = s.content AND x.role = 'status' JOIN event v ON v.id = x.event
-                WHERE c.uid = %(carrier)s AND v.kind = 'released' AND v.happened > %(when)s)
-              OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'counts') AS n
-                WHERE v.kind IN ('counted', 'corrected') AND n->>'carrier' = %(carrier)s
-                  AND COALESCE((n->>'at')::timestamptz, v.happened) > %(when)s)""",
-            {"carrier": carrier, "when": when},
-        )
-        found: bool = cursor.fetchone()[0]
-        return found
+    found: bool = fetch_json(TAKEN, {"carrier": carrier, "when": when})
+    return found
