@@ -11,11 +11,13 @@ from tests.recording.histories import CONTENTS, KG, History, Teller, minute
 from tests.recording.plain_book import Act, replayed
 from tests.recording.test_late import balances_agree
 from tests.recording.test_late_histories import check_book
+from trace.genealogy.answer import genealogy
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.corrections import Correct
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold, ReleaseHold
-from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.loading import PlaceInserts, ReadyMould
+from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import CheckWeight, Weigh
 
 CHARGE = 12_200_000
@@ -210,3 +212,18 @@ def test_a_check_weight_that_fails_reaches_a_charge_whose_source_was_found_later
     held = """SELECT h.rule FROM label l JOIN carrier_state c ON c.carrier = l.carrier JOIN hold h ON h.unit = c.content
                WHERE l.code = %s AND h.rule = 'CHECK-WEIGHT-FAILS'"""
     assert rows_of(held, teller.codes["T0"]) == [("CHECK-WEIGHT-FAILS",)]
+
+
+def test_what_came_in_between_may_be_what_is_missing(cast: Cast) -> None:
+    """A box proved empty at minute 2, told last: the insert of minute 10 is of nobody knows which lot, and one that was
+    delivered at minute 5 may be it."""
+    cast.clock.now = minute(60)
+    mould, box = "T430-01", cast["m8"]
+    cast.late(ReadyMould(mould=mould, order=WO_RED, arm="S1"), minute(1))
+    received = Receive(supplier="MARROW", material="M8-N", lot_no="N-0500", amounts=("500",))
+    cast.late(received, minute(5), person=STORES)
+    lot = str(rows_of("SELECT uid FROM unit WHERE kind = 'lot' AND lot_no = 'N-0500'")[0][0])
+    cast.late(PlaceInserts(mould=mould, box=box, positions=("S1",)), minute(10))
+    cast.late(ProveEmpty(vessel=box), minute(2), person=LEAD)
+    load = str(rows_of("SELECT uid FROM unit WHERE kind = 'load' ORDER BY id DESC LIMIT 1")[0][0])
+    assert {x.node.uid: x.verdict for x in genealogy(lot, "forward").lines}[load] == "may"

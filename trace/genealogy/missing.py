@@ -30,9 +30,14 @@ BULK_KINDS = ("lot", "content", "blend", "charge", "regrind")
 OLD_KINDS = ("hull", "moulding", "part", "load")
 STOCK_KINDS = ("content", "blend", "charge", "regrind")
 
+# A late fact may show that the source of something later is not known: that is as late as the act it is missing from.
+FOUND = """GREATEST({event}.happened, (
+  SELECT max((m->>'at')::timestamptz) FROM jsonb_array_elements(
+         COALESCE({event}.body::jsonb->'rows'->'missed', '[]')) AS m
+   WHERE m->>'child' = u.uid::text AND COALESCE(m->>'layer', m->>'position', m->>'role') = {which}))"""
 # The last word on each gap counts, in the order of recording: a gap closed and found again is open.
 GAPS = """
-SELECT u.id, g->>'what', g->>'which', x.role = 'gap', e.happened
+SELECT u.id, g->>'what', g->>'which', x.role = 'gap', {found}
 FROM event_unit x JOIN event e ON e.id = x.event AND e.recorded <= %(known)s::timestamptz
 JOIN unit u ON u.id = x.unit
 CROSS JOIN LATERAL jsonb_array_elements(COALESCE(
@@ -105,7 +110,8 @@ def open_gaps(as_known_on: datetime | None = None, units: Collection[int] | None
     values: dict[str, Any] = {"known": known_by(as_known_on), "units": id_array(units or ())}
     standing: dict[tuple[int, str, str], Gap] = {}
     with connection.cursor() as cursor:
-        cursor.execute(GAPS.format(these="" if units is None else "AND x.unit = ANY (%(units)s::bigint[])"), values)
+        these = "" if units is None else "AND x.unit = ANY (%(units)s::bigint[])"
+        cursor.execute(GAPS.format(these=these, found=FOUND.format(event="e", which="g->>'which'")), values)
         for unit, what, which, opened, happened in cursor.fetchall():
             standing.pop((unit, what, which), None)
             if opened:

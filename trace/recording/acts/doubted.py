@@ -6,7 +6,16 @@ from typing import Any
 
 from trace.genealogy.graph import Node
 from trace.genealogy.live import LIVE_NOW, id_array
-from trace.genealogy.missing import BEFORE_RECORDS, BULK_KINDS, NOT_OF_MATERIAL, Gap, PlantData, Suspect, could_fill
+from trace.genealogy.missing import (
+    BEFORE_RECORDS,
+    BULK_KINDS,
+    FOUND,
+    NOT_OF_MATERIAL,
+    Gap,
+    PlantData,
+    Suspect,
+    could_fill,
+)
 from trace.genealogy.mixes import materials_of
 from trace.genealogy.prepared import fetch_json, fetch_rows
 from trace.readmodels.holds import WAITING
@@ -35,7 +44,8 @@ missing AS MATERIALIZED (
   SELECT u.id, %(before)s::text, '', u.event FROM behind b JOIN unit u ON u.id = b.unit
    WHERE u.about->>'origin' = %(before)s::text)
 SELECT json_build_object(
-  'gaps', (SELECT json_agg(json_build_object('what', m.what, 'which', m.which, 'found', f.happened, 'unit', u.id,
+  'gaps', (SELECT json_agg(json_build_object('what', m.what, 'which', m.which,
+       'found', {FOUND.format(event="f", which="m.which")}, 'unit', u.id,
        'uid', u.uid, 'kind', u.kind, 'about', u.about, 'event', u.event, 'made', v.happened) ORDER BY m.unit)
      FROM missing m JOIN event f ON f.id = m.event JOIN unit u ON u.id = m.unit JOIN event v ON v.id = u.event),
   'holds', (SELECT json_agg(json_build_object('uid', h.uid, 'rule', h.rule, 'why', l.why, 'unit', u.id,
