@@ -193,7 +193,7 @@ def said_of_itself(carrier: str) -> list[dict[str, Any]]:
                FROM gap g JOIN event v ON v.id = g.event,
                     LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m,
                     LATERAL (SELECT id FROM event WHERE uid = COALESCE(m->>'of', v.uid::text)::uuid) AS o
-              WHERE g.what = 'source' AND m->>'carrier' = %(carrier)s)
+              WHERE g.what IN ('source', 'charge') AND m->>'carrier' = %(carrier)s)
            SELECT v.uid AS event, v.kind, v.person, v.happened AS when, s."where", s.amount, s.uom
              FROM said s JOIN event v ON v.id = s.id ORDER BY v.happened DESC, v.id DESC LIMIT 12""",
         {"carrier": carrier},

@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from tests.cast import LEAD, MORNING, QUALITY, WO_RED, Cast, rows_of
-from tests.recording.plain_book import Act, Book, Share
+from tests.recording.plain_book import Act, Book, Filling, Share
 from trace.codes import mg_to_kg
 from trace.genealogy.answer import genealogy
 from trace.recording.acts.corrections import Correct
@@ -24,6 +24,8 @@ KG = 1_000_000
 CHARGE = 12_200_000
 BEGIN = MORNING + timedelta(hours=6)
 LOTS = {"A": "V-2288", "B": "V-2291"}
+MOULDS = ("T430-01", "T430-02")
+LAYERS = ("skin", "inner")
 
 
 @dataclass
@@ -51,10 +53,11 @@ def minute(n: float) -> datetime:
 
 
 def history_of(seed: int) -> History:
-    """A shift of two vessels K and L, two lots in bags A and B and a small bag C of A's lot, and its charges."""
+    """A shift of two vessels K and L, two lots in bags A and B and a small bag C of A's lot, its charges and the moulds
+    that they are tipped into."""
     dice = random.Random(seed)
     acts: list[Act] = []
-    tubs = iter(range(100))
+    tubs = Tubs(dice)
     first = Act(minute(0), "topup", dice.choice("AB"), "K", dice.choice([12_200_000, 24_400_000, 24_300_000, 60 * KG]))
     acts.append(first)
     for at in range(1, dice.randint(5, 12)):
@@ -67,27 +70,58 @@ def history_of(seed: int) -> History:
     return history
 
 
-def _one(dice: random.Random, at: datetime, tubs: Any) -> list[Act]:
+class Tubs:
+    """The tubs of a shift: which are full, and which stand empty again."""
+
+    def __init__(self, dice: random.Random) -> None:
+        self.dice, self.next = dice, 0
+        self.full: list[str] = []
+        self.empty: list[str] = []
+
+    def fill(self) -> str:
+        """One to weigh into: a tipped one now and then, else a new one."""
+        if self.empty and self.dice.random() < 0.5:
+            tub = self.empty.pop()
+        else:
+            tub, self.next = f"T{self.next}", self.next + 1
+        self.full.append(tub)
+        return tub
+
+    def tip(self) -> str:
+        """One to tip: now and then one into which nothing was weighed."""
+        if not self.full or self.dice.random() < 0.1:
+            return f"T{self.next + 1}"
+        tub = self.full.pop(self.dice.randrange(len(self.full)))
+        self.empty.append(tub)
+        return tub
+
+
+def _one(dice: random.Random, at: datetime, tubs: Tubs) -> list[Act]:
     what = dice.random()
+    if what < 0.12:
+        return [Act(at, "tip", tubs.tip(), dice.choice(MOULDS))]
     if what < 0.5:
-        tub = f"T{next(tubs)}"
-        weigh = Act(at, "weigh", dice.choice("KKKKLLAC"), tub, CHARGE)
+        weigh = Act(at, "weigh", dice.choice("KKKKLLAC"), tubs.fill(), CHARGE, layer=dice.choice(LAYERS))
         if what > 0.42:
             half = replace(weigh, amount=6_200_000, more=True)
             rest = replace(weigh, at=at + timedelta(seconds=20), source=dice.choice("KKLB"), amount=6_000_000)
             return [half, rest]
         return [weigh]
+    return [_of_vessels(dice, at, what)]
+
+
+def _of_vessels(dice: random.Random, at: datetime, what: float) -> Act:
     if what < 0.73:
         amount = dice.choice([5 * KG, 12_200_000, 13_700_000, 30 * KG])
-        return [Act(at, "topup", dice.choice("AABBC"), dice.choice("KKL"), amount)]
+        return Act(at, "topup", dice.choice("AABBC"), dice.choice("KKL"), amount)
     if what < 0.83:
         source, into = dice.choice([("K", "L"), ("L", "K")])
-        return [Act(at, "topup", source, into, dice.choice([5 * KG, 12_300_000]))]
+        return Act(at, "topup", source, into, dice.choice([5 * KG, 12_300_000]))
     if what < 0.91:
         source = dice.choice("KKLAC")
         amounts = {"K": [0, 8 * KG, 20 * KG], "L": [0, 8 * KG], "A": [440 * KG, 470_500_000], "C": [0, 17 * KG]}
-        return [Act(at, "count", source, "", dice.choice(amounts[source]))]
-    return [Act(at, "empty", dice.choice("KL"))]
+        return Act(at, "count", source, "", dice.choice(amounts[source]))
+    return Act(at, "empty", dice.choice("KL"))
 
 
 def _slip(dice: random.Random, history: History) -> None:
@@ -100,6 +134,8 @@ def _slip(dice: random.Random, history: History) -> None:
             continue
         if act.kind == "count" and dice.random() < 0.4:
             history.slips[n] = Slip(replace(act, amount=act.amount + 2 * KG))
+        if act.kind == "tip":
+            continue
         if act.kind in ("weigh", "topup") and dice.random() < 0.4:
             source = dice.choice([x for x in "ABKL" if x != act.into] + [act.source])
             amount = act.amount if act.more or dice.random() < 0.5 else act.amount + dice.choice([-KG, KG])
@@ -140,7 +176,9 @@ class Teller:
         self.cast, self.history = cast, history
         carriers = carriers or carriers_of(cast)
         self.stock = {"A": ("A", 500 * KG), "B": ("B", 500 * KG), "C": ("A", 25 * KG)}
-        self.tubs = list(dict.fromkeys(a.into for a in history.acts if a.kind == "weigh"))
+        tubs = [a.into if a.kind == "weigh" else a.source for a in history.acts if a.kind in ("weigh", "tip")]
+        self.tubs = list(dict.fromkeys(tubs))
+        self.moulds = sorted({a.into for a in history.acts if a.kind == "tip"})
         self.codes = carriers.codes | dict(zip(self.tubs, carriers.tubs, strict=False))
         self.events: dict[int, str] = {}
         # What was known at some moments of the telling, by the charge asked about.
@@ -149,8 +187,7 @@ class Teller:
     def told(self, *, remember: bool = False) -> None:
         """All of it in the order of telling, the slips first as they were said."""
         h = self.history
-        if h.hold_first:
-            self._hold()
+        self._begin()
         for told, n in enumerate(h.telling):
             self._tell(n, h.slips[n].said if n in h.slips else h.acts[n])
             if remember and told == len(h.telling) // 2:
@@ -164,8 +201,7 @@ class Teller:
 
     def in_order(self) -> None:
         """As it truly was, in the order in which it happened."""
-        if self.history.hold_first:
-            self._hold()
+        self._begin()
         for n, act in enumerate(self.history.acts):
             slip = self.history.slips.get(n)
             gone = slip is not None and slip.gone
@@ -173,6 +209,12 @@ class Teller:
             if gone:
                 self._right(n)
         if not self.history.hold_first:
+            self._hold()
+
+    def _begin(self) -> None:
+        for mould in self.moulds:
+            self.cast.late(ReadyMould(mould=mould, order=WO_RED, arm="S1"), BEGIN - timedelta(minutes=5))
+        if self.history.hold_first:
             self._hold()
 
     def _hold(self) -> None:
@@ -185,7 +227,7 @@ class Teller:
         command: Command
         if act.kind == "weigh":
             command = Weigh(
-                order=WO_RED, layer="skin", box=code, tub=self.codes[act.into], scale="W-3", gross=kg, part=act.more
+                order=WO_RED, layer=act.layer, box=code, tub=self.codes[act.into], scale="W-3", gross=kg, part=act.more
             )
         elif act.kind == "topup":
             command = TopUp(source=code, into=self.codes[act.into], amount=kg, commingle=True)
@@ -208,42 +250,46 @@ class Teller:
             person=LEAD,
         )  # fmt: skip
 
-    def ready(self, mould: str) -> None:
-        self.cast.late(ReadyMould(mould=mould, order=WO_RED, arm="S1"), BEGIN - timedelta(minutes=5))
-
     def _remember(self) -> None:
-        self.known[self.cast.clock.now] = {uid: lots_in(uid) for uid in self.charges().values()}
+        self.known[self.cast.clock.now] = {uid: lots_in(uid) for uid in self.made().values()}
 
     # -- what the product says ----------------------------------------------------------------------------------------
 
     def looked(self) -> dict[str, Any]:
         """All that has to be the same in whatever order it was told."""
-        codes = list(self.codes.values())
+        codes, made = list(self.codes.values()), self.made()
         contents = {code: (status, left, amount) for code, status, left, amount in rows_of(CONTENTS, codes)}
         booked: dict[str, dict[str, int]] = {}
         for code, cause, amount in rows_of(BOOKED, codes):
             if amount:
                 booked.setdefault(code, {})[cause] = int(amount)
-        held = {code for (code,) in rows_of(HELD, codes)}
-        gaps = {code for (code,) in rows_of(GAPS, codes)}
-        over = {code for (code,) in rows_of(OVER, codes)}
+        uids = list(made.values())
+        held, gaps, over = ({str(uid) for (uid,) in rows_of(sql, uids)} for sql in (HELD, GAPS, OVER))
         return {
             "carriers": {name: contents.get(code) for name, code in self.codes.items()},
             "differences": {name: booked.get(code, {}) for name, code in self.codes.items()},
-            "bounds": {tub: lots_in(uid) for tub, uid in self.charges().items()},
-            "held": {tub for tub in self.tubs if self.codes[tub] in held},
-            "gaps": {tub for tub in self.tubs if self.codes[tub] in gaps},
-            "over": {tub for tub in self.tubs if self.codes[tub] in over},
+            "bounds": {name: lots_in(uid) for name, uid in made.items()},
+            "layers": {mould: layers_of(made[mould]) for mould in self.moulds},
+            "held": {name for name, uid in made.items() if uid in held},
+            "gaps": {name for name, uid in made.items() if uid in gaps},
+            "over": {name for name, uid in made.items() if uid in over},
         }
 
-    def charges(self) -> dict[str, str]:
-        """The uid of the charge in each tub."""
-        found = {code: str(uid) for code, uid in rows_of(CHARGES, [self.codes[tub] for tub in self.tubs])}
-        return {tub: found[self.codes[tub]] for tub in self.tubs if self.codes[tub] in found}
+    def made(self) -> dict[str, str]:
+        """The uids of all that was weighed into each tub, as "T0/0", "T0/1" …, and of the load in each mould."""
+        found: dict[str, str] = {}
+        by_tub: dict[str, list[str]] = {}
+        for code, uid in rows_of(CHARGES, [self.codes[tub] for tub in self.tubs]):
+            by_tub.setdefault(code, []).append(str(uid))
+        for tub in self.tubs:
+            found |= {f"{tub}/{n}": uid for n, uid in enumerate(by_tub.get(self.codes[tub], []))}
+        return found | {mould: str(uid) for mould, uid in rows_of(LOADS, self.moulds)}
 
 
-CHARGES = """SELECT l.code::text, u.uid FROM label l JOIN carrier_state c ON c.carrier = l.carrier
-  JOIN unit u ON u.id = c.content WHERE l.code = ANY (%s::text[])"""
+CHARGES = """SELECT l.code::text, u.uid FROM label l JOIN carrier_log g ON g.carrier = l.carrier
+  JOIN unit u ON u.id = g.content WHERE l.code = ANY (%s::text[]) ORDER BY g.since"""
+LOADS = """SELECT r.key, u.uid FROM mould_state m JOIN resource r ON r.id = m.mould JOIN unit u ON u.id = m.load
+ WHERE r.key = ANY (%s::text[])"""
 # Status, balance and amount of what a carrier holds.
 CONTENTS = """SELECT l.code::text, s.status, s.balance, u.amount
   FROM label l JOIN carrier_state c ON c.carrier = l.carrier JOIN unit u ON u.id = c.content
@@ -252,21 +298,32 @@ CONTENTS = """SELECT l.code::text, s.status, s.balance, u.amount
 BOOKED = """SELECT l.code::text, d.cause, sum(d.amount) FROM label l JOIN unit u ON u.carrier = l.carrier
   JOIN difference d ON d.unit = u.id JOIN unit_state s ON s.unit = u.id
  WHERE l.code = ANY (%s::text[]) AND s.status <> 'made anew' GROUP BY 1, 2"""
-# Charges under the hold that a person laid on the lot.
-HELD = """SELECT DISTINCT l.code::text FROM label l JOIN carrier_state c ON c.carrier = l.carrier
-  JOIN unit_hold x ON x.unit = c.content JOIN hold h ON h.id = x.hold
- WHERE l.code = ANY (%s::text[]) AND h.rule = 'quality'"""
-# Charges held because what they came out of was empty, or did not hold so much, by the book.
-OVER = """SELECT DISTINCT l.code::text FROM label l JOIN carrier_state c ON c.carrier = l.carrier
-  JOIN unit_hold x ON x.unit = c.content JOIN hold h ON h.id = x.hold
- WHERE l.code = ANY (%s::text[]) AND h.rule IN ('OVERDRAW', 'SOURCE-EMPTY', 'SOURCE-USED-UP')"""
-# Charges that, or something that went into them, are of a source that nobody recorded.
+# Charges and loads under the hold that a person laid on the lot.
+HELD = """SELECT DISTINCT u.uid FROM unit u JOIN unit_hold x ON x.unit = u.id JOIN hold h ON h.id = x.hold
+ WHERE u.uid = ANY (%s::uuid[]) AND h.rule = 'quality'"""
+# Those held because what they came out of was empty, or did not hold so much, by the book.
+OVER = """SELECT DISTINCT u.uid FROM unit u JOIN unit_hold x ON x.unit = u.id JOIN hold h ON h.id = x.hold
+ WHERE u.uid = ANY (%s::uuid[]) AND h.rule IN ('OVERDRAW', 'SOURCE-EMPTY', 'SOURCE-USED-UP')"""
+# Those that, or something that went into them, are of a source that nobody recorded.
 GAPS = """WITH RECURSIVE behind AS (
-    SELECT l.code::text AS code, c.content AS id FROM label l JOIN carrier_state c ON c.carrier = l.carrier
-     WHERE l.code = ANY (%s::text[])
-    UNION SELECT b.code, e.parent FROM behind b JOIN edge e ON e.child = b.id AND NOT e.aside
+    SELECT u.uid, u.id FROM unit u WHERE u.uid = ANY (%s::uuid[])
+    UNION SELECT b.uid, e.parent FROM behind b JOIN edge e ON e.child = b.id AND NOT e.aside
      AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id))
-  SELECT DISTINCT b.code FROM gap g JOIN behind b ON b.id = g.unit WHERE g.what = 'source'"""
+  SELECT DISTINCT b.uid FROM gap g JOIN behind b ON b.id = g.unit WHERE g.what IN ('source', 'charge')"""
+
+
+def layers_of(uid: str) -> dict[str, dict[str, Share]]:
+    """Layer -> lot -> its share, of the lots A and B, in a load."""
+    names = {lot: name for name, lot in LOTS.items()}
+    found: dict[str, dict[str, Share]] = {layer: {} for layer in LAYERS}
+    for line in genealogy(uid, "back").lines:
+        if line.node.kind != "lot" or line.node.lot_no not in names:
+            continue
+        for layer, bounds in line.share.layers.items():
+            share = Share(bounds.least, bounds.best, bounds.most, certain=bounds.verdict == "certain")
+            if bounds.verdict != "cannot":
+                found.setdefault(layer, {})[names[line.node.lot_no]] = share
+    return found
 
 
 def lots_in(uid: str, as_known_on: datetime | None = None) -> dict[str, Share]:
@@ -282,12 +339,11 @@ def lots_in(uid: str, as_known_on: datetime | None = None) -> dict[str, Share]:
     return found
 
 
-def wanted_bounds(book: Book, tub: str) -> dict[str, Share]:
+def wanted_bounds(book: Book, filling: Filling) -> dict[str, Share]:
     """The same by the plain reckoning."""
-    charge = book.charges[tub]
     found = {}
-    for lot in sorted(charge.lots()):
-        share = book.share(charge, lot)
+    for lot in sorted(filling.lots()):
+        share = book.share(filling, lot)
         if share.verdict != "cannot":
             best = None if share.best is None else Fraction(share.best)
             found[lot] = Share(share.least, best, share.most, certain=share.verdict == "certain")

@@ -26,7 +26,8 @@ class Act:
     """What truly happened. kind: topup, weigh, count, empty, tip. Amounts in mg.
 
     source: the carrier that is taken from, counted, emptied or tipped ("" where nobody knows). into: the carrier that
-    is filled, the tub that is weighed into, the load that is tipped into. more: another bag follows into the same tub.
+    is filled, the tub that is weighed into, the mould that is tipped into. more: another bag follows into the same
+    tub. layer: what is weighed is for.
     """
 
     at: datetime
@@ -35,6 +36,7 @@ class Act:
     into: str = ""
     amount: int = 0
     more: bool = False
+    layer: str = "skin"
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,7 @@ class Filling:
     found: int = 0
     differences: list[tuple[str, int]] = field(default_factory=list)
     more: bool = False
+    layer: str = ""
     usable: bool = True
     status: str = "released"
 
@@ -121,15 +124,12 @@ class Filling:
 
 @dataclass
 class Book:
-    """`now`: what each carrier holds. `charges`: what was weighed into each tub; `loads`: what was tipped, by load."""
+    """`now`: what each carrier holds. `loads`: what was tipped into each mould, with its kilograms (None: nobody knows
+    what)."""
 
     now: dict[str, Filling | None] = field(default_factory=dict)
     every: list[Filling] = field(default_factory=list)
-    charges: dict[str, Filling] = field(default_factory=dict)
-    loads: dict[str, list[Filling]] = field(default_factory=dict)
-    went_in: dict[str, int] = field(default_factory=dict)
-    came_out: dict[str, int] = field(default_factory=dict)
-    booked: dict[str, list[tuple[str, int]]] = field(default_factory=dict)
+    loads: dict[str, list[Part]] = field(default_factory=dict)
     fillings: dict[str, list[Filling]] = field(default_factory=dict)
 
     def fill(self, carrier: str, filling: Filling) -> None:
@@ -167,8 +167,8 @@ class Book:
             source.let_out(act.amount)
         status = "part weighed" if act.more else "weighed"
         charge = Filling(left + act.amount, parts=[*rest, Part(source, act.amount)], more=act.more, status=status)
+        charge.layer = act.layer
         self.fill(act.into, charge)
-        self.charges[act.into] = charge
 
     def count(self, act: Act) -> None:
         filling = self.now.get(act.source)
@@ -188,13 +188,18 @@ class Book:
 
     def tip(self, act: Act) -> None:
         charge = self.now.get(act.source)
-        if charge is None:
-            return
-        charge.drawn += charge.balance
-        charge.balance = 0
-        charge.status = "tipped"
-        self.loads.setdefault(act.into, []).append(charge)
+        tipped = Part(charge, charge.balance or None if charge is not None else None)
+        self.loads.setdefault(act.into, []).append(tipped)
+        if charge is not None:
+            charge.drawn += charge.balance
+            charge.balance = 0
+            charge.status = "tipped"
         self.now[act.source] = None
+
+    def load(self, mould: str, layer: str = "") -> Filling:
+        """All that was tipped into a mould, or what of it was for one layer, as one filling."""
+        parts = [p for p in self.loads.get(mould, []) if not layer or (p.of is not None and p.of.layer == layer)]
+        return Filling(sum(p.amount or 0 for p in parts), parts=parts)
 
     def share(self, filling: Filling, lot: str) -> Share:
         if filling.lot:

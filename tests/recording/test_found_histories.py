@@ -20,6 +20,14 @@ FOUND = {
         told 0 1 3 2
         right 0
     """,
+    "a tub tipped with nothing in it by the book, and then its weighing": """
+        0 topup A>K 60
+        1 weigh K>T0 12.2
+        2 tip T0>T430-01 0
+        3 weigh K>T0 12.2
+        4 tip T0>T430-01 0
+        told 2 0 4 3 1
+    """,
 }
 
 

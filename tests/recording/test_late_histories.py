@@ -10,7 +10,7 @@ from django.db import transaction
 from psycopg._preparing import PrepareManager
 
 from tests.cast import Cast
-from tests.recording.histories import Carriers, Teller, carriers_of, history_of, lots_in, wanted_bounds
+from tests.recording.histories import LAYERS, Carriers, Teller, carriers_of, history_of, lots_in, wanted_bounds
 from tests.recording.plain_book import Book, replayed
 from tests.recording.test_late import balances_agree
 from trace.readmodels.rebuild import differences
@@ -32,14 +32,20 @@ def check_book(teller: Teller, looked: dict[str, Any], book: Book) -> None:
             for cause, amount in one.differences:
                 booked[cause] = booked.get(cause, 0) + amount
         assert looked["differences"][name] == {cause: amount for cause, amount in booked.items() if amount}, name
-    for tub in teller.tubs:
-        charge, held = book.charges[tub], teller.history.held
-        assert (tub in looked["gaps"]) == charge.unknown(), tub
-        bounds = wanted_bounds(book, tub)
-        if not charge.unknown():
-            assert looked["bounds"][tub] == bounds, tub
+    made = {f"{tub}/{n}": charge for tub in teller.tubs for n, charge in enumerate(book.fillings.get(tub, []))}
+    loads = {mould: book.load(mould) for mould in teller.moulds}
+    assert looked["bounds"].keys() == made.keys() | loads.keys()
+    for name, filling in (made | loads).items():
+        held, bounds = teller.history.held, wanted_bounds(book, filling)
+        assert (name in looked["gaps"]) == filling.unknown(), name
+        if not filling.unknown():
+            assert looked["bounds"][name] == bounds, name
         if held:
-            assert (tub in looked["held"]) == (held in bounds), tub
+            assert (name in looked["held"]) == (held in bounds), name
+    for mould in teller.moulds:
+        if not loads[mould].unknown():
+            wanted = {layer: wanted_bounds(book, book.load(mould, layer)) for layer in LAYERS}
+            assert looked["layers"][mould] == wanted, mould
 
 
 def check(cast: Cast, carriers: Carriers, seed: int) -> None:

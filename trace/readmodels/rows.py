@@ -305,7 +305,10 @@ class Rows:
         at: datetime | None = None,
         of: str | None = None,
     ) -> None:
-        """Something came out of a carrier that was empty by the book: a gap, until a late fact says what was in it."""
+        """Something came out of a carrier that was empty by the book: a gap, until a late fact says what was in it.
+
+        Of a tub that was tipped with nothing in it not even the layer is known: its code says which (position).
+        """
         row: Row = {
             "carrier": carrier,
             "child": child,
@@ -318,7 +321,7 @@ class Rows:
         if at is not None:
             row["at"] = stamp(at)
         self._add("missed", row if of is None else {**row, "of": of})
-        self.gap(child, "source", layer or position or role)
+        self.gap(child, "charge" if role == "charge" and layer is None else "source", layer or position or role)
 
     def gap_closed(self, unit: str, what: str, which: str) -> None:
         self._add("gaps_closed", {"unit": unit, "what": what, "which": which})

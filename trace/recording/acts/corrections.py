@@ -69,7 +69,7 @@ SELECT COALESCE(jsonb_agg(m.said || jsonb_build_object('event', v.uid, 'n', NULL
     'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened'))), '[]')::text
   FROM gap g JOIN event v ON v.id = g.event JOIN unit u ON u.id = g.unit,
        LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
- WHERE g.what = 'source' AND m.said->>'child' = u.uid::text
+ WHERE g.what IN ('source', 'charge') AND m.said->>'child' = u.uid::text
    AND g.which = COALESCE(m.said->>'layer', m.said->>'position', m.said->>'role')
    AND COALESCE(m.said->>'of', v.uid::text) = %(event)s::text
 """
@@ -237,7 +237,9 @@ def _impossible(c: Correct, floor: Floor, edges: list[dict[str, Any]], said: dic
 
 def _layer_facts(named: list[tuple[dict[str, Any], Content]]) -> Facts:
     """The layers of the right tubs, beside those that the records of their tipping say."""
-    tips = [(edge["layer"], base.about.get("layer")) for edge, base in named if edge["role"] == "charge"]
+    tipped = [(edge["layer"], base.about.get("layer")) for edge, base in named if edge["role"] == "charge"]
+    # Of a tub tipped with nothing in it no layer was said.
+    tips = [(said, layer) for said, layer in tipped if said]
     return {
         "layer": " and ".join(sorted({str(layer) for _, layer in tips})),
         "said_layer": " and ".join(sorted({str(said) for said, _ in tips})),

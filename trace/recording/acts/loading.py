@@ -422,7 +422,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     assert load is not None  # noqa: S101
     rows.resource("mould", mould.key, "mould")
     if tub.unit is None or (tub.unit.balance or 0) <= 0:
-        rows.gap(load.uid, "charge", tub.code)
+        rows.missed(tub.carrier, load.uid, "charge", amount=None, uom="mg", position=tub.code)
         return f"tub {tub.name} tipped, but nothing was weighed into it"
     layer = tub.layer or tub.unit.about.get("layer")
     rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)

@@ -25,7 +25,7 @@ def late_codes(command: Command, floor: Floor) -> list[str]:
         text = str(getattr(command, name)).strip()
         changed = floor[text].changed
         carrier = floor[text].carrier
-        filled = name in command.FILLS and carrier is not None
+        filled = name in (*command.FILLS, command.INTO_EMPTY) and carrier is not None
         late = changed is not None and floor.happened < changed
         # What left before a count was gone when it was counted.
         counted = floor[text].counted

@@ -169,9 +169,10 @@ def as_took(carrier: str | None, edge: dict[str, Any]) -> Took:
     )  # fmt: skip
 
 
-def which_of(took: Took) -> str:
-    """What of its child it went into: the name of the gap that it leaves where nobody knows its source."""
-    return took.layer or took.position or took.role
+def gap_of(took: Took) -> tuple[str, str]:
+    """The gap that it leaves in its child where nobody knows its source: (what, which), as Rows.missed says it."""
+    tipped_empty = took.role == "charge" and took.layer is None
+    return "charge" if tipped_empty else "source", took.layer or took.position or took.role
 
 
 def said_again(changes: Changes) -> set[tuple[str, str]]:

@@ -382,6 +382,9 @@ def _take(d: Derived, carrier: Goes, way: Way) -> None:
         carrier.waiting.append(way)
     else:
         _take_from(d, carrier.now, way)
+        if way.missed is not None and way.took.role == "charge" and carrier.now is not None:
+            # Tipped while it was empty by the book: it stands empty from then.
+            carrier.begin(None, way.took.at)
 
 
 def _let_waiting_out(d: Derived, carrier: Goes, *, at_last: bool = False) -> None:
@@ -407,6 +410,9 @@ def _take_from(d: Derived, run: Run | None, way: Way) -> None:
     if way.took.role == "charge":
         # A tub is tipped whole.
         way.amount = run.left or None
+        way.took = replace(way.took, layer=way.took.layer or run.about.get("layer"))
+        if way.missed is not None:
+            way.took = replace(way.took, position=None)
         run.end = "tipped"
     if run.balance is not None:
         _take_off(d, run, run.balance, way)

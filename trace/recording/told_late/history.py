@@ -98,7 +98,7 @@ SELECT json_build_object(
       'at', COALESCE(m.said->>'at', v.body::jsonb->>'happened')))
     FROM gap g JOIN event v ON v.id = g.event JOIN unit u ON u.id = g.unit,
          LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
-   WHERE g.what = 'source' AND m.said->>'child' = u.uid::text
+   WHERE g.what IN ('source', 'charge') AND m.said->>'child' = u.uid::text
      AND (m.said->>'carrier' = %(carrier)s::text OR u.id IN (SELECT content FROM log))
      AND g.which = COALESCE(m.said->>'layer', m.said->>'position', m.said->>'role')),
  'edges', (SELECT json_agg(json_build_object('event', e.event_uid, 'n', e.n, 'child', c.uid, 'parent', p.uid,
@@ -266,7 +266,7 @@ SELECT to_json(EXISTS (SELECT FROM carrier c JOIN carrier_state s ON s.carrier =
                    v.happened) > %(when)s)
   OR EXISTS (SELECT FROM gap g JOIN event v ON v.id = g.event,
      LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'missed', '[]')) AS m(said)
-    WHERE g.what = 'source' AND m.said->>'carrier' = %(carrier)s::text
+    WHERE g.what IN ('source', 'charge') AND m.said->>'carrier' = %(carrier)s::text
       AND COALESCE((m.said->>'at')::timestamptz, v.happened) > %(when)s)
   OR EXISTS (SELECT FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
     WHERE v.kind = 'proved_empty' AND v.happened > %(when)s AND l->>'carrier' = %(carrier)s::text

@@ -12,7 +12,7 @@ from typing import Any
 
 from trace.readmodels.rows import Rows, stamp
 from trace.recording.floor.changes import BEFORE, Changes, Took, content_of
-from trace.recording.told_late.contents import Goes, Run, Tolerance, Way, as_took, said_again, which_of
+from trace.recording.told_late.contents import Goes, Run, Tolerance, Way, as_took, gap_of, said_again
 from trace.recording.told_late.derive import FILL, NOT_FOUND, Derived, derive
 from trace.recording.told_late.history import COUNTED, PASSED, Content, history_of, usable_as
 
@@ -150,6 +150,9 @@ class _Writing:
             self.rows.void(way.edge["event"], way.edge["n"])
         if way.amount != 0:
             self._edge(way.took, child, parent, way.amount)
+        if way.missed is not None and way.took.role == "charge":
+            # A tub in which nothing was by the book held this layer after all.
+            self.rows.gap_closed(child, "layer", str(way.took.layer))
 
     def _edge(self, took: Took, child: str, parent: str, amount: int | None) -> None:
         self.rows.edge(
@@ -159,10 +162,10 @@ class _Writing:
 
     def _gaps(self) -> None:
         """What nobody knows the source of: a gap while it is so, closed when it is known."""
-        wanted = {(self._uid(w.child), which_of(w.took)) for w in self.derived.ways if w.parent is None}
-        closed = {(m["child"], which_of(as_took(None, m))) for m in self._missed_so_far()}
-        for child, which in sorted(closed - wanted):
-            self.rows.gap_closed(child, "source", which)
+        wanted = {(self._uid(w.child), *gap_of(w.took)) for w in self.derived.ways if w.parent is None}
+        closed = {(m["child"], *gap_of(as_took(None, m))) for m in self._missed_so_far()}
+        for child, what, which in sorted(closed - wanted):
+            self.rows.gap_closed(child, what, which)
         for way in self.derived.ways:
             if way.parent is not None:
                 continue
@@ -221,7 +224,7 @@ class _Writing:
         for hold in content.freed:
             self.rows.release_hold(hold, uid)
         for what, which in content.gaps:
-            if what != "source":
+            if what not in ("source", "charge"):
                 self.rows.gap(uid, what, which)
             self.rows.gap_closed(content.uid, what, which)
 
