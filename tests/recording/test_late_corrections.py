@@ -77,7 +77,7 @@ def test_found_in_use(cast: Cast, acts: list[Act], telling: list[int]) -> None:
 def test_kilograms_of_a_small_rest_never_exceed_what_went_in(cast: Cast) -> None:
     """100 kg of A and 5 kg of B, the second draw told last: at most 5 kg of B and at least 7.2 kg of A are in it."""
     acts, telling = FOUND["a draw told after the vessel was proved empty"]
-    share = told(cast, acts, telling).looked()["bounds"]["T1"]
+    share = told(cast, acts, telling).looked()["bounds"]["T1/0"]
     assert (share["A"].least, share["A"].most, share["A"].certain) == (7_200_000, CHARGE, True)
     assert (share["B"].least, share["B"].most, share["B"].certain) == (0, 5 * KG, False)
 
@@ -99,7 +99,7 @@ def test_a_weighing_explained_later_can_be_put_right(cast: Cast) -> None:
     acts[1].source = "B"
     sound(teller, acts)
     right("B", "")
-    assert teller.looked()["gaps"] == {"T0"}
+    assert teller.looked()["gaps"] == {"T0/0"}
 
 
 def test_the_amount_of_a_delivery_is_put_right(cast: Cast) -> None:
@@ -143,7 +143,7 @@ def test_what_never_happened_leaves_nothing(cast: Cast) -> None:
     looked = teller.looked()
     assert looked["carriers"]["B"] == ("released", 500 * KG, 500 * KG)
     assert looked["carriers"]["K"] == ("released", 100 * KG - CHARGE, 100 * KG)
-    assert list(looked["bounds"]["T0"]) == ["A"]
+    assert list(looked["bounds"]["T0/0"]) == ["A"]
     assert balances_agree() == []
 
 
@@ -227,3 +227,15 @@ def test_what_came_in_between_may_be_what_is_missing(cast: Cast) -> None:
     cast.late(ProveEmpty(vessel=box), minute(2), person=LEAD)
     load = str(rows_of("SELECT uid FROM unit WHERE kind = 'load' ORDER BY id DESC LIMIT 1")[0][0])
     assert {x.node.uid: x.verdict for x in genealogy(lot, "forward").lines}[load] == "may"
+
+
+def test_what_a_correction_makes_anew_is_held_by_it(cast: Cast) -> None:
+    """A vessel was topped up with teal, it was not the red: what is in it now is held, not what stood in its place."""
+    vessel = cast["vessels"][0]
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="40"), person=LEAD)
+    event = str(rows_of("SELECT uid FROM event WHERE kind = 'topped_up' ORDER BY id DESC LIMIT 1")[0][0])
+    answer = cast.scan(Correct(event=event, was=cast["red"], now=cast["teal"], reason="read"), person=LEAD)
+    assert answer.code == "CORRECT-OTHER-MATERIAL"
+    held = """SELECT s.status FROM label l JOIN carrier_state c ON c.carrier = l.carrier JOIN unit_hold h
+      ON h.unit = c.content JOIN unit_state s ON s.unit = c.content WHERE l.code = %s"""
+    assert rows_of(held, vessel) == [("released",)]

@@ -44,8 +44,8 @@ def check_book(teller: Teller, looked: dict[str, Any], book: Book) -> None:
             assert (name in looked["held"]) == (held in bounds), name
     for mould in teller.moulds:
         if not loads[mould].unknown():
-            wanted = {layer: wanted_bounds(book, book.load(mould, layer)) for layer in LAYERS}
-            assert looked["layers"][mould] == wanted, mould
+            in_layers = {layer: wanted_bounds(book, book.load(mould, layer)) for layer in LAYERS}
+            assert looked["layers"][mould] == in_layers, mould
 
 
 def check(cast: Cast, carriers: Carriers, seed: int) -> None:

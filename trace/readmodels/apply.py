@@ -227,6 +227,15 @@ def _reading(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None
     store.put("reading", {"event": event.id, "n": n, **row, "unit": unit})
 
 
+def _reading_righted(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    first = ids.event[row["event"]]
+    if row["value"] is None:
+        store.drop("reading", first, row["n"])
+    else:
+        unit = None if row["unit"] is None else ids.unit[row["unit"]]
+        store.put("reading", {**row, "event": first, "unit": unit})
+
+
 def _discrepancy(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
     unit = None if row["unit"] is None else ids.unit[row["unit"]]
     store.put("discrepancy", {"event": event.id, "n": n, "kind": row["kind"], "unit": unit, "closed_by": None})
@@ -280,6 +289,7 @@ STEPS: dict[str, Any] = {
     "serial_stands": _serial_stands,
     "label_ends": _label_ends,
     "readings": _reading,
+    "readings_righted": _reading_righted,
     "discrepancies": _discrepancy,
     "closed": _closed,
     "gaps": _gap,

@@ -29,8 +29,9 @@ class Rows:
     """One event's consequences by part; the order of a part's rows is part of the bytes."""
 
     parts: dict[str, list[Row]] = field(default_factory=dict)
-    # Contents that a late fact only makes anew: what it says of itself does not hold them.
-    remade: set[str] = field(default_factory=set)
+    # Contents that a late fact only makes anew, each with what stood in its place: what it says of itself does not hold
+    # them.
+    remade: dict[str, str] = field(default_factory=dict)
 
     def _add(self, part: str, row: Row) -> None:
         self.parts.setdefault(part, []).append(row)
@@ -277,6 +278,11 @@ class Rows:
         )
         if unit:
             self.touch(unit, "read")
+
+    def reading_righted(self, event: str, n: int, row: Row, value: str | None) -> None:
+        """Reading number n of an earlier event, which said `row`, shows `value` (None: nobody read it)."""
+        names = ("quantity", "uom", "unit", "zone", "instrument")
+        self._add("readings_righted", {"event": event, "n": n, "value": value, **{name: row[name] for name in names}})
 
     def discrepancy(self, kind: str, unit: str | None = None) -> None:
         self._add("discrepancies", {"kind": kind, "unit": unit})

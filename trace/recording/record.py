@@ -245,6 +245,12 @@ def _what_it_made(rows: Rows, floor: floors.Floor) -> list[str]:
     ]
     if made:
         return made
+    # What a correction is about was scanned long ago: something else may be in the same mould or tub by now.
+    corrected = [row["unit"] for row in rows.parts.get("touches", []) if row["role"] == "corrected"]
+    if corrected:
+        # What a replay made anew stands for what was corrected.
+        now = {old: new for new, old in rows.remade.items()}
+        return list(dict.fromkeys(now.get(unit, unit) for unit in corrected))
     about: list[str] = []
     for found in floor.found.values():
         if found.load is not None:
@@ -253,6 +259,4 @@ def _what_it_made(rows: Rows, floor: floors.Floor) -> list[str]:
             about.append(found.hull.uid)
         elif found.unit is not None and found.unit.kind in ("moulding", "part", "pack", "charge", "load"):
             about.append(found.unit.uid)
-    # What a correction is about was scanned long ago.
-    about += [row["unit"] for row in rows.parts.get("touches", []) if row["role"] == "corrected"]
     return list(dict.fromkeys(about))

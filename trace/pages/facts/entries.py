@@ -2,13 +2,14 @@
 
 import json
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import connection
 
 from trace.genealogy.live import known_by
+from trace.readmodels.readings import righted
 
 # Of a lot or a container only what was done to it as a whole counts: its other draws are another hull's story.
 STOCK_ROLES = (
@@ -139,7 +140,27 @@ def entries(
     for (event, uid, kind, happened, recorded), body in rows:
         says = {name: _named(value, tags) for name, value in body["says"].items()}
         found.append(Entry(event, uid, kind, happened, recorded, {**body, "says": says}))
-    return found
+    return _put_right(found)
+
+
+def _put_right(found: list[Entry]) -> list[Entry]:
+    """Events with their readings as they were put right by then; the correction stands beside them."""
+    righted_of: dict[str, list[Row]] = {}
+    for entry in sorted(found, key=lambda e: (e.recorded, e.id)):
+        for row in entry.part("readings_righted"):
+            righted_of.setdefault(row["event"], []).append(row)
+    return [_with(entry, righted_of[entry.uid]) if entry.uid in righted_of else entry for entry in found]
+
+
+def _with(entry: Entry, rows: list[Row]) -> Entry:
+    values = {row["n"]: row["value"] for row in rows}
+    readings = [
+        {**row, "value": values.get(n, row["value"])}
+        for n, row in enumerate(entry.part("readings"))
+        if values.get(n, row["value"]) is not None
+    ]
+    says = righted(entry.kind, entry.says, rows)
+    return replace(entry, body={**entry.body, "says": says, "rows": {**entry.body["rows"], "readings": readings}})
 
 
 def _texts(value: Any) -> list[str]:

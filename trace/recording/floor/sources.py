@@ -11,6 +11,7 @@ from trace.codes import issue_label_code
 from trace.codes.plant_day import Calendar
 from trace.genealogy.live import LIVE_NOW, held_name
 from trace.genealogy.made_as import MADE_AS
+from trace.readmodels.readings import righted
 from trace.recording.floor.units import AT_GATE
 
 
@@ -116,13 +117,20 @@ def lot_status(lot: str) -> str | None:
 
 def certificate_of(lot: str) -> dict[str, Any] | None:
     """What the newest certificate recorded for a lot says (the command's own fields), or None."""
-    body = one(
-        """SELECT e.body FROM event_unit x JOIN event e ON e.id = x.event JOIN unit u ON u.id = x.unit
+    found = one(
+        """SELECT json_build_object('says', e.body::jsonb->'says', 'righted', (
+                  SELECT json_agg(r.said ORDER BY w.id) FROM event_unit y JOIN event w ON w.id = y.event,
+                         LATERAL jsonb_array_elements(w.body::jsonb->'rows'->'readings_righted') AS r(said)
+                   WHERE y.unit = u.id AND y.role = 'corrected' AND w.kind = 'reading_corrected'
+                     AND r.said->>'event' = e.uid::text))::text
+             FROM event_unit x JOIN event e ON e.id = x.event JOIN unit u ON u.id = x.unit
             WHERE u.uid = %s AND x.role = 'certified' ORDER BY e.id DESC LIMIT 1""",
         [lot],
     )
-    says: dict[str, Any] | None = json.loads(body)["says"] if body else None
-    return says
+    if found is None:
+        return None
+    paper = json.loads(found)
+    return righted("certified", paper["says"], paper["righted"] or [])
 
 
 def status_before_used_up(unit: str) -> str:

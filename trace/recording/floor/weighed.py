@@ -12,7 +12,13 @@ from trace.recording.floor.sources import one
 # The check-weights of a scale: the last one at or before a time, and the first after it.
 CHECKED = """
 WITH checked AS (
-  SELECT v.id, v.happened, (v.body::jsonb #>> '{rows,instruments,0,passed}')::boolean AS passed
+  -- Its figure may have been put right since.
+  SELECT v.id, v.happened, COALESCE((
+           SELECT (w.body::jsonb #>> '{rows,instruments,0,passed}')::boolean FROM event w
+             JOIN event_resource y ON y.event = w.id AND y.resource = x.resource AND y.role = 'corrected'
+            WHERE w.kind = 'reading_corrected' AND w.body::jsonb #>> '{rows,readings_righted,0,event}' = v.uid::text
+            ORDER BY w.id DESC LIMIT 1),
+           (v.body::jsonb #>> '{rows,instruments,0,passed}')::boolean) AS passed
     FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'checked' JOIN resource r ON r.id = x.resource
    WHERE v.kind = 'check_weighed' AND r.kind = 'instrument' AND r.key = %(scale)s)
 """

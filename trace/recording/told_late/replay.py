@@ -96,7 +96,7 @@ class _Writing:
             place=run.place, status=run.first or "released",
         )  # fmt: skip
         if run.old is not None:
-            self.rows.remade.add(uid)
+            self.rows.remade[uid] = run.old.uid
         self.uids[id(run)] = uid
 
     def _anew(self, run: Run) -> bool:
@@ -274,7 +274,7 @@ class _Writing:
     def _holds(self) -> None:
         """What a rule would have held, had all this been told in order, waits for a person; once, though that person
         ended it. What the late act itself makes is judged by its own rules."""
-        own = {unit["uid"] for unit in self.rows.parts.get("units", [])} - self.rows.remade
+        own = {unit["uid"] for unit in self.rows.parts.get("units", [])} - self.rows.remade.keys()
         for rule, way in self.derived.held:
             child, known = self._uid(way.child), way.edge["child_rules"] if way.edge is not None else None
             if way.missed is None and child not in own and not {"SOURCE-USED-UP", rule} & set(known or []):

@@ -9,8 +9,10 @@ from django.utils.translation import gettext_lazy
 from trace import lookup
 from trace.codes import printed
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
+from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.commands import Command
 from trace.recording.floor import words as say
+from trace.recording.floor.read_off import read_off
 from trace.recording.floor.standing import Found
 from trace.scan.page import Action, Field, Row
 from trace.scan.posted import moment_of
@@ -19,11 +21,13 @@ from trace.scan.stations.parts import choice, press, reason_of, why
 from trace.speech import names_of
 
 CARRIERS = ("container", "vessel", "roll", "tub", "drop_box", "returnable")
+READ = ("hull", "moulding", "part", "mould", "scale", "lot")
 
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
     return (
-        Slot("was", CARRIERS, _("Scan the container that was named wrongly"), clears=("event", "now", "amount", "at")),
+        Slot("was", (*CARRIERS, *READ), _("Scan the container that was named wrongly, or what a reading is of"),
+             clears=("event", "now", "amount", "at")),
         Slot("now", CARRIERS, _("Scan the right container"), optional=True),
     )
 
@@ -33,10 +37,24 @@ def records(sight: Sight) -> tuple[list[tuple[str, str]], str]:
     where only one thing was taken."""
     found = sight.one("was")
     if found is None or found.carrier is None:
-        return [], ""
+        pairs = _readings(found) if found is not None else []
+        return pairs, pairs[0][0] if len(pairs) == 1 else ""
     taken, itself = lookup.drawn_from(found.carrier), lookup.said_of_itself(found.carrier)
     likely = taken or itself
-    return _lines([*taken, *itself]), str(likely[0]["event"]) if len(likely) == 1 else ""
+    lines = [*_lines([*taken, *itself]), *_readings(found)]
+    return lines, str(likely[0]["event"]) if len(likely) == 1 else ""
+
+
+def _readings(found: Found) -> list[tuple[str, str]]:
+    """(event uid:number, words) of what was read off an instrument, of what was scanned and what is behind it."""
+    every = read_off(found)[:40]
+    names = names_of({r.person for r in every if r.person})
+    return [
+        (f"{r.event}:{r.n}", ", ".join(part for part in (
+            f"{say.clock(r.when)} {r.row['zone'] or ''} {r.row['quantity']} {r.row['value']} {r.row['uom']}",
+            names.get(r.person, "")) if part))
+        for r in every
+    ]  # fmt: skip
 
 
 def _lines(taken: list[dict[str, Any]]) -> list[tuple[str, str]]:
@@ -54,21 +72,21 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         return ()
     pairs, meant = records(sight)
     reasons = [("wrong box scanned", _("Wrong box scanned")), ("wrong amount", _("Wrong amount")),
-               ("wrong time", _("Wrong time")),
+               ("wrong time", _("Wrong time")), ("wrong reading", _("Wrong reading")),
                ("never happened", _("It never happened"))]  # fmt: skip
     return (
         choice("event", _("Which record"), pairs, value=meant, ask=_("Which record is wrong?")),
-        Field("amount", _("Right amount"), "weight", hint=_("in kg or pieces; empty: as it was"),
-              ask=_("What is the right amount?")),
+        Field("amount", _("Right amount or reading"), "weight", hint=_("in kg, pieces or as shown; empty: as it was"),
+              ask=_("What is right?")),
         Field("at", _("Right time"), "moment", hint=_("empty: as it was"), ask=_("When was it?")),
-        Field("withdraw", _("No container is known: withdraw it and show the gap"), "checkbox"),
+        Field("withdraw", _("No container is known, or it was never read: withdraw it"), "checkbox"),
         why(reasons, ask=_("What is wrong with it?")),
     )  # fmt: skip
 
 
 def asks(sight: Sight) -> tuple[str, ...]:
     """Which record, what is wrong with it, and what is right instead."""
-    right = {"wrong amount": ("amount",), "wrong time": ("at",)}.get(sight.text("why"), ())
+    right = {"wrong amount": ("amount",), "wrong reading": ("amount",), "wrong time": ("at",)}.get(sight.text("why"), ())
     return ("event", "why", *right)
 
 
@@ -85,6 +103,8 @@ def commands(sight: Sight) -> Sequence[Command] | None:
         return None
     if sight.typed and not reason_of(sight):
         return None
+    if ":" in event:
+        return _of_reading(sight, event)
     if not right and not sight.text("withdraw") and sight.do != "withdraw":
         right = sight.text("was")  # only the amount or the time was wrong
     return [
@@ -99,6 +119,17 @@ def right_time(sight: Sight) -> str:
     """The time picked, in the plant's own time, as it is recorded; what is no time is left for the rules to refuse."""
     moment = moment_of(sight.text("at"))
     return moment.isoformat() if moment else sight.text("at")
+
+
+def _of_reading(sight: Sight, chosen: str) -> Sequence[Command] | None:
+    """A reading is put right to a figure, or withdrawn; nothing else of it can be wrong here."""
+    event, _colon, n = chosen.partition(":")
+    withdrawn = bool(sight.text("withdraw")) or sight.do == "withdraw"
+    value = "" if withdrawn else sight.text("amount").strip()
+    if not value and not withdrawn:
+        return None
+    number = int(n[:6]) if n.isascii() and n.isdecimal() else 0
+    return [CorrectReading(of=sight.text("was"), event=event, n=number, value=value, reason=reason_of(sight))]
 
 
 def correct_rows(sight: Sight) -> tuple[Row, ...]:

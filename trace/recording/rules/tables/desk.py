@@ -4,9 +4,11 @@ from trace.recording.rules.engine import Rule
 from trace.recording.rules.tables.guards import LEADS, QUALITY
 
 DESK = (
-    Rule("REASON-MISSING", ("held", "hold_released", "corrected", "discrepancy_closed", "label_reprinted", "counted"),
-         ("hold", "correction", "close", "reprint", "count"),
+    Rule("REASON-MISSING", ("held", "hold_released", "corrected", "discrepancy_closed", "label_reprinted", "counted",
+                            "reading_corrected"),
+         ("hold", "correction", "close", "reprint", "count", "reading"),
          "(has(hold.no_reason) && hold.no_reason) || (has(correction.no_reason) && correction.no_reason)"
+         " || (has(reading.no_reason) && reading.no_reason)"
          " || (has(close.no_reason) && close.no_reason) || (has(reprint.no_reason) && reprint.no_reason)"
          " || (has(count.no_reason) && count.no_reason)",
          "The reason is missing.", "It stands in the history for ever.", "Write one sentence.", fixed=True),
@@ -40,6 +42,9 @@ DESK = (
     Rule("CORRECT-TO-EMPTY", ("corrected",), ("correction",), "correction.empty",
          "The right source was empty by the book then.", "Nothing shows what came out of it.",
          "What was made of it is held and shows the gap, until a record says what was in it.", verdict="hold"),
+    Rule("READING-OUTSIDE", ("reading_corrected",), ("reading",), "reading.outside",
+         "{reading[outside_what]}", "{reading[outside_why]}",
+         "What it was read of is held: quality decides.", verdict="hold"),
     Rule("COUNTED-UNDER", ("counted",), ("count",), "count.far_under && !count.again",
          "{count[left]} in {count[name]}, the book says {count[book]}: was it counted right?",
          "So much less is no loss of every day: a draw was not recorded, or it went elsewhere.",
