@@ -20,6 +20,7 @@ def right(cast: Cast, of: str, kind: str, value: str, n: int = 0, expect: str = 
     event = Event.objects.filter(kind=kind).order_by("-id")[0]
     command = CorrectReading(of=of, event=str(event.uid), n=n, value=value, reason="read again")
     answer = cast.scan(command, person=QUALITY, expect=expect)
+    assert expect in ("", answer.code)
     assert differences() == []
     return answer
 

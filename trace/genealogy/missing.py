@@ -32,9 +32,9 @@ STOCK_KINDS = ("content", "blend", "charge", "regrind")
 
 # A late fact may show that the source of something later is not known: that is as late as the act it is missing from.
 FOUND = """GREATEST({event}.happened, (
-  SELECT max((m->>'at')::timestamptz) FROM jsonb_array_elements(
-         COALESCE({event}.body::jsonb->'rows'->'missed', '[]')) AS m
-   WHERE m->>'child' = u.uid::text AND COALESCE(m->>'layer', m->>'position', m->>'role') = {which}))"""
+  SELECT max((said->>'at')::timestamptz) FROM jsonb_array_elements(
+         COALESCE({event}.body::jsonb->'rows'->'missed', '[]')) AS x(said)
+   WHERE said->>'child' = u.uid::text AND COALESCE(said->>'layer', said->>'position', said->>'role') = {which}))"""
 # The last word on each gap counts, in the order of recording: a gap closed and found again is open.
 GAPS = """
 SELECT u.id, g->>'what', g->>'which', x.role = 'gap', {found}

@@ -178,6 +178,31 @@ def it_was_one_in_quarantine(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: put_right(screen, plant["red2"])
 
 
+def reads(screen: Screen, shown: str) -> Page:
+    """The only check-weight of the scale scanned, put right to another figure."""
+    assert screen.page is not None
+    [choice] = [c for c in screen.page.form.offered["event"] if c]
+    return screen.fill(event=choice, amount=shown, why="wrong reading", why_words="the other line of the sheet")
+
+
+@rule("NOTHING-READ")
+def it_was_read_so(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("correct")
+    screen.scan("W-3")
+    yield lambda: reads(screen, "10.000")
+    yield lambda: reads(screen, "10.010")
+
+
+@rule("READING-OUTSIDE", "flagged")
+def the_scale_was_off(plant: Plant, at: Opens) -> Iterator[Scan]:
+    plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
+    screen = at("correct")
+    screen.scan("W-3")
+    yield lambda: reads(screen, "9.900")
+    screen.scan("W-3")
+    yield lambda: reads(screen, "10.010")
+
+
 @rule("DISCREPANCY-UNKNOWN")
 def no_such_discrepancy(plant: Plant, at: Opens) -> Iterator[Scan]:
     plant.shift.scan(ProveEmpty(vessel=plant["red2"]), person="P-05", mode="tells")

@@ -15,6 +15,7 @@ from trace.recording.commands import HANDLERS, Command, Facts, Told, handles, sc
 from trace.recording.floor import standing
 from trace.recording.floor.changes import BEFORE
 from trace.recording.floor.read_off import ReadOff, read_off, said_now
+from trace.recording.floor.readings import reading
 from trace.recording.floor.standing import Floor
 from trace.recording.floor.weighed import weighed_about
 from trace.recording.rules.engine import Finding, evaluate
@@ -70,7 +71,9 @@ def _judged(c: CorrectReading, floor: Floor, found: ReadOff) -> tuple[str, list[
     switched = floor.plant.switched()
     known = {f.code for f in evaluate(TABLE, found.kind, before, switched, basic=False)}
     spoke = evaluate(TABLE, found.kind, now, switched, basic=False)
-    return "", [f for f in spoke if f.code not in known and f.verdict != "warn"], now
+    # A check-weight that fails is only said to fail: the charges are held by the act itself.
+    counts = {"hold", "refuse", "warn"} if found.kind == "check_weighed" else {"hold", "refuse"}
+    return "", [f for f in spoke if f.code not in known and f.verdict in counts], now
 
 
 def _facts(found: ReadOff, says: Facts, floor: Floor) -> Facts:
@@ -95,7 +98,7 @@ def reading_facts(c: CorrectReading, floor: Floor) -> Facts:
         "reading": {
             "no_reason": not c.reason.strip(),
             "nothing": way is None,
-            "same": found is not None and found.row["value"] == c.value.strip(),
+            "same": found is not None and reading(c.value) == reading(found.row["value"]),
             "outside": bool(spoke),
             "outside_what": " ".join(f.what for f in spoke),
             "outside_why": " ".join(dict.fromkeys(f.why for f in spoke)),

@@ -21,7 +21,7 @@ WITH RECURSIVE behind(id) AS (
   SELECT x.event FROM behind b JOIN event_unit x ON x.unit = b.id
   UNION SELECT x.event FROM event_resource x WHERE x.resource = ANY (%(things)s::bigint[]) AND x.role = 'checked')
 SELECT COALESCE(json_agg(json_build_object('event', v.uid, 'n', r.n, 'kind', v.kind, 'when', v.happened,
-    'person', v.person, 'quantity', r.quantity, 'zone', r.zone, 'value', r.value, 'uom', r.uom,
+    'person', v.person, 'quantity', r.quantity, 'zone', r.zone, 'value', trim_scale(r.value)::text, 'uom', r.uom,
     'instrument', r.instrument, 'unit', u.uid) ORDER BY v.happened DESC, v.id DESC, r.n), '[]')::text
   FROM said s JOIN event v ON v.id = s.event AND v.kind = ANY (%(kinds)s::text[])
   JOIN reading r ON r.event = v.id LEFT JOIN unit u ON u.id = r.unit
