@@ -86,8 +86,8 @@ def fields(sight: Sight) -> tuple[Field, ...]:
 
 def asks(sight: Sight) -> tuple[str, ...]:
     """Which record, what is wrong with it, and what is right instead."""
-    right = {"wrong amount": ("amount",), "wrong reading": ("amount",), "wrong time": ("at",)}.get(sight.text("why"), ())
-    return ("event", "why", *right)
+    right = {"wrong amount": ("amount",), "wrong reading": ("amount",), "wrong time": ("at",)}
+    return ("event", "why", *right.get(sight.text("why"), ()))
 
 
 def actions(sight: Sight) -> tuple[Action, ...]:

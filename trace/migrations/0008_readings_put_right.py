@@ -11,7 +11,7 @@ RIGHTED = part(
 
 
 class Migration(migrations.Migration):
-    dependencies = [("trace", "0006_counts_and_emptyings")]
+    dependencies = [("trace", "0007_check_goes_forward")]
 
     operations = [
         migrations.RunSQL(
