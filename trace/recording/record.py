@@ -245,12 +245,18 @@ def _what_it_made(rows: Rows, floor: floors.Floor) -> list[str]:
     ]
     if made:
         return made
-    # What a correction is about was scanned long ago: something else may be in the same mould or tub by now.
-    corrected = [row["unit"] for row in rows.parts.get("touches", []) if row["role"] == "corrected"]
-    if corrected:
-        # What a replay made anew stands for what was corrected.
-        now = {old: new for new, old in rows.remade.items()}
-        return list(dict.fromkeys(now.get(unit, unit) for unit in corrected))
+    return _corrected(rows) or _about(floor)
+
+
+def _corrected(rows: Rows) -> list[str]:
+    """What a correction is about was scanned long ago: something else may be in the same mould or tub by now. What a
+    replay made anew stands for what was corrected."""
+    now = {old: new for new, old in rows.remade.items()}
+    touched = [row["unit"] for row in rows.parts.get("touches", []) if row["role"] == "corrected"]
+    return list(dict.fromkeys(now.get(unit, unit) for unit in touched))
+
+
+def _about(floor: floors.Floor) -> list[str]:
     about: list[str] = []
     for found in floor.found.values():
         if found.load is not None:
