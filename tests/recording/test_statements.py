@@ -22,6 +22,7 @@ from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.packing import Dispatch, Pack, Rack, Rewrap
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
+from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.setup import Define, Reprint
 from trace.recording.acts.strange_code import Shown
 from trace.recording.acts.vessels import ProveEmpty, TopUp
@@ -31,7 +32,7 @@ from trace.recording.commands import HANDLERS, Command
 
 MOST = 10
 # These rewrite or desk work: seldom, and nobody stands at a station for them.
-SELDOM = {Correct, SwapPlates, Define, ReleaseHold, Hold, CloseDiscrepancy}
+SELDOM = {Correct, CorrectReading, SwapPlates, Define, ReleaseHold, Hold, CloseDiscrepancy}
 
 
 def day(cast: Cast) -> list[tuple[Command, str]]:
