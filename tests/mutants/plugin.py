@@ -56,7 +56,7 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
     verdicts = {}
     for number, mutant in enumerate(mutants, 1):
         chosen = _chosen(mutant, reach)
-        verdicts[mutant], by = _verdict(mutant, [items[name] for name in chosen], session.items[0])
+        verdicts[mutant], by = _verdict(mutant, [items[name] for name in chosen], session)
         print(f"{number:4} {verdicts[mutant]:12} {len(chosen):3} tests  {mutant.name}  {by}", flush=True)
     return _summary(session, verdicts)
 
@@ -83,7 +83,12 @@ def _warm_up(session: pytest.Session, reach: Reach) -> None:
         lasting = {name for name, made in fixtures.items() if made[-1].scope == "session"}
         if lasting - there:
             there |= lasting
-            runtestprotocol(item, log=False, nextitem=session.items[0])
+            _run(item, session)
+
+
+def _run(item: pytest.Item, session: pytest.Session) -> list[pytest.TestReport]:
+    """Run a test, and take down what it does not leave to the session: any other may come next."""
+    return runtestprotocol(item, log=False, nextitem=session)  # type: ignore[arg-type]
 
 
 def _asked_for(config: pytest.Config) -> list[Mutant]:
@@ -105,7 +110,7 @@ def _chosen(mutant: Mutant, reach: Reach) -> list[str]:
     return chosen
 
 
-def _verdict(mutant: Mutant, tests: list[pytest.Item], following: pytest.Item) -> tuple[str, str]:
+def _verdict(mutant: Mutant, tests: list[pytest.Item], session: pytest.Session) -> tuple[str, str]:
     """ "found", "found: hangs", "not found", or "not reached" where no test runs the line; and which test found it."""
     if not tests:
         return "not reached", ""
@@ -116,7 +121,7 @@ def _verdict(mutant: Mutant, tests: list[pytest.Item], following: pytest.Item) -
     reading, writing = os.pipe()
     child = os.fork()
     if child == 0:
-        os._exit(_in_child(mutant, tests, following, writing))
+        os._exit(_in_child(mutant, tests, session, writing))
     _, status = os.waitpid(child, 0)
     os.close(writing)
     # A pipe holds more than a child writes of names, so it never waited for us.
@@ -130,7 +135,7 @@ def _verdict(mutant: Mutant, tests: list[pytest.Item], following: pytest.Item) -
     return verdict, by if verdict == "found" else ""
 
 
-def _in_child(mutant: Mutant, tests: list[pytest.Item], following: pytest.Item, writing: int) -> int:
+def _in_child(mutant: Mutant, tests: list[pytest.Item], session: pytest.Session, writing: int) -> int:
     signal.alarm(PATIENCE_SECONDS)
     os.write(writing, b"\n")
     try:
@@ -142,8 +147,8 @@ def _in_child(mutant: Mutant, tests: list[pytest.Item], following: pytest.Item, 
     try:
         for item in tests:
             os.write(writing, f"\n{item.nodeid}".encode())
-            # The session's own fixtures belong to the parent: there is always a test to come.
-            if any(report.failed for report in runtestprotocol(item, log=False, nextitem=following)):
+            # What lasts for the session belongs to the parent; all else of this test is taken down.
+            if any(report.failed for report in _run(item, session)):
                 return 1
     except BaseException:
         return 1
