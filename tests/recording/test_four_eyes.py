@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -79,6 +80,7 @@ def conditional(cast: Cast) -> str:
 
 def packed(cast: Cast, n: int) -> str:
     answer = cast.scan(Pack(order=SO_RED, hulls=(plate(n),)), person=PACKER)
+    assert re.fullmatch(rf"pack [0-9A-Z]{{4}}-[0-9A-Z]{{4}}: {plate(n)}", answer.recorded)
     assert (answer.outcome, answer.code) == ("warned", "PACK-CONDITIONAL")
     code: str = answer.made["codes"][0]
     return code

@@ -11,7 +11,7 @@ from tests.cast import PACKER, SO_RED, Cast, plate, rows_of
 from trace.recording.acts.demould import Bind, Demould
 from trace.recording.acts.packing import Pack
 from trace.recording.acts.setup import Define
-from trace.recording.floor.readings import mass_limits
+from trace.recording.floor.readings import mass_limits, mass_trouble
 
 # Thin walls, m = A t rho on 5.2 m2 (2.5 mm at 938, 8.0 mm at 220, 1.5 mm at 938 kg/m3): 28.662 kg; the tolerances are
 # invented, common practice is 0.5 to 1 % of a charge.
@@ -65,3 +65,10 @@ def test_a_recipe_that_says_its_flash_is_held_to_it(cast: Cast) -> None:
         cast.moulding()
         cast.scan(Demould(mould="T430-01"))
         assert cast.scan(Bind(mould="T430-01", plate=plate(n), mass=mass)).outcome == outcome, mass
+
+
+@pytest.mark.parametrize(("typed", "fine"), [
+    ("", True), ("28.60", True), ("0.5", True), ("0", False), ("0.00", False), ("-3", False), ("heavy", False),
+])  # fmt: skip
+def test_what_is_no_mass_is_said(typed: str, fine: bool) -> None:
+    assert (mass_trouble(typed) == "") is fine

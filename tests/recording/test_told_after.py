@@ -249,3 +249,18 @@ def test_a_moulding_told_after_a_plate_that_was_bound_later_holds_that_hull(cast
     assert holds_on(plate(2)) == {"MOULDING-WHICH"}
     assert open_questions()["its plate was bound after a moulding that was told of later"] == "hull"
     assert differences() == []
+
+
+def test_a_plate_told_of_twice_stays_with_its_first_hull(cast: Cast) -> None:
+    """It cannot be on both: the second has no plate that is known, and somebody has to look."""
+    first = cast.hull(plate(1))
+    on = "SELECT s.hull FROM serial_state s WHERE s.text = %s"
+    hull = rows_of(on, first)
+    cast.moulding()
+    cast.scan(Demould(mould="T430-01"))
+    answer = cast.scan(Bind(mould="T430-01", plate=plate(1)), mode="tells")
+    assert answer.outcome == "flagged"
+    assert rows_of(on, first) == hull
+    (second,) = rows_of("SELECT id FROM unit WHERE kind = 'hull' ORDER BY id DESC LIMIT 1")
+    assert (second,) != hull[0]
+    assert rows_of("SELECT what, which FROM gap WHERE unit = %s AND what = 'plate'", second[0]) == [("plate", plate(1))]

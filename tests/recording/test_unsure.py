@@ -200,3 +200,15 @@ def test_a_hold_told_to_the_minute_is_on_all_that_may_have_been_in_the_vessel(ca
     units = [unit for (unit,) in rows_of("SELECT unit FROM hold")]
     assert {lot for unit in units for lot in lots(unit)} == {A, B}
     sound()
+
+
+def test_what_had_left_long_before_is_in_no_doubt(cast: Cast) -> None:
+    """Drawn to the minute, and derived anew as more is told of what was in there half an hour before."""
+    at = morning(cast)
+    top_up(cast, at - 30 * MINUTE, "red", unsure_ms=0)
+    cast.late(ProveEmpty(vessel=cast["vessels"][0]), at - 20 * MINUTE, person=LEAD)
+    top_up(cast, at - 10 * MINUTE, "red2", unsure_ms=0)
+    weigh(cast, at)
+    top_up(cast, at - 25 * MINUTE, "red", "20", unsure_ms=0)
+    assert lots(charge_of(cast["tubs"][0])) == {B: "certain"}
+    sound()
