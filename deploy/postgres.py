@@ -170,7 +170,7 @@ def create_database(server: Server, name: str, *, demo: bool = False) -> bool:
 
     demo: mark it so (a comment on the database, which only its owner or a superuser can set).
     """
-    there = sql(server, "SELECT 1 FROM pg_database WHERE datname = :'name'", name=name).strip() == "1"
+    there = is_there(server, name)
     if not there:
         sql(
             server,
@@ -182,6 +182,23 @@ def create_database(server: Server, name: str, *, demo: bool = False) -> bool:
             sql(server, "COMMENT ON DATABASE :\"name\" IS :'mark'", name=name, mark=DEMO_MARK)
     sql(server, (HERE / "database.sql").read_text(encoding="utf-8"), database=name)
     return not there
+
+
+def is_there(server: Server, name: str) -> bool:
+    """True when there is a database of this name."""
+    return sql(server, "SELECT 1 FROM pg_database WHERE datname = :'name'", name=name).strip() == "1"
+
+
+def copy_database(server: Server, name: str, of: str) -> None:
+    """Make a database as a copy of another, which nobody may use meanwhile."""
+    sql(
+        server,
+        'CREATE DATABASE :"name" OWNER :"owner" TEMPLATE :"of" STRATEGY file_copy',
+        name=name,
+        owner=OWNER,
+        of=of,
+    )
+    sql(server, (HERE / "database.sql").read_text(encoding="utf-8"), database=name)
 
 
 def is_demo(server: Server, name: str) -> bool:

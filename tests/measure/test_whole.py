@@ -7,17 +7,20 @@ from tests.cast import rows_of
 from tests.databases import Database
 from trace.genealogy.wide import how_far
 from trace.measure import whole
-from trace.measure.scratch import guard_again, open_for_load
 
 
 def test_blocks_are_alike_and_go_on_into_each_other(
     fresh_database: Database, monkeypatch: pytest.MonkeyPatch, django_db_blocker: DjangoDbBlocker
 ) -> None:
     monkeypatch.setattr(whole, "BLOCK", 600)
-    with open_for_load(fresh_database.url("postgres")) as session:
-        said = list(whole.fill(session, 1_800, seed=1))
-        guard_again(session)
-    assert said[-2].startswith("1800 hulls")
+    said = list(whole.fill(fresh_database.url("postgres"), 1_800, seed=1))
+    assert said[2].startswith("1800 hulls")
+    # What was filled without its indexes has all of them again, and its guards are awake.
+    ((unready, asleep),) = rows_of(
+        "SELECT (SELECT count(*) FROM pg_index WHERE NOT (indisvalid AND indisready)),"
+        " (SELECT count(*) FROM pg_trigger WHERE tgenabled = 'D')"
+    )
+    assert (unready, asleep) == (0, 0)
     ((units, edges),) = rows_of(
         "SELECT (SELECT count(*) FROM unit), (SELECT count(*) FROM edge WHERE id <= 2000000000)"
     )

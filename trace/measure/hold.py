@@ -18,7 +18,7 @@ from trace.genealogy.live import LIVE_NOW
 from trace.genealogy.prepared import fetch_rows
 from trace.measure.children import point_children_here, set_up
 from trace.measure.scan import loading_places, one_round
-from trace.measure.scratch import guard_again, open_for_load, scratch_database
+from trace.measure.scratch import is_kept, scratch_database
 from trace.measure.walk import quantile
 from trace.measure.whole import fill
 from trace.pages.lots.gathered import gather_lot
@@ -50,18 +50,26 @@ def add_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--hulls", type=int, default=100_000, help="hulls of the plant (default 100000)")
     parser.add_argument("--seconds", type=int, default=10, help="scans alone, before the first hold (default 10)")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--keep", default="", help="keep the plant under this name, or measure on the one kept so")
 
 
 def run(options: dict[str, Any]) -> Iterator[str]:
     """Lines: the plant, scans alone, then for each hold what it reached, took, and what scans waited beside it."""
-    with scratch_database() as superuser:
-        began = time.perf_counter()
-        with open_for_load(superuser) as session:
-            yield from fill(session, options["hulls"], options["seed"])
-            guard_again(session)
-        yield f"made in {time.perf_counter() - began:.0f} s"
+    keep = options["keep"]
+    if keep and not is_kept(keep):
+        with scratch_database(keep_as=keep) as superuser:
+            yield from _made(superuser, options)
+    with scratch_database(copy_of=keep) as superuser:
+        if not keep:
+            yield from _made(superuser, options)
         places = loading_places(PLACES)
         yield from holds(places, options["seconds"])
+
+
+def _made(superuser: str, options: dict[str, Any]) -> Iterator[str]:
+    began = time.perf_counter()
+    for line in fill(superuser, options["hulls"], options["seed"]):
+        yield f"{time.perf_counter() - began:>6.0f} s: {line}"
 
 
 def holds(places: list[tuple[str, str, str, str]], seconds: int) -> Iterator[str]:

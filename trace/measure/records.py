@@ -6,6 +6,7 @@ import random
 from array import array
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 import psycopg
 
@@ -184,5 +185,6 @@ def _uid(rng: random.Random) -> str:
     return f"{rng.getrandbits(128):032x}"
 
 
+@lru_cache(maxsize=10_000)
 def _time(minute: int) -> str:
     return (START + timedelta(minutes=minute)).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
