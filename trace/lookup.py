@@ -14,13 +14,14 @@ from django.db import connection
 
 from trace.genealogy.live import LIVE_NOW, label_now
 from trace.genealogy.made_as import MADE_AS
+from trace.genealogy.prepared import fetch_json
 from trace.models import Installation
 from trace.readmodels.plantdata import Directory, Thing, newest
 from trace.readmodels.rows import moment
 from trace.recording.answers import Answer
 from trace.recording.commands import Command, scanned_list
 from trace.recording.floor import standing as floors
-from trace.recording.floor.standing import Found
+from trace.recording.floor.standing import Found, Known, StaleError
 
 # Kinds that a key may be typed for where a station asks for something else. People come by their badge only.
 TYPED = (
@@ -46,10 +47,12 @@ def plant_now() -> Directory:
     return newest()
 
 
-def look(texts: Iterable[str], plant: Directory, kinds: Iterable[str] = ()) -> dict[str, Found]:
+def look(
+    texts: Iterable[str], plant: Directory, kinds: Iterable[str] = (), known: Known | None = None
+) -> dict[str, Found]:
     """What each text stands for now, by the text as given; locks nothing.
 
-    Two statements, four where a key was typed for another kind.
+    Two statements, four where a key was typed for another kind; one less where all codes are `known`.
 
     A typed key is read as one of `kinds` first, then as any kind of thing that has a key.
     """
@@ -57,17 +60,26 @@ def look(texts: Iterable[str], plant: Directory, kinds: Iterable[str] = ()) -> d
     if not wanted:
         return {}
     named = tuple(dict.fromkeys(kinds))
-    first = floors.seek(_Look(texts=wanted, kinds=named or TYPED), plant)
-    found = floors.read(first)
+    found = _read(_Look(texts=wanted, kinds=named or TYPED), plant, known)
     others = [text for text, one in found.items() if named and not one.kinds and plant.find(text)]
     if others:
-        found |= floors.read(floors.seek(_Look(texts=tuple(others)), plant))
+        found |= _read(_Look(texts=tuple(others)), plant, known)
     return {text: found.get(text.strip(), Found(text, text)) for text in wanted}
+
+
+def _read(command: Command, plant: Directory, known: Known | None) -> dict[str, Found]:
+    try:
+        return floors.read(floors.seek(command, plant, known))
+    except StaleError:
+        return floors.read(floors.seek(command, plant))
+
+
+AS_JSON = "SELECT COALESCE(json_agg(x), '[]')::text FROM ({}) x"
 
 
 def _rows(sql: str, parameters: Mapping[str, Any]) -> list[dict[str, Any]]:
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT COALESCE(json_agg(x), '[]')::text FROM ({sql}) x", parameters)
+        cursor.execute(AS_JSON.format(sql), parameters)
         found: list[dict[str, Any]] = json.loads(cursor.fetchone()[0])
         return found
 
@@ -118,25 +130,23 @@ def put_into(load: int) -> list[Done]:
 IN_OPEN = "in an open mould"
 
 
+# Asked at every weighing, so that its plan is kept.
+WEIGHED_AHEAD = AS_JSON.format(f"""(SELECT s.status AS what, u.about->>'layer' AS "where", v.person, v.happened AS when,
+       u.about->>'material' AS material, u.lot_no, s.balance AS amount, u.uom,
+       {label_now("l.carrier = u.carrier")} AS code
+  FROM unit u JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event
+ WHERE u.kind = 'charge' AND s.status IN ('weighed', 'part weighed') AND u.about->>'order' = %(order)s::text
+ ORDER BY u.id LIMIT 60)
+UNION ALL SELECT '{IN_OPEN}', e.layer, NULL, v.happened, NULL, NULL, NULL::bigint, NULL, m.load::text
+  FROM mould_state m JOIN unit u ON u.id = m.load JOIN event v ON v.id = u.event
+  LEFT JOIN edge e ON e.child = m.load AND e.role = 'charge' AND {LIVE_NOW}
+ WHERE m.stage = 'open' AND u.about->>'order' = %(order)s::text""")
+
+
 def weighed_ahead(order: str) -> list[Done]:
     """Charges that stand weighed (or part weighed) for a works order and are in no mould yet, oldest first; after
     them IN_OPEN for each layer that an open mould of the order (`code`: its load) has already, "" where it has none."""
-    return [
-        _done(row)
-        for row in _rows(
-            f"""(SELECT s.status AS what, u.about->>'layer' AS "where", v.person, v.happened AS when,
-                      u.about->>'material' AS material, u.lot_no, s.balance AS amount, u.uom,
-                      {label_now("l.carrier = u.carrier")} AS code
-                 FROM unit u JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event
-                WHERE u.kind = 'charge' AND s.status IN ('weighed', 'part weighed') AND u.about->>'order' = %(order)s
-                ORDER BY u.id LIMIT 60)
-               UNION ALL SELECT '{IN_OPEN}', e.layer, NULL, v.happened, NULL, NULL, NULL::bigint, NULL, m.load::text
-                 FROM mould_state m JOIN unit u ON u.id = m.load JOIN event v ON v.id = u.event
-                 LEFT JOIN edge e ON e.child = m.load AND e.role = 'charge' AND {LIVE_NOW}
-                WHERE m.stage = 'open' AND u.about->>'order' = %(order)s""",
-            {"order": order},
-        )
-    ]
+    return [_done(row) for row in fetch_json(WEIGHED_AHEAD, {"order": order})]
 
 
 def history_of(unit: int, kinds: Iterable[str]) -> list[Done]:

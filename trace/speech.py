@@ -6,11 +6,14 @@ from collections.abc import Iterable, Sequence
 from django.db import connection
 from django.utils.translation import gettext as _
 
+from trace.genealogy.prepared import fetch_rows
+
 # What trace/recording/floor/words.py leaves in a sentence: names can be erased, sentences are kept for ever.
 TOKEN = re.compile("⟦(person|note):([^⟦⟧]{1,200})⟧")
 
 NAMES = """
-SELECT p.key, n.text FROM plant_person p LEFT JOIN note n ON n.digest = p.body->>'name' WHERE p.key = ANY (%s)
+SELECT p.key, n.text FROM plant_person p LEFT JOIN note n ON n.digest = p.body->>'name'
+ WHERE p.key = ANY (%(keys)s::text[])
 """
 
 
@@ -37,9 +40,7 @@ def names_of(keys: Iterable[str]) -> dict[str, str]:
     """The name of each person by key; the key itself where no name is kept."""
     known = dict.fromkeys(keys, "")
     if known:
-        with connection.cursor() as cursor:
-            cursor.execute(NAMES, [sorted(known)])
-            known |= {key: text or "" for key, text in cursor.fetchall()}
+        known |= {key: text or "" for key, text in fetch_rows(NAMES, {"keys": sorted(known)})}
     return {key: name or key for key, name in known.items()}
 
 

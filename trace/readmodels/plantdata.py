@@ -11,6 +11,7 @@ from django.db import connection
 from django.utils import timezone
 
 from trace.codes.plant_day import USUAL, Calendar, CalendarError, read_calendar
+from trace.genealogy.prepared import fetch_rows
 
 
 @dataclass(frozen=True)
@@ -41,8 +42,35 @@ class Directory:
     def get(self, kind: str, key: str | None) -> Thing | None:
         return None if key is None else self.things.get((kind, key))
 
+    @cached_property
+    def _by_kind(self) -> dict[str, list[Thing]]:
+        found: dict[str, list[Thing]] = {}
+        for thing in sorted(self.things.values(), key=lambda t: t.key):
+            found.setdefault(thing.kind, []).append(thing)
+        return found
+
+    @cached_property
+    def _by_key(self) -> dict[str, list[Thing]]:
+        found: dict[str, list[Thing]] = {}
+        for thing in self.things.values():
+            found.setdefault(thing.key.upper(), []).append(thing)
+        return found
+
+    @cached_property
+    def _switched(self) -> dict[str, str]:
+        return {
+            t.key.removeprefix("rule:"): str(t.body.get("value"))
+            for t in self.of_kind("setting")
+            if t.key.startswith("rule:") and not t.ended
+        }
+
+    @cached_property
+    def prefixes(self) -> list[str]:
+        """What the numbers of hulls begin with, by product."""
+        return [str(p.body.get("hull_number", {}).get("prefix", "")) for p in self.of_kind("product")]
+
     def of_kind(self, kind: str) -> list[Thing]:
-        return sorted((t for t in self.things.values() if t.kind == kind), key=lambda t: t.key)
+        return list(self._by_kind.get(kind, ()))
 
     def body(self, kind: str, key: str | None) -> dict[str, Any]:
         """The body, or {} where there is no such thing: a missing record shows as missing fields."""
@@ -66,16 +94,11 @@ class Directory:
 
     def switched(self) -> dict[str, str]:
         """The plant's choice for each rule it has switched: code -> refuse, hold, warn or off."""
-        return {
-            t.key.removeprefix("rule:"): str(t.body.get("value"))
-            for t in self.of_kind("setting")
-            if t.key.startswith("rule:") and not t.ended
-        }
+        return dict(self._switched)
 
     def find(self, text: str) -> list[Thing]:
         """Things whose key is typed, whatever the case: T430-02, w-3."""
-        wanted = text.strip().upper()
-        return [t for t in self.things.values() if t.key.upper() == wanted]
+        return list(self._by_key.get(text.strip().upper(), ()))
 
 
 CALENDAR_SETTINGS = ("shifts", "holidays", "shift ends")
@@ -134,9 +157,7 @@ def as_of(today: Directory, when: datetime) -> Directory:
 
 
 def newest() -> Directory:
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT COALESCE(max(id), 0) FROM revision")
-        return current(cursor.fetchone()[0])
+    return current(fetch_rows("SELECT COALESCE(max(id), 0) FROM revision", {})[0][0])
 
 
 def forget() -> None:

@@ -50,8 +50,9 @@ def _nowhere(point: str) -> None:
 fault_point: Callable[[str], None] = _nowhere
 
 
-def record(command: Command, by: By) -> Answer:
-    """Carry out one command and return its answer; a replay of the same scan returns the first answer.
+def record(command: Command, by: By, known: floors.Known | None = None) -> Answer:
+    """Carry out one command and return its answer; a replay of the same scan returns the first answer. `known`: what
+    the codes were found to stand for in this request.
 
     Raises SameIdOtherContentError when the scan id was used for something else (kept in scan_conflict), Busy when
     others were in its way again and again, and lets a database that cannot answer now raise OperationalError: nothing
@@ -59,14 +60,14 @@ def record(command: Command, by: By) -> Answer:
     """
     if command.DECISION:
         by = replace(by, mode="asks")
-    attempt = with_digests(command, by, fault_point)
+    attempt = with_digests(command, by, known, fault_point)
     rests = _rests()
     while True:
         try:
             with transaction.atomic():
                 answer = _record(attempt)
-        except RunAloneError:
-            attempt = replace(attempt, alone=True)
+        except (RunAloneError, floors.StaleError) as error:
+            attempt = _anew(attempt, error)
             continue
         except (OperationalError, IntegrityError) as error:
             if not _number_taken(error):
@@ -102,6 +103,11 @@ def _rests() -> Iterator[float]:
         longest = min(2 * longest, LONGEST_REST)
 
 
+def _anew(attempt: Attempt, error: Exception) -> Attempt:
+    """The same again, with the gate held alone or with its codes looked up anew."""
+    return replace(attempt, alone=True) if isinstance(error, RunAloneError) else replace(attempt, known=None)
+
+
 def _sqlstate(error: DatabaseError) -> str:
     return str(getattr(error.__cause__, "sqlstate", ""))
 
@@ -124,7 +130,7 @@ def _record(a: Attempt) -> Answer | None:
     if a.by.mode == "tells" and a.by.happened:
         # What is told late is judged by the recipes, limits and rules of its own time.
         plant = plantdata.as_of(plant, a.by.happened)
-    sought = floors.seek(a.command, plant)
+    sought = floors.seek(a.command, plant, a.known)
     clock = floors.lock(sought)
     a.reach("after_lock")
     now = a.by.recorded or clock

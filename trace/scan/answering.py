@@ -14,6 +14,7 @@ from plant.access import role_words
 from plant.sign_on import current, device_of
 from trace import lookup
 from trace.codes import printed
+from trace.recording.acts.setup import Define
 from trace.recording.acts.strange_code import Shown
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
@@ -68,11 +69,11 @@ def see(place: Station, sight: Sight, *more: str) -> None:
     sight.looked.clear()
     kinds = [kind for slot in place.slots(sight) for kind in slot.kinds]
     texts = [code for slot in place.slots(sight) for code in sight.held.get(slot.name, "").split(MANY)]
-    sight.found = lookup.look([*texts, *more], sight.plant, kinds)
+    sight.found = lookup.look([*texts, *more], sight.plant, kinds, sight.known)
     # A station may have other slots once it sees what is held: an open mould takes boxes and tubs.
     others = [c for slot in place.slots(sight) for c in sight.held.get(slot.name, "").split(MANY)]
     if set(others) - set(texts) - {""}:
-        sight.found |= lookup.look(set(others) - set(texts), sight.plant, kinds)
+        sight.found |= lookup.look(set(others) - set(texts), sight.plant, kinds, sight.known)
 
 
 def _taken(slot: Slot, found: Found, before: tuple[str, ...], now: tuple[str, ...]) -> str:
@@ -436,7 +437,8 @@ class Answering:
             sight.held = {n: sight.held[n] for n in keeps if n in sight.held} | kept
             sight.do = ""
         # What was just recorded changed what the codes stand for, and perhaps the plant's own data.
-        sight.plant = lookup.plant_now()
+        if any(isinstance(command, Define) for command in commands):
+            sight.plant = lookup.plant_now()
         see(self.place, sight)
         return Shows(shown)
 
@@ -524,7 +526,7 @@ class Answering:
                 ahead=ahead,
             )
             try:
-                answers.append(record(command, by))
+                answers.append(record(command, by, sight.known))
             except SameIdOtherContentError:
                 return Shows(
                     plain_refusal(

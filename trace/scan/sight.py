@@ -9,7 +9,7 @@ from plant.stations import FINISHING, MOULDING, RECORDS, STORES, Words
 from trace.readmodels.plantdata import Directory
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
-from trace.recording.floor.standing import Found
+from trace.recording.floor.standing import Found, Known
 from trace.scan.page import Action, Field, Row, StationPage, Verdict
 
 MANY = "|"  # between the codes of a slot that takes several; no code and no key holds it
@@ -31,6 +31,7 @@ class Sight:
     do: str = ""
     person: str = ""
     scan_id: str = ""
+    known: Known = field(default_factory=Known)  # what codes were found to stand for
     looked: dict[str, Any] = field(default_factory=dict)  # what a station looked up itself, until something is recorded
 
     def text(self, name: str) -> str:

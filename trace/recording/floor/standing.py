@@ -1,6 +1,7 @@
 """Reads what the scanned codes stand for, locks it, and tells what holds there now."""
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -8,8 +9,8 @@ from typing import Any
 from django.db import connection
 
 from trace.codes import CodeError, parse_scan, printable, printed
-from trace.genealogy.live import label_now
-from trace.genealogy.prepared import fetch_json
+from trace.genealogy.live import id_array, label_now
+from trace.genealogy.prepared import fetch_json, fetch_rows
 from trace.readmodels.plantdata import Directory, Thing
 from trace.readmodels.rows import moment
 from trace.recording.commands import By, Command
@@ -30,6 +31,7 @@ UNION ALL SELECT 'number', lot_no, NULL, id, NULL, FALSE, NULL FROM unit
 UNION ALL SELECT 'number', uid::text, NULL, id, NULL, FALSE, NULL FROM unit
  WHERE uid = ANY (%(uids)s::uuid[])) AS r
 """
+LOCK = "SELECT lock_rows(%(carriers)s::bigint[], %(moulds)s::bigint[], %(serials)s::text[], %(units)s::bigint[])"
 
 
 @dataclass(frozen=True)
@@ -126,6 +128,29 @@ class Floor:
         return {u.uid for u in units if u.childless}
 
 
+class Known:
+    """What codes were found to stand for, in one request. What a code is bound to never changes; whether its label
+    still counts is asked again with everything else (`read`)."""
+
+    def __init__(self) -> None:
+        self._rows: dict[str, list[dict[str, Any]]] = {}
+
+    def rows(self, codes: Collection[str], keys: Collection[str]) -> list[dict[str, Any]]:
+        """All that stands behind these codes, of which `keys` are the plant's; one statement where one is not known
+        yet. What was nothing may be something by now."""
+        new = sorted(code for code in codes if not self._rows.get(code) and not (code in self._rows and code in keys))
+        if new:
+            self._rows |= {code: [] for code in new}
+            uids = [code for code in new if UID.fullmatch(code)]
+            for row in fetch_json(RESOLVE, {"codes": new, "texts": new, "uids": uids}):
+                self._rows[row["code"]].append(row)
+        return [row for code in codes for row in self._rows[code]]
+
+
+class StaleError(Exception):
+    """A label ended after it was looked up."""
+
+
 @dataclass
 class Sought:
     """Where each code points, before anything is locked."""
@@ -142,13 +167,13 @@ class Sought:
         return sorted(every | (set(self.numbers.values()) if what == "unit" else set()))
 
 
-def seek(command: Command, plant: Directory) -> Sought:
-    """Read the codes' text and look up what they are bound to. One statement; locks nothing."""
+def seek(command: Command, plant: Directory, known: Known | None = None) -> Sought:
+    """Read the codes' text and look up what they are bound to; one statement for those not `known`. Locks nothing."""
     sought = Sought()
     wanted = {str(code).strip(): kinds for _, code, kinds in command.codes()}
     _read_texts(sought, wanted, plant)
     if sought.texts:
-        _resolve(sought)
+        _resolve(sought, known or Known(), plant)
     by_resource = {t.resource: t for t in plant.things.values()} if sought.ids("resource") else {}
     for text, code in sought.texts.items():
         row = sought.label.get(code)
@@ -170,7 +195,6 @@ def _look_for_key(sought: Sought, text: str, code: str, kinds: set[str], plant: 
 
 def _read_texts(sought: Sought, wanted: dict[str, tuple[str, ...]], plant: Directory) -> None:
     """What each text reads as: a key of the plant as it stands, else a code; what is neither is said as trouble."""
-    prefixes = [str(p.body.get("hull_number", {}).get("prefix", "")) for p in plant.of_kind("product")]
     for text, kinds in wanted.items():
         if any(_thing_kinds(t) & set(kinds) for t in plant.find(text)):
             sought.texts[text] = text.upper()
@@ -180,7 +204,7 @@ def _read_texts(sought: Sought, wanted: dict[str, tuple[str, ...]], plant: Direc
             sought.texts[text] = text.lower()
             continue
         try:
-            sought.texts[text] = parse_scan(text, prefixes).text
+            sought.texts[text] = parse_scan(text, plant.prefixes).text
         except CodeError as error:
             sought.trouble[text] = str(error)
 
@@ -194,12 +218,11 @@ def _stands_for(sought: Sought, text: str, code: str, thing: Thing) -> None:
         sought.serials.remove(code)
 
 
-def _resolve(sought: Sought) -> None:
+def _resolve(sought: Sought, known: Known, plant: Directory) -> None:
     """What labels, serials and numbers are bound to. A number of several lots leads to none of them."""
     several: set[str] = set()
     every = sorted(set(sought.texts.values()))
-    uids = [text for text in every if UID.fullmatch(text)]
-    for row in fetch_json(RESOLVE, {"codes": every, "texts": every, "uids": uids}):
+    for row in known.rows(every, {code for code in every if plant.find(code)}):
         if row["how"] == "label":
             sought.label[row["code"]] = row
         elif row["how"] == "serial":
@@ -217,18 +240,14 @@ def _thing_kinds(thing: Thing) -> frozenset[str]:
 
 def lock(sought: Sought) -> datetime:
     """Lock the read-model rows behind the codes in the fixed order; the server's clock once they are held."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT lock_rows(%s::bigint[], %s::bigint[], %s::text[], %s::bigint[])",
-            [
-                sought.ids("carrier"),
-                sorted(t.resource for t in sought.things.values() if t.kind == "mould"),
-                sorted(sought.serials),
-                sought.ids("unit"),
-            ],
-        )
-        now: datetime = cursor.fetchone()[0]
-        return now
+    rows = {
+        "carriers": id_array(sought.ids("carrier")),
+        "moulds": id_array(sorted(t.resource for t in sought.things.values() if t.kind == "mould")),
+        "serials": sorted(sought.serials),
+        "units": id_array(sought.ids("unit")),
+    }
+    now: datetime = fetch_rows(LOCK, rows)[0][0]
+    return now
 
 
 def lock_waiting(found: dict[str, Found]) -> bool:
@@ -251,7 +270,7 @@ def lock_more(uids: set[str]) -> None:
 
 
 def read(sought: Sought) -> dict[str, Found]:
-    """What each scanned text stands for now."""
+    """What each scanned text stands for now. StaleError when a label ended since it was looked up."""
     moulds = [t for t in sought.things.values() if t.kind == "mould"]
     facts = read_facts(
         units=sought.ids("unit"),
@@ -260,7 +279,10 @@ def read(sought: Sought) -> dict[str, Found]:
         mould_keys=[t.key for t in moulds],
         serials=sought.serials,
         resources=[t.resource for t in sought.things.values()],
+        labels=[code for code, row in sought.label.items() if not row["dead"]],
     )
+    if facts["dead"]:
+        raise StaleError(str(facts["dead"]))
     units = {row["id"]: unit_facts(row) for row in facts["units"] or []}
     carriers = {row["id"]: row for row in facts["carriers"] or []}
     mould_states = {row["mould"]: row for row in facts["moulds"] or []}
@@ -323,5 +345,5 @@ def _found(
 
 
 __all__ = [
-    "Floor", "Found", "Sought", "UnitFacts", "lock", "lock_more", "lock_waiting", "read", "seek",
+    "Floor", "Found", "Known", "Sought", "StaleError", "UnitFacts", "lock", "lock_more", "lock_waiting", "read", "seek",
 ]  # fmt: skip

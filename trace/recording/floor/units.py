@@ -19,6 +19,11 @@ AT_GATE = "GATE-CONDITIONAL"
 # A hold that is over, or released for this unit, stops nothing, though a job may still have to take its rows away.
 STANDING = """NOT EXISTS (SELECT FROM hold_release hr
                      WHERE hr.hold = uh.hold AND (hr.unit IS NULL OR hr.unit = uh.unit))"""
+# Of things of the plant, and of labels that counted when they were looked up.
+THINGS = """
+  'instruments', (SELECT json_agg(i) FROM instrument_state i WHERE i.instrument = ANY (%(resources)s::bigint[])),
+  'dead', (SELECT json_agg(code) FROM label_state WHERE code = ANY (%(labels)s::text[]))"""
+OF_THINGS = f"SELECT json_build_object({THINGS})::text"
 # Everything a handler may ask of the things scanned, in one statement; read after the rows are locked.
 FACTS = f"""
 WITH target AS (
@@ -44,7 +49,7 @@ SELECT json_build_object(
        'month', s.month, 'format', s.format, 'standing', st.standing, 'hull', st.hull))
      FROM serial s JOIN serial_state st ON st.text = s.text WHERE s.text = ANY (%(serials)s::text[])),
   'unspread', EXISTS (SELECT FROM job WHERE kind = 'spread hold' AND state <> 'done'),
-  'instruments', (SELECT json_agg(i) FROM instrument_state i WHERE i.instrument = ANY (%(resources)s::bigint[])),
+  {THINGS},
   'units', (SELECT json_agg(json_build_object(
        'id', u.id, 'uid', u.uid, 'kind', u.kind, 'lot_no', u.lot_no, 'amount', u.amount, 'uom', u.uom,
        'about', {MADE_AS}, 'status', s.status, 'balance', s.balance,
@@ -117,11 +122,19 @@ class UnitFacts:
     gone_into: list[dict[str, Any]]
 
 
+NOTHING: dict[str, list[Any]] = {
+    "units": [], "carriers": [], "moulds": [], "mould_keys": [], "serials": [], "resources": [], "labels": [],
+}  # fmt: skip
+
+
 def read_facts(**wanted: list[Any]) -> dict[str, Any]:
-    nothing: dict[str, list[Any]] = {
-        "units": [], "carriers": [], "moulds": [], "mould_keys": [], "serials": [], "resources": [],
-    }  # fmt: skip
-    facts: dict[str, Any] = fetch_json(FACTS, nothing | wanted)
+    """See FACTS; where nothing but orders, scales and places is asked about, what these need and no more."""
+    asked = NOTHING | wanted
+    facts: dict[str, Any] = {"units": [], "carriers": [], "moulds": [], "serials": [], "unspread": False}
+    if any(asked[name] for name in ("units", "carriers", "moulds", "serials")):
+        facts = fetch_json(FACTS, asked)
+    else:
+        facts |= fetch_json(OF_THINGS, {name: asked[name] for name in ("resources", "labels")})
     if facts["unspread"]:
         _add_unspread(facts["units"] or [])
     return facts

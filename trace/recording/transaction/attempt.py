@@ -13,13 +13,16 @@ from django.db import connection
 
 from trace.chain import digest
 from trace.codes import storable, uuid7
+from trace.genealogy.prepared import fetch_rows
 from trace.recording.commands import By, Command
+from trace.recording.floor.standing import Known
 
 
 @dataclass(frozen=True)
 class Attempt:
     """`says`: the command's fields with digests for words; `kept`: the same as a command, what a handler puts into
-    rows; `notes`: digest -> (salt in hex, text). `reach` is called with the name of each point reached."""
+    rows; `notes`: digest -> (salt in hex, text). `known`: what the codes stand for, as far as it was looked up. `reach`
+    is called with the name of each point reached."""
 
     command: Command
     by: By
@@ -29,10 +32,11 @@ class Attempt:
     notes: dict[str, tuple[str, str]]
     kept: Command
     alone: bool
+    known: Known | None
     reach: Callable[[str], None]
 
 
-def with_digests(command: Command, by: By, reach: Callable[[str], None]) -> Attempt:
+def with_digests(command: Command, by: By, known: Known | None, reach: Callable[[str], None]) -> Attempt:
     """The attempt, with every name and free word of the command replaced by a digest.
 
     What no database can hold (U+0000, half a character) is replaced in every field first: a fact is not lost by it.
@@ -46,7 +50,8 @@ def with_digests(command: Command, by: By, reach: Callable[[str], None]) -> Atte
         notes[digests[name]] = (salt.hex(), text)
     kept = replace(command, **digests)
     scan_id = by.scan_id or uuid7()
-    return Attempt(command, by, scan_id, _fingerprint(command, by), kept.said(), notes, kept, command.ALONE, reach)
+    said, fingerprint = kept.said(), _fingerprint(command, by)
+    return Attempt(command, by, scan_id, fingerprint, said, notes, kept, command.ALONE, known, reach)
 
 
 def _storable(value: Any) -> Any:
@@ -75,6 +80,12 @@ def _fingerprint(command: Command, by: By) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
+OPEN = """
+SELECT revision, fingerprint, answer
+  FROM open_scan(%(alone)s::boolean, %(own)s::bigint, %(device)s::text, %(scan)s::uuid, %(mode)s::text)
+"""
+
+
 def open_scan(a: Attempt) -> tuple[tuple[str, str] | None, int]:
     """Lock the gate and the scan's id; its first (fingerprint, answer) if it has one, and the newest revision.
 
@@ -83,13 +94,9 @@ def open_scan(a: Attempt) -> tuple[tuple[str, str] | None, int]:
     own = int.from_bytes(
         hashlib.sha256(f"{a.by.device} {a.scan_id}".encode("utf-8", "replace")).digest()[:8], "big", signed=True
     )
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT revision, fingerprint, answer FROM open_scan(%s, %s, %s, %s, %s)",
-            [a.alone, own, a.by.device, a.scan_id, a.by.mode],
-        )
-        revision, fingerprint, answer = cursor.fetchone()
-        return (None if fingerprint is None else (fingerprint, answer)), revision
+    values = {"alone": a.alone, "own": str(own), "device": a.by.device, "scan": a.scan_id, "mode": a.by.mode}
+    revision, fingerprint, answer = fetch_rows(OPEN, values)[0]
+    return (None if fingerprint is None else (fingerprint, answer)), revision
 
 
 def other_asked(a: Attempt) -> bool:

@@ -9,6 +9,7 @@ from django.db import connection, transaction
 
 from trace.chain import canonical, digest
 from trace.codes import storable, uuid7
+from trace.genealogy.prepared import fetch_rows
 from trace.readmodels.apply import Happening, apply
 from trace.readmodels.holds import inherit, rewrite_reach, touched_holds
 from trace.readmodels.load import enter, note_rows
@@ -80,8 +81,8 @@ def _log_start(rows: Rows, floor: Floor) -> str:
 
 def write(store: Store) -> None:
     """The read-model rows that changed, in one call."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT write_rows(%s::jsonb)", [json.dumps({"put": store.puts(), "drop": store.drops()})])
+    rows = json.dumps({"put": store.puts(), "drop": store.drops()})
+    fetch_rows("SELECT write_rows(%(rows)s::jsonb)::text", {"rows": rows})
 
 
 def _scan_row(a: Attempt, answer: Answer, now: datetime) -> dict[str, Any]:

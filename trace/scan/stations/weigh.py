@@ -1,5 +1,6 @@
 """Weighing the powder of one layer, and the daily check of a scale with its own mass."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -34,54 +35,54 @@ def layer_names(sight: Sight) -> list[str]:
     return [str(layer["name"]) for layer in sight.product().get("layers", [])]
 
 
-def known(sight: Sight) -> list[lookup.Done]:
-    """What stands weighed for the order, and what its open moulds have already; asked once a page."""
+class Ahead:
+    """What stands weighed for an order and is in no mould yet, and what its open moulds have already."""
+
+    def __init__(self, order: str, names: list[str]) -> None:
+        self.names = names
+        done = lookup.weighed_ahead(order) if order else []
+        self.standing = [one for one in done if one.what != lookup.IN_OPEN]
+        whole = Counter(one.where for one in self.standing if one.what == "weighed")
+        # How many whole charges of each layer stand ready.
+        self.ready = {name: whole[name] for name in names}
+        self.due = self._due([one for one in done if one.what == lookup.IN_OPEN])
+
+    def _due(self, in_open: list[Done]) -> str:
+        """The layer that is part weighed, else one that an open mould lacks, else the first of which the fewest stand
+        ready; "" where the order has none."""
+        begun = (one.where for one in self.standing if one.what == "part weighed" and one.where in self.names)
+        fewest = min(self.names, key=lambda name: self.ready[name], default="")
+        return next(begun, "") or self._lacking(in_open) or fewest
+
+    def _lacking(self, in_open: list[Done]) -> str:
+        """The first layer that an open mould of the order lacks and that does not stand ready for it, the mould that is
+        furthest on first; "" when none does."""
+        loads: dict[str, set[str]] = {}
+        for done in in_open:
+            loads.setdefault(done.code, set()).add(done.where)
+        there = dict(self.ready)
+        for layers in sorted(loads.values(), key=len, reverse=True):
+            for name in self.names:
+                if name not in layers and there[name] == 0:
+                    return name
+                there[name] -= name not in layers
+        return ""
+
+
+def ahead(sight: Sight) -> Ahead:
+    """Asked and reckoned once for what the page has looked up."""
     order = sight.key("order")
-    if "weighed" not in sight.looked:
-        sight.looked["weighed"] = lookup.weighed_ahead(order) if order else []
-    found: list[lookup.Done] = sight.looked["weighed"]
+    if f"weighed for {order}" not in sight.looked:
+        sight.looked[f"weighed for {order}"] = Ahead(order, layer_names(sight))
+    found: Ahead = sight.looked[f"weighed for {order}"]
     return found
 
 
-def standing(sight: Sight) -> list[lookup.Done]:
-    """What stands weighed for the order and is in no mould yet."""
-    return [done for done in known(sight) if done.what != lookup.IN_OPEN]
-
-
-def ready(sight: Sight) -> dict[str, int]:
-    """How many whole charges of each layer stand ready for the order."""
-    return {
-        name: sum(done.where == name and done.what == "weighed" for done in standing(sight))
-        for name in layer_names(sight)
-    }
-
-
-def lacking(sight: Sight) -> str:
-    """The first layer that an open mould of the order lacks and that does not stand ready for it, the mould that is
-    furthest on first; "" when none does."""
-    loads: dict[str, set[str]] = {}
-    for done in known(sight):
-        if done.what == lookup.IN_OPEN:
-            loads.setdefault(done.code, set()).add(done.where)
-    there = ready(sight)
-    for layers in sorted(loads.values(), key=len, reverse=True):
-        for name in layer_names(sight):
-            if name not in layers and there[name] == 0:
-                return name
-            there[name] -= name not in layers
-    return ""
-
-
 def layer_now(sight: Sight) -> str:
-    """The layer chosen, else one that is part weighed, else one that an open mould lacks, else the first of which the
-    fewest stand ready."""
+    """The layer chosen, else the one that is due."""
     names = layer_names(sight)
     chosen = sight.text("layer")
-    if chosen in names or not names:
-        return chosen
-    begun = [done.where for done in standing(sight) if done.what == "part weighed" and done.where in names]
-    counts = ready(sight)
-    return next(iter(begun), "") or lacking(sight) or min(names, key=lambda name: counts[name])
+    return chosen if chosen in names or not names else ahead(sight).due
 
 
 def recipe(sight: Sight, name: str) -> dict[str, str]:
@@ -89,8 +90,8 @@ def recipe(sight: Sight, name: str) -> dict[str, str]:
 
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
-    layer = recipe(sight, layer_now(sight))
     name = layer_now(sight)
+    layer = recipe(sight, name)
     vessel = _("drop box") if layer.get("arrives") == "drop box" else _("tub")
     return (
         Slot("order", ("works_order",), _("Scan the works order"), clears=("layer", "box", "tub", "gross")),
@@ -182,9 +183,9 @@ def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
 
 
 def next_(sight: Sight) -> Next | None:
-    counts = ready(sight)
+    counts = ahead(sight).ready if sight.text("scale") else {}
     begun = sight.text("box") or sight.text("tub")
-    if sight.text("scale") and counts and min(counts.values()) > 0 and not begun:
+    if counts and min(counts.values()) > 0 and not begun:
         return Next(
             _("All layers stand weighed: load the mould"),
             _("or scan the %(material)s box to weigh another set")
@@ -213,12 +214,12 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     """What is held for this charge, then every layer of the order: what stands weighed and is in no mould yet."""
     if not sight.key("order"):
         return ()
-    waiting = standing(sight)
+    waiting = ahead(sight).standing
     names = names_of({done.person for done in waiting})
-    found = _held(sight)
+    found, due = _held(sight), layer_now(sight)
     for name in layer_names(sight):
         there = [done for done in waiting if done.where == name]
-        found.append(_layer_row(name, recipe(sight, name), there, names, now=name == layer_now(sight)))
+        found.append(_layer_row(name, recipe(sight, name), there, names, now=name == due))
     return tuple(found)
 
 
