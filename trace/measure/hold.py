@@ -74,15 +74,18 @@ def _made(superuser: str, options: dict[str, Any]) -> Iterator[str]:
 
 def holds(places: list[tuple[str, str, str, str]], seconds: int) -> Iterator[str]:
     """The measurement itself, in a database that `fill` has filled; the tub of the last place is what is asked with."""
+    lots = {_lot_of(size): budget for size, budget in BUDGETS.items()}
     with _scans_beside(places[:-1]) as told:
         time.sleep(seconds)
         alone = _since(told, 0.0)
         usual = quantile(alone, 0.5)
         yield f"scans alone: p50 {usual:.0f} ms, p99 {quantile(alone, 0.99):.0f} ms, at most {max(alone):.0f} ms"
-        for size, budget in BUDGETS.items():
-            yield from _one_hold(size, budget, told, usual, places[-1][3])
-    for size in BUDGETS:
-        yield _page(_lot_of(size))
+        over = max(alone) - usual
+        for lot, budget in lots.items():
+            yield from _one_hold(lot, budget, told, usual, places[-1][3])
+            yield f"  (alone they took at most {over:.0f} ms over the usual)"
+    for lot in lots:
+        yield _page(lot)
 
 
 def _page(lot: str) -> str:
@@ -108,8 +111,7 @@ def _rss() -> int:
         return 0
 
 
-def _one_hold(size: int, budget: float, told: Path, usual: float, tub: str) -> Iterator[str]:
-    lot = _lot_of(size)
+def _one_hold(lot: str, budget: float, told: Path, usual: float, tub: str) -> Iterator[str]:
     made = fetch_rows(MADE, {"unit": int(lot.removeprefix("L-"))})[0]
     began, cpu = time.time(), _cpu()
     answer = record(Hold(code=lot, reason="measured"), By(person="P-09", station="hold", device="measure hold"))
@@ -156,14 +158,20 @@ SELECT (SELECT l.code FROM label l JOIN carrier_state c ON c.carrier = l.carrier
 
 
 def _lot_of(size: int) -> str:
-    """The number of the lot of which about so many units were made; the widest there is where none is as wide."""
+    """The number of a lot of which about so many units were made; the widest looked at where none is as wide.
+
+    Newer lots reach less: a narrow one is sought from the newest on, a wide one among the oldest.
+    """
     ids = [row[0] for row in fetch_rows(LOTS, {})]
-    most = size * 5 // 4
+    units = fetch_rows("SELECT max(id) FROM unit", {})[0][0]
+    step = max(1, len(ids) // 120)
     best, found = 0, ids[0]
-    for lot in [*ids[:: max(1, len(ids) // 60)], *ids[:10]]:
-        count = fetch_rows(DOWN, {"unit": lot, "most": most})[0][0]
-        if count < most and abs(size - count) < abs(size - best):
+    for lot in ids[::-step] if size < units // 10 else ids[:10]:
+        count = fetch_rows(DOWN, {"unit": lot, "most": size * 5 // 4})[0][0]
+        if count > best:
             best, found = count, lot
+        if count >= size * 3 // 4:
+            break
     return f"L-{found}"
 
 
