@@ -79,7 +79,10 @@ TEMPLATES = [
         "BACKEND": "django.template.backends.django.DjangoTemplates",
         "DIRS": [BASE_DIR / "templates"],
         "APP_DIRS": False,
-        "OPTIONS": {"context_processors": ["django.template.context_processors.request", "plant.head.who"]},
+        "OPTIONS": {
+            "context_processors": ["django.template.context_processors.request", "plant.head.who"],
+            "libraries": {"once": "plant.once"},
+        },
     }
 ]
 
@@ -95,6 +98,7 @@ LOGIN_URL = "/sign-in/"
 FLOOR_IDLE_MINUTES = env_int("FLOOR_IDLE_MINUTES", 10, least=1, most=600)
 DESK_IDLE_MINUTES = env_int("DESK_IDLE_MINUTES", 30, least=1, most=600)
 SIGNED_ON_HOURS = env_int("SIGNED_ON_HOURS", 10, least=1, most=24)
+SESSION_ENGINE = "plant.sessions"
 SESSION_COOKIE_AGE = SIGNED_ON_HOURS * 3600
 # The prefix makes browsers refuse these cookies from another host or without TLS (RFC 6265bis draft, 4.1.3).
 SESSION_COOKIE_NAME, CSRF_COOKIE_NAME, DEVICE_COOKIE_NAME = (

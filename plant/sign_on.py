@@ -5,6 +5,7 @@ scanned last is the current one. Roles are never kept here: they are read from p
 """
 
 import hmac
+import json
 import secrets
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from django.conf import settings
 from django.contrib.auth.hashers import check_password, is_password_usable, make_password
 from django.contrib.auth.models import AnonymousUser
 from django.core import signing
+from django.db import connection
 from django.http import HttpRequest, HttpResponse
 from django.middleware.csrf import rotate_token
 from django.utils import timezone
@@ -110,11 +112,10 @@ def _judged(request: HttpRequest, kept: Mapping[str, Any]) -> tuple[Screen, Acco
         request.session.flush()
         return Screen(how=how, why_ended="idle"), None
     keys = [entry["person"] for entry in kept["people"]]
-    persons = {person.key: person for person in Person.objects.filter(key__in=keys)}
-    accounts = {account.person: account for account in Account.objects.filter(person__in=keys)}
+    there = _with_accounts(keys)
     people = []
     for entry in kept["people"]:
-        person, account = persons.get(entry["person"]), accounts.get(entry["person"])
+        person, account = there.get(entry["person"], (None, None))
         if person is not None and account is not None and _still_counts(person, account, entry, at):
             people.append(_signed_on(person, str(entry["name"]), _moment(entry["since"])))
     now = next((person for person in people if person.person == kept["current"]), None)
@@ -123,7 +124,24 @@ def _judged(request: HttpRequest, kept: Mapping[str, Any]) -> tuple[Screen, Acco
         return Screen(how=how, why_ended="over"), None
     if at - _moment(kept["seen"]) >= timedelta(seconds=SEEN_EVERY):
         request.session[SESSION] = {**kept, "seen": at.timestamp()}
-    return Screen(tuple(people), now, how), accounts[now.person]
+    return Screen(tuple(people), now, how), there[now.person][1]
+
+
+PEOPLE = """
+SELECT p.key, p.body::text, p.ended, a.id, a.password, a.person, a.pin, a.is_active
+  FROM plant_person p JOIN account a ON a.person = p.key WHERE p.key = ANY (%s)
+"""
+OF_ACCOUNT = ("id", "password", "person", "pin", "is_active")  # in the order of the model
+
+
+def _with_accounts(keys: list[str]) -> dict[str, tuple[Person, Account]]:
+    """These people as the plant data says, each with the account; who lacks either is left out."""
+    with connection.cursor() as cursor:
+        cursor.execute(PEOPLE, [keys])
+        return {
+            key: (Person(key=key, body=json.loads(body), ended=ended), Account.from_db("default", OF_ACCOUNT, account))
+            for key, body, ended, *account in cursor.fetchall()
+        }
 
 
 def _signed_on(person: Person, name: str, since: datetime) -> SignedOn:
