@@ -6,7 +6,8 @@ from trace.genealogy.live import LIVE_NOW, id_array
 from trace.genealogy.prepared import fetch_rows
 from trace.readmodels.holds import WAITING
 
-# So many units are looked at behind what is used (a tenth of a second); with more behind it, it counts as held until the job is done.
+# So many units are looked at behind what is used (a tenth of a second); with more behind it, it counts as held until
+# the job is done.
 MOST_BEHIND = 30_000
 
 UP = f"""

@@ -436,11 +436,14 @@ class Answering:
             kept = after(sight, answers) if after else {}
             sight.held = {n: sight.held[n] for n in keeps if n in sight.held} | kept
             sight.do = ""
-        # What was just recorded changed what the codes stand for, and perhaps the plant's own data.
-        if any(isinstance(command, Define) for command in commands):
-            sight.plant = lookup.plant_now()
-        see(self.place, sight)
+        self._see_anew(commands)
         return Shows(shown)
+
+    def _see_anew(self, commands: Sequence[Command]) -> None:
+        """What was just recorded changed what the codes stand for, and perhaps the plant's own data."""
+        if any(isinstance(command, Define) for command in commands):
+            self.sight.plant = lookup.plant_now()
+        see(self.place, self.sight)
 
     def _labels(self, answers: Sequence[Answer]) -> str:
         """The link to what was given a label now, or to the label that is printed again."""
