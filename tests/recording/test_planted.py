@@ -60,7 +60,7 @@ def recomputed_answer(patch: Patch) -> None:
 
 def new_id_on_retry(patch: Patch) -> None:
     true = attempt.with_digests
-    patch.setattr(recording, "with_digests", lambda c, b, r: replace(true(c, b, r), scan_id=uuid7()))
+    patch.setattr(recording, "with_digests", lambda c, b, k, r: replace(true(c, b, k, r), scan_id=uuid7()))
 
 
 def two_transactions(patch: Patch) -> None:

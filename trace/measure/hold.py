@@ -178,7 +178,7 @@ def _lot_of(size: int) -> str:
 def _in_force(made: tuple[str | None, ...], tub: str) -> Iterator[tuple[str, str]]:
     """What use, packing and dispatch of what came of the held lot answer now."""
     content, hull, pack = made
-    weighed = {"order": "WO-1041", "layer": "skin", "tub": tub, "scale": "W-3", "gross": "12.20"}
+    weighed: dict[str, Any] = {"order": "WO-1041", "layer": "skin", "tub": tub, "scale": "W-3", "gross": "12.20"}
     asked: list[tuple[str, str | None, Callable[[str], Command], str]] = [
         ("use", content, lambda c: Weigh(box=c, **weighed), "P-03"),
         ("packing", hull, lambda c: Pack(order="SO-220", hulls=(c,)), "P-07"),
