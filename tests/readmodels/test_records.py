@@ -218,6 +218,24 @@ def test_the_apps_login_takes_back_nothing_that_was_found(plant: Cast, what: str
         assert (check.differences, len(check.found)) == (differences, differences)
 
 
+def test_the_worker_does_not_go_on_with_a_check_that_a_command_has_in_hand(
+    fresh_database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Both of them at one check would count it twice, and the slower could not keep what it found."""
+    worker: list[tuple[int, ...]] = []
+    true = records.check_slice
+
+    def beside(after: int, upto: int) -> object:
+        with fresh_database.connect("app") as other:
+            worker.extend(other.execute("SELECT id FROM record_check WHERE ended IS NULL").fetchall())
+        return true(after, upto)
+
+    monkeypatch.setattr(checking, "check_slice", beside)
+    assert checking.check_all().ended is not None
+    assert worker == []
+    assert not checking.go_on(seconds=0.1)
+
+
 def test_a_check_is_dated_by_the_database(plant: Cast) -> None:
     early = timezone.now() - timedelta(days=9)
     check = RecordCheck.objects.create(place="x", began=early, upto=0)

@@ -16,10 +16,14 @@ KEPT_SENTENCES = 100
 
 
 def check_all() -> RecordCheck:
-    """Check everything now, from the first event to the newest, and keep the result."""
-    check = begin()
-    while check.ended is None:
-        check = _step(check)
+    """Check everything now, from the first event to the newest, and keep the result.
+
+    One transaction: until it ends nobody else sees this check, so the worker does not go on with it as well.
+    """
+    with transaction.atomic():
+        check = begin()
+        while check.ended is None:
+            check = _step(check)
     return check
 
 
