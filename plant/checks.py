@@ -2,8 +2,8 @@
 change them.
 
 Each fault is one sentence with its remedy. `manage.py check --database default` lists them for the app's
-login; plant/start.py goes by them. What is guarded, apps say themselves (`guarded` of an AppConfig), as nothing here
-knows of records.
+login; plant/start.py goes by them. What is guarded, apps say themselves (`guarded` and `watched` of an AppConfig),
+as nothing here knows of records.
 """
 
 from __future__ import annotations
@@ -175,7 +175,7 @@ def guard_faults(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
         state = {(table, name): enabled for table, name, enabled in cursor.fetchall()}
     faults: list[CheckMessage] = []
     for config in apps.get_app_configs():
-        for table, names in getattr(config, "guarded", {}).items():
+        for table, names in [*getattr(config, "guarded", {}).items(), *getattr(config, "watched", {}).items()]:
             for name in names:
                 if state.get((table, name)) != "A":
                     faults.append(_guard_fault(table, name, there=(table, name) in state))

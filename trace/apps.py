@@ -4,7 +4,7 @@ from typing import ClassVar
 
 from django.apps import AppConfig
 
-from trace.migrations._door import GUARDS
+from trace.migrations._door import GUARDS, WRITTEN_GUARDS
 
 
 class TraceConfig(AppConfig):
@@ -12,3 +12,5 @@ class TraceConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
     # Table -> its triggers: plant/checks.py, which knows nothing of records, looks for them at the start.
     guarded: ClassVar[dict[str, tuple[str, ...]]] = {t: tuple(g[0] for g in gs) for t, gs in GUARDS.items()}
+    # Guards of tables that the app's login writes itself.
+    watched: ClassVar[dict[str, tuple[str, ...]]] = {t: tuple(g[0] for g in gs) for t, gs in WRITTEN_GUARDS.items()}

@@ -17,6 +17,7 @@ from trace.recording.acts.finishing import Scrap
 from trace.recording.acts.goods_in import Receive, Release
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.packing import Dispatch, Pack
+from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.setup import Define
 from trace.recording.acts.vessels import TopUp
 from trace.recording.commands import HANDLERS, Command
@@ -48,6 +49,9 @@ def busy(cast: Cast) -> Cast:
     cast.hull(plate(2))
     cast.hull(plate(3))
     scan = cast.scan
+    inspected = str(rows_of("SELECT uid::text FROM event WHERE kind = 'inspected' ORDER BY id DESC LIMIT 1")[0][0])
+    read = CorrectReading(of=plate(3), event=inspected, n=0, value="4.2")
+    scan(marked(read, 108), person=QUALITY)
     held = scan(marked(Hold(code=cast["red"]), 100), person=QUALITY).made["holds"][0]
     scan(marked(ReleaseHold(hold=held), 101), person=DEPUTY)
     scan(marked(SwapPlates(first=plate(2), second=plate(3)), 102), person=QUALITY)

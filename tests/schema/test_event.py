@@ -11,7 +11,7 @@ import pytest
 from tests.conftest import Connect
 from tests.schema.facts import DIGEST, MONDAY, add_event, add_unit, body, insert, stamp
 from trace.chain import canonical, leaf_hash
-from trace.migrations._door import GUARDS
+from trace.migrations._door import GUARDS, WRITTEN_GUARDS
 
 ROOT = leaf_hash(b"")
 COLUMNS = (
@@ -248,5 +248,7 @@ def test_the_triggers_are_those_of_the_list_and_always_on(connect: Connect) -> N
            JOIN pg_proc p ON p.oid = tgfoid WHERE NOT tgisinternal"""
     )
     assert set(found) == {
-        (table, name, function, "A") for table, guards in GUARDS.items() for name, _when, function in guards
+        (table, name, function, "A")
+        for table, guards in (GUARDS | WRITTEN_GUARDS).items()
+        for name, _when, function in guards
     }

@@ -650,8 +650,10 @@ END $$;
 """
 
 FOLLOWS = {table: ("a_follows", "BEFORE INSERT", "seal_follows") for table in ("leaf", "head")}
-# Every guard there is, for the start-up check: those of the first migrations and what this one adds.
+# Every guard of the truth, for the start-up check: those of the first migrations and what this one adds.
 GUARDS = {table: [*guards, *([FOLLOWS[table]] if table in FOLLOWS else [])] for table, guards in FIRST_GUARDS.items()}
+# The guards of tables that the app writes itself: a check of the records only goes forward.
+WRITTEN_GUARDS = {"record_check": [("goes_forward", "BEFORE INSERT OR UPDATE", "check_goes_forward")]}
 CALLED_BY_APP = (
     "enter_event(text, jsonb, jsonb)", "enter_refusal(jsonb, jsonb)", "enter_conflict(jsonb, text, uuid, text, text)",
     "go_through_gate(boolean)", "sign_in_turn()", "one_at_a_time(text)", "open_scan(boolean, bigint, text, uuid, text)",
