@@ -10,6 +10,7 @@ PlantError
 ├── TooLarge        413  more was sent than is taken at once
 ├── NotThisKind     415  sent as a kind of content the address does not take
 │   └── OtherCharset 415  its text is not UTF-8
+├── TooWide         422  what is asked for has no end that one answer could hold
 ├── TooMany         429  more often than is answered in this time
 ├── Broken          500  a fault of the software; logged with its trace, shown without
 └── TryAgain        503  nothing is wrong with what was sent; the same again will do
@@ -135,6 +136,14 @@ class OtherCharset(NotThisKind):
     what = _("The text of this request is in another character set.")
     why = _("Text is taken in UTF-8 only.")
     now = _("Nothing was recorded: send it again in UTF-8.")
+
+
+class TooWide(PlantError):
+    code = "too-wide"
+    status = 422
+    what = _("More was made of this than one answer tells.")
+    why = _("Nobody shall wait, or run out of memory, for an answer that has no end.")
+    now = _("Ask for one of its containers or charges, or open the page of the lot, which tells it in numbers.")
 
 
 class TooMany(PlantError):

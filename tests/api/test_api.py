@@ -9,8 +9,10 @@ import yaml
 from django.test import Client
 
 from tests.pages.story import Told
+from trace.api import views
 from trace.genealogy.answer import genealogy
 from trace.genealogy.documents import as_json
+from trace.genealogy.wide import how_far
 from trace.recording.rules.table import TABLE
 
 
@@ -21,6 +23,19 @@ def test_the_genealogy_is_that_of_the_command(story: Told, signed_in: Callable[[
         assert answer.status_code == 200 and answer["Content-Type"] == "application/json"
         known = genealogy(code, "back" if direction == "back" else "forward", _moment("2026-06-12T12:00:00+00:00"))
         assert answer.json() == as_json(known)
+
+
+def test_what_has_no_end_is_refused_with_a_way_on(
+    story: Told, signed_in: Callable[[str], Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    units = how_far(genealogy("N-0417", "forward").root.id).units
+    client = signed_in("P-08")
+    monkeypatch.setattr(views, "MOST_UNITS", units)
+    assert client.get("/api/genealogy/forward/N-0417/").status_code == 200
+    monkeypatch.setattr(views, "MOST_UNITS", units - 1)
+    answer = client.get("/api/genealogy/forward/N-0417/", headers={"Accept": "application/json"})
+    assert answer.status_code == 422 and answer.json()["code"] == "too-wide"
+    assert f"more than {units - 1}" in answer.json()["what"] and answer.json()["now"]
 
 
 def _moment(text: str) -> Any:

@@ -8,18 +8,21 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from plant.errors import NotThere, NotUnderstood
+from plant.errors import NotThere, NotUnderstood, TooWide
 from plant.kinds import described
 from plant.kinds.table import BY_NAME
 from trace.api.shapes import GenealogyAnswer, RuleSet
-from trace.genealogy.answer import genealogy
+from trace.genealogy.answer import TooWideError, genealogy
 from trace.genealogy.day import DayError, moment
 from trace.genealogy.documents import as_json
+from trace.genealogy.walk import Direction
 from trace.readmodels.plantdata import newest
 from trace.recording.rules.engine import as_switched, rule_set
 from trace.recording.rules.table import TABLE
 
 DIRECTIONS = ("back", "forward")
+# What was made of a lot is told up to so many units: some 20 MB and a few seconds.
+MOST_UNITS = 20_000
 
 
 class Genealogy(APIView):
@@ -35,12 +38,16 @@ class Genealogy(APIView):
         ],
     )
     def get(self, request: Request, direction: str, code: str) -> Response:
-        """The same document for the same question about the same day, for ever."""
+        """The same document for the same question about the same day, for ever; 422 where more than 20,000 units were
+        made of it."""
         if direction not in DIRECTIONS:
             raise NotThere
         asked = request.query_params.get("as_known_on", "").strip()
         try:
-            answer = genealogy(code, "back" if direction == "back" else "forward", moment(asked) if asked else None)
+            way: Direction = "back" if direction == "back" else "forward"
+            answer = genealogy(code, way, moment(asked) if asked else None, most=MOST_UNITS)
+        except TooWideError as error:
+            raise TooWide(what=str(error)) from None
         except DayError as error:
             raise NotUnderstood(what=str(error)) from None
         except LookupError as error:

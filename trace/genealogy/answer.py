@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import connection, transaction
+from django.utils.translation import gettext as _
 
+from trace.codes import printable
 from trace.genealogy import admitted
 from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import OPEN, Verdict, wholly
@@ -23,6 +25,7 @@ from trace.genealogy.places import places
 from trace.genealogy.scope import Plan, Share, one_layer, prepare, sweep, unit_of_measure
 from trace.genealogy.tree_size import tree_size
 from trace.genealogy.walk import REGRIND, Direction, nodes, walk
+from trace.genealogy.wide import how_far
 
 # Each ancestor of a hull is judged by a pass of its own, nearest first, until the passes have gone along this
 # many edges (a few seconds); through regrind a hull has ancestors without end, in ever smaller shares.
@@ -62,21 +65,34 @@ class Answer:
         return next((x for x in self.lines if x.node.id == unit), None)
 
 
+class TooWideError(Exception):
+    """More was made of it than is told in one answer."""
+
+    def __init__(self, code: str, most: int) -> None:
+        super().__init__(
+            _("%(code)s went into more than %(most)d things.") % {"code": printable(code), "most": most}
+        )
+
+
 def genealogy(
     code: str,
     direction: Direction,
     as_known_on: datetime | None = None,
     *,
     through_regrind: bool = True,
+    most: int | None = None,
 ) -> Answer:
     """Trace the unit that `code` stood for back to its inputs or forward to what was made of it.
 
     `as_known_on` None takes the time of the newest record. Not through regrind is the quick look; it says
-    where it stopped. Raises UnknownCodeError or AmbiguousCodeError (LookupErrors of one sentence).
+    where it stopped. Raises UnknownCodeError or AmbiguousCodeError (LookupErrors of one sentence), and TooWideError
+    when more than `most` units were made of it.
     """
     with one_picture():
         known, size = what_was_known(as_known_on)
         root = find_unit(code, known)
+        if most is not None and direction == "forward" and how_far(root, known, most).more:
+            raise TooWideError(code, most)
         return of_unit(root, code, direction, known, size, through_regrind=through_regrind)
 
 
