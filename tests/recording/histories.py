@@ -130,7 +130,9 @@ def _slip(dice: random.Random, history: History) -> None:
     for n, act in enumerate(history.acts):
         if act.into not in parts and dice.random() < 0.2:
             at = max(act.at + timedelta(minutes=dice.choice([-3, -1, 1, 2, 4])), minute(-1)) + timedelta(seconds=15)
-            history.slips[n] = Slip(replace(act, at=at))
+            # At another time a tub held another layer, perhaps: that is refused, and the tipping told anew.
+            if act.kind != "tip" or len({a.layer for a in history.acts if a.into == act.source}) < 2:
+                history.slips[n] = Slip(replace(act, at=at))
             continue
         if act.kind == "count" and dice.random() < 0.4:
             history.slips[n] = Slip(replace(act, amount=act.amount + 2 * KG))
