@@ -67,7 +67,7 @@ listen({
   scanned,
   enter(sinceScan, box) {
     // What was typed since the page came is given at once: only an Enter with nothing new before it came late.
-    const fresh = box?.value.trim() && box.value !== box.defaultValue;
+    const fresh = box?.value.trim() && (box.value !== box.defaultValue || "typed" in box.dataset);
     if (sinceScan < LATE_ENTER || (performance.now() < LATE_ENTER && !fresh)) return;
     if (box && !box.closest(".asked") && box.id !== "code") focusEntry();    // a field that waits below: on to what is asked
     else give(box?.id === "code" && box.value.trim() ? box : entry());
