@@ -5,18 +5,16 @@ same bytes with other uids, label codes and plate numbers in them, their own lea
 So the check has as much to read and to compare for each event as in a plant that has worked for years.
 """
 
-import os
 import time
 from argparse import ArgumentParser
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import psycopg
 from django.core.management.base import CommandError
-from django.db import connection
 
 from trace.demo import story
+from trace.measure.cpu import server_cpu
 from trace.measure.scratch import scratch_database
 from trace.readmodels.checking import check_all
 
@@ -82,9 +80,9 @@ def run(options: dict[str, Any]) -> Iterator[str]:
 
 def timed() -> str:
     """The check itself, in words; CommandError when it finds anything, since nobody has changed these records."""
-    began, own, served = time.perf_counter(), time.process_time(), _served()
+    began, own, served = time.perf_counter(), time.process_time(), server_cpu()
     check = check_all()
-    took, own, served = time.perf_counter() - began, time.process_time() - own, _served() - served
+    took, own, served = time.perf_counter() - began, time.process_time() - own, server_cpu() - served
     if check.differences:
         raise CommandError(f"{check.differences} differences in records that nobody changed: {check.found[:3]}")
     worked = own + served
@@ -154,15 +152,3 @@ def _again(
 
 def _one(session: psycopg.Connection, sql: str) -> int:
     return int(session.execute(sql).fetchall()[0][0])
-
-
-def _served() -> float:
-    """Seconds of CPU that the server's process of this session has used; 0 where the system does not tell."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_backend_pid()")
-        (pid,) = cursor.fetchone()
-    try:
-        words = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
-    except OSError:
-        return 0.0
-    return (int(words[11]) + int(words[12])) / os.sysconf("SC_CLK_TCK")

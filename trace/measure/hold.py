@@ -1,6 +1,5 @@
 """Times what other scans wait while a wide hold is laid and spread, and asks whether it is in force at once."""
 
-import os
 import resource
 import time
 from argparse import ArgumentParser
@@ -12,11 +11,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from django.db import connection
-
 from trace.genealogy.live import LIVE_NOW
 from trace.genealogy.prepared import fetch_rows
 from trace.measure.children import point_children_here, set_up
+from trace.measure.cpu import server_cpu
 from trace.measure.scan import loading_places, one_round
 from trace.measure.scratch import is_kept, scratch_database
 from trace.measure.walk import quantile
@@ -91,9 +89,9 @@ def holds(places: list[tuple[str, str, str, str]], seconds: int) -> Iterator[str
 def _page(lot: str) -> str:
     """A line: what the page of a lot takes, of time, of CPU here and of the server's, and of memory."""
     idle, peak = _rss(), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
-    began, own, cpu = time.perf_counter(), time.process_time(), _cpu()
+    began, own, cpu = time.perf_counter(), time.process_time(), server_cpu()
     sheet = lot_sheet(gather_lot(lot))
-    took, own, cpu = time.perf_counter() - began, time.process_time() - own, _cpu() - cpu
+    took, own, cpu = time.perf_counter() - began, time.process_time() - own, server_cpu() - cpu
     more = max(_rss() - idle, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024 - max(peak, idle))
     far = f"{sheet.wide.units} units, {sheet.wide.hulls} hulls" if sheet.wide else f"{sheet.certain + sheet.may} hulls"
     met = "met" if took <= PAGE_SECONDS and more <= PAGE_MB else "NOT met"
@@ -113,18 +111,18 @@ def _rss() -> int:
 
 def _one_hold(lot: str, budget: float, told: Path, usual: float, tub: str) -> Iterator[str]:
     made = fetch_rows(MADE, {"unit": int(lot.removeprefix("L-"))})[0]
-    began, cpu = time.time(), _cpu()
+    began, cpu = time.time(), server_cpu()
     answer = record(Hold(code=lot, reason="measured"), By(person="P-09", station="hold", device="measure hold"))
-    laid, laid_cpu = time.time() - began, _cpu() - cpu
+    laid, laid_cpu = time.time() - began, server_cpu() - cpu
     (uid,) = answer.made["holds"]
     force = ", ".join(f"{what} {code}" for what, code in _in_force(made, tub))
     ((job, hold),) = fetch_rows(JOB, {"key": f"spread hold {uid}"})
     gate: list[float] = []
-    spread_began, cpu = time.time(), _cpu()
+    spread_began, cpu = time.time(), server_cpu()
     with _gate_timed(gate):
         while not spreading.spread(job):
             pass
-    spread, spread_cpu = time.time() - spread_began, _cpu() - cpu
+    spread, spread_cpu = time.time() - spread_began, server_cpu() - cpu
     time.sleep(1)
     units = fetch_rows("SELECT count(*) FROM unit_hold WHERE hold = %(hold)s", {"hold": hold})[0][0]
     stalls = [max(0.0, ms - usual) for ms in _since(told, began)]
@@ -214,18 +212,6 @@ def _gate_timed(times: list[float]) -> Iterator[None]:
         yield
     finally:
         spreading._newest, spreading._end = kept
-
-
-def _cpu() -> float:
-    """Seconds of CPU that the server's process of this session has used; 0 where the system does not tell."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_backend_pid()")
-        (pid,) = cursor.fetchone()
-    try:
-        words = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
-    except OSError:
-        return 0.0
-    return (int(words[11]) + int(words[12])) / os.sysconf("SC_CLK_TCK")
 
 
 @contextmanager
