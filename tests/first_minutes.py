@@ -41,3 +41,15 @@ def wrong(words: str) -> Iterator[str]:
         slip = re.sub(r"\w", lambda sign: "8" if sign[0] == "3" else "3" if sign[0].isdigit() else "q", word, count=1)
         if slip != word:
             yield " ".join([*every[:n], slip, *every[n + 1 :]])
+
+
+def walk(newcomer: object) -> None:
+    """Every step in its turn, by the newcomer's way of doing it; what fails says which step it was."""
+    steps_ = steps()
+    assert {what for _, what, _ in steps_} == {"open", "type", "press", "says"}
+    for number, what, text in steps_:
+        try:
+            getattr(newcomer, what)(text)
+        except Exception as error:
+            error.add_note(f"README, first ten minutes, step {number}: {what} {text!r}")
+            raise

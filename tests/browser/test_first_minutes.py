@@ -8,7 +8,7 @@ from django.core.management import call_command
 from playwright.sync_api import Page
 
 from tests.browser.phone import HIGH, WIDE, answered, asked, drawn_anew, scan_id, until
-from tests.first_minutes import PAGES, steps
+from tests.first_minutes import PAGES, walk
 from trace.readmodels import plantdata
 
 
@@ -77,11 +77,4 @@ class Newcomer:
 
 def test_every_step_does_what_readme_says(demo: None, floor_server: str, chromium: Any) -> None:
     newcomer = Newcomer(chromium, floor_server)
-    walk = steps()
-    assert {what for _, what, _ in walk} == {"open", "type", "press", "says"}
-    for number, what, text in walk:
-        try:
-            getattr(newcomer, what)(text)
-        except Exception as error:
-            error.add_note(f"README, first ten minutes, step {number}: {what} {text!r}")
-            raise
+    walk(newcomer)

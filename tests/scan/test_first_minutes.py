@@ -9,7 +9,7 @@ import pytest
 from django.core.management import call_command
 from django.test import Client
 
-from tests.first_minutes import PAGES, steps, wrong
+from tests.first_minutes import PAGES, walk, wrong
 from tests.scan.browser import Form, read
 from trace.readmodels import plantdata
 
@@ -110,11 +110,4 @@ class Newcomer:
 
 def test_every_step_does_what_readme_says(demo: None) -> None:
     newcomer = Newcomer()
-    walk = steps()
-    assert {what for _, what, _ in walk} == {"open", "type", "press", "says"}
-    for number, what, text in walk:
-        try:
-            getattr(newcomer, what)(text)
-        except Exception as error:
-            error.add_note(f"README, first ten minutes, step {number}: {what} {text!r}")
-            raise
+    walk(newcomer)
