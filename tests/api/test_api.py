@@ -28,7 +28,7 @@ def test_the_genealogy_is_that_of_the_command(story: Told, signed_in: Callable[[
 def test_what_has_no_end_is_refused_with_a_way_on(
     story: Told, signed_in: Callable[[str], Client], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    units = how_far(genealogy("N-0417", "forward").root.id).units
+    units = how_far([genealogy("N-0417", "forward").root.id]).units
     client = signed_in("P-08")
     monkeypatch.setattr(views, "MOST_UNITS", units)
     assert client.get("/api/genealogy/forward/N-0417/").status_code == 200

@@ -35,7 +35,7 @@ def test_blocks_are_alike_and_go_on_into_each_other(
     ((beyond,),) = rows_of("SELECT count(*) FROM unit WHERE kind = 'regrind' AND id <= %s", first)
     assert beyond > 0
     # What an early lot came into goes on through the blocks that follow.
-    assert max(how_far(lot).hulls) > 2 * first
+    assert max(how_far([lot]).hulls) > 2 * first
     ((wrong,),) = rows_of(
         "SELECT count(*) FROM edge e JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent"
         " WHERE (c.id - 1) / %s < (p.id - 1) / %s", first, first

@@ -17,6 +17,7 @@ from trace.models import Job
 from trace.pages.lots import gathered, went
 from trace.pages.lots.gathered import gather_lot
 from trace.pages.lots.sheet import lot_sheet
+from trace.pages.sheets import HullLine, LotSheet
 from trace.readmodels import counting
 from trace.tasks import carry
 
@@ -32,14 +33,14 @@ def all_are_wide(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_how_far_is_as_far_as_the_walk_goes(story: Told) -> None:
     whole = genealogy(LOT, "forward")
-    far = how_far(whole.root.id)
+    far = how_far([whole.root.id])
     assert not far.more
     assert set(far.hulls) == {x.node.id for x in whole.lines if x.node.kind == "hull"}
     assert far.units == len(whole.lines)
-    less = how_far(whole.root.id, most=5)
+    less = how_far([whole.root.id], most=5)
     assert (less.units, less.more) == (5, True)
     before = min(x.node.happened for x in whole.lines if x.node.kind == "hull") - timedelta(seconds=1)
-    assert how_far(whole.root.id, before).hulls == ()
+    assert how_far([whole.root.id], before).hulls == ()
 
 
 @pytest.mark.usefixtures("all_are_wide")
@@ -51,11 +52,35 @@ def test_numbers_first_and_hulls_a_page_at_a_time(story: Told, signed_in: Callab
     groups = [page.views[0].groups[0] for page in pages]
     assert [(len(g.hulls), g.more, bool(g.more_url)) for g in groups] == [(3, 5, True), (3, 2, True), (2, 0, False)]
     assert len({h.serial for g in groups for h in g.hulls}) == 8
-    # Nothing is claimed of how much is in each.
-    assert {(h.verdict, h.least, h.most) for g in groups for h in g.hulls} == {("may", Decimal("0.00"), None)}
     page = signed_in("P-06").get(f"/lot/{LOT}/?page=2")
     assert page.status_code == 200
-    assert "went too far to reckon" in page.content.decode()
+    assert "a page of hulls at a time" in page.content.decode()
+
+
+# A silo's lot, one of a box, one that a hull without a record of its foam may hold, one of inserts.
+@pytest.mark.parametrize(
+    ("lot", "verdicts"), [(LOT, "may"), ("V-2310", "certain"), ("F-118", "certain may"), ("N-0398", "certain")]
+)
+def test_each_hull_of_a_page_holds_what_the_whole_reckoning_says(
+    story: Told, monkeypatch: pytest.MonkeyPatch, lot: str, verdicts: str
+) -> None:
+    told = {h.serial: (h.verdict, h.least, h.most, h.layers) for h in _hulls(lot_sheet(gather_lot(lot)))}
+    assert " ".join(sorted({verdict for verdict, *_ in told.values()})) == verdicts
+    for name in ("WIDE", "HULLS_A_PAGE"):
+        monkeypatch.setattr(gathered, name, 3)
+    monkeypatch.setattr(went, "HULLS_A_PAGE", 3)
+    pages = [lot_sheet(gather_lot(lot, page=n)) for n in (1, 2, 3)]
+    assert {h.serial: (h.verdict, h.least, h.most, h.layers) for page in pages for h in _hulls(page)} == told
+    groups = [page.views[0].groups[0] for page in pages]
+    assert sum(g.certain for g in groups) == sum(1 for v, *_ in told.values() if v == "certain")
+    # With more behind them than is reckoned while somebody waits nothing is claimed of how much is in each.
+    monkeypatch.setattr(gathered, "shares_of", lambda asked, hulls, at: wide.shares_of(asked, hulls, at, most=5))
+    page = lot_sheet(gather_lot(lot))
+    assert {(h.verdict, h.least, h.most) for h in _hulls(page)} == {("may", Decimal("0.00"), None)}
+
+
+def _hulls(sheet: LotSheet) -> list[HullLine]:
+    return [hull for group in sheet.views[0].groups for hull in group.hulls]
 
 
 def test_the_balance_is_the_same_in_numbers(story: Told, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -91,7 +91,7 @@ def genealogy(
     with one_picture():
         known, size = what_was_known(as_known_on)
         root = find_unit(code, known)
-        if most is not None and direction == "forward" and how_far(root, known, most).more:
+        if most is not None and direction == "forward" and how_far([root], known, most).more:
             raise TooWideError(code, most)
         return of_unit(root, code, direction, known, size, through_regrind=through_regrind)
 

@@ -13,10 +13,11 @@ from trace.genealogy.find import UnknownCodeError, find_unit
 from trace.genealogy.flows import flows
 from trace.genealogy.graph import Edge, Flow, Node
 from trace.genealogy.live import LIVE, known_by
+from trace.genealogy.missing import Suspect
 from trace.genealogy.places import places
 from trace.genealogy.scope import one_layer
 from trace.genealogy.walk import nodes, walk
-from trace.genealogy.wide import HowFar, how_far
+from trace.genealogy.wide import HowFar, doubtful, how_far, known_as, shares_of
 from trace.pages.facts.entries import Entry, Row, answers, entries
 from trace.pages.facts.holding import Laid, held, laid
 from trace.pages.facts.known import Known, known_of
@@ -48,7 +49,7 @@ class GatheredLot:
     """`answer` is the forward trace of the lot. `flows` are those of its containers and of what it was mixed
     into; `carriers` says what they are in. `held`: units under any hold. `behind`: the lots that came together in a
     vessel or a blend. `wide`: it went too far to reckon each share while somebody waits; then `answer` holds only its
-    containers, what was taken out of them, and the hulls of page number `page`.
+    containers, what was taken out of them, and the hulls of page number `page`, whose shares alone are reckoned.
     """
 
     answer: Answer
@@ -134,29 +135,34 @@ def gather_lot(code: str, as_known_on: datetime | None = None, page: int = 1) ->
             node = nodes([unit], at)[unit]
             if node.kind not in SUBJECTS:
                 raise NoLotError(node)
-        far = how_far(lot or unit, at)
+        far = how_far([lot or unit], at)
         if far.units > WIDE:
-            answer = _in_numbers(lot or unit, code, at, size, far, page)
+            suspect = known_as(nodes([lot or unit], at)[lot or unit], at)
+            if doubts := doubtful(suspect, at):
+                far = how_far([lot or unit, *doubts], at)
+            answer = _in_numbers(suspect, code, at, size, far, page)
             return _gather(answer, as_known_on, far, page)
         return _gather(of_unit(lot or unit, code, "forward", at, size), as_known_on)
 
 
-def _in_numbers(root: int, code: str, at: datetime, size: int, far: HowFar, page: int) -> Answer:
+def _in_numbers(suspect: Suspect, code: str, at: datetime, size: int, far: HowFar, page: int) -> Answer:
     """As of_unit, of what the page of a wide lot shows: its containers, what was taken out of them, some hulls."""
+    root = suspect.node
     with connection.cursor() as cursor:
-        cursor.execute(TAKEN, {"root": root, "known": known_by(at)})
+        cursor.execute(TAKEN, {"root": root.id, "known": known_by(at)})
         edges = tuple(Edge(*row) for row in cursor.fetchall())
     shown = far.hulls[(page - 1) * HULLS_A_PAGE : page * HULLS_A_PAGE]
-    ids = {root, *shown, *(e.child for e in edges)}
-    known = nodes(ids, at)
+    known = nodes({root.id, *shown, *(e.child for e in edges)}, at)
     where = places([*shown, *(e.child for e in edges if e.role == "receive")], at)
-    uom = known[root].uom or next((e.uom for e in edges if e.uom), None)
+    shares, uom = shares_of(suspect, shown, at) or ({}, None)
+    shares = {**shares, root.id: one_layer(wholly(root.amount))}
+    uom = uom or root.uom or next((e.uom for e in edges if e.uom), None)
     lines = tuple(
         Line(node, share.verdict, share, uom, where.get(node.id))
         for node in sorted(known.values(), key=lambda n: n.uid)
-        for share in [one_layer(wholly(node.amount)) if node.id == root else one_layer(OPEN)]
+        for share in [shares.get(node.id) or one_layer(OPEN)]
     )
-    return Answer(code, "forward", at, size, known[root], lines, edges, (), {})
+    return Answer(code, "forward", at, size, root, lines, edges, (), {})
 
 
 def _lot_of(unit: int, at: datetime) -> int | None:

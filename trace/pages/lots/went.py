@@ -10,7 +10,7 @@ from django.utils.translation import ngettext
 
 from trace.codes import printed
 from trace.drawings import Certainty, Share
-from trace.genealogy.amounts import part, recorded_draw
+from trace.genealogy.amounts import Verdict, part, recorded_draw
 from trace.genealogy.answer import Line
 from trace.genealogy.wide import HowFar
 from trace.pages.addresses import hull_url, lot_url
@@ -75,7 +75,7 @@ def views(gathered: GatheredLot, opened: tuple[str, str] | None = None) -> tuple
 
 
 def _page(gathered: GatheredLot, far: HowFar) -> WentView:
-    """Some hulls of a wide lot in the order in which they were made; how much is in each stands on its own sheet."""
+    """Some hulls of a wide lot in the order in which they were made."""
     first = (gathered.page - 1) * HULLS_A_PAGE
     last = first + len(gathered.hulls)
     lines = sorted(gathered.hulls, key=lambda x: x.node.id)
@@ -84,7 +84,8 @@ def _page(gathered: GatheredLot, far: HowFar) -> WentView:
     address = lot_url(code_of(gathered), gathered.asked)
     address += f"{'&' if '?' in address else '?'}page={gathered.page + 1}"
     group = WentGroup(
-        name=words, certain=0, may=len(lines), hulls=tuple(_hull(gathered, x) for x in lines), more=more,
+        name=words, certain=_count(lines, "certain"), may=_count(lines, "may"),
+        hulls=tuple(_hull(gathered, x) for x in lines), more=more,
         more_url=address if more else "",
     )  # fmt: skip
     return WentView(_("in the order in which they were made"), (group,))
@@ -95,12 +96,16 @@ def _group(gathered: GatheredLot, way: Way, name: str, lines: list[Line], most: 
     more = len(lines) - len(shown)
     return WentGroup(
         name=name,
-        certain=sum(1 for x in lines if x.verdict == "certain"),
-        may=sum(1 for x in lines if x.verdict == "may"),
+        certain=_count(lines, "certain"),
+        may=_count(lines, "may"),
         hulls=tuple(_hull(gathered, x) for x in shown),
         more=more,
         more_url=_more_url(gathered, way.key, name) if more else "",
     )
+
+
+def _count(lines: list[Line], verdict: Verdict) -> int:
+    return sum(1 for line in lines if line.verdict == verdict)
 
 
 def _more_url(gathered: GatheredLot, way: str, name: str) -> str:
