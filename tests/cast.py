@@ -7,7 +7,6 @@ that needs commits, threads or a process of its own takes `fresh_database` or `a
 
 from __future__ import annotations
 
-import contextlib
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -15,13 +14,12 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
-from django.db import connection, connections, transaction
+from django.db import connection
 from pytest_django import DjangoDbBlocker
 
 from tests import databases
 from tests.databases import Database
 from trace.demo.floor import Shift
-from trace.readmodels import plantdata
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 
@@ -130,20 +128,6 @@ def again(told: Cast) -> Cast:
     return Cast(Shift(clock=clock, device="cast"), clock, told.codes)
 
 
-@contextlib.contextmanager
-def pointed_at(database: Database, back: Database, blocker: DjangoDbBlocker) -> Iterator[None]:
-    """Django's default connection is this database's while the block lasts."""
-    with blocker.unblock():
-        databases.point_django_at(database)
-        plantdata.forget()
-        try:
-            yield
-        finally:
-            connections.close_all()
-            databases.point_django_at(back)
-            plantdata.forget()
-
-
 # One telling a run, however many folders take these fixtures.
 _told: list[tuple[Database, Cast]] = []
 _told_shared: list[Database] = []
@@ -159,9 +143,9 @@ def told_once(
     """The database in which the cast was told; only cloned from here on. Dropped with the run's templates."""
     if not _told:
         database = databases.clone(templates[1], "told")
-        with pointed_at(database, shared_database, django_db_blocker):
+        with databases.pointed_at(database, shared_database, django_db_blocker):
             _told.append((database, tell()))
-        _told_shared.append(databases.clone(database, "told_shared"))
+        _told_shared.append(databases.clone(database, "told_shared", lasting=True))
     return _told[0]
 
 
@@ -179,9 +163,8 @@ def cast(
     django_db_blocker: DjangoDbBlocker,
 ) -> Iterator[Cast]:
     """The cast in a transaction that is rolled back."""
-    with pointed_at(told_shared, shared_database, django_db_blocker), transaction.atomic():
+    with databases.rolled_back(told_shared, shared_database, django_db_blocker):
         yield again(told_once[1])
-        transaction.set_rollback(True)
 
 
 @pytest.fixture
@@ -189,7 +172,10 @@ def fresh_database(
     told_once: tuple[Database, Cast], shared_database: Database, django_db_blocker: DjangoDbBlocker
 ) -> Iterator[Database]:
     """In place of the runner's: a clone in which the cast was told, commits last."""
-    with databases.cloned(told_once[0]) as database, pointed_at(database, shared_database, django_db_blocker):
+    with (
+        databases.cloned(told_once[0]) as database,
+        databases.pointed_at(database, shared_database, django_db_blocker),
+    ):
         yield database
 
 

@@ -101,7 +101,7 @@ def templates(test_server: postgres.Server) -> Iterator[tuple[Database, Database
 @pytest.fixture(scope="session")
 def shared_database(templates: tuple[Database, Database]) -> Database:
     """The database of ordinary tests: marked as a demo, so that a test may set recorded times."""
-    return databases.clone(templates[1], "shared")
+    return databases.clone(templates[1], "shared", lasting=True)
 
 
 @pytest.fixture(scope="session")
@@ -111,7 +111,7 @@ def django_db_setup(shared_database: Database, django_db_blocker: DjangoDbBlocke
         databases.point_django_at(shared_database)
     yield
     with django_db_blocker.unblock():
-        connections.close_all()
+        databases.close_sessions()
 
 
 def _on_a_clone(template: Database, shared: Database, blocker: DjangoDbBlocker) -> Iterator[Database]:

@@ -16,25 +16,32 @@ from pathlib import Path
 
 import psycopg
 from django.conf import settings
-from django.db import connections
+from django.db import connections, transaction
+from django.db.backends.base.base import BaseDatabaseWrapper
+from pytest_django import DjangoDbBlocker
 
 from deploy import postgres
 from deploy.cluster import locked
 from deploy.postgres import Server
 from plant.env import OWNER, database_settings
+from trace.readmodels import plantdata
 
 ROOT = Path(__file__).resolve().parent.parent
 PREFIX = "lwtest"
 ROLES = ("app", "migrator", "owner", "sealer", "auditor", "postgres")
 numbers = itertools.count(1)
+# This thread's sessions on lasting databases to which Django does not point just now, by the database's name.
+_kept: dict[str, BaseDatabaseWrapper] = {}
+_lasting: set[str] = set()
 
 
 @dataclass(frozen=True)
 class Database:
-    """One database of the test server."""
+    """One database of the test server. Where it is `lasting`, tests come back to it and leave nothing in it."""
 
     server: Server
     name: str
+    lasting: bool = False
 
     def url(self, role: str) -> str:
         """Address for app, migrator, sealer, auditor or postgres (the superuser)."""
@@ -113,6 +120,7 @@ def own_names(server: Server) -> list[str]:
 
 def drop_own(server: Server) -> None:
     """Drop every database of this run."""
+    close_sessions()
     for name in own_names(server):
         postgres.drop_database(server, name)
 
@@ -127,9 +135,9 @@ def make_templates(server: Server) -> tuple[Database, Database]:
     return plain, marked
 
 
-def clone(template: Database, what: str) -> Database:
+def clone(template: Database, what: str, *, lasting: bool = False) -> Database:
     """A copy of a database to which nobody is connected, with the same rights."""
-    copy = Database(template.server, f"{prefix()}_{what}")
+    copy = Database(template.server, f"{prefix()}_{what}", lasting)
     with psycopg.connect(template.server.url("postgres", "postgres"), autocommit=True) as superuser:
         superuser.execute(
             f'CREATE DATABASE "{copy.name}" TEMPLATE "{template.name}" OWNER {OWNER} STRATEGY WAL_LOG'
@@ -140,14 +148,16 @@ def clone(template: Database, what: str) -> Database:
 
 
 def drop(database: Database) -> None:
+    if database.name in _kept:
+        _kept.pop(database.name).close()
     with psycopg.connect(database.server.url("postgres", "postgres"), autocommit=True) as superuser:
         superuser.execute(f'DROP DATABASE IF EXISTS "{database.name}" WITH (FORCE)')
 
 
 @contextmanager
-def cloned(template: Database) -> Iterator[Database]:
+def cloned(template: Database, *, lasting: bool = False) -> Iterator[Database]:
     """A clone that lives as long as the block."""
-    copy = clone(template, f"c{next(numbers)}")
+    copy = clone(template, f"c{next(numbers)}", lasting=lasting)
     try:
         yield copy
     finally:
@@ -155,12 +165,58 @@ def cloned(template: Database) -> Iterator[Database]:
 
 
 def point_django_at(database: Database) -> None:
-    """Let Django's default connection, in every thread, be the app's on this database from now on."""
-    connections["default"].close()
+    """Let Django's default connection, in every thread, be the app's on this database from now on.
+
+    A session on a lasting database is taken up again where this thread left it: one opened anew knows no table and has
+    planned nothing, which costs more than most tests do.
+    """
+    left = connections["default"]
+    name = left.settings_dict["NAME"]
+    if name in _lasting and left.connection is not None and not left.in_atomic_block:
+        _kept[name] = left
+    else:
+        left.close()
     # In place: the connections of all threads share this one dictionary. Its options stay as settings say.
     address = database_settings(database.url("app"))
     settings.DATABASES["default"].update({k: v for k, v in address.items() if k != "OPTIONS"})
+    if database.lasting:
+        _lasting.add(database.name)
+    if database.name in _kept:
+        connections["default"] = _kept.pop(database.name)
+    elif left.connection is not None:
+        connections["default"] = connections.create_connection("default")
     assert connections["default"].settings_dict["NAME"] == database.name
+
+
+@contextmanager
+def pointed_at(database: Database, back: Database, blocker: DjangoDbBlocker) -> Iterator[None]:
+    """Django's default connection is this database's while the block lasts."""
+    with blocker.unblock():
+        point_django_at(database)
+        plantdata.forget()
+        try:
+            yield
+        finally:
+            point_django_at(back)
+            plantdata.forget()
+
+
+@contextmanager
+def rolled_back(database: Database, back: Database, blocker: DjangoDbBlocker) -> Iterator[None]:
+    """As pointed_at, in a transaction that leaves nothing."""
+    with pointed_at(database, back, blocker), transaction.atomic():
+        # The driver forgets its prepared statements whenever something is rolled back, which here is every test. The
+        # server keeps them, and planning the large ones anew is a third of its work.
+        connections["default"].connection._prepared.clear = lambda: False
+        yield
+        transaction.set_rollback(True)
+
+
+def close_sessions() -> None:
+    """Close every session that Django has or that is kept for it, in this thread."""
+    connections.close_all()
+    while _kept:
+        _kept.popitem()[1].close()
 
 
 def _lives(pid: int) -> bool:

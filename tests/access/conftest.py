@@ -6,9 +6,12 @@ from datetime import datetime, timedelta
 import pytest
 from django.test import Client
 from django.utils import timezone
+from pytest_django import DjangoDbBlocker
 
+from tests import databases
 from tests.access import cast
 from tests.access.cast import Member
+from tests.databases import Database
 
 
 @pytest.fixture(autouse=True)
@@ -19,10 +22,27 @@ def whole_site(settings: object, tmp_path: object) -> Iterator[None]:
     yield
 
 
+@pytest.fixture(scope="session")
+def entered(
+    django_db_setup: None,
+    shared_database: Database,
+    templates: tuple[Database, Database],
+    django_db_blocker: DjangoDbBlocker,
+) -> Iterator[tuple[Database, dict[str, Member]]]:
+    """A database into which the people came once."""
+    with databases.cloned(templates[1], lasting=True) as database:
+        with databases.pointed_at(database, shared_database, django_db_blocker):
+            members = cast.whole_cast()
+        yield database, members
+
+
 @pytest.fixture
-def people(db: None) -> dict[str, Member]:
-    """One person for each role."""
-    return cast.whole_cast()
+def people(
+    entered: tuple[Database, dict[str, Member]], shared_database: Database, django_db_blocker: DjangoDbBlocker
+) -> Iterator[dict[str, Member]]:
+    """One person for each role; whatever the test does is rolled back."""
+    with databases.rolled_back(entered[0], shared_database, django_db_blocker):
+        yield entered[1]
 
 
 @pytest.fixture

@@ -3,11 +3,10 @@
 import os
 from http import HTTPStatus
 from types import SimpleNamespace
-from typing import Any
 
 import pytest
 from django.db import connection, transaction
-from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.test import Client
 from django.utils import timezone
 
@@ -68,43 +67,46 @@ def test_the_file_says_what_the_table_of_rights_says() -> None:
 
 @pytest.mark.parametrize("method", ["PUT", "PATCH", "DELETE", "OPTIONS", "TRACE"])
 def test_no_other_method_is_taken_from_anybody(people: dict[str, Member], method: str) -> None:
+    client = Client(raise_request_exception=False)
     for actor in ACTORS:
         cookies = _cookies(people, actor)
         for address in addresses():
-            answer = _client(cookies).generic(method, address.path)
+            answer = _with(cookies, client).generic(method, address.path)
             assert answer.status_code == HTTPStatus.METHOD_NOT_ALLOWED, (actor, address.path)
             assert answer["Allow"]
 
 
 def test_head_is_answered_like_get(people: dict[str, Member]) -> None:
+    client = Client(raise_request_exception=False)
     for actor in ("anonymous", "operator"):
         cookies = _cookies(people, actor)
         for address in addresses():
-            got, head = _client(cookies).get(address.path), _client(cookies).head(address.path)
+            got, head = _with(cookies, client).get(address.path), _with(cookies, client).head(address.path)
             assert (head.status_code, head.content) == (got.status_code, b""), address.path
 
 
 def _asked(people: dict[str, Member]) -> list[tuple[Address, str, list[str]]]:
+    client = Client(raise_request_exception=False)
     cookies = {actor: _cookies(people, actor) for actor in ACTORS}
     return [
-        (address, method, [_status(cookies[actor], address, method) for actor in ACTORS])
+        (address, method, [_status(_with(cookies[actor], client), address, method) for actor in ACTORS])
         for address in addresses()
         for method in METHODS
     ]
 
 
-def _status(cookies: dict[str, str], address: Address, method: str) -> str:
+def _status(client: Client, address: Address, method: str) -> str:
     """The status of one cell, with everything it wrote undone."""
     with transaction.atomic():
         before = _writes()
-        answer = _client(cookies).generic(method, address.path)
+        answer = client.generic(method, address.path)
         if method == "GET":
             assert _writes() == before, f"GET {address.path} wrote something"
         transaction.set_rollback(True)
     return _as_written(answer, method)
 
 
-def _as_written(answer: HttpResponse, method: str) -> str:
+def _as_written(answer: HttpResponseBase, method: str) -> str:
     to_sign_on = answer.status_code == HTTPStatus.FOUND and answer["Location"].startswith("/sign-in/")
     # Signing out leads to the same page, but from a POST that was allowed.
     return f"{answer.status_code}{'*' if to_sign_on and method == 'GET' else ''}"
@@ -128,8 +130,9 @@ def _cookies(people: dict[str, Member], actor: str) -> dict[str, str]:
     return {name: morsel.value for name, morsel in client.cookies.items()}
 
 
-def _client(cookies: dict[str, str]) -> Any:
-    client = Client(raise_request_exception=False)
+def _with(cookies: dict[str, str], client: Client) -> Client:
+    """The client as a browser that has these cookies alone. One serves for all: a new one would load the site anew."""
+    client.cookies.clear()
     for name, value in cookies.items():
         client.cookies[name] = value
     return client

@@ -1,5 +1,5 @@
 """The floor's own history and screens (tests/scan/conftest.py) serve the attacks too."""
 
-from tests.scan.conftest import at, plant, told
+from tests.scan.conftest import at, plant, told, told_once
 
-__all__ = ["at", "plant", "told"]
+__all__ = ["at", "plant", "told", "told_once"]

@@ -15,13 +15,11 @@ from playwright.sync_api import Page, sync_playwright
 
 from deploy import reader
 from tests.browser.looked_at import objections, started_chromium
-from tests.scan import cast
 from tests.scan.cast import OPERATOR, PIN, Plant
 from trace.codes import issue_label_code
 from trace.labels.symbol import matrix
 from trace.measure import camera, films
 from trace.measure.films import Shot
-from trace.readmodels import plantdata
 
 SQUARE = [[0, 0], [10, 0], [10, 10], [0, 10]]
 
@@ -227,11 +225,9 @@ def signed_on(chromium: Any, site: str, plant: Plant) -> Iterator[Page]:
 
 
 def test_what_the_camera_reads_at_a_station_is_a_scan(
-    fresh_database: object, floor_server: str, tmp_path: Path
+    plant: Plant, floor_server: str, tmp_path: Path
 ) -> None:
     """Under the page's real policy: the mould is read, the page answers, the camera stays open in the new page."""
-    plantdata.forget()
-    plant = cast.tell()
     film = tmp_path / "mould.mjpeg"
     films.write_film(film, [Shot(plant["T430-01"])], seed=2, pictures=3)
     flags = [*camera.FLAGS[-2:], f"--use-file-for-fake-video-capture={film}"]
@@ -250,4 +246,3 @@ def test_what_the_camera_reads_at_a_station_is_a_scan(
         assert against == []
         page.click("[data-camera-close]")
         assert not page.is_visible("[data-camera]")
-    plantdata.forget()

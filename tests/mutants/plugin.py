@@ -18,7 +18,6 @@ from pathlib import Path
 
 import pytest
 from _pytest.runner import runtestprotocol
-from django.db import connections
 
 from tests import databases
 from tests.mutants.draw import FOLDERS, Mutant, drawn, named
@@ -52,7 +51,7 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
     print(f"{len(mutants)} faults, {len(items)} tests", flush=True)
     reach = _reach(session)
     reach.forget_all_but(items)
-    connections.close_all()
+    databases.close_sessions()
     verdicts = {}
     for number, mutant in enumerate(mutants, 1):
         chosen = _chosen(mutant, reach)

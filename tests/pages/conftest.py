@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterator
 
 import pytest
-from django.db import connections, transaction
 from django.test import Client
 from pytest_django import DjangoDbBlocker
 
@@ -11,23 +10,29 @@ from plant.credentials import set_password
 from plant.models import Person
 from tests import databases
 from tests.databases import Database
-from tests.pages.story import Told, told
-from trace.readmodels import plantdata
+from tests.pages.story import Told
+from tests.pages.story import told as tell
+from tests.scan.conftest import plant, told, told_once
 
+__all__ = ["plant", "signed_in", "story", "story_database", "told", "told_once"]
+# One telling a run, also where tests/api takes these fixtures.
+_told_story: list[tuple[Database, Told]] = []
 PASSWORD = "lantern over slow water"
 
 
 @pytest.fixture(scope="session")
 def story_database(
-    django_db_setup: None, templates: tuple[Database, Database], django_db_blocker: DjangoDbBlocker
-) -> Iterator[tuple[Database, Told]]:
-    """A database in which the story was told once, with what was made in it."""
-    with databases.cloned(templates[1]) as database, django_db_blocker.unblock():
-        databases.point_django_at(database)
-        plantdata.forget()
-        history = told()
-        connections.close_all()
-        yield database, history
+    django_db_setup: None,
+    shared_database: Database,
+    templates: tuple[Database, Database],
+    django_db_blocker: DjangoDbBlocker,
+) -> tuple[Database, Told]:
+    """A database in which the story was told once, with what was made in it. Dropped with the run's templates."""
+    if not _told_story:
+        database = databases.clone(templates[1], "story", lasting=True)
+        with databases.pointed_at(database, shared_database, django_db_blocker):
+            _told_story.append((database, tell()))
+    return _told_story[0]
 
 
 @pytest.fixture
@@ -36,18 +41,8 @@ def story(
 ) -> Iterator[Told]:
     """The told history; whatever the test records is rolled back."""
     database, history = story_database
-    with django_db_blocker.unblock():
-        connections.close_all()
-        databases.point_django_at(database)
-        plantdata.forget()
-        try:
-            with transaction.atomic():
-                yield history
-                transaction.set_rollback(True)
-        finally:
-            connections.close_all()
-            plantdata.forget()
-            databases.point_django_at(shared_database)
+    with databases.rolled_back(database, shared_database, django_db_blocker):
+        yield history
 
 
 @pytest.fixture

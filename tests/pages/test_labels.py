@@ -1,9 +1,7 @@
 """The sheets of labels: what a demo and a plant show; a reader written by others reads them."""
 
 import re
-from collections.abc import Iterator
 
-import pytest
 import zxingcpp
 from django.db import connection
 from django.test import Client
@@ -13,17 +11,9 @@ from tests.labels.raster import pages as pdf_pages
 from tests.scan import cast
 from tests.scan.cast import Plant
 from trace.demo.plant import PEOPLE
-from trace.readmodels import plantdata
 
 SYMBOL = re.compile(r'viewBox="0 0 (\d+) \d+".*?label-ink" d="([^"]+)"', re.DOTALL)
 RUN = re.compile(r"M(\d+) (\d+)h(\d+)v1h-\d+z")
-
-
-@pytest.fixture
-def plant(db: None) -> Iterator[Plant]:
-    plantdata.forget()
-    yield cast.tell()
-    plantdata.forget()
 
 
 def read_back(page: str) -> list[str]:

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterator
 
 import pytest
-from django.db import connections, transaction
 from pytest_django import DjangoDbBlocker
 
 from tests import databases
@@ -11,42 +10,42 @@ from tests.databases import Database
 from tests.scan import cast
 from tests.scan.browser import Screen
 from tests.scan.cast import PIN, Plant
-from trace.readmodels import plantdata
 
 Told = tuple[Database, Plant]
 
 
+# One telling a run, however many folders take these fixtures.
+_told: list[Told] = []
+_told_shared: list[Database] = []
+
+
 @pytest.fixture(scope="session")
-def told(
+def told_once(
     django_db_setup: None,
     shared_database: Database,
     templates: tuple[Database, Database],
     django_db_blocker: DjangoDbBlocker,
-) -> Iterator[Told]:
-    """The cast's database and what is in it."""
-    with databases.cloned(templates[1]) as database, django_db_blocker.unblock():
-        databases.point_django_at(database)
-        plantdata.forget()
-        plant = cast.tell()
-        connections["default"].close()
-        databases.point_django_at(shared_database)
-        yield database, plant
+) -> Told:
+    """The cast's database and what is in it; only cloned from here on. Dropped with the run's templates."""
+    if not _told:
+        database = databases.clone(templates[1], "floor")
+        with databases.pointed_at(database, shared_database, django_db_blocker):
+            _told.append((database, cast.tell()))
+        _told_shared.append(databases.clone(database, "floor_shared", lasting=True))
+    return _told[0]
+
+
+@pytest.fixture(scope="session")
+def told(told_once: Told) -> Told:
+    """Another database with the same in it, for tests that roll back."""
+    return _told_shared[0], told_once[1]
 
 
 @pytest.fixture
 def plant(told: Told, shared_database: Database, django_db_blocker: DjangoDbBlocker) -> Iterator[Plant]:
     """The cast, as the app's role; what the test records is undone."""
-    with django_db_blocker.unblock():
-        databases.point_django_at(told[0])
-        plantdata.forget()
-        try:
-            with transaction.atomic():
-                yield told[1]
-                transaction.set_rollback(True)
-        finally:
-            plantdata.forget()
-            connections["default"].close()
-            databases.point_django_at(shared_database)
+    with databases.rolled_back(told[0], shared_database, django_db_blocker):
+        yield told[1]
 
 
 Opens = Callable[..., Screen]
