@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -188,34 +189,41 @@ def test_the_checks_find(cast: Cast, monkeypatch: pytest.MonkeyPatch, bug: str) 
         check(cast, monkeypatch)
 
 
-def together(patch: Patch) -> None:
-    """Both scans of a race are past their look-up before either writes, if nothing keeps them apart.
+class Meeting:
+    """Both scans of a race come here before either goes on; whoever comes after these two goes on alone.
 
-    Only the threads of the race meet, and only once: what is scanned before it, or tried again, goes on alone.
+    What the test's own thread scans before the race meets nobody.
     """
-    both, met = threading.Barrier(2), threading.Event()
 
-    def reach(point: str) -> None:
-        alone = threading.current_thread() is threading.main_thread()
-        if point == "after_lock" and not alone and not met.is_set():
-            with contextlib.suppress(threading.BrokenBarrierError):
-                both.wait(timeout=120)
-            met.set()
+    def __init__(self) -> None:
+        self.turns, self.both, self.met = itertools.count(), threading.Barrier(2), False
 
-    patch.setattr(recording, "fault_point", reach)
+    def __call__(self) -> None:
+        if threading.current_thread() is not threading.main_thread() and next(self.turns) < 2:
+            self.both.wait(timeout=120)
+            self.met = True
 
 
-def no_row_lock(patch: Patch) -> None:
+def no_row_lock(patch: Patch, meeting: Meeting) -> None:
+    """Both are past the locks on what they scan before either writes."""
     patch.setattr(floors, "lock", lambda *_: rows_of("SELECT clock_timestamp()")[0][0])
+    patch.setattr(recording, "fault_point", lambda point: meeting() if point == "after_lock" else None)
 
 
-def no_id_lock(patch: Patch) -> None:
-    """Without the lock on its id a twin is stopped by the table alone, and not tried again."""
-    patch.setattr(recording, "open_scan", look)
+def no_id_lock(patch: Patch, meeting: Meeting) -> None:
+    """Both have seen that there is no answer yet. Without the lock on its id a twin is stopped by the table alone, and
+    not tried again."""
+
+    def look_and_meet(a: attempt.Attempt) -> tuple[tuple[str, str] | None, int]:
+        first = look(a)
+        meeting()
+        return first
+
+    patch.setattr(recording, "open_scan", look_and_meet)
     patch.setattr(recording, "TRY_AGAIN", ("40P01", "40001"))
 
 
-RACES: dict[str, tuple[Callable[[Patch], None], Callable[[Cast, test_races.AtOnce], None]]] = {
+RACES: dict[str, tuple[Callable[[Patch, Meeting], None], Callable[[Cast, test_races.AtOnce], None]]] = {
     "no row lock": (no_row_lock, test_races.test_the_last_kilograms),
     "no lock on the id": (no_id_lock, test_once.test_twins_sent_at_once_are_one_event),
 }
@@ -227,10 +235,12 @@ def test_the_races_find(told: Cast, at_once: test_races.AtOnce, monkeypatch: pyt
 
     test_races.scan(CheckWeight(scale="W-3", shown="10.000"))
     plant, check = RACES[bug]
-    together(monkeypatch)
-    plant(monkeypatch)
-    with pytest.raises(FOUND):
+    meeting = Meeting()
+    plant(monkeypatch, meeting)
+    with pytest.raises(FOUND) as found:
         check(told, at_once)
+    assert meeting.met, "they never met, so it was not the bug that was found"
+    assert "lock timeout" not in str(found.value)
 
 
 def test_nothing_is_found_where_nothing_was_planted(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
