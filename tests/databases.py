@@ -140,10 +140,11 @@ def clone(template: Database, what: str, *, lasting: bool = False) -> Database:
     copy = Database(template.server, f"{prefix()}_{what}", lasting)
     with psycopg.connect(template.server.url("postgres", "postgres"), autocommit=True) as superuser:
         superuser.execute(
-            f'CREATE DATABASE "{copy.name}" TEMPLATE "{template.name}" OWNER {OWNER} STRATEGY WAL_LOG'
+            f'CREATE DATABASE "{copy.name}" TEMPLATE "{template.name}" OWNER {OWNER} STRATEGY FILE_COPY'
         )
     # Rights on the database itself do not go along with a template.
-    postgres.create_database(template.server, copy.name)
+    with psycopg.connect(template.server.url("postgres", copy.name), autocommit=True) as superuser:
+        superuser.execute((ROOT / "deploy" / "database.sql").read_text(encoding="utf-8"))
     return copy
 
 

@@ -33,7 +33,7 @@ class _Reader(HTMLParser):
         super().__init__(convert_charrefs=True)
         self.forms: dict[str, Form] = {}
         self.open_form = ""
-        self.stack: list[tuple[str, str]] = []
+        self.stack: list[tuple[str, list[str]]] = []  # open elements: tag, and what their words are kept by
         self.text: dict[str, list[str]] = {}
         self.verdict: dict[str, str] = {}
         self.select = self.select_form = ""
@@ -43,7 +43,8 @@ class _Reader(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         a = {k: v or "" for k, v in attrs}
         if tag not in VOID:
-            self.stack.append((tag, a.get("class", "") + (" #" + a["id"] if "id" in a else "")))
+            keys = [tag, *a.get("class", "").split(), *(["#" + a["id"]] if "id" in a else [])]
+            self.stack.append((tag, [key for key in keys if key != "button"]))
         if tag == "form":
             self.open_form = a.get("id") or f"form {len(self.forms)}"
             self.forms.setdefault(self.open_form, Form()).method = a.get("method", "get")
@@ -97,12 +98,13 @@ class _Reader(HTMLParser):
         self.stack.pop()
 
     def handle_data(self, data: str) -> None:
+        if data.isspace():
+            return  # words are put together with blanks anyway
         if self.button is not None:
             self.text.setdefault("button", []).append(data)
-        for tag, classes in self.stack:
-            for key in (tag, *classes.split()):
-                if key != "button":
-                    self.text.setdefault(key, []).append(data)
+        for _tag, keys in self.stack:
+            for key in keys:
+                self.text.setdefault(key, []).append(data)
 
 
 @dataclass

@@ -8,6 +8,7 @@ only below shelves it would cut.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import count
 
 from trace.drawings.shapes import Anchor
@@ -65,6 +66,12 @@ def rows_of(callouts: Sequence[Callout], width: float, size: float) -> list[tupl
     with the fewest rows. When MOST_TRIES find none, leaders may cut words, but words still never meet: each
     then has a row to itself.
     """
+    return list(_rows_of(tuple(callouts), width, size))
+
+
+@lru_cache(maxsize=256)
+def _rows_of(callouts: tuple[Callout, ...], width: float, size: float) -> list[tuple[Callout, Shelf, int]]:
+    """Kept, because a sheet is mostly drawn as it was the last time and hundreds of ways are tried for it."""
     ordered = sorted(callouts, key=lambda c: (c.x, c.text))
     leaders = _apart([c.x for c in ordered], width)
     choices = [_slides(c, x, width, size) for c, x in zip(ordered, leaders, strict=True)]

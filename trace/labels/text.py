@@ -1,6 +1,7 @@
 """Text of a label: characters the printed typeface has, shortened to the width there is."""
 
 import unicodedata
+from bisect import bisect_right
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
@@ -45,9 +46,8 @@ def shorten(text: str, font: str, size: float, room: float) -> str:
     if width(text, font, size) <= room:
         return text
     text = text[: int(room / (_NARROWEST * size)) + 1]  # no need to measure what can never fit
-    while text and width(text.rstrip() + "…", font, size) > room:
-        text = text[:-1]
-    return text.rstrip() + "…" if text else ""
+    kept = bisect_right(range(1, len(text) + 1), room, key=lambda n: width(text[:n].rstrip() + "…", font, size))
+    return text[:kept].rstrip() + "…" if kept else ""
 
 
 def wrap(text: str, font: str, size: float, room: float, most: int) -> tuple[str, ...]:
