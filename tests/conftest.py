@@ -54,6 +54,17 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         ]
 
 
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """What tests counted by `record_property`, added up: how many histories were told (tests/recording)."""
+    added: dict[str, int] = {}
+    for outcome in ("passed", "failed"):
+        for report in terminalreporter.stats.get(outcome, []):
+            for name, value in report.user_properties:
+                added[name] = added.get(name, 0) + int(value)
+    for name, value in added.items():
+        terminalreporter.write_line(f"{name}: {value}")
+
+
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Refuse what would end in a flush, with the way that is there instead."""
     sentence = refused(item)

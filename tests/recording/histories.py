@@ -8,12 +8,13 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 from typing import Any
 
-from tests.cast import LEAD, MORNING, QUALITY, WO_RED, Cast, rows_of
+from tests.cast import LEAD, MORNING, QUALITY, STORES, WO_RED, Cast, rows_of
 from tests.recording.plain_book import Act, Book, Filling, Share
 from trace.codes import mg_to_kg
-from trace.genealogy.answer import genealogy
+from trace.genealogy.answer import Answer, genealogy
 from trace.recording.acts.corrections import Correct
 from trace.recording.acts.counting import Count
+from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.loading import ReadyMould, TipTub
 from trace.recording.acts.vessels import ProveEmpty, TopUp
@@ -23,7 +24,7 @@ from trace.recording.commands import Command
 KG = 1_000_000
 CHARGE = 12_200_000
 BEGIN = MORNING + timedelta(hours=6)
-LOTS = {"A": "V-2288", "B": "V-2291"}
+LOTS = {"A": "V-2288", "B": "V-2291", "X": "V-2299"}
 MOULDS = ("T430-01", "T430-02")
 LAYERS = ("skin", "inner")
 
@@ -37,10 +38,30 @@ class Slip:
 
 
 @dataclass
+class Delivery:
+    """Two bags D and E that came before the shift and were booked as of lot `said`: it was `lot`, of both or of D only.
+    """
+
+    said: str
+    lot: str
+    only: bool
+
+    # In mg, by the bag.
+    AMOUNTS = {"D": 50_000_000, "E": 20_000_000}
+
+    def lots(self) -> dict[str, str]:
+        return {"D": self.lot, "E": self.said if self.only else self.lot}
+
+
+OF_LOT = -1  # in the order of righting: the delivery's lot number
+
+
+@dataclass
 class History:
     """What truly happened, in order; `slips` by the number of the act; `telling` is the order of telling."""
 
     acts: list[Act]
+    delivery: Delivery | None = None
     slips: dict[int, Slip] = field(default_factory=dict)
     telling: list[int] = field(default_factory=list)
     righting: list[int] = field(default_factory=list)
@@ -53,28 +74,34 @@ def minute(n: float) -> datetime:
 
 
 def history_of(seed: int) -> History:
-    """A shift of two vessels K and L, two lots in bags A and B and a small bag C of A's lot, its charges and the moulds
-    that they are tipped into."""
+    """A shift of two vessels K and L, two lots in bags A and B and a small bag C of A's lot, now and then two bags of a
+    delivery that waits in quarantine, its charges and the moulds that they are tipped into."""
     dice = random.Random(seed)
     acts: list[Act] = []
     tubs = Tubs(dice)
+    delivery = None
+    if seed % 4 == 2:
+        said, lot = dice.choice([("A", "B"), ("B", "A"), ("X", "A"), ("A", "X"), ("B", "B")])
+        delivery, tubs.bags = Delivery(said, lot, only=dice.random() < 0.3), "DE"
     first = Act(minute(0), "topup", dice.choice("AB"), "K", dice.choice([12_200_000, 24_400_000, 24_300_000, 60 * KG]))
     acts.append(first)
     for at in range(1, dice.randint(5, 12)):
         acts += _one(dice, minute(at), tubs)
-    history = History(acts, held=dice.choice(["", "A", "B"]), hold_first=dice.random() < 0.5)
+    history = History(acts, delivery, held=dice.choice(["", "A", "B"]), hold_first=dice.random() < 0.5)
     late = [dice.choice([0, 0, 0, 1.5, 3.5, 20]) for _ in acts]
     history.telling = sorted(range(len(acts)), key=lambda n: acts[n].at + timedelta(minutes=late[n]))
     if seed % 3 == 0:
         _slip(dice, history)
+    if delivery is not None and delivery.said != delivery.lot:
+        history.righting.insert(dice.randint(0, len(history.righting)), OF_LOT)
     return history
 
 
 class Tubs:
-    """The tubs of a shift: which are full, and which stand empty again."""
+    """The tubs of a shift: which are full, and which stand empty again; and the bags of its delivery."""
 
     def __init__(self, dice: random.Random) -> None:
-        self.dice, self.next = dice, 0
+        self.dice, self.next, self.bags = dice, 0, ""
         self.full: list[str] = []
         self.empty: list[str] = []
 
@@ -101,19 +128,19 @@ def _one(dice: random.Random, at: datetime, tubs: Tubs) -> list[Act]:
     if what < 0.12:
         return [Act(at, "tip", tubs.tip(), dice.choice(MOULDS))]
     if what < 0.5:
-        weigh = Act(at, "weigh", dice.choice("KKKKLLAC"), tubs.fill(), CHARGE, layer=dice.choice(LAYERS))
+        weigh = Act(at, "weigh", dice.choice("KKKKLLAC" + tubs.bags), tubs.fill(), CHARGE, layer=dice.choice(LAYERS))
         if what > 0.42:
             half = replace(weigh, amount=6_200_000, more=True)
             rest = replace(weigh, at=at + timedelta(seconds=20), source=dice.choice("KKLB"), amount=6_000_000)
             return [half, rest]
         return [weigh]
-    return [_of_vessels(dice, at, what)]
+    return [_of_vessels(dice, at, what, tubs.bags)]
 
 
-def _of_vessels(dice: random.Random, at: datetime, what: float) -> Act:
+def _of_vessels(dice: random.Random, at: datetime, what: float, bags: str) -> Act:
     if what < 0.73:
         amount = dice.choice([5 * KG, 12_200_000, 13_700_000, 30 * KG])
-        return Act(at, "topup", dice.choice("AABBC"), dice.choice("KKL"), amount)
+        return Act(at, "topup", dice.choice("AABBC" + 2 * bags), dice.choice("KKL"), amount)
     if what < 0.83:
         source, into = dice.choice([("K", "L"), ("L", "K")])
         return Act(at, "topup", source, into, dice.choice([5 * KG, 12_300_000]))
@@ -183,13 +210,18 @@ class Teller:
         self.moulds = sorted({a.into for a in history.acts if a.kind == "tip"})
         self.codes = carriers.codes | dict(zip(self.tubs, carriers.tubs, strict=False))
         self.events: dict[int, str] = {}
+        # What waits in quarantine all the time.
+        self.waiting: tuple[str, ...] = ()
+        if history.delivery is not None:
+            self.waiting = tuple(Delivery.AMOUNTS)
+            self.stock |= {bag: (lot, Delivery.AMOUNTS[bag]) for bag, lot in history.delivery.lots().items()}
         # What was known at some moments of the telling, by the charge asked about.
         self.known: dict[datetime, dict[str, dict[str, Share]]] = {}
 
     def told(self, *, remember: bool = False) -> None:
         """All of it in the order of telling, the slips first as they were said."""
         h = self.history
-        self._begin()
+        self._begin({"DE": h.delivery.said} if h.delivery else {})
         for told, n in enumerate(h.telling):
             self._tell(n, h.slips[n].said if n in h.slips else h.acts[n])
             if remember and told == len(h.telling) // 2:
@@ -197,13 +229,13 @@ class Teller:
         if remember:
             self._remember()
         for n in h.righting:
-            self._right(n)
+            self._right(n) if n != OF_LOT else self._right_lot()
         if not h.hold_first:
             self._hold()
 
     def in_order(self) -> None:
         """As it truly was, in the order in which it happened."""
-        self._begin()
+        self._begin(self.history.delivery.lots() if self.history.delivery else {})
         for n, act in enumerate(self.history.acts):
             slip = self.history.slips.get(n)
             gone = slip is not None and slip.gone
@@ -213,9 +245,16 @@ class Teller:
         if not self.history.hold_first:
             self._hold()
 
-    def _begin(self) -> None:
+    def _begin(self, deliveries: dict[str, str]) -> None:
+        """deliveries: of which lot each is booked, by its bags."""
         for mould in self.moulds:
             self.cast.late(ReadyMould(mould=mould, order=WO_RED, arm="S1"), BEGIN - timedelta(minutes=5))
+        for bags, lot in deliveries.items():
+            amounts = tuple(str(mg_to_kg(Delivery.AMOUNTS[bag])) for bag in bags)
+            command = Receive(supplier="VERRIN", material="LL-35 red", lot_no=LOTS[lot], amounts=amounts)
+            answer = self.cast.late(command, BEGIN - timedelta(minutes=20), person=STORES)
+            self.codes |= dict(zip(bags, answer.made["codes"], strict=True))
+            self.events[OF_LOT] = newest()
         if self.history.hold_first:
             self._hold()
 
@@ -240,7 +279,15 @@ class Teller:
         else:
             command = ProveEmpty(vessel=code)
         self.cast.late(command, act.at, person=LEAD)
-        self.events[n] = str(rows_of("SELECT uid FROM event ORDER BY id DESC LIMIT 1")[0][0])
+        self.events[n] = newest()
+
+    def _right_lot(self) -> None:
+        delivery, bag = self.history.delivery, self.codes["D"]
+        assert delivery is not None
+        command = Correct(
+            event=self.events[OF_LOT], was=bag, now=bag, lot=LOTS[delivery.lot], only=delivery.only, reason="read"
+        )
+        self.cast.scan(command, person=LEAD)
 
     def _right(self, n: int) -> None:
         said, act, gone = self.history.slips[n].said, self.history.acts[n], self.history.slips[n].gone
@@ -261,17 +308,20 @@ class Teller:
         """All that has to be the same in whatever order it was told."""
         codes, made = list(self.codes.values()), self.made()
         contents = {code: (status, left, amount) for code, status, left, amount in rows_of(CONTENTS, codes)}
+        lots = dict(rows_of(CONTENT_LOTS, codes))
         booked: dict[str, dict[str, int]] = {}
         for code, cause, amount in rows_of(BOOKED, codes):
             if amount:
                 booked.setdefault(code, {})[cause] = int(amount)
         uids = list(made.values())
         held, gaps, over = ({str(uid) for (uid,) in rows_of(sql, uids)} for sql in (HELD, GAPS, OVER))
+        answers = {name: genealogy(uid, "back") for name, uid in made.items()}
         return {
             "carriers": {name: contents.get(code) for name, code in self.codes.items()},
+            "lots": {name: lots.get(code) for name, code in self.codes.items() if name not in self.tubs},
             "differences": {name: booked.get(code, {}) for name, code in self.codes.items()},
-            "bounds": {name: lots_in(uid) for name, uid in made.items()},
-            "layers": {mould: layers_of(made[mould]) for mould in self.moulds},
+            "bounds": {name: lots_of(answer) for name, answer in answers.items()},
+            "layers": {mould: layers_of(answers[mould]) for mould in self.moulds},
             "held": {name for name, uid in made.items() if uid in held},
             "gaps": {name for name, uid in made.items() if uid in gaps},
             "over": {name for name, uid in made.items() if uid in over},
@@ -288,6 +338,11 @@ class Teller:
         return found | {mould: str(uid) for mould, uid in rows_of(LOADS, self.moulds)}
 
 
+def newest() -> str:
+    """The uid of the newest event."""
+    return str(rows_of("SELECT uid FROM event ORDER BY id DESC LIMIT 1")[0][0])
+
+
 CHARGES = """SELECT l.code::text, u.uid FROM label l JOIN carrier_log g ON g.carrier = l.carrier
   JOIN unit u ON u.id = g.content WHERE l.code = ANY (%s::text[]) ORDER BY g.since"""
 LOADS = """SELECT r.key, u.uid FROM mould_state m JOIN resource r ON r.id = m.mould JOIN unit u ON u.id = m.load
@@ -296,6 +351,9 @@ LOADS = """SELECT r.key, u.uid FROM mould_state m JOIN resource r ON r.id = m.mo
 CONTENTS = """SELECT l.code::text, s.status, s.balance, u.amount
   FROM label l JOIN carrier_state c ON c.carrier = l.carrier JOIN unit u ON u.id = c.content
   JOIN unit_state s ON s.unit = u.id WHERE l.code = ANY (%s::text[])"""
+# The lot number by which what a carrier holds goes.
+CONTENT_LOTS = """SELECT l.code::text, u.lot_no FROM label l JOIN carrier_state c ON c.carrier = l.carrier
+  JOIN unit u ON u.id = c.content WHERE l.code = ANY (%s::text[])"""
 # What was booked in all that a carrier ever held, by cause.
 BOOKED = """SELECT l.code::text, d.cause, sum(d.amount) FROM label l JOIN unit u ON u.carrier = l.carrier
   JOIN difference d ON d.unit = u.id JOIN unit_state s ON s.unit = u.id
@@ -314,11 +372,11 @@ GAPS = """WITH RECURSIVE behind AS (
   SELECT DISTINCT b.uid FROM gap g JOIN behind b ON b.id = g.unit WHERE g.what IN ('source', 'charge')"""
 
 
-def layers_of(uid: str) -> dict[str, dict[str, Share]]:
-    """Layer -> lot -> its share, of the lots A and B, in a load."""
+def layers_of(load: Answer) -> dict[str, dict[str, Share]]:
+    """Layer -> lot -> its share, of the lots, in a load."""
     names = {lot: name for name, lot in LOTS.items()}
     found: dict[str, dict[str, Share]] = {layer: {} for layer in LAYERS}
-    for line in genealogy(uid, "back").lines:
+    for line in load.lines:
         if line.node.kind != "lot" or line.node.lot_no not in names:
             continue
         for layer, bounds in line.share.layers.items():
@@ -329,10 +387,14 @@ def layers_of(uid: str) -> dict[str, dict[str, Share]]:
 
 
 def lots_in(uid: str, as_known_on: datetime | None = None) -> dict[str, Share]:
-    """Lot -> its share, of the lots A and B that are or may be in a charge."""
+    """Lot -> its share, of the lots that are or may be in a charge."""
+    return lots_of(genealogy(uid, "back", as_known_on))
+
+
+def lots_of(answer: Answer) -> dict[str, Share]:
     names = {lot: name for name, lot in LOTS.items()}
     found = {}
-    for line in genealogy(uid, "back", as_known_on).lines:
+    for line in answer.lines:
         if line.node.kind == "lot" and line.node.lot_no in names:
             total = line.share.total
             found[names[line.node.lot_no]] = Share(

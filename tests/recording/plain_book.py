@@ -81,11 +81,16 @@ class Filling:
     differences: list[tuple[str, int]] = field(default_factory=list)
     more: bool = False
     layer: str = ""
-    usable: bool = True
-    status: str = "released"
+    # The lot by which it goes: all that is in it by the book is of that; "" for a mix.
+    named: str = ""
+    # What it may be used as while it is in use, and how it stands.
+    free: str = "released"
+    status: str = ""
 
     def __post_init__(self) -> None:
         self.balance = self.amount
+        self.status = self.status or self.free
+        self.named = self.named or self.lot
 
     def differs(self, cause: str, by: int) -> None:
         if not by:
@@ -150,14 +155,16 @@ class Book:
 
     def topup(self, act: Act) -> None:
         source, before = self.now.get(act.source), self.now.get(act.into)
-        # What lies on something released may be used; where all that is in there came from nowhere, nobody knows.
-        usable = [f.usable for f in (source, before if before is not None and before.balance > 0 else None) if f]
+        free = [f.free for f in (source, before if before is not None and before.balance > 0 else None) if f]
         rest, left = self.rest(act.into)
         if source is not None:
             source.let_out(act.amount)
-        filling = Filling(left + act.amount, parts=[*rest, Part(source, act.amount)], usable=any(usable))
-        filling.status = "released" if filling.usable else "unknown"
-        self.fill(act.into, filling)
+        # The worst stands; what lies on something known is that, and where all came from nowhere, nobody knows.
+        mixed = next((status for status in ("quarantine", "released") if status in free), "unknown")
+        named = source.named if source else ""
+        named = "" if left and before is not None and before.named != named else named
+        parts = [*rest, Part(source, act.amount)]
+        self.fill(act.into, Filling(left + act.amount, parts=parts, free=mixed, named=named))
 
     def weigh(self, act: Act) -> None:
         source = self.now.get(act.source)
@@ -175,7 +182,7 @@ class Book:
         if filling is None:
             return
         filling.differs("counted", act.amount - filling.balance)
-        filling.status = "used up" if not act.amount else "released" if filling.usable else "unknown"
+        filling.status = filling.free if act.amount else "used up"
 
     def empty(self, act: Act) -> None:
         filling = self.now.get(act.source)
@@ -254,11 +261,12 @@ class Book:
         return found
 
 
-def replayed(acts: Iterable[Act], stock: dict[str, tuple[str, int]]) -> Book:
-    """The book after these acts, in the order in which they happened. `stock`: carrier -> (lot, mg) delivered."""
+def replayed(acts: Iterable[Act], stock: dict[str, tuple[str, int]], waiting: Iterable[str] = ()) -> Book:
+    """The book after these acts, in the order in which they happened. `stock`: carrier -> (lot, mg) delivered; those of
+    them that are in quarantine."""
     book = Book()
     for carrier, (lot, amount) in stock.items():
-        book.fill(carrier, Filling(amount, lot=lot))
+        book.fill(carrier, Filling(amount, lot=lot, free="quarantine" if carrier in waiting else "released"))
     for act in sorted(acts, key=lambda a: a.at):
         getattr(book, act.kind)(act)
     return book

@@ -62,4 +62,4 @@ def test_a_history_that_was_told_wrongly(cast: Cast, text: str) -> None:
     history = read(text)
     teller = Teller(cast, history)
     teller.told()
-    check_book(teller, teller.looked(), replayed(history.acts, teller.stock))
+    check_book(teller, teller.looked(), replayed(history.acts, teller.stock, teller.waiting))

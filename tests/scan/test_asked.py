@@ -146,6 +146,22 @@ def test_a_correction_asks_for_what_is_right_instead(plant: Plant, at: Opens) ->
         assert newest()["kind"] == "corrected"
 
 
+def test_the_lot_number_of_a_delivery_is_put_right_where_it_is_read(plant: Plant, at: Opens) -> None:
+    [code] = plant.shift.receive("VERRIN", "LL-35 red", "V-2402", ("500",))
+    event = str(Event.objects.latest("id").uid)
+    screen = at("correct")
+    assert "lot" not in screen.scan(plant["tubs"][0]).form.boxes  # a tub was never delivered
+    screen = at("correct")
+    screen.scan(code)
+    page = screen.fill(event=event, why="wrong lot")
+    assert (page.form.values["asked"], page.next) == ("lot", "Which lot number is on its label?")
+    page = screen.fill(lot="V-2420")
+    assert page.outcome == "accepted", page.verdict
+    assert newest()["says"]["lot"] == "V-2420"
+    page = at("correct").scan(code)
+    assert "V-2420" in page.said("checklist")
+
+
 def test_nothing_to_look_at_is_said_and_nothing_is_asked(plant: Plant, at: Opens) -> None:
     page = at("discrepancies").page
     assert page is not None

@@ -6,6 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace.codes import printed
+from trace.genealogy.live import live
 from trace.pages.addresses import lot_url
 from trace.pages.facts.amounts import said
 from trace.pages.open_lists.listed import Line, OpenList, rows
@@ -15,7 +16,9 @@ from trace.speech import names_of
 
 SHOWN = 6  # containers of one lot; the lot's own page has all of them
 WAITING = "FROM unit_state s JOIN unit u ON u.id = s.unit AND u.kind = 'lot' JOIN event e ON e.id = u.event"
-WHERE = "WHERE s.status IN ('quarantine', 'conditionally released')"
+# One of which nothing came after all (its number was put right) waits for nothing.
+WHERE = f"""WHERE s.status IN ('quarantine', 'conditionally released')
+  AND EXISTS (SELECT FROM edge d WHERE d.parent = u.id AND d.role = 'receive' AND {live("d")})"""
 COUNT = f"SELECT count(*), min(e.happened) {WAITING} {WHERE}"
 # What is left of a lot is what its containers hold: each names its lot.
 LOTS = f"""
@@ -30,7 +33,7 @@ SELECT s.uid, s.lot_no, s.about->>'material' AS material, s.about->>'supplier' A
   (SELECT json_build_object('amount', sum(b.balance), 'uom', min(c.uom), 'codes', json_agg(DISTINCT l.code))
      FROM edge d JOIN unit c ON c.id = d.child JOIN unit_state b ON b.unit = c.id
      LEFT JOIN label l ON l.carrier = c.carrier
-    WHERE d.parent = s.id AND d.role = 'receive') AS inside
+    WHERE d.parent = s.id AND d.role = 'receive' AND {live("d")}) AS inside
 FROM shown s ORDER BY s.happened, s.uid
 """
 

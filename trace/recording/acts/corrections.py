@@ -1,7 +1,7 @@
 """Corrections: a new event beside the old one that withdraws edges and adds the right ones, with who and why."""
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -12,6 +12,7 @@ from trace.codes import AmountError, parse_amount, printed
 from trace.genealogy.live import LIVE_NOW
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.rows import Rows, moment
+from trace.recording.acts.lot_corrections import booked_rightly, lot_facts, lot_trouble, right_lot
 from trace.recording.acts.vessels import LARGEST_FILL
 from trace.recording.acts.weighing import layer_of
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
@@ -103,12 +104,13 @@ SELECT json_build_object('kind', v.kind, 'carrier', t.carrier, 'at', t.at)::text
 
 @dataclass(frozen=True, kw_only=True)
 class Correct(Command):
-    """An earlier scan named the wrong source, the wrong amount or the wrong time.
+    """An earlier scan named the wrong source, the wrong amount, the wrong time or, at goods-in, the wrong lot.
 
     event: its uid. was: the source it named, or the container it counted, emptied or booked at goods-in; now: the right
     one ("" to withdraw it, leaving a gap that shows). amount: the right amount in kg or pieces, "" to keep it. at: when
-    it really happened, as ISO text with its offset, "" to keep it. Edges of that event from `was` are withdrawn; the
-    same edges from `now` are added. reason: kept as a note.
+    it really happened, as ISO text with its offset, "" to keep it. lot: the right lot number of a delivery, "" to keep
+    it; of all containers that were booked with this one, or of this one alone (`only`). Edges of that event from `was`
+    are withdrawn; the same edges from `now` are added. reason: kept as a note.
     """
 
     KIND = "corrected"
@@ -120,10 +122,16 @@ class Correct(Command):
     now: str = scanned("container", "vessel", "roll", "tub", "drop_box", "returnable", optional=True)
     amount: str = ""
     at: str = ""
+    lot: str = ""
+    only: bool = False
     reason: str = words()
 
     @staticmethod
     def told(e: Told) -> str:
+        if e.says.get("lot"):
+            return _("Put right: %(was)s was booked with the wrong lot number, it is lot %(lot)s. %(why)s") % {
+                "was": printed(e.says["was"]), "lot": e.says["lot"].strip(), "why": e.why,
+            }  # fmt: skip
         now = printed(e.says["now"]) if e.says.get("now") else _("no record")
         amount = _(", amount %(a)s") % {"a": e.says["amount"]} if e.says.get("amount") else ""
         amount += _(", time %(t)s") % {"t": e.says["at"]} if e.says.get("at") else ""
@@ -162,6 +170,16 @@ def wrong_edges(c: Correct, floor: Floor) -> list[dict[str, Any]]:
     )
 
 
+def meant_edges(c: Correct, floor: Floor) -> list[dict[str, Any]]:
+    """The edges that are put right: where it is a delivery's lot, those of all containers booked with this one, unless
+    this one alone is meant."""
+    edges = wrong_edges(c, floor)
+    if not c.lot.strip() or c.only or not any(edge["role"] == "receive" for edge in edges):
+        return edges
+    lots = {edge["parent"] for edge in edges}
+    return [e for e in live_edges_of(str(_uuid(c.event))) if e["role"] == "receive" and e["parent"] in lots]
+
+
 def _uuid(text: str) -> Any:
     from uuid import UUID
 
@@ -182,20 +200,22 @@ def right_time(c: Correct, floor: Floor) -> datetime | None:
 
 def correct_facts(c: Correct, floor: Floor) -> Facts:
     said = said_of(c, floor)
-    edges = [] if said else wrong_edges(c, floor)
+    edges = [] if said else meant_edges(c, floor)
     at, trouble = None, _trouble(c, floor, edges, said)
     if not trouble:
         at = right_time(c, floor)
     right = floor[c.now].carrier if c.now else None
     drawn = [edge for edge in edges if edge["role"] != "receive"]
     stories = [(edge, history_of(right, at or edge["at"]).base) for edge in drawn] if right else []
+    lot = lot_facts(edges, c.lot.strip()) if c.lot.strip() and edges and not trouble else {}
+    same = bool(c.now) and floor[c.now].code == floor[c.was].code and not c.amount and not c.at
     return {
         "typed": {"trouble": trouble},
-        "right": _right_facts(c, floor, [(edge, base) for edge, base in stories if base is not None]),
+        "right": _right_facts(c, floor, [(edge, base) for edge, base in stories if base is not None]) | lot,
         "correction": {
             "no_reason": not c.reason.strip(),
             "nothing": not edges and said is None,
-            "same": bool(c.now) and floor[c.now].code == floor[c.was].code and not c.amount and not c.at,
+            "same": same and lot.get("same_lot", not c.lot.strip()),
             "empty": any(base is None for _, base in stories),
             "was": floor[c.was].name,
         },
@@ -206,7 +226,9 @@ def _trouble(c: Correct, floor: Floor, edges: list[dict[str, Any]], said: dict[s
     """Why what was typed cannot be what is right, as a sentence; "" where it can."""
     unit = floor[c.was].unit
     uom = edges[0]["uom"] if edges else unit.uom if said and unit else "mg"
-    return _unreadable(c, floor, uom or "mg") or _impossible(c, floor, edges, said)
+    alone = bool(c.now) and not c.amount and not c.at
+    found = _unreadable(c, floor, uom or "mg") or _impossible(c, floor, edges, said)
+    return found or (lot_trouble(edges, c.lot.strip(), alone=alone) if edges or said else "")
 
 
 def _unreadable(c: Correct, floor: Floor, uom: str) -> str:
@@ -302,7 +324,9 @@ def correct(c: Correct, floor: Floor, rows: Rows) -> str:
     said = said_of(c, floor)
     if said:
         return _correct_itself(c, said, floor, rows)
-    edges = wrong_edges(c, floor)
+    edges = meant_edges(c, floor)
+    if c.lot.strip():
+        return _correct_lot(c, edges, floor, rows)
     right = floor[c.now] if c.now else None
     # What else in that carrier it may have been goes with what was named; the replay says anew what is still open.
     for edge in live_edges_of(c.event) if edges else []:
@@ -312,6 +336,18 @@ def correct(c: Correct, floor: Floor, rows: Rows) -> str:
         _correct_edge(c, edge, right, floor)
         rows.touch(edge["child"], "corrected")
     return f"{len(edges)} put right: {floor[c.was].name} to {floor[c.now].name if c.now else 'no record'}"
+
+
+def _correct_lot(c: Correct, edges: list[dict[str, Any]], floor: Floor, rows: Rows) -> str:
+    """The containers of a delivery are of another lot than was booked."""
+    right = right_lot(edges, c.lot.strip())
+    lot, booked = booked_rightly(rows, right, edges)
+    floor.changes.booked.update(booked)
+    for edge in edges:
+        floor.changes.withdrawn.append(edge)
+        floor.changes.took.append(replace(_took_rightly(c, edge, None, None), parent=lot))
+        rows.touch(edge["child"], "corrected")
+    return f"{len(edges)} put right: {say.lot_name(right.about, right.lot_no)}"
 
 
 def _correct_edge(c: Correct, edge: dict[str, Any], right: Found | None, floor: Floor) -> None:

@@ -71,12 +71,22 @@ class Counted:
     left: int
 
 
+@dataclass(frozen=True)
+class Booked:
+    """What a delivered container holds, where it was booked of another lot: words, lot number, and what it may be used
+    as."""
+
+    about: dict[str, Any]
+    lot_no: str
+    status: str
+
+
 @dataclass
 class Changes:
     """What is to be replayed, collected by a command's handler.
 
     filled_again, uncounted: emptyings and counts that never were, as (carrier, when). moved: when what began a content
-    really happened, by the content's uid.
+    really happened, booked: of which lot it is, each by the content's uid.
     """
 
     took: list[Took] = field(default_factory=list)
@@ -88,6 +98,7 @@ class Changes:
     filled_again: list[tuple[str, datetime]] = field(default_factory=list)
     uncounted: list[tuple[str, datetime]] = field(default_factory=list)
     moved: dict[str, datetime] = field(default_factory=dict)
+    booked: dict[str, Booked] = field(default_factory=dict)
 
     def __bool__(self) -> bool:
         told = self.took, self.put, self.stood, self.emptied, self.counted

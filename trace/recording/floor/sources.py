@@ -81,10 +81,11 @@ def lock_lot(supplier: str, material: str, lot_no: str) -> None:
 def lot_known(supplier: str, material: str, lot_no: str, note_no: str | None = None) -> str | None:
     """The uid of this supplier's lot, or None; with note_no only if that delivery note was booked for it."""
     found: str | None = one(
-        """SELECT u.uid::text FROM unit u WHERE u.kind = 'lot' AND u.lot_no = %s
+        f"""SELECT u.uid::text FROM unit u WHERE u.kind = 'lot' AND u.lot_no = %s
            AND COALESCE(u.about->>'supplier', '') = %s
            AND u.about->>'material' = %s AND (%s::text IS NULL OR EXISTS (SELECT FROM edge e
-             JOIN unit c ON c.id = e.child WHERE e.parent = u.id AND c.about->>'note_no' = %s)) LIMIT 1""",
+             JOIN unit c ON c.id = e.child
+            WHERE e.parent = u.id AND c.about->>'note_no' = %s AND {LIVE_NOW})) LIMIT 1""",
         [lot_no, supplier, material, note_no, note_no],
     )
     return found
@@ -160,7 +161,7 @@ def lot_facts(lot: str) -> dict[str, Any]:
                        JOIN event v ON v.id = x.event WHERE x.unit = l.id AND x.role IN ('received', 'certified')),
              'waiting', (SELECT json_agg(json_build_array(c.uid, s.status) ORDER BY c.id) FROM edge e
                            JOIN unit c ON c.id = e.child JOIN unit_state s ON s.unit = c.id
-                          WHERE e.parent = l.id AND e.role = 'receive'
+                          WHERE e.parent = l.id AND e.role = 'receive' AND {LIVE_NOW}
                             AND s.status IN ('quarantine', 'conditionally released')),
              'at_gate', (SELECT json_agg(h.uid ORDER BY h.id) FROM hold h WHERE h.unit = l.id AND h.rule = '{AT_GATE}'
                            AND NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND r.unit IS NULL)))::text

@@ -23,6 +23,18 @@ def released_at(content: int) -> datetime | None:
     return found
 
 
+def last_release(lot: str, since: datetime) -> str | None:
+    """As what a lot (its uid) was last released after that time, None where it was not."""
+    found: str | None = one(
+        """SELECT s.said->>'status' FROM unit u JOIN event_unit x ON x.unit = u.id AND x.role = 'status'
+             JOIN event v ON v.id = x.event AND v.kind = 'released' AND v.happened > %s,
+                  LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'statuses') AS s(said)
+            WHERE u.uid = %s AND s.said->>'unit' = u.uid::text ORDER BY v.happened DESC, v.id DESC LIMIT 1""",
+        [since, lot],
+    )
+    return found
+
+
 def load_in(mould: str, when: datetime, leeway: timedelta = timedelta(0)) -> str | None:
     """The uid of the load that was in this mould (its key) then, or None: begun by then, and not taken out yet.
 

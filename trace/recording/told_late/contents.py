@@ -132,6 +132,7 @@ class Step:
     emptied: Emptied | None = None
     counted: Counted | None = None
     decided: str = ""
+    of_lot: str | None = None
 
 
 def named(about: dict[str, Any]) -> dict[str, Any]:
@@ -190,7 +191,7 @@ def _told_of(carrier: Goes, changes: Changes) -> list[Step]:
     counts = [(at, left) for at, left in history.counts.items() if at not in uncounted]
     steps += [Step(at, 2, uid, emptied=Emptied(uid, at, proved=at in history.proved)) for at in emptied]
     steps += [Step(at, 2, uid, counted=Counted(uid, at, left)) for at, left in counts]
-    steps += [Step(at, 2, uid, decided=status) for at, status in history.decided]
+    steps += [Step(at, 2, uid, decided=status, of_lot=lot) for at, status, lot in history.decided]
     return steps
 
 

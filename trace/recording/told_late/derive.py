@@ -135,7 +135,8 @@ def _step(d: Derived, carrier: Goes, step: Step) -> None:
         _count(d, carrier, step.counted)
     elif step.way is not None:
         _take(d, carrier, step.way)
-    elif carrier.now is not None:
+    elif carrier.now is not None and step.of_lot in (None, carrier.now.about.get("lot") or step.of_lot):
+        # What was released is a lot: not what is known by now to be of another.
         carrier.now.status = step.decided
 
 
@@ -235,6 +236,9 @@ def _of_put(
 ) -> tuple[dict[str, Any], str | None, str | None]:
     """What was put in, apart from the heel, as (about, lot number, status): what its source was then."""
     first = usable_as(content.statuses, content.since)
+    booked = d.changes.booked.get(content.uid)
+    if booked is not None:
+        return booked.about, booked.lot_no, booked.status
     if not ways or (not heels and ways[0].took.role == "receive"):
         return content.about, content.lot_no, first
     way = ways[0]

@@ -88,7 +88,9 @@ SELECT json_build_object(
  'proved', (SELECT json_agg(p.at) FROM ({PROVED}) p WHERE p.at > %(start)s),
  'counts', (SELECT json_agg(json_build_array(n.at, n.left)) FROM ({COUNTS}) n
    WHERE n.left IS NOT NULL AND n.at > %(start)s),
- 'decided', (SELECT json_agg(json_build_array(v.happened, s.said->>'status')) FROM carrier c
+ 'decided', (SELECT json_agg(json_build_array(v.happened, s.said->>'status',
+     (SELECT o.uid FROM event_unit y JOIN unit o ON o.id = y.unit AND o.kind = 'lot'
+       WHERE y.event = v.id AND y.role = 'status' LIMIT 1))) FROM carrier c
     JOIN unit u ON u.carrier = c.id JOIN event_unit x ON x.unit = u.id AND x.role = 'status'
     JOIN event v ON v.id = x.event AND v.kind = 'released',
          LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'statuses') AS s(said)
@@ -157,9 +159,10 @@ class History:
     # What came out of it, or into it out of another, while that was empty by the book.
     missed: list[dict[str, Any]]
 
-    # What was counted in it since `start`, by when; and when a person released what was in it.
+    # What was counted in it since `start`, by when; and when a person released what was in it, as (when, status, uid of
+    # the lot that was released, if it was one).
     counts: dict[datetime, int]
-    decided: list[tuple[datetime, str]]
+    decided: list[tuple[datetime, str, str | None]]
 
     @property
     def contents(self) -> list[Content]:
@@ -180,7 +183,7 @@ def history_of(carrier: str, start: datetime) -> History:
     left = _left(base, edges, start)
     missed = [{**m, "at": moment(m["at"])} for m in found["missed"] or []]
     counts = {moment(at): left for at, left in found["counts"] or []}
-    decided = sorted((moment(at), status) for at, status in found["decided"] or [])
+    decided = sorted(((moment(at), status, lot) for at, status, lot in found["decided"] or []), key=lambda x: x[0])
     return History(start, base, left, later, edges, sorted(emptied), frozenset(proved), missed, counts, decided)
 
 

@@ -223,8 +223,9 @@ class _Writing:
             self.rows.hold(uid, rule)
         for hold in content.freed:
             self.rows.release_hold(hold, uid)
+        known = ("source", "charge", *(["lot number"] if run.lot_no else []))
         for what, which in content.gaps:
-            if what not in ("source", "charge"):
+            if what not in known:
                 self.rows.gap(uid, what, which)
             self.rows.gap_closed(content.uid, what, which)
 

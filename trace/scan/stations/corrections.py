@@ -27,7 +27,7 @@ READ = ("hull", "moulding", "part", "mould", "scale", "lot")
 def slots(sight: Sight) -> tuple[Slot, ...]:
     return (
         Slot("was", (*CARRIERS, *READ), _("Scan the container that was named wrongly, or what a reading is of"),
-             clears=("event", "now", "amount", "at")),
+             clears=("event", "now", "amount", "at", "lot", "only")),
         Slot("now", CARRIERS, _("Scan the right container"), optional=True),
     )
 
@@ -39,10 +39,19 @@ def records(sight: Sight) -> tuple[list[tuple[str, str]], str]:
     if found is None or found.carrier is None:
         pairs = _readings(found) if found is not None else []
         return pairs, pairs[0][0] if len(pairs) == 1 else ""
-    taken, itself = lookup.drawn_from(found.carrier), lookup.said_of_itself(found.carrier)
+    taken, itself = lookup.drawn_from(found.carrier), _itself(sight, found)
     likely = taken or itself
     lines = [*_lines([*taken, *itself]), *_readings(found)]
     return lines, str(likely[0]["event"]) if len(likely) == 1 else ""
+
+
+def _itself(sight: Sight, found: Found) -> list[dict[str, Any]]:
+    """The records of a carrier itself, looked up once."""
+    name = f"itself {found.carrier}"
+    if name not in sight.looked:
+        sight.looked[name] = lookup.said_of_itself(found.carrier) if found.carrier else []
+    known: list[dict[str, Any]] = sight.looked[name]
+    return known
 
 
 def _readings(found: Found) -> list[tuple[str, str]]:
@@ -71,22 +80,36 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     if not sight.text("was"):
         return ()
     pairs, meant = records(sight)
+    booked = _has_lot(sight)
     reasons = [("wrong box scanned", _("Wrong box scanned")), ("wrong amount", _("Wrong amount")),
                ("wrong time", _("Wrong time")), ("wrong reading", _("Wrong reading")),
+               *([("wrong lot", _("Wrong lot number"))] if booked else []),
                ("never happened", _("It never happened"))]  # fmt: skip
+    lot = (
+        Field("lot", _("Right lot number"), hint=_("of a delivery or opening stock; empty: as it was"),
+              ask=_("Which lot number is on its label?")),
+        Field("only", _("Only this container is of that lot, not all that were booked with it"), "checkbox"),
+    )  # fmt: skip
     return (
         choice("event", _("Which record"), pairs, value=meant, ask=_("Which record is wrong?")),
         Field("amount", _("Right amount or reading"), "weight", hint=_("in kg, pieces or as shown; empty: as it was"),
               ask=_("What is right?")),
         Field("at", _("Right time"), "moment", hint=_("empty: as it was"), ask=_("When was it?")),
+        *(lot if booked else ()),
         Field("withdraw", _("No container is known, or it was never read: withdraw it"), "checkbox"),
         why(reasons, ask=_("What is wrong with it?")),
     )  # fmt: skip
 
 
+def _has_lot(sight: Sight) -> bool:
+    """Whether it was booked with a lot number: at goods-in, or as opening stock."""
+    found = sight.one("was")
+    return found is not None and any(one["kind"] in ("received", "opening_stock") for one in _itself(sight, found))
+
+
 def asks(sight: Sight) -> tuple[str, ...]:
     """Which record, what is wrong with it, and what is right instead."""
-    right = {"wrong amount": ("amount",), "wrong reading": ("amount",), "wrong time": ("at",)}
+    right = {"wrong amount": ("amount",), "wrong reading": ("amount",), "wrong time": ("at",), "wrong lot": ("lot",)}
     return ("event", "why", *right.get(sight.text("why"), ()))
 
 
@@ -98,7 +121,7 @@ def actions(sight: Sight) -> tuple[Action, ...]:
 
 def commands(sight: Sight) -> Sequence[Command] | None:
     event = sight.text("event") or records(sight)[1]
-    right, said = sight.text("now"), ("now", "withdraw", "amount", "at")
+    right, said = sight.text("now"), ("now", "withdraw", "amount", "at", "lot")
     if not sight.text("was") or not event or not (sight.do == "withdraw" or any(sight.text(name) for name in said)):
         return None
     if sight.typed and not reason_of(sight):
@@ -106,11 +129,11 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     if ":" in event:
         return _of_reading(sight, event)
     if not right and not sight.text("withdraw") and sight.do != "withdraw":
-        right = sight.text("was")  # only the amount or the time was wrong
+        right = sight.text("was")  # only the amount, the time or the lot was wrong
     return [
         Correct(
             event=event, was=sight.text("was"), now=right, amount=sight.text("amount"), at=right_time(sight),
-            reason=reason_of(sight),
+            lot=sight.text("lot"), only=bool(sight.text("only")), reason=reason_of(sight),
         )
     ]  # fmt: skip
 
