@@ -4,6 +4,8 @@ from collections.abc import Hashable
 from dataclasses import dataclass, field
 from typing import Any
 
+from plant.kinds.table import PLANT_TABLES
+
 Row = dict[str, Any]
 
 # Table -> its primary key. The order is the order in which a rebuild writes them.
@@ -20,19 +22,7 @@ TABLES: dict[str, tuple[str, ...]] = {
     "reading": ("event", "n"),
     "discrepancy": ("event", "n"),
     "gap": ("unit", "what", "which"),
-    "plant_place": ("key",),
-    "plant_setting": ("key",),
-    "plant_mould": ("key",),
-    "plant_machine": ("key",),
-    "plant_instrument": ("key",),
-    "plant_material": ("key",),
-    "plant_supplier": ("key",),
-    "plant_product": ("key",),
-    "plant_works_order": ("key",),
-    "plant_consignee": ("key",),
-    "plant_sales_order": ("key",),
-    "plant_device": ("key",),
-    "plant_person": ("key",),
+    **dict.fromkeys(PLANT_TABLES.values(), ("key",)),
 }
 
 
