@@ -326,9 +326,10 @@ def everyone(database: Database) -> Iterator[dict[str, psycopg.Connection]]:
             role: stack.enter_context(database.connect(role, autocommit=True))
             for role in (*LOGINS, "owner", "postgres")
         }
-        for session in sessions.values():
-            # psycopg must not count on statements prepared earlier: DISCARD ALL forgets them.
-            session.prepare_threshold = None
+        for role, session in sessions.items():
+            if role != "postgres":
+                # psycopg must not count on statements prepared earlier: DISCARD ALL forgets them.
+                session.prepare_threshold = None
         yield sessions
 
 
@@ -336,14 +337,16 @@ def prove(database: Database) -> list[str]:
     """Add a row to every guarded table, try everything as everyone; what got through, one line each."""
     one_of_each(database)
     with everyone(database) as sessions:
-        return got_through(sessions, everything())
+        return got_through(sessions, everything(), fingerprint(sessions["postgres"]))
 
 
-def got_through(sessions: dict[str, psycopg.Connection], attempts: Iterable[Attempt]) -> list[str]:
-    """Lines `role: attempt: what happened` for all that differs from what each attempt promises."""
+def got_through(
+    sessions: dict[str, psycopg.Connection], attempts: Iterable[Attempt], before: dict[str, str]
+) -> list[str]:
+    """Lines `role: attempt: what happened` for all that differs from what each attempt promises. before: the
+    fingerprint that everything has, and should keep."""
     found: list[str] = []
     superuser = sessions["postgres"]
-    before = fingerprint(superuser)
     for attempt in attempts:
         for role in (*attempt.logins, "owner"):
             if role == "owner" and attempt.owner == "may":
