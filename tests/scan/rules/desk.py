@@ -1,6 +1,9 @@
 """Rules met where holds are laid and ended, records put right, and labels printed again."""
 
 from collections.abc import Iterator
+from datetime import timedelta
+
+from django.utils import timezone
 
 from tests.scan.browser import Page, Screen
 from tests.scan.cast import QUALITY, Plant
@@ -10,6 +13,7 @@ from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.loading import ReadyMould, TipTub
 from trace.recording.acts.vessels import ProveEmpty
+from trace.recording.acts.weighing import CheckWeight
 
 
 def holding(open_: Opens, code: str) -> Screen:
@@ -176,6 +180,24 @@ def it_was_one_in_quarantine(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: put_right(screen, waiting)
     screen.scan(waiting)
     yield lambda: put_right(screen, plant["red2"])
+
+
+@rule("CORRECT-SCALE-FAILED", "flagged")
+def it_was_weighed_while_the_scale_was_wrong(plant: Plant, at: Opens) -> Iterator[Scan]:
+    now = timezone.now().replace(second=0, microsecond=0)
+    for minutes, shown in ((40, "10.100"), (20, "10.000")):
+        check = CheckWeight(scale="W-3", shown=shown, again=shown)
+        plant.shift.scan(check, mode="tells", happened=now - timedelta(minutes=minutes))
+    screen = correcting(plant, at)
+
+    def moved(minutes: int) -> Page:
+        time = timezone.localtime(now - timedelta(minutes=minutes))
+        drawn = next(c for c in screen.page.form.offered["event"] if c)  # type: ignore[union-attr]
+        return screen.fill(event=drawn, at=f"{time:%Y-%m-%dT%H:%M}", why="wrong time", why_words="the sheet says so")
+
+    yield lambda: moved(30)
+    screen.scan(plant["red"])
+    yield lambda: moved(10)
 
 
 def reads(screen: Screen, shown: str) -> Page:

@@ -21,6 +21,7 @@ from trace.recording.floor.changes import BEFORE, Counted, Emptied, Took
 from trace.recording.floor.sources import discrepancy_is_open, one
 from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.units import UnitFacts, read_units
+from trace.recording.floor.weighed import checks_about, scale_of
 from trace.recording.told_late.at_that_time import released_at
 from trace.recording.told_late.history import THEN_EMPTY, Content, history_of, is_may
 
@@ -211,7 +212,8 @@ def correct_facts(c: Correct, floor: Floor) -> Facts:
     same = bool(c.now) and floor[c.now].code == floor[c.was].code and not c.amount and not c.at
     return {
         "typed": {"trouble": trouble},
-        "right": _right_facts(c, floor, [(edge, base) for edge, base in stories if base is not None]) | lot,
+        "right": _right_facts(c, floor, [(edge, base) for edge, base in stories if base is not None], at) | lot,
+        "scale": _scale_facts(c, edges, at),
         "correction": {
             "no_reason": not c.reason.strip(),
             "nothing": not edges and said is None,
@@ -279,11 +281,20 @@ def _material_facts(wanted: list[tuple[str | None, str | None]]) -> Facts:
     }
 
 
-def _right_facts(c: Correct, floor: Floor, named: list[tuple[dict[str, Any], Content]]) -> Facts:
+def _scale_facts(c: Correct, edges: list[dict[str, Any]], at: datetime | None) -> Facts:
+    """Whether a charge was weighed, at its right time, before or after a check-weight that its scale failed."""
+    scale = scale_of(str(_uuid(c.event))) if edges and at is not None else None
+    checks = checks_about(scale, at) if scale is not None and at is not None else ()
+    return {"key": scale or "", "failed": any(check is not None and not check["passed"] for check in checks)}
+
+
+def _right_facts(
+    c: Correct, floor: Floor, named: list[tuple[dict[str, Any], Content]], at: datetime | None
+) -> Facts:
     """What was in the right source at the time of each edge, beside what that edge says."""
     units = read_units([*(base.uid for _, base in named), *(edge["child"] for edge, _ in named)])
     wanted = [(_wanted(floor, units[edge["child"]], edge), base.about.get("material")) for edge, base in named]
-    waited = [base for edge, base in named if _was_waiting(units[base.uid], edge["at"])]
+    waited = [base for edge, base in named if _was_waiting(units[base.uid], at or edge["at"])]
     uoms = {base.uom for _, base in named}
     return {
         "name": floor[c.now].name if c.now else "",

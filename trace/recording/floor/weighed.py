@@ -29,15 +29,22 @@ SELECT json_build_array(
   (SELECT json_build_object('checked_at', happened, 'passed', passed) FROM checked WHERE happened > %(at)s
     ORDER BY happened, id LIMIT 1))::text
 """
-# Where a correction or a late fact made a charge anew, the draws added again say of which weighing they are.
+# When something was weighed may have been put right. Where a correction or a late fact made a charge anew, the draws
+# added again say of which weighing they are.
 WEIGHED_ABOUT = f"""
 {CHECKED.replace("WITH", "WITH RECURSIVE")},
+ moved AS (
+  SELECT DISTINCT ON (of) of, at FROM (
+    SELECT v.id, (v.body::jsonb->>'corrects')::uuid AS of, NULLIF(v.body::jsonb #>> '{{says,at}}', '') AS at
+      FROM event v WHERE v.kind = 'corrected') w
+   WHERE at IS NOT NULL ORDER BY of, id DESC),
  weighed AS (
   SELECT v.id, v.uid FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'scale'
-    JOIN resource r ON r.id = x.resource
+    JOIN resource r ON r.id = x.resource LEFT JOIN moved m ON m.of = v.uid,
+    LATERAL (SELECT COALESCE(m.at::timestamptz, v.happened) AS at) t
    WHERE v.kind = 'weighed' AND r.kind = 'instrument' AND r.key = %(scale)s
-     AND v.happened >= COALESCE((SELECT max(happened) FROM checked WHERE passed AND happened <= %(at)s), '-infinity')
-     AND v.happened < COALESCE((SELECT min(happened) FROM checked WHERE passed AND happened > %(at)s), 'infinity')),
+     AND t.at >= COALESCE((SELECT max(happened) FROM checked WHERE passed AND happened <= %(at)s), '-infinity')
+     AND t.at < COALESCE((SELECT min(happened) FROM checked WHERE passed AND happened > %(at)s), 'infinity')),
  said(edge, of) AS (
   SELECT e.id, w.uid FROM weighed w JOIN edge e ON e.event = w.id AND e.role = 'draw'
   UNION
@@ -62,6 +69,16 @@ def checks_about(scale: str, when: datetime) -> tuple[dict[str, Any] | None, dic
     """The last check-weight of a scale at or before a time and the first after it, as of instrument_state."""
     before, after = json.loads(one(CHECKS_ABOUT, {"scale": scale, "at": when}))
     return before, after
+
+
+def scale_of(event: str) -> str | None:
+    """The key of the scale that the weighing of this event (its uid) was read off, None where it is no weighing."""
+    found: str | None = one(
+        """SELECT r.key FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'scale'
+             JOIN resource r ON r.id = x.resource WHERE v.uid = %s AND v.kind = 'weighed'""",
+        [event],
+    )
+    return found
 
 
 def weighed_about(scale: str, when: datetime, rule: str) -> list[str]:
