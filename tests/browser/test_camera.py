@@ -246,3 +246,16 @@ def test_what_the_camera_reads_at_a_station_is_a_scan(
         assert against == []
         page.click("[data-camera-close]")
         assert not page.is_visible("[data-camera]")
+
+
+def test_what_the_camera_reads_at_home_opens_its_station(plant: Plant, floor_server: str, tmp_path: Path) -> None:
+    film = tmp_path / "mould.mjpeg"
+    films.write_film(film, [Shot(plant["T430-01"])], seed=2, pictures=3)
+    flags = [*camera.FLAGS[-2:], f"--use-file-for-fake-video-capture={film}"]
+    with started_chromium(flags) as chromium, signed_on(chromium, floor_server, plant) as page:
+        page.goto(f"{floor_server}/")
+        assert page.is_visible("#code"), "under the thumb, however long the page is"
+        assert objections(page) == []
+        page.click("[data-camera-open]")
+        page.wait_for_url(lambda url: "/scan/" in url)
+        assert plant["T430-01"] in page.url or page.locator(".way").count()

@@ -25,12 +25,14 @@ from trace.pages.home import home_page
 from trace.scan.stations import STATIONS
 
 FOLDER = Path(str(trace.scan.stations.__file__)).parent
+DRAWINGS = FOLDER.parents[2] / "templates" / "drawings" / "stations"
 
 
 def test_every_station_is_said_once_and_reached_from_its_own_file() -> None:
     texts = [file.read_text(encoding="utf-8") for file in FOLDER.glob("*.py")]
     said = {slug for text in texts for slug in re.findall(r'^    slug="([a-z-]+)",$', text, re.M)}
     assert said == set(STATIONS) == set(STATION_ROLES) == set(ENTRIES)
+    assert said == {file.name.partition(".")[0] for file in DRAWINGS.glob("*.svg.html")}, "each is drawn on home"
     places = [(str(s.home.group), s.home.at) for s in STATIONS.values()]
     assert len(places) == len(set(places)), "two stations stand at one place of home"
 

@@ -56,6 +56,7 @@ def _left(person: SignedOn, may: list[StationEntry]) -> tuple[StationLine, ...]:
             str(names[one.name].title),
             _("You left work here at %(time)s: go on with it") % {"time": f"{timezone.localtime(one.changed):%H:%M}"},
             reverse("station", args=[names[one.name].slug]),
+            drawing_of(names[one.name].slug),
         )
         for one in kept.order_by("-changed")
     )
@@ -80,9 +81,15 @@ def _line(
     if person is None or not allowed(person.roles, name, "GET", parts, person.tasks):
         return None
     try:
-        return StationLine(word, words, reverse(name, kwargs=parts))
+        url = reverse(name, kwargs=parts)
+        return StationLine(word, words, url, drawing_of(parts["slug"]) if "slug" in parts else "")
     except NoReverseMatch:
         return None
+
+
+def drawing_of(slug: str) -> str:
+    """The template that draws a station: what is handled there, as its pages draw it."""
+    return f"drawings/stations/{slug}.svg.html"
 
 
 Entry = tuple[str, dict[str, str], str, str]

@@ -104,6 +104,7 @@ class StationLine:
     word: str
     line: str
     url: str
+    drawing: str = ""  # the template of a station's drawing; empty for a page of the desk
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +113,10 @@ class StationGroup:
 
     title: str
     stations: tuple[StationLine, ...]
+
+    @property
+    def drawn(self) -> bool:
+        return any(one.drawing for one in self.stations)
 
 
 @dataclass(frozen=True, slots=True)
