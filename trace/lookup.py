@@ -127,26 +127,42 @@ def put_into(load: int) -> list[Done]:
     ]
 
 
-IN_OPEN = "in an open mould"
+@dataclass(frozen=True)
+class Weighed:
+    """The charges of one layer that stand weighed, or part weighed, for an order and are in no mould yet."""
+
+    layer: str
+    count: int
+    whole: int  # how many of them are weighed to the end
+    begun: int | None  # the oldest that is part weighed, by its place in the order of making
+    newest: Done
 
 
-# Asked at every weighing, so that its plan is kept.
-WEIGHED_AHEAD = AS_JSON.format(f"""(SELECT s.status AS what, u.about->>'layer' AS "where", v.person, v.happened AS when,
-       u.about->>'material' AS material, u.lot_no, s.balance AS amount, u.uom,
-       {label_now("l.carrier = u.carrier")} AS code
-  FROM unit u JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event
- WHERE u.kind = 'charge' AND s.status IN ('weighed', 'part weighed') AND u.about->>'order' = %(order)s::text
- ORDER BY u.id LIMIT 60)
-UNION ALL SELECT '{IN_OPEN}', e.layer, NULL, v.happened, NULL, NULL, NULL::bigint, NULL, m.load::text
-  FROM mould_state m JOIN unit u ON u.id = m.load JOIN event v ON v.id = u.event
-  LEFT JOIN edge e ON e.child = m.load AND e.role = 'charge' AND {LIVE_NOW}
- WHERE m.stage = 'open' AND u.about->>'order' = %(order)s::text""")
+# Asked at every weighing, so that its plan is kept; statuses first, since most charges ever made are in hulls.
+WEIGHED_AHEAD = f"""
+WITH stand AS MATERIALIZED (SELECT unit, status FROM unit_state WHERE status IN ('weighed', 'part weighed')),
+ layers AS (SELECT u.about->>'layer' AS layer, count(*) AS count, count(*) FILTER (WHERE s.status = 'weighed') AS whole,
+       min(u.id) FILTER (WHERE s.status = 'part weighed') AS begun, max(u.id) AS newest
+  FROM stand s JOIN unit u ON u.id = s.unit WHERE u.kind = 'charge' AND u.about->>'order' = %(order)s::text GROUP BY 1)
+SELECT json_build_object(
+ 'weighed', (SELECT json_agg(json_build_object('layer', y.layer, 'count', y.count, 'whole', y.whole, 'begun', y.begun,
+       'newest', json_build_object('what', s.status, 'where', y.layer, 'person', v.person, 'when', v.happened,
+         'material', u.about->>'material', 'lot_no', u.lot_no, 'amount', s.balance, 'uom', u.uom,
+         'code', {label_now("l.carrier = u.carrier")})))
+   FROM layers y JOIN unit u ON u.id = y.newest JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event),
+ 'in_open', (SELECT json_agg(json_build_array(m.load, e.layer))
+   FROM mould_state m JOIN unit u ON u.id = m.load
+   LEFT JOIN edge e ON e.child = m.load AND e.role = 'charge' AND {LIVE_NOW}
+  WHERE m.stage = 'open' AND u.about->>'order' = %(order)s::text))::text
+"""
 
 
-def weighed_ahead(order: str) -> list[Done]:
-    """Charges that stand weighed (or part weighed) for a works order and are in no mould yet, oldest first; after
-    them IN_OPEN for each layer that an open mould of the order (`code`: its load) has already, "" where it has none."""
-    return [_done(row) for row in fetch_json(WEIGHED_AHEAD, {"order": order})]
+def weighed_ahead(order: str) -> tuple[list[Weighed], list[tuple[int, str | None]]]:
+    """What stands weighed for a works order, a row a layer; and (load, layer) for each layer that an open mould of the
+    order has already, None where it has none."""
+    found = fetch_json(WEIGHED_AHEAD, {"order": order})
+    rows = [Weighed(**{**row, "newest": _done(row["newest"])}) for row in found["weighed"] or []]
+    return rows, [(load, layer) for load, layer in found["in_open"] or []]
 
 
 def history_of(unit: int, kinds: Iterable[str]) -> list[Done]:

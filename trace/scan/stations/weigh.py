@@ -1,6 +1,5 @@
 """Weighing the powder of one layer, and the daily check of a scale with its own mass."""
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -12,7 +11,7 @@ from django.utils.translation import gettext_lazy
 from trace import lookup
 from trace.codes import kg_to_mg, printed
 from trace.drawings import ContainerDrawing, container_drawing
-from trace.lookup import Done
+from trace.lookup import Weighed
 from trace.readmodels.rows import moment
 from trace.recording.acts.weighing import CheckWeight, Weigh, far_off, layer_of, same_charge
 from trace.recording.answers import Answer
@@ -40,26 +39,25 @@ class Ahead:
 
     def __init__(self, order: str, names: list[str]) -> None:
         self.names = names
-        done = lookup.weighed_ahead(order) if order else []
-        self.standing = [one for one in done if one.what != lookup.IN_OPEN]
-        whole = Counter(one.where for one in self.standing if one.what == "weighed")
+        rows, in_open = lookup.weighed_ahead(order) if order else ([], [])
+        self.standing = {one.layer: one for one in rows}
         # How many whole charges of each layer stand ready.
-        self.ready = {name: whole[name] for name in names}
-        self.due = self._due([one for one in done if one.what == lookup.IN_OPEN])
+        self.ready = {name: self.standing[name].whole if name in self.standing else 0 for name in names}
+        self.due = self._due(in_open)
 
-    def _due(self, in_open: list[Done]) -> str:
+    def _due(self, in_open: list[tuple[int, str | None]]) -> str:
         """The layer that is part weighed, else one that an open mould lacks, else the first of which the fewest stand
         ready; "" where the order has none."""
-        begun = (one.where for one in self.standing if one.what == "part weighed" and one.where in self.names)
+        begun = {one.begun: one.layer for one in self.standing.values() if one.begun and one.layer in self.names}
         fewest = min(self.names, key=lambda name: self.ready[name], default="")
-        return next(begun, "") or self._lacking(in_open) or fewest
+        return begun[min(begun)] if begun else self._lacking(in_open) or fewest
 
-    def _lacking(self, in_open: list[Done]) -> str:
+    def _lacking(self, in_open: list[tuple[int, str | None]]) -> str:
         """The first layer that an open mould of the order lacks and that does not stand ready for it, the mould that is
         furthest on first; "" when none does."""
-        loads: dict[str, set[str]] = {}
-        for done in in_open:
-            loads.setdefault(done.code, set()).add(done.where)
+        loads: dict[int, set[str | None]] = {}
+        for load, layer in in_open:
+            loads.setdefault(load, set()).add(layer)
         there = dict(self.ready)
         for layers in sorted(loads.values(), key=len, reverse=True):
             for name in self.names:
@@ -215,21 +213,22 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     if not sight.key("order"):
         return ()
     waiting = ahead(sight).standing
-    names = names_of({done.person for done in waiting})
+    names = names_of({one.newest.person for one in waiting.values()})
     found, due = _held(sight), layer_now(sight)
     for name in layer_names(sight):
-        there = [done for done in waiting if done.where == name]
-        found.append(_layer_row(name, recipe(sight, name), there, names, now=name == due))
+        found.append(_layer_row(name, recipe(sight, name), waiting.get(name), names, now=name == due))
     return tuple(found)
 
 
-def _layer_row(name: str, layer: Mapping[str, Any], there: list[Done], names: dict[str, str], *, now: bool) -> Row:
-    """One layer: what stands weighed for it, the newest first said, else what the recipe wants."""
-    if not there:
+def _layer_row(
+    name: str, layer: Mapping[str, Any], there: Weighed | None, names: dict[str, str], *, now: bool
+) -> Row:
+    """One layer: the newest that stands weighed for it and how many do, else what the recipe wants."""
+    if there is None:
         wanted = f"{layer.get('material', '')} {layer.get('target_kg', '')} ± {layer.get('tolerance_kg', '')} kg"
         return Row(name.capitalize(), wanted, False, "", None, now=now)
-    last = there[-1]
-    more = _(" (%(n)d stand ready)") % {"n": len(there)} if len(there) > 1 else ""
+    last = there.newest
+    more = _(" (%(n)d stand ready)") % {"n": there.count} if there.count > 1 else ""
     part = _("part weighed: ") if last.what == "part weighed" else ""
     detail = f"{part}{material_words(last)}, {printed(last.code)}{more}"
     return Row(name.capitalize(), detail, last.what == "weighed", names.get(last.person, ""), last.when, now=now)
