@@ -4,19 +4,30 @@ from typing import Any
 
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
+from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext as _
 
 from plant.access import allowed, role_words
 from plant.roles import ROLES
-from plant.sign_on import current, people_signed_on
+from plant.sign_on import SignedOn, current, people_signed_on
 
 
 def who(request: HttpRequest) -> dict[str, Any]:
-    """What every template is told: `bar` (head of the page), `person`, `people` and `roles` signed on here.
+    """What every template is told: `bar` (head of the page; worked out where one asks for it), `person`, `people` and
+    `roles` signed on here.
 
     Reads nothing from the database, so that the page about a missing database can still be drawn.
     """
     person = current(request)
+    return {
+        "bar": SimpleLazyObject(lambda: _bar(request, person)),
+        "person": person,
+        "people": people_signed_on(request),
+        "roles": person.roles if person else frozenset(),
+    }
+
+
+def _bar(request: HttpRequest, person: SignedOn | None) -> dict[str, Any]:
     bar: dict[str, Any] = {"home_url": _address("home"), "links": []}
     if person is not None:
         bar |= {
@@ -30,12 +41,7 @@ def who(request: HttpRequest) -> dict[str, Any]:
                 if allowed(person.roles, name, tasks=person.tasks) and (url := _address(name))
             ],
         }
-    return {
-        "bar": bar,
-        "person": person,
-        "people": people_signed_on(request),
-        "roles": person.roles if person else frozenset(),
-    }
+    return bar
 
 
 def _address(name: str) -> str:

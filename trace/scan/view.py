@@ -24,6 +24,10 @@ from trace.scan.sight import Sight, Station
 from trace.scan.stations import STATIONS
 from trace.scan.stations.parts import ANEW, DEFERRAL, off, press
 
+# The script of a station page has the page: it asks by this header for what a scan changes of it, and gets that alone.
+WANTS = "X-Wants"
+PART, WHOLE = "scan/answer.html", "scan/station.html"
+
 
 def station(request: HttpRequest, slug: str) -> HttpResponse:
     """Context: page (trace.scan.page.StationPage). Posted: see there. Raises NotThere for an unknown station."""
@@ -49,7 +53,8 @@ def station(request: HttpRequest, slug: str) -> HttpResponse:
     if isinstance(answer, str):
         response = HttpResponseRedirect(answer)
     else:
-        response = render(request, "scan/station.html", {"page": _page(request, place, sight, answer)})
+        template = PART if request.headers.get(WANTS) == "main" else WHOLE
+        response = render(request, template, {"page": _page(request, place, sight, answer)})
     keep_device(request, response)
     return response
 
