@@ -194,3 +194,27 @@ def test_base_facts_name_every_fact_that_a_rule_reads(cast: Cast) -> None:
     command = next(c for c, _ in day(cast))
     facts = base_facts(command, Floor(By(person=LEAD), newest(), cast.clock.now, cast.clock.now))
     assert {name for rule in TABLE for name in rule.reads} <= facts.keys()
+
+
+def _rule(code: str, when: str, verdict: str = "refuse", *, fixed: bool = False) -> Rule:
+    return Rule(code, ("weighed",), ("tub",), when, f"{code} spoke.", "", "", verdict, fixed=fixed)
+
+
+@pytest.mark.parametrize(
+    ("facts", "switched", "spoken"),
+    [
+        ({"full": False, "kg": 3}, {}, []),
+        ({"full": True, "kg": 3}, {}, ["FULL"]),
+        ({"full": True, "kg": 3}, {"FULL": "off"}, []),
+        ({"full": True, "kg": 9}, {"FULL": "off", "HEAVY": "off"}, ["HEAVY"]),  # one that is fixed cannot be switched
+        ({"full": False}, {}, ["HEAVY"]),  # a fact that is missing is not a pass, whatever the other rules say
+        ({"full": True}, {}, ["FULL", "HEAVY"]),
+        ({"full": "no", "kg": 3}, {}, ["FULL"]),
+    ],
+)
+def test_rules_that_are_asked_together_speak_as_each_alone(
+    facts: dict[str, object], switched: dict[str, str], spoken: list[str]
+) -> None:
+    table = (_rule("FULL", "tub.full"), _rule("HEAVY", "tub.kg > 5", fixed=True))
+    found = evaluate(table, "weighed", {"tub": facts}, switched, basic=False)
+    assert [one.code for one in found] == spoken

@@ -61,14 +61,37 @@ def evaluate(
     Only basic rules, or only the others. A predicate that cannot be evaluated speaks as a refusal: a fact that is
     missing is not a pass.
     """
-    asked = (r for r in table if r.basic == basic and (kind in r.guards or "*" in r.guards))
+    asked = [r for r in table if r.basic == basic and (kind in r.guards or "*" in r.guards)]
+    if _all_silent(tuple(r for r in asked if _in_force(r, switched) != "off"), facts):
+        return []
     found = [_spoken(rule, facts, switched) for rule in asked]
     return sorted((f for f in found if f is not None), key=lambda f: VERDICTS.index(f.verdict))
 
 
+def _in_force(rule: Rule, switched: Mapping[str, str]) -> str:
+    return rule.verdict if rule.fixed else switched.get(rule.code, rule.verdict)
+
+
+@cache
+def _any_of(conditions: tuple[str, ...]) -> cel.Program:
+    return cel.compile(" || ".join(f"({one})" for one in conditions))
+
+
+def _all_silent(rules: tuple[Rule, ...], facts: Mapping[str, Any]) -> bool:
+    """True when no rule speaks and each could be answered: asked as one condition, since the facts are then handed over
+    once and not for every rule. An `||` of CEL is false only where both its sides are."""
+    if not rules:
+        return True
+    try:
+        read = {name: facts[name] for rule in rules for name in rule.reads}
+        return _any_of(tuple(rule.when for rule in rules)).execute(read) is False
+    except (RuntimeError, KeyError, ValueError, TypeError):
+        return False
+
+
 def _spoken(rule: Rule, facts: Mapping[str, Any], switched: Mapping[str, str]) -> Finding | None:
     """The rule's finding with its sentence filled in, None where it is silent or switched off."""
-    verdict = rule.verdict if rule.fixed else switched.get(rule.code, rule.verdict)
+    verdict = _in_force(rule, switched)
     if verdict == "off":
         return None
     try:
