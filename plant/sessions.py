@@ -1,12 +1,13 @@
-"""Sessions in the database, as Django keeps them; read by one plain statement, since every request does."""
+"""Sessions in the database, as Django keeps them; read by one prepared statement, since every request does."""
 
 from typing import Any
 
 from django.contrib.sessions.backends import db
-from django.db import connection
 from django.utils import timezone
 
-READ = "SELECT session_data FROM django_session WHERE session_key = %s AND expire_date > %s"
+from plant.prepared import fetch_rows
+
+READ = "SELECT session_data FROM django_session WHERE session_key = %s::text AND expire_date > %s::timestamptz"
 
 
 class SessionStore(db.SessionStore):
@@ -14,10 +15,7 @@ class SessionStore(db.SessionStore):
 
     def load(self) -> dict[str, Any]:
         if self.session_key is not None:
-            with connection.cursor() as cursor:
-                cursor.execute(READ, [self.session_key, timezone.now()])
-                row = cursor.fetchone()
-            if row is not None:
-                return dict(self.decode(row[0]))
+            for (data,) in fetch_rows(READ, [self.session_key, timezone.now()]):
+                return dict(self.decode(data))
         # There is none: what follows from that is Django's to say.
         return dict(super().load())

@@ -18,7 +18,6 @@ from django.conf import settings
 from django.contrib.auth.hashers import check_password, is_password_usable, make_password
 from django.contrib.auth.models import AnonymousUser
 from django.core import signing
-from django.db import connection
 from django.http import HttpRequest, HttpResponse
 from django.middleware.csrf import rotate_token
 from django.utils import timezone
@@ -26,6 +25,7 @@ from django.utils.crypto import salted_hmac
 
 from plant.access import counts_at, day_badge_tasks, roles_of
 from plant.models import Account, Person
+from plant.prepared import fetch_rows
 
 How = Literal["floor", "desk"]
 
@@ -129,19 +129,17 @@ def _judged(request: HttpRequest, kept: Mapping[str, Any]) -> tuple[Screen, Acco
 
 PEOPLE = """
 SELECT p.key, p.body::text, p.ended, a.id, a.password, a.person, a.pin, a.is_active
-  FROM plant_person p JOIN account a ON a.person = p.key WHERE p.key = ANY (%s)
+  FROM plant_person p JOIN account a ON a.person = p.key WHERE p.key = ANY (%s::text[])
 """
 OF_ACCOUNT = ("id", "password", "person", "pin", "is_active")  # in the order of the model
 
 
 def _with_accounts(keys: list[str]) -> dict[str, tuple[Person, Account]]:
     """These people as the plant data says, each with the account; who lacks either is left out."""
-    with connection.cursor() as cursor:
-        cursor.execute(PEOPLE, [keys])
-        return {
-            key: (Person(key=key, body=json.loads(body), ended=ended), Account.from_db("default", OF_ACCOUNT, account))
-            for key, body, ended, *account in cursor.fetchall()
-        }
+    return {
+        key: (Person(key=key, body=json.loads(body), ended=ended), Account.from_db("default", OF_ACCOUNT, account))
+        for key, body, ended, *account in fetch_rows(PEOPLE, [keys])
+    }
 
 
 def _signed_on(person: Person, name: str, since: datetime) -> SignedOn:

@@ -7,6 +7,7 @@ from django.db import connection
 from django.utils import timezone
 
 from plant.models.begun import KEPT_FOR
+from plant.prepared import prepared_cursor
 from trace.scan.sight import Sight, Station
 
 # What belongs to one screen and one answer.
@@ -14,9 +15,9 @@ OF_THE_SCREEN = ("refused_scan", "helper", "wants_helper", "let", "late", "happe
 
 _KEEP = """
 WITH unhurried AS (SELECT set_config('synchronous_commit', 'off', true)),
-     old AS (DELETE FROM begun WHERE changed < %(old)s)
+     old AS (DELETE FROM begun WHERE changed < %(old)s::timestamptz)
 INSERT INTO begun (name, held, changed)
-SELECT x->>0, x->1, %(now)s FROM unhurried, jsonb_array_elements(%(rows)s::jsonb) x
+SELECT x->>0, x->1, %(now)s::timestamptz FROM unhurried, jsonb_array_elements(%(rows)s::jsonb) x
 ON CONFLICT (name) DO UPDATE SET held = EXCLUDED.held, changed = EXCLUDED.changed
 """
 
@@ -57,7 +58,7 @@ def keep(place: Station, sight: Sight, before: dict[str, str]) -> None:
 
 def _write(rows: list[tuple[str, Any]]) -> None:
     moment = timezone.now()
-    with connection.cursor() as cursor:
+    with prepared_cursor() as cursor:
         cursor.execute(_KEEP, {"rows": json.dumps(rows), "now": moment, "old": moment - KEPT_FOR})
 
 
