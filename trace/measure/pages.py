@@ -1,4 +1,4 @@
-"""Times the answers of the weighing page, over HTTP, at ten scans a second: what a person at the station waits."""
+"""Times the answers of the weighing page, over HTTP, at 25 scans a second: what a person at a station waits."""
 
 import http.client
 import os
@@ -7,7 +7,8 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from http.cookies import SimpleCookie
 from urllib.parse import urlencode
@@ -23,38 +24,39 @@ from trace.codes import uuid7
 from trace.demo.floor import Shift
 from trace.demo.plant import PEOPLE
 from trace.models import Label
+from trace.scan.view import WANTS
 
-A_SECOND = 10
+A_SECOND = 25
 TARGET_MS = 150
-WHO = "P-03"
-PIN = next(pin for key, _, _, _, pin in PEOPLE if key == WHO)
+TABLETS = 6
+# Who weighs; each at as many tablets as it takes.
+WEIGHERS = [(key, pin) for key, _, roles, tasks, pin in PEOPLE if "operator" in roles and "weighing" in tasks]
 
 
 def answers(count: int) -> Iterator[str]:
-    """Lines: p50 and p99 of `count` weighings posted at ten a second, in a scratch database that has the plant."""
+    """Lines: p50 and p99 of `count` weighings posted at 25 a second, in a scratch database that has the plant.
+
+    Each is due at its own moment, whether or not the ones before are answered, and its time counts from then.
+    """
     shift = Shift()
-    box = shift.stock("VERRIN", "LL-35 red", "V-9900", ("50000",))[0]
+    boxes = shift.stock("VERRIN", "LL-35 red", "V-9900", ("50000",) * TABLETS)
     tubs = [tub for start in range(0, count, 100) for tub in shift.carriers("tub", min(100, count - start))]
-    Account.objects.create(person=WHO, password="", pin=make_password(PIN))
-    badge = Label.objects.get(resource__kind="person", resource__key=WHO).code
-    with _web() as port:
-        browser = _Browser(port)
-        browser.post("/sign-in/", {"badge": badge, "pin": PIN, "next": "/scan/weigh/"})
-        browser.get("/scan/weigh/")
-        times = []
-        began = time.perf_counter()
-        for n, tub in enumerate(tubs):
-            time.sleep(max(0.0, began + n / A_SECOND - time.perf_counter()))
-            held = {"order": "WO-1041", "scale": "W-3", "box": box, "tub": tub, "layer": "skin", "gross": "12.20"}
-            sent = time.perf_counter()
-            page = browser.post("/scan/weigh/", {**held, "scan_id": str(uuid7()), "do": "send"})
-            times.append((time.perf_counter() - sent) * 1e3)
-            if "12.20 kg of LL-35 red" not in page:
-                raise CommandError("A weighing was not recorded; nothing was measured.")
-    times.sort()
+    for key, pin in WEIGHERS:
+        Account.objects.create(person=key, password="", pin=make_password(pin))
+    with _web() as port, ThreadPoolExecutor(TABLETS) as pool:
+        tablets = [_Tablet(port, *WEIGHERS[n % len(WEIGHERS)], box) for n, box in enumerate(boxes)]
+        own, began = time.process_time(), time.perf_counter()
+        due = [(began + n / A_SECOND, tub) for n, tub in enumerate(tubs)]
+        work = [pool.submit(tablet.weigh, due[n::TABLETS]) for n, tablet in enumerate(tablets)]
+        times = sorted(ms for done in work for ms in done.result())
+        own, took = time.process_time() - own, time.perf_counter() - began
     p50, p99 = times[len(times) // 2], times[int(len(times) * 0.99)]
     met = "met" if p99 <= TARGET_MS else "NOT met"
-    yield f"weighing page at {A_SECOND} scans/s: p50 {p50:.0f} ms, p99 {p99:.0f} ms; target {TARGET_MS} ms: {met}"
+    yield (
+        f"weighing page at {A_SECOND} scans/s from {TABLETS} tablets: p50 {p50:.0f} ms, p99 {p99:.0f} ms;"
+        f" target {TARGET_MS} ms: {met}"
+    )
+    yield f"(the tablets are this program: it took {own / took:.0%} of one processor of {os.cpu_count()} meanwhile)"
 
 
 @contextmanager
@@ -95,15 +97,21 @@ class _Browser:
         return self._ask("GET", path)
 
     def post(self, path: str, values: dict[str, str]) -> str:
+        """As the script of a station page posts: it asks for what changes."""
         body = urlencode({**values, "csrfmiddlewaretoken": self.token})
-        return self._ask("POST", path, body)
+        return self._ask("POST", path, body, {WANTS: "main"})
 
-    def _ask(self, method: str, path: str, body: str | None = None) -> str:
-        headers = {"Cookie": "; ".join(f"{k}={m.value}" for k, m in self.cookies.items())}
+    def _ask(self, method: str, path: str, body: str | None = None, more: Mapping[str, str] | None = None) -> str:
+        headers = {"Cookie": "; ".join(f"{k}={m.value}" for k, m in self.cookies.items()), **(more or {})}
         if body is not None:
             headers["Content-Type"] = "application/x-www-form-urlencoded"
-        self.connection.request(method, path, body, headers)
-        answer = self.connection.getresponse()
+        try:
+            self.connection.request(method, path, body, headers)
+            answer = self.connection.getresponse()
+        except ConnectionError:  # the server closes what stood idle; a browser sends it again on a new line
+            self.connection.close()
+            self.connection.request(method, path, body, headers)
+            answer = self.connection.getresponse()
         text = answer.read().decode()
         for line in answer.headers.get_all("Set-Cookie") or []:
             self.cookies.load(line)
@@ -112,3 +120,26 @@ class _Browser:
         if answer.status >= 400:
             raise CommandError(f"{path} answered {answer.status}.")
         return text
+
+
+class _Tablet(_Browser):
+    """A person signed on at the weighing station, with a box to draw from."""
+
+    def __init__(self, port: int, who: str, pin: str, box: str) -> None:
+        super().__init__(port)
+        self.box = box
+        badge = Label.objects.get(resource__kind="person", resource__key=who).code
+        self.post("/sign-in/", {"badge": badge, "pin": pin, "next": "/scan/weigh/"})
+        self.get("/scan/weigh/")
+
+    def weigh(self, scans: list[tuple[float, str]]) -> list[float]:
+        """Posts a weighing into each tub when it is due, by perf_counter(): the ms from then to each answer."""
+        times = []
+        for due, tub in scans:
+            time.sleep(max(0.0, due - time.perf_counter()))
+            held = {"order": "WO-1041", "scale": "W-3", "box": self.box, "tub": tub, "layer": "skin", "gross": "12.20"}
+            page = self.post("/scan/weigh/", {**held, "scan_id": str(uuid7()), "do": "send"})
+            times.append((time.perf_counter() - due) * 1e3)
+            if "12.20 kg of LL-35 red" not in page:
+                raise CommandError("A weighing was not recorded; nothing was measured.")
+        return times

@@ -19,8 +19,8 @@ from trace.recording.acts.cook import AbortCook
 from trace.recording.acts.loading import PlaceInserts, ReadyMould, TipTub
 from trace.recording.acts.setup import Define
 
-HELP = "scans a second at 1 and 4 processes, as a share of pgbench's simple update; page answers at 10 scans a second"
-TARGET_SHARE = 0.05
+HELP = "scans a second at 1 and 4 processes, as a share of pgbench's simple update; page answers at 25 scans a second"
+TARGET_SHARE = 0.10
 CLIENTS = (1, 4)
 
 
@@ -28,7 +28,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--seconds", type=int, default=8, help="length of each run (default 8)")
     parser.add_argument("--rounds", type=int, default=3, help="runs of each, the median counts (default 3)")
     parser.add_argument(
-        "--pages", type=int, default=300, help="page answers at 10 a second (default 300; 0: none)"
+        "--pages", type=int, default=1000, help="page answers at 25 a second (default 1000; 0: none)"
     )
 
 
