@@ -12,7 +12,7 @@ from uuid import UUID
 
 from django.db import connection
 
-from trace.genealogy.live import LIVE_NOW, label_now
+from trace.genealogy.live import LIVE_NOW, label_now, person_name
 from trace.genealogy.made_as import MADE_AS
 from trace.genealogy.prepared import fetch_json
 from trace.models import Installation
@@ -136,6 +136,7 @@ class Weighed:
     whole: int  # how many of them are weighed to the end
     begun: int | None  # the oldest that is part weighed, by its place in the order of making
     newest: Done
+    who: str  # the name of who weighed the newest
 
 
 # Asked at every weighing, so that its plan is kept; statuses first, since most charges ever made are in hulls.
@@ -148,7 +149,7 @@ SELECT json_build_object(
  'weighed', (SELECT json_agg(json_build_object('layer', y.layer, 'count', y.count, 'whole', y.whole, 'begun', y.begun,
        'newest', json_build_object('what', s.status, 'where', y.layer, 'person', v.person, 'when', v.happened,
          'material', u.about->>'material', 'lot_no', u.lot_no, 'amount', s.balance, 'uom', u.uom,
-         'code', {label_now("l.carrier = u.carrier")})))
+         'code', {label_now("l.carrier = u.carrier")}), 'who', {person_name("v.person")}))
    FROM layers y JOIN unit u ON u.id = y.newest JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event),
  'in_open', (SELECT json_agg(json_build_array(m.load, e.layer))
    FROM mould_state m JOIN unit u ON u.id = m.load

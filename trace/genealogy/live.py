@@ -54,3 +54,9 @@ def held_name(u: str) -> str:
     """SQL for what people call the unit u under a hold: its serial, material and lot, number, or what it is."""
     return f"""COALESCE((SELECT text FROM serial_state WHERE hull = {u}.id),
       {u}.about->>'material' || ' lot ' || {u}.lot_no, {u}.lot_no, {u}.about->>'material', {u}.kind)"""
+
+
+def person_name(key: str) -> str:
+    """SQL for the name of the person with this key (an SQL expression); the key itself where no name is kept."""
+    return f"""COALESCE((SELECT n.text FROM plant_person p JOIN note n ON n.digest = p.body->>'name'
+      WHERE p.key = {key}), {key})"""

@@ -21,7 +21,6 @@ from trace.recording.floor.standing import Found
 from trace.scan.page import Field, Row
 from trace.scan.sight import MOULDING, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, choice, material_words
-from trace.speech import names_of
 
 BOX_RULES = ("SOURCE-EMPTY", "SOURCE-HELD", "SOURCE-NOT-RELEASED", "SOURCE-USED-UP", "SOURCE-EXPIRED",
              "SOURCE-OPEN-TOO-LONG", "LAYER-NOT-IN-RECIPE", "LAYER-MATERIAL")  # fmt: skip
@@ -213,16 +212,13 @@ def rows(sight: Sight) -> tuple[Row, ...]:
     if not sight.key("order"):
         return ()
     waiting = ahead(sight).standing
-    names = names_of({one.newest.person for one in waiting.values()})
     found, due = _held(sight), layer_now(sight)
     for name in layer_names(sight):
-        found.append(_layer_row(name, recipe(sight, name), waiting.get(name), names, now=name == due))
+        found.append(_layer_row(name, recipe(sight, name), waiting.get(name), now=name == due))
     return tuple(found)
 
 
-def _layer_row(
-    name: str, layer: Mapping[str, Any], there: Weighed | None, names: dict[str, str], *, now: bool
-) -> Row:
+def _layer_row(name: str, layer: Mapping[str, Any], there: Weighed | None, *, now: bool) -> Row:
     """One layer: the newest that stands weighed for it and how many do, else what the recipe wants."""
     if there is None:
         wanted = f"{layer.get('material', '')} {layer.get('target_kg', '')} ± {layer.get('tolerance_kg', '')} kg"
@@ -231,7 +227,7 @@ def _layer_row(
     more = _(" (%(n)d stand ready)") % {"n": there.count} if there.count > 1 else ""
     part = _("part weighed: ") if last.what == "part weighed" else ""
     detail = f"{part}{material_words(last)}, {printed(last.code)}{more}"
-    return Row(name.capitalize(), detail, last.what == "weighed", names.get(last.person, ""), last.when, now=now)
+    return Row(name.capitalize(), detail, last.what == "weighed", there.who, last.when, now=now)
 
 
 def _held(sight: Sight) -> list[Row]:
