@@ -3,10 +3,11 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
+from django.utils.translation import get_language, gettext_lazy
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from trace import lookup
 from trace.codes import kg_to_mg, printed
@@ -89,17 +90,24 @@ def recipe(sight: Sight, name: str) -> dict[str, str]:
 def slots(sight: Sight) -> tuple[Slot, ...]:
     name = layer_now(sight)
     layer = recipe(sight, name)
-    vessel = _("drop box") if layer.get("arrives") == "drop box" else _("tub")
+    words = tuple(layer.get(key) for key in ("arrives", "material", "target_kg", "tolerance_kg"))
+    return _slots(get_language(), name, *words)
+
+
+# Asked several times for each scan, and the same from one to the next.
+@lru_cache(maxsize=200)
+def _slots(
+    _language: str | None, name: str, arrives: str | None, material: str | None, target: str | None,
+    tolerance: str | None,
+) -> tuple[Slot, ...]:  # fmt: skip
+    vessel = _("drop box") if arrives == "drop box" else _("tub")
     return (
         Slot("order", ("works_order",), _("Scan the works order"), clears=("layer", "box", "tub", "gross")),
         Slot("scale", ("scale",), _("Scan the scale")),
         Slot(
             "box", ("container", "vessel"),
-            _("Scan the %(material)s box for the %(layer)s")
-            % {"material": layer.get("material", "powder"), "layer": name},
-            _("%(target)s ± %(tolerance)s kg")
-            % {"target": layer.get("target_kg"), "tolerance": layer.get("tolerance_kg")}
-            if layer else "",
+            _("Scan the %(material)s box for the %(layer)s") % {"material": material or "powder", "layer": name},
+            _("%(target)s ± %(tolerance)s kg") % {"target": target, "tolerance": tolerance} if target else "",
             clears=("gross",),
         ),
         Slot(
