@@ -4,6 +4,7 @@ import json
 import time
 from datetime import timedelta
 from typing import Any
+from urllib.parse import parse_qs
 
 import pytest
 from django.utils import timezone
@@ -146,7 +147,7 @@ def test_keys_that_a_busy_tablet_hands_over_late_belong_to_their_scan(
 
 def sent_ids(posts: list[str]) -> list[str]:
     """The scan id of each form posted."""
-    return [body.split('name="scan_id"')[1].split("\r\n\r\n")[1].split("\r\n")[0] for body in posts]
+    return [parse_qs(body)["scan_id"][0] for body in posts]
 
 
 @pytest.mark.parametrize("away", ["503", "no network"])
