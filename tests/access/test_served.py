@@ -55,7 +55,7 @@ def test_settings_for_tls_pass_the_framework_s_own_checks() -> None:
         "PYTHONPATH": str(ROOT),
     }
     check = [sys.executable, str(ROOT / "manage.py"), "check", "--deploy", "--fail-level", "WARNING"]
-    done = subprocess.run(check, env=environment, capture_output=True, text=True, check=False, timeout=60)
+    done = subprocess.run(check, env=environment, capture_output=True, text=True, check=False, timeout=300)
     assert done.returncode == 0, done.stderr
     names = [
         "SESSION_COOKIE_NAME", "CSRF_COOKIE_NAME", "DEVICE_COOKIE_NAME", "SESSION_COOKIE_SECURE",
@@ -86,7 +86,7 @@ def send(
     body = urlencode(form).encode() if form is not None else None
     request = Request(address, body, {"Origin": origin} if origin else {})
     try:
-        with browser.open(request, timeout=10) as answer:
+        with browser.open(request, timeout=120) as answer:
             return answer.status, answer.url, answer.read().decode()
     except HTTPError as error:
         with error:

@@ -102,7 +102,7 @@ def test_a_killed_program_leaves_nothing_behind(fresh_database: Database, told: 
     def run(where: str) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
             [sys.executable, "-c", KILLED, where, str(scan), told["red"], told["tubs"][0]],
-            check=False, capture_output=True, text=True, cwd=ROOT, env=fresh_database.environment, timeout=60,
+            check=False, capture_output=True, text=True, cwd=ROOT, env=fresh_database.environment, timeout=300,
         )  # fmt: skip
 
     assert run(point).returncode == -signal.SIGKILL

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import time
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import uuid4
@@ -20,6 +22,21 @@ DIGEST = "5f" * 32
 def stamp(moment: datetime) -> str:
     """The one form of a time in event bytes."""
     return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def soon(act: Callable[[datetime], Any]) -> psycopg.Error | None:
+    """What `act`, given the present moment, is refused with, None when it goes through: by less than a second later.
+
+    The server's clock goes on meanwhile; on a busy machine it is tried until that was so.
+    """
+    while True:
+        begun, error = time.monotonic(), None
+        try:
+            act(datetime.now(UTC))
+        except psycopg.Error as refusal:
+            error = refusal
+        if time.monotonic() - begun < 1:
+            return error
 
 
 def body(**changes: Any) -> str:

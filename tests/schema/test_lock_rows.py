@@ -96,12 +96,13 @@ def test_events_are_never_locked(stock: None, connect: Connect) -> None:
 
 def test_the_clock_is_read_when_the_rows_are_held(stock: None, connect: Connect, at_once: AtOnce) -> None:
     """A scan that waited is recorded after the one it waited for."""
-    holder, waiter = connect("app"), connect("app")
+    holder, waiter, onlooker = connect("app"), connect("app"), connect("postgres", autocommit=True)
     lock(holder, 1)
-    waiter.execute("SELECT 1")
+    waits = "SELECT count(*) FROM pg_locks WHERE NOT granted AND pid = %s"
 
     def let_go() -> datetime:
-        sleep(0.2)
+        while onlooker.execute(waits, [waiter.info.backend_pid]).fetchone() == (0,):
+            sleep(0.01)
         moment = datetime.now(UTC)
         holder.rollback()
         return moment
