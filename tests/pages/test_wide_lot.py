@@ -1,6 +1,7 @@
 """A lot that went into thousands: its page tells numbers at once, hulls a page at a time, and counts on in a job."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -72,8 +73,12 @@ def test_each_hull_of_a_page_holds_what_the_whole_reckoning_says(
     assert {h.serial: (h.verdict, h.least, h.most, h.layers) for page in pages for h in _hulls(page)} == told
     groups = [page.views[0].groups[0] for page in pages]
     assert sum(g.certain for g in groups) == sum(1 for v, *_ in told.values() if v == "certain")
+    # Where not all that lies between was looked at, everything behind them is.
+    monkeypatch.setattr(gathered, "how_far", lambda root, at, page: replace(how_far(root, at, page=page), more=True))
+    page = lot_sheet(gather_lot(lot))
+    assert {h.serial: (h.verdict, h.least, h.most, h.layers) for h in _hulls(page)}.items() <= told.items()
     # With more behind them than is reckoned while somebody waits nothing is claimed of how much is in each.
-    monkeypatch.setattr(gathered, "shares_of", lambda asked, hulls, at: wide.shares_of(asked, hulls, at, most=5))
+    monkeypatch.setattr(wide, "MOST_BEHIND", 2)
     page = lot_sheet(gather_lot(lot))
     assert {(h.verdict, h.least, h.most) for h in _hulls(page)} == {("may", Decimal("0.00"), None)}
 
@@ -92,7 +97,7 @@ def test_the_balance_is_the_same_in_numbers(story: Told, monkeypatch: pytest.Mon
 def test_what_goes_further_is_counted_on_in_the_background(
     story: Told, signed_in: Callable[[str], Client], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(gathered, "how_far", lambda root, at: how_far(root, at, most=5))
+    monkeypatch.setattr(gathered, "how_far", lambda root, at, page: how_far(root, at, most=5, page=page))
     monkeypatch.setattr(counting, "SLICE", 2)
     client = signed_in("P-06")
     first = client.get(f"/lot/{LOT}/").content.decode()

@@ -57,6 +57,15 @@ def walk(
     return Graph(tuple(roots), nodes(ids, as_known_on), tuple(edges), tuple(aside), stopped)
 
 
+def among(units: Collection[int], as_known_on: datetime | None = None) -> Graph:
+    """These units and the live edges between them, as `walk` would give them."""
+    sql = f"""
+      SELECT e.id, e.child, e.parent, e.event, e.role, e.layer, e.position, e.amount, e.uom, e.aside FROM edge e
+      WHERE e.child = ANY (%(roots)s::bigint[]) AND e.parent = ANY (%(roots)s::bigint[]) AND NOT e.aside AND {LIVE}"""
+    edges = sorted(_edge(row) for row in fetch_rows(sql, _values(sorted(units), as_known_on, ())))
+    return Graph(tuple(sorted(units)), nodes(units, as_known_on), tuple(edges))
+
+
 def reach(
     roots: Sequence[int],
     direction: Direction,

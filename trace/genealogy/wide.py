@@ -13,53 +13,68 @@ from typing import Any
 from trace.genealogy.amounts import NOTHING
 from trace.genealogy.flows import flows
 from trace.genealogy.graph import Node
-from trace.genealogy.live import id_array, known_by
+from trace.genealogy.live import LIVE, id_array, known_by
 from trace.genealogy.missing import BULK_KINDS, Gap, Suspect, as_doubts, could_fill, open_gaps, plant_data
 from trace.genealogy.mixes import materials_of
 from trace.genealogy.prepared import fetch_rows
 from trace.genealogy.scope import Share, one_layer, prepare, sweep
-from trace.genealogy.walk import nodes, reached_ids, walk
+from trace.genealogy.walk import among, nodes, reached_ids
 
 MOST = 150_000
 # So many units behind some hulls are reckoned with while somebody waits.
 MOST_BEHIND = 15_000
 
+# Of the hulls of one page also the units on the way to them. What was made may be wanted under another name than the
+# suspect's own: a pigment is part of a blend.
 HOW_FAR = f"""
-WITH met AS MATERIALIZED ({reached_ids("forward")} LIMIT %(most)s::int + 1)
-SELECT (SELECT count(*) FROM met),
-  ARRAY(SELECT u.id FROM unit u WHERE u.id = ANY (ARRAY(SELECT id FROM met)) AND u.kind = 'hull' ORDER BY u.id)
+WITH RECURSIVE met AS MATERIALIZED ({reached_ids("forward")} LIMIT %(most)s::int + 1),
+made AS MATERIALIZED (
+  SELECT u.id, u.kind,
+    jsonb_build_object('material', u.about->'material', 'materials', u.about->'materials')::text AS names
+  FROM unit u WHERE u.id = ANY (ARRAY(SELECT id FROM met)) AND u.kind = ANY (%(kinds)s::text[])),
+between(id) AS (
+  SELECT id FROM (SELECT id FROM made WHERE kind = 'hull' ORDER BY id OFFSET %(skip)s::int LIMIT %(take)s::int) AS page
+  UNION
+  SELECT n.far FROM between b, LATERAL (
+    SELECT e.parent AS far FROM edge e
+    WHERE e.child = b.id AND NOT e.aside AND {LIVE} AND e.parent IN (SELECT id FROM met) OFFSET 0) n)
+SELECT (SELECT count(*) FROM met), ARRAY(SELECT id FROM made WHERE kind = 'hull' ORDER BY id),
+  ARRAY(SELECT DISTINCT names FROM made WHERE kind <> 'hull'), ARRAY(SELECT id FROM between)
 """
-# What was made of it may be wanted under another name than its own: a pigment is part of a blend.
-NAMES = f"""
-WITH met AS MATERIALIZED ({reached_ids("forward")} LIMIT %(most)s::int + 1)
-SELECT DISTINCT jsonb_build_object('material', u.about->'material', 'materials', u.about->'materials')::text
-FROM unit u WHERE u.id = ANY (ARRAY(SELECT id FROM met)) AND u.kind = ANY (%(kinds)s::text[])
-"""
-BEHIND = f"SELECT count(*) FROM ({reached_ids('back')} LIMIT %(most)s::int + 1) AS met"
+BEHIND = f"SELECT id FROM ({reached_ids('back')} LIMIT %(most)s::int + 1) AS met"
 
 
 @dataclass(frozen=True, slots=True)
 class HowFar:
-    """Units reached, those asked about too, and the hulls among them by id. `more`: it went further than was looked."""
+    """Units reached, those asked about too, and the hulls among them by id. `more`: it went further than was looked.
+
+    `names` are what the materials made of it are called; `between` the units on the way to the hulls of the page asked
+    for, these too.
+    """
 
     units: int
     hulls: tuple[int, ...]
     more: bool
+    names: frozenset[str] = frozenset()
+    between: tuple[int, ...] = ()
 
 
-def how_far(roots: Collection[int], as_known_on: datetime | None = None, most: int = MOST) -> HowFar:
-    """How many units came of `roots`, as known then, looked at up to `most` of them."""
-    count, hulls = fetch_rows(HOW_FAR, _values(roots, as_known_on, most))[0]
-    return HowFar(min(count, most), tuple(hulls), count > most)
+def how_far(
+    roots: Collection[int], as_known_on: datetime | None = None, most: int = MOST, page: slice = slice(0, 0)
+) -> HowFar:
+    """How many units came of `roots`, as known then, looked at up to `most` of them; `page` is that of its hulls."""
+    values = {**_values(roots, as_known_on, most), "kinds": ["hull", *BULK_KINDS]}
+    values |= {"skip": page.start, "take": page.stop - page.start}
+    count, hulls, names, between = fetch_rows(HOW_FAR, values)[0]
+    called = frozenset(name for text in names for name in materials_of(json.loads(text)))
+    return HowFar(min(count, most), tuple(hulls), count > most, called, tuple(between))
 
 
-def known_as(root: Node, as_known_on: datetime | None = None, most: int = MOST) -> Suspect:
+def known_as(root: Node, far: HowFar) -> Suspect:
     """`root` with the materials that it is known as, itself and in what was blended or filled with it."""
     if root.about.get("material") is None:
         return Suspect(root, None)
-    values = {**_values([root.id], as_known_on, most), "kinds": list(BULK_KINDS)}
-    abouts = [root.about, *(json.loads(text) for (text,) in fetch_rows(NAMES, values))]
-    return Suspect(root, frozenset(name for about in abouts for name in materials_of(about)))
+    return Suspect(root, far.names | set(materials_of(root.about)))
 
 
 def doubtful(suspect: Suspect, as_known_on: datetime | None = None) -> list[int]:
@@ -70,18 +85,22 @@ def doubtful(suspect: Suspect, as_known_on: datetime | None = None) -> list[int]
 
 
 def shares_of(
-    suspect: Suspect, hulls: Collection[int], as_known_on: datetime | None = None, most: int = MOST_BEHIND
+    suspect: Suspect, hulls: Collection[int], far: HowFar, as_known_on: datetime | None = None
 ) -> tuple[Mapping[int, Share], str | None] | None:
-    """How much of the suspect is in each of these hulls, and its unit of measure; None where more than `most` units
-    stand behind them.
+    """How much of the suspect is in each of these hulls, the page for which `far` was asked, and its unit of measure.
+
+    None where too many units stand behind them to be reckoned with.
     """
-    root = suspect.node
-    if not hulls or fetch_rows(BEHIND, _values(hulls, as_known_on, most))[0][0] > most:
+    units = far.between
+    if far.more:
+        # Not all that lies between was looked at.
+        units = tuple(n for (n,) in fetch_rows(BEHIND, _values(hulls, as_known_on, MOST_BEHIND)))
+    if not hulls or len(units) > MOST_BEHIND:
         return None
-    graph = walk(sorted({root.id, *hulls}), "back", as_known_on)
+    graph = among({suspect.node.id, *units}, as_known_on)
     plan = prepare(graph, flows(graph.nodes, as_known_on))
     gaps = _filled(suspect, open_gaps(as_known_on, graph.nodes.keys()), graph.nodes, as_known_on)
-    scope = sweep(plan, root.id, doubts=as_doubts(gaps), only=set(hulls))
+    scope = sweep(plan, suspect.node.id, doubts=as_doubts(gaps), only=set(hulls))
     return {hull: scope.shares.get(hull, one_layer(NOTHING)) for hull in hulls}, scope.uom
 
 

@@ -177,7 +177,8 @@ def _uom(amount: int) -> str | None:
 def _events(r: Records) -> Iterator[tuple[object, ...]]:
     for n, minute in enumerate(r.minute, 1):
         uid, at = _uid(r.rng), _time(minute)
-        body = f'{{"happened":"{at}","kind":"made","offset_min":0,"recorded":"{at}","says":{{}},"uid":"{uid}","ver":1}}'
+        times = f'"happened":"{at}","kind":"made","offset_min":0,"recorded":"{at}"'
+        body = f'{{{times},"rows":{{}},"says":{{}},"uid":"{uid}","ver":1}}'
         yield n, uid, body, b"\x00" * 32, "made", 1, at, 0, 0, at
 
 

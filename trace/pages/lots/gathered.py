@@ -135,11 +135,12 @@ def gather_lot(code: str, as_known_on: datetime | None = None, page: int = 1) ->
             node = nodes([unit], at)[unit]
             if node.kind not in SUBJECTS:
                 raise NoLotError(node)
-        far = how_far([lot or unit], at)
+        shown = slice((page - 1) * HULLS_A_PAGE, page * HULLS_A_PAGE)
+        far = how_far([lot or unit], at, page=shown)
         if far.units > WIDE:
-            suspect = known_as(nodes([lot or unit], at)[lot or unit], at)
+            suspect = known_as(nodes([lot or unit], at)[lot or unit], far)
             if doubts := doubtful(suspect, at):
-                far = how_far([lot or unit, *doubts], at)
+                far = how_far([lot or unit, *doubts], at, page=shown)
             answer = _in_numbers(suspect, code, at, size, far, page)
             return _gather(answer, as_known_on, far, page)
         return _gather(of_unit(lot or unit, code, "forward", at, size), as_known_on)
@@ -154,7 +155,7 @@ def _in_numbers(suspect: Suspect, code: str, at: datetime, size: int, far: HowFa
     shown = far.hulls[(page - 1) * HULLS_A_PAGE : page * HULLS_A_PAGE]
     known = nodes({root.id, *shown, *(e.child for e in edges)}, at)
     where = places([*shown, *(e.child for e in edges if e.role == "receive")], at)
-    shares, uom = shares_of(suspect, shown, at) or ({}, None)
+    shares, uom = shares_of(suspect, shown, far, at) or ({}, None)
     shares = {**shares, root.id: one_layer(wholly(root.amount))}
     uom = uom or root.uom or next((e.uom for e in edges if e.uom), None)
     lines = tuple(
