@@ -26,7 +26,7 @@ from tests.mutants.reach import Reach, reach_of
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 REASONS = Path(__file__).with_name("survivors.txt")
-# So many tests, taking so long without the fault, are run against one fault; the quickest come first.
+# So many tests, taking so long without the fault, are run against one fault; the most telling come first.
 MOST_TESTS = 80
 MOST_SECONDS = 60.0
 # A fault that makes a test run much longer than all of them do is found: it hangs.

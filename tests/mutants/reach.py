@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+from collections import defaultdict
 from collections.abc import Container, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -21,9 +22,17 @@ class Reach:
     seconds: dict[str, float] = field(default_factory=dict)
 
     def of(self, path: str, lines: Iterable[int]) -> list[str]:
-        """The tests that reach one of these lines and pass without a fault, the quickest first."""
-        found = {name for line in lines for name in self.lines.get(path, {}).get(line, ())}
-        return sorted(found & self.seconds.keys(), key=lambda name: (self.seconds[name], name))
+        """The tests that reach one of these lines and pass without a fault, the most telling first.
+
+        What few tests reach in a file says what it is about: who goes there looks more closely at the rest of it too.
+        """
+        there = self.lines.get(path, {})
+        found = {name for line in lines for name in there.get(line, ())} & self.seconds.keys()
+        telling: dict[str, float] = defaultdict(float)
+        for names in there.values():
+            for name in found.intersection(names):
+                telling[name] += 1 / len(names)
+        return sorted(found, key=lambda name: (-telling[name], self.seconds[name], name))
 
     def forget_all_but(self, names: Container[str]) -> None:
         """A test that is no longer there cannot be run."""
