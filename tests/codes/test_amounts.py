@@ -98,3 +98,10 @@ def test_any_text_is_an_amount_or_a_sentence(text: str, uom: str) -> None:
         assert parse_amount(text, uom) >= 0
     except AmountError as refusal:
         assert str(refusal).isprintable()
+
+
+def test_a_decimal_is_as_exact_as_its_text_and_refused_in_the_same_sentences() -> None:
+    assert kg_to_mg(Decimal("12.20")) == 12_200_000
+    for value, says in (("1e18", "more than any amount"), ("NaN", "is not an amount"), ("0.0000001", "finer than")):
+        with pytest.raises(AmountError, match=says):
+            kg_to_mg(Decimal(value))

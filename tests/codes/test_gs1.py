@@ -18,6 +18,7 @@ from trace.codes import (
     parse_digital_link,
     parse_element_string,
 )
+from trace.codes.gs1 import LONGEST_TEXT
 
 VECTORS = json.loads((Path(__file__).parents[1] / "vectors" / "gs1.json").read_text())
 TODAY = date.fromisoformat(VECTORS["today"])
@@ -174,3 +175,32 @@ def test_lot_and_serial_survive_both_ways_of_writing(lot: str, serial: str) -> N
     assert (label.lot, label.value("21")) == (lot, serial)
     assert parse_element_string(label.encoded, TODAY) == label
     assert parse_digital_link(build_digital_link(label), TODAY).content == label
+
+
+@pytest.mark.parametrize("text", ["", "26011", "2601011", "26O101", " 60101"])
+def test_a_date_has_six_digits(text: str) -> None:
+    with pytest.raises(CodeError, match="A date has six digits"):
+        gs1_date(text, TODAY)
+
+
+def test_a_label_may_be_as_long_as_the_longest_and_no_longer() -> None:
+    longest = "10LOT42".ljust(LONGEST_TEXT)
+    assert parse_element_string(longest, TODAY).lot == "LOT42"
+    with pytest.raises(CodeError, match=f"It has {LONGEST_TEXT + 1} characters"):
+        parse_element_string(longest + " ", TODAY)
+
+
+@pytest.mark.parametrize(("piece", "fits"), [("0212", True), ("1212", True), ("1312", False), ("0012", False)])
+def test_a_piece_is_one_of_as_many_as_there_are(piece: str, fits: bool) -> None:
+    """AI 8006 (GS1 General Specifications, from memory): the item, which piece it is, of how many."""
+    text = f"(8006)09521234543213{piece}"
+    if fits:
+        assert parse_element_string(text, TODAY).value("8006") == f"09521234543213{piece}"
+    else:
+        with pytest.raises(CodeError, match="There is no piece"):
+            parse_element_string(text, TODAY)
+
+
+def test_a_query_with_a_number_that_is_no_identifier_says_so() -> None:
+    with pytest.raises(CodeError, match="“9999” in its query is no identifier known here"):
+        parse_digital_link("https://a/01/09521234543213?9999=1")

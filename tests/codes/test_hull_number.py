@@ -92,3 +92,7 @@ def test_parts_that_make_no_number_are_refused(
 ) -> None:
     with pytest.raises(CodeError):
         build_hull_number(maker, serial, month, year, model_year)
+
+
+def test_a_number_is_written_as_it_is_printed() -> None:
+    assert str(parse_hull_number("us-abc12345a626")) == "US-ABC12345A626"

@@ -152,3 +152,15 @@ def test_shown_text_is_short_and_printable(text: str, limit: int) -> None:
 def test_storable_text_has_no_nul_and_no_lone_surrogate() -> None:
     assert storable("a\x00b\ud800c") == "a\ufffdb\ufffdc"
     assert len(storable("x" * 9000)) == 4096
+
+
+def test_a_text_of_just_the_length_is_shown_whole() -> None:
+    assert (printable("abc", 3), printable("abcd", 3)) == ("abc", "ab…")
+
+
+def test_eight_characters_are_a_label_only_where_they_look_like_one() -> None:
+    """Eight letters of another script are nobody's label; eight digits may be a supplier's, or ours misread."""
+    strange, digits = parse_scan("ÄÖÜßÄÖÜß"), parse_scan("34673467")
+    assert (strange.kind, digits.kind) == ("foreign", "foreign")
+    assert "taken as a supplier's code" in strange.sentence
+    assert "if it should be one, scan or read it again" in digits.sentence

@@ -52,6 +52,7 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
     reach = _reach(session)
     reach.forget_all_but(items)
     databases.close_sessions()
+    _sound(session, reach)
     verdicts = {}
     for number, mutant in enumerate(mutants, 1):
         chosen = _chosen(mutant, reach)
@@ -78,11 +79,27 @@ def _warm_up(session: pytest.Session, reach: Reach) -> None:
     """Make here what lasts for the session, by the quickest test that needs it: not anew in every forked process."""
     there: set[str] = set()
     for item in sorted(session.items, key=lambda one: reach.seconds.get(one.nodeid, MOST_SECONDS)):
-        fixtures = getattr(item, "_fixtureinfo").name2fixturedefs  # noqa: B009 - pytest says it nowhere else
-        lasting = {name for name, made in fixtures.items() if made[-1].scope == "session"}
-        if lasting - there:
-            there |= lasting
+        if _lasting(item) - there:
+            there |= _lasting(item)
             _run(item, session)
+
+
+def _lasting(item: pytest.Item) -> frozenset[str]:
+    """The fixtures it takes that last for the session."""
+    fixtures = getattr(item, "_fixtureinfo").name2fixturedefs  # noqa: B009 - pytest says it nowhere else
+    return frozenset(name for name, made in fixtures.items() if made[-1].scope == "session")
+
+
+def _sound(session: pytest.Session, reach: Reach) -> None:
+    """End the run where a test fails in a forked process that has no fault in it: it would find them all. The two
+    quickest of each kind are tried: those that go by the same fixtures of the session."""
+    kinds: dict[frozenset[str], list[pytest.Item]] = {}
+    passed = [item for item in session.items if item.nodeid in reach.seconds]
+    for item in sorted(passed, key=lambda one: reach.seconds[one.nodeid]):
+        kinds.setdefault(_lasting(item), []).append(item)
+    verdict, by = _verdict(None, [item for items in kinds.values() for item in items[:2]], session)
+    if verdict != "not found":
+        pytest.exit(f"It fails in a forked process without a fault, so nothing can be judged: {by}", 1)
 
 
 def _run(item: pytest.Item, session: pytest.Session) -> list[pytest.TestReport]:
@@ -109,7 +126,7 @@ def _chosen(mutant: Mutant, reach: Reach) -> list[str]:
     return chosen
 
 
-def _verdict(mutant: Mutant, tests: list[pytest.Item], session: pytest.Session) -> tuple[str, str]:
+def _verdict(mutant: Mutant | None, tests: list[pytest.Item], session: pytest.Session) -> tuple[str, str]:
     """ "found", "found: hangs", "not found", or "not reached" where no test runs the line; and which test found it."""
     if not tests:
         return "not reached", ""
@@ -129,16 +146,16 @@ def _verdict(mutant: Mutant, tests: list[pytest.Item], session: pytest.Session) 
     if os.WIFSIGNALED(status):
         return ("found: hangs" if os.WTERMSIG(status) == signal.SIGALRM else "found"), by
     if os.WEXITSTATUS(status) == 3:
-        pytest.exit(f"This fault could not be planted: {mutant.name}", 1)
+        pytest.exit(f"This fault could not be planted: {mutant and mutant.name}", 1)
     verdict = {0: "not found", 1: "found", 2: "not planted"}[os.WEXITSTATUS(status)]
     return verdict, by if verdict == "found" else ""
 
 
-def _in_child(mutant: Mutant, tests: list[pytest.Item], session: pytest.Session, writing: int) -> int:
+def _in_child(mutant: Mutant | None, tests: list[pytest.Item], session: pytest.Session, writing: int) -> int:
     signal.alarm(PATIENCE_SECONDS)
     os.write(writing, b"\n")
     try:
-        if not plant(mutant, ROOT):
+        if mutant and not plant(mutant, ROOT):
             return 2
     except Exception:
         traceback.print_exc()
