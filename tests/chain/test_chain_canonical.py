@@ -67,6 +67,18 @@ def test_bottomless_nesting_is_refused() -> None:
         canonical(deep)
 
 
+@pytest.mark.parametrize(("around", "passes"), [(100, True), (101, False)])
+@pytest.mark.parametrize("inside", ["a", 1, None, {}, "é"])
+def test_a_hundred_parts_in_one_another_are_the_most(around: int, passes: bool, inside: object) -> None:
+    for _ in range(around):
+        inside = [inside]
+    if passes:
+        assert canonical(inside).startswith("[" * around)
+    else:
+        with pytest.raises(ValueError, match="nested"):
+            canonical(inside)
+
+
 plain = st.recursive(
     st.none()
     | st.booleans()
