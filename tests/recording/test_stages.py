@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -22,7 +23,7 @@ def inside(cast: Cast) -> Cast:
     return cast
 
 
-def seen(cast: Cast, stage: str, expect: str = "", **more: str) -> Answer:
+def seen(cast: Cast, stage: str, expect: str = "", **more: Any) -> Answer:
     return cast.scan(CookStage(mould="T430-01", stage=stage, **more), expect=expect)
 
 
