@@ -143,7 +143,7 @@ def _of_vessels(dice: random.Random, at: datetime, what: float, bags: str) -> Ac
         return Act(at, "topup", dice.choice("AABBC" + 2 * bags), dice.choice("KKL"), amount)
     if what < 0.83:
         source, into = dice.choice([("K", "L"), ("L", "K")])
-        return Act(at, "topup", source, into, dice.choice([5 * KG, 12_300_000]))
+        return Act(at, "topup", source, into, dice.choice([400_000, 5 * KG, 12_300_000]))
     if what < 0.91:
         source = dice.choice("KKLAC")
         amounts = {"K": [0, 8 * KG, 20 * KG], "L": [0, 8 * KG], "A": [440 * KG, 470_500_000], "C": [0, 17 * KG]}
@@ -167,7 +167,7 @@ def _slip(dice: random.Random, history: History) -> None:
             continue
         if act.kind in ("weigh", "topup") and dice.random() < 0.4:
             source = dice.choice([x for x in "ABKL" if x != act.into] + [act.source])
-            amount = act.amount if act.more or dice.random() < 0.5 else act.amount + dice.choice([-KG, KG])
+            amount = act.amount if act.more or dice.random() < 0.5 else act.amount + dice.choice([-KG if act.amount > KG else KG, KG])
             gone = dice.random() < 0.15
             if (source, amount) != (act.source, act.amount) or gone:
                 said = act if gone else replace(act, source=source, amount=amount)
@@ -273,7 +273,7 @@ class Teller:
         elif act.kind == "topup":
             command = TopUp(source=code, into=self.codes[act.into], amount=kg, commingle=True)
         elif act.kind == "count":
-            command = Count(box=code, amount=kg, reason="weighed")
+            command = Count(box=code, amount=kg, again=kg, reason="weighed")
         elif act.kind == "tip":
             command = TipTub(mould=act.into, tub=code)
         else:

@@ -93,7 +93,7 @@ class Filling:
         self.named = self.named or self.lot
 
     def differs(self, cause: str, by: int) -> None:
-        if not by:
+        if not by and cause != "counted":
             return
         self.balance += by
         self.differences.append((cause, by))
@@ -108,9 +108,11 @@ class Filling:
 
     def let_out(self, amount: int) -> None:
         short = amount - self.balance
+        # Where somebody has counted that nothing is in it, nothing more is in it than its label says either.
+        counted_out = self.balance <= 0 and self.differences[-1:] and self.differences[-1][0] == "counted"
         self.balance -= amount
         self.drawn += amount
-        if 0 < short <= self.room():
+        if 0 < short <= self.room() and not counted_out:
             self.differs("fill difference", min(short, amount))
         if self.balance <= 0:
             self.status = "used up"

@@ -14,6 +14,7 @@ from trace.recording.acts.opening import OpeningStock
 from trace.recording.acts.plates import CountBackPlates
 from trace.recording.acts.setup import Define
 from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
 
 
@@ -63,6 +64,9 @@ def test_a_used_up_lot_does_not_come_alive_by_a_count(cast: Cast) -> None:
     told = cast.scan(Count(box=tote, amount="100", reason="weighed"), person=STORES, mode="tells")
     assert (told.outcome, told.code) == ("flagged", "COUNTED-REVIVED")
     assert "counted more than was received" in open_questions()
+    # Nobody knows of which lot it is: it is held until somebody has looked.
+    assert cast.shift.weigh(WO_RED, "skin", tote, cast["tubs"][2], expect="SOURCE-HELD").code == "SOURCE-HELD"
+    assert differences() == []
 
 
 def test_after_a_count_of_nothing_no_more_comes_out(cast: Cast) -> None:
@@ -73,6 +77,23 @@ def test_after_a_count_of_nothing_no_more_comes_out(cast: Cast) -> None:
         WO_RED, "foam", bag, cast["boxes"][0], gross="0.45", part=True, expect="SOURCE-USED-UP"
     )
     assert refused.code == "SOURCE-USED-UP"
+
+
+@pytest.mark.parametrize("late", [False, True])
+def test_what_was_taken_after_a_count_of_nothing_is_over_the_book(cast: Cast, late: bool) -> None:
+    """Told at once or after what came later: it is no fill difference, and what was made of it is held."""
+    bag, box, then = cast["foam"][1], cast["boxes"][0], cast.clock()
+    cast.late(Count(box=bag, amount="0", again="0", reason="weighed"), then, person=LEAD)
+    if late:
+        cast.clock.now += timedelta(hours=1)
+    weigh = Weigh(order=WO_RED, layer="foam", box=bag, tub=box, scale="W-3", gross="0.45", part=True)
+    assert cast.late(weigh, then + timedelta(minutes=1)).outcome == "flagged"
+    assert rows_of("SELECT cause, amount FROM difference") == [("counted", -25_000_000)]
+    assert "overdrawn" in open_questions()
+    held = """SELECT count(*) FROM unit_hold x JOIN carrier_state c ON c.content = x.unit
+      JOIN label l ON l.carrier = c.carrier WHERE l.code = %s"""
+    assert rows_of(held, box) == [(1,)]
+    assert differences() == []
 
 
 def stock(cast: Cast, expect: str = "", *, lot_no: str = "", supplier: str = "", helper: str = LEAD) -> Answer:

@@ -251,14 +251,14 @@ def _what_it_made(rows: Rows, floor: floors.Floor) -> list[str]:
     ]
     if made:
         return made
-    return _corrected(rows) or _about(floor)
+    return _touched(rows) or _about(floor)
 
 
-def _corrected(rows: Rows) -> list[str]:
-    """What a correction is about was scanned long ago: something else may be in the same mould or tub by now. What a
-    replay made anew stands for what was corrected."""
+def _touched(rows: Rows) -> list[str]:
+    """What a correction is about was scanned long ago: something else may be in the same mould or tub by now. A count
+    is of what was in its carrier. What a replay made anew stands for what was corrected or counted."""
     now = {old: new for new, old in rows.remade.items()}
-    touched = [row["unit"] for row in rows.parts.get("touches", []) if row["role"] == "corrected"]
+    touched = [row["unit"] for row in rows.parts.get("touches", []) if row["role"] in ("corrected", "counted")]
     return list(dict.fromkeys(now.get(unit, unit) for unit in touched))
 
 

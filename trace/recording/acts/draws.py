@@ -27,6 +27,12 @@ def fill_tolerance(floor: Floor, unit: UnitFacts) -> int:
     return max(0, tolerance(floor, unit.about, unit.amount or 0) - unit.gained)
 
 
+def _more_than_book(floor: Floor, unit: UnitFacts) -> int:
+    """What a draw may take over the book. Somebody has counted that nothing is in it: then nothing more is in it than
+    its label says either."""
+    return 0 if unit.counted_out else fill_tolerance(floor, unit)
+
+
 def _open_days(about: Facts, floor: Floor) -> int | None:
     """How many days a container of this may stand open, None for no limit; of a mix the shortest open life counts."""
     lives = [floor.plant.body("material", m).get("open_days") for m in materials_of(about)]
@@ -50,8 +56,7 @@ def _book_facts(unit: UnitFacts | None, floor: Floor, wanted: int) -> Facts:
     balance = unit.balance if unit else 0
     # Where nobody knows how much there was, no draw is too much.
     short = wanted - balance if balance is not None else 0
-    # Somebody has counted that nothing is in it: then nothing more is in it than its label says either.
-    more = fill_tolerance(floor, unit) if unit and not unit.counted_out else 0
+    more = _more_than_book(floor, unit) if unit else 0
     uom = unit.uom if unit else "mg"
     return {
         # By the book: a bag may hold a little more than its label says, and that little may still be taken.
@@ -131,7 +136,7 @@ def draw(
         return
     left = unit.balance - before - amount
     if left < 0:
-        if -left <= fill_tolerance(floor, unit):
+        if -left <= _more_than_book(floor, unit):
             rows.difference(unit.uid, min(-left, amount), unit.uom or "mg", "fill difference")
         else:
             rows.discrepancy_once("overdrawn", unit.uid)

@@ -55,8 +55,8 @@ SELECT json_build_object(
        'about', {MADE_AS}, 'status', s.status, 'balance', s.balance,
        'made', (SELECT happened FROM event WHERE id = u.event),
        'gained', (SELECT sum(amount) FROM difference d WHERE d.unit = u.id AND d.cause = 'fill difference'),
-       'counted_out', s.balance <= 0 AND (SELECT d.cause = 'counted' FROM difference d WHERE d.unit = u.id
-                                           ORDER BY d.id DESC LIMIT 1),
+       'counted_out', s.balance <= 0 AND (SELECT d.cause = 'counted' FROM difference d JOIN event v ON v.id = d.event
+                                         WHERE d.unit = u.id ORDER BY {BOOKED_AT} DESC, d.id DESC LIMIT 1),
        'childless', NOT EXISTS (SELECT FROM edge e WHERE e.parent = u.id), 'overdrawn', s.overdrawn, 'opened', s.opened,
        'carrier', (SELECT uid FROM carrier WHERE id = u.carrier),
        'place', (SELECT place FROM place_now WHERE unit = u.id),

@@ -7,7 +7,7 @@ from typing import Any
 
 from trace.genealogy.mixes import materials_of, said_of
 from trace.recording.floor.changes import BEFORE, Changes, Counted, Emptied, Put, Stood, Took
-from trace.recording.told_late.history import Content, History
+from trace.recording.told_late.history import COUNTED, Content, History
 
 # The worst first: of what is mixed the worse of the two stands.
 USED_AS = ("quarantine", "conditionally released", "released")
@@ -37,6 +37,8 @@ class Run:
     part: bool = False
     end: str = ""
     found: int = 0
+    # The last difference is what a person counted.
+    counted: bool = False
     place: str | None = None
     # What it could be used as when it came in.
     first: str | None = None
@@ -56,6 +58,7 @@ class Run:
 
     def differs(self, cause: str, at: datetime, by: int, left: int | None = None) -> None:
         if by or left is not None:
+            self.counted = cause == COUNTED
             before = self.differences.get((cause, at), (0, None))[0]
             self.differences[cause, at] = before + by, left
         if self.balance is not None:

@@ -97,7 +97,9 @@ def _base(d: Derived, history: History) -> Run:
         usable_as(base.statuses, history.start), old=base, fixed=True, place=base.place,
         part=_weighed_as(base) == "part weighed",
     )  # fmt: skip
-    run.found = sum(x["amount"] for x in base.differences if x["cause"] == FILL and x["at"] <= history.start)
+    before = [x for x in base.differences if x["at"] <= history.start]
+    run.found = sum(x["amount"] for x in before if x["cause"] == FILL)
+    run.counted = bool(before) and max(before, key=lambda x: x["at"])["cause"] == COUNTED
     d.runs[base.uid] = run
     return run
 
@@ -430,7 +432,8 @@ def _take_off(d: Derived, run: Run, before: int, way: Way) -> None:
     short = -run.balance
     if short <= 0 or not amount:
         return
-    if short <= _room(d, run):
+    # Where nothing is in it by a count, nothing more is in it than its label says either.
+    if short <= (0 if run.counted and before <= 0 else _room(d, run)):
         run.differs(FILL, way.took.at, min(short, amount))
         run.found += min(short, amount)
     else:
