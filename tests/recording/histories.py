@@ -157,17 +157,19 @@ def _slip(dice: random.Random, history: History) -> None:
     for n, act in enumerate(history.acts):
         if act.into not in parts and dice.random() < 0.2:
             at = max(act.at + timedelta(minutes=dice.choice([-3, -1, 1, 2, 4])), minute(-1)) + timedelta(seconds=15)
-            # At another time a tub held another layer, perhaps: that is refused, and the tipping told anew.
-            if act.kind != "tip" or len({a.layer for a in history.acts if a.into == act.source}) < 2:
-                history.slips[n] = Slip(replace(act, at=at))
+            history.slips[n] = Slip(replace(act, at=at))
             continue
         if act.kind == "count" and dice.random() < 0.4:
             history.slips[n] = Slip(replace(act, amount=act.amount + 2 * KG))
         if act.kind == "tip":
+            other = dice.choice([a.into for a in history.acts if a.kind == "weigh"] or [act.source])
+            if dice.random() < 0.3 and other != act.source:
+                history.slips[n] = Slip(replace(act, source=other))
             continue
         if act.kind in ("weigh", "topup") and dice.random() < 0.4:
             source = dice.choice([x for x in "ABKL" if x != act.into] + [act.source])
-            amount = act.amount if act.more or dice.random() < 0.5 else act.amount + dice.choice([-KG if act.amount > KG else KG, KG])
+            less = -KG if act.amount > KG else KG
+            amount = act.amount if act.more or dice.random() < 0.5 else act.amount + dice.choice([less, KG])
             gone = dice.random() < 0.15
             if (source, amount) != (act.source, act.amount) or gone:
                 said = act if gone else replace(act, source=source, amount=amount)

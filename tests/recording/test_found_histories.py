@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from tests.cast import Cast
-from tests.recording.histories import History, Slip, Teller, minute
+from tests.recording.histories import LAYERS, History, Slip, Teller, minute
 from tests.recording.plain_book import Act, replayed
 from tests.recording.test_late_histories import check_book
 
-# One act a line, as it truly happened: minute, kind, from>into, kg; after "said" what was told of it first. Then the
-# order of telling and of putting right, and the lot that is held.
+# One act a line, as it truly happened: minute, kind, from>into, kg, "more" if a bag follows, the layer if it is not the
+# skin; after "said" what was told of it first. Then the order of telling and of putting right, and the lot held.
 FOUND = {
     "proving one vessel empty rewrites the log of another, which is not proved empty by that": """
         0 topup A>K 24.3 said -0.75 topup A>K 24.3
@@ -27,6 +27,25 @@ FOUND = {
         3 weigh K>T0 12.2
         4 tip T0>T430-01 0
         told 2 0 4 3 1
+    """,
+    "a tub that was weighed into again before it was tipped, told in the wrong order: each tip is of its own layer": """
+        0 topup A>K 60
+        1 weigh K>T0 12.2
+        2 tip T0>T430-01 0
+        3 weigh K>T0 12.2 inner
+        4 tip T0>T430-01 0
+        told 0 1 4 3 2
+    """,
+    "a tip put right to the time at which its tub held another layer, and one that was of another tub": """
+        0 topup A>K 60
+        1 weigh K>T0 12.2
+        2 tip T0>T430-01 0
+        3 weigh K>T0 12.2 inner
+        4 weigh K>T1 12.2
+        5 tip T0>T430-02 0 said 2.5 tip T0>T430-02 0
+        6 tip T2>T430-01 0 said 6 tip T1>T430-01 0
+        told 0 1 2 5 3 4 6
+        right 5 6
     """,
 }
 
@@ -54,7 +73,8 @@ def read(text: str) -> History:
 def _act(text: str) -> Act:
     at, kind, way, kg, *more = text.split()
     source, _, into = way.partition(">")
-    return Act(minute(float(at)), kind, source.strip("-"), into, round(float(kg) * 1_000_000), more == ["more"])
+    layer = next((layer for layer in LAYERS if layer in more), "skin")
+    return Act(minute(float(at)), kind, source.strip("-"), into, round(float(kg) * 1_000_000), "more" in more, layer)
 
 
 @pytest.mark.parametrize("text", FOUND.values(), ids=FOUND.keys())

@@ -239,3 +239,24 @@ def test_what_a_correction_makes_anew_is_held_by_it(cast: Cast) -> None:
     held = """SELECT s.status FROM label l JOIN carrier_state c ON c.carrier = l.carrier JOIN unit_hold h
       ON h.unit = c.content JOIN unit_state s ON s.unit = c.content WHERE l.code = %s"""
     assert rows_of(held, vessel) == [("released",)]
+
+
+def test_a_tip_that_was_of_another_layer_leaves_a_gap_in_a_closed_mould(cast: Cast) -> None:
+    """It was the drop box with the second charge of the inner layer that was tipped: the load has no skin by what is
+    known now, waits for quality, and somebody looks. Put right once more, the gap is closed."""
+    tub, other = cast["tubs"][0], cast["boxes"][2]
+    cast.charge("inner", cast["natural"], other)
+    cast.moulding()
+    tip = str(rows_of("SELECT uid FROM event WHERE kind = 'tipped' ORDER BY id LIMIT 1")[0][0])
+    gaps = """SELECT g.which FROM gap g JOIN unit u ON u.id = g.unit AND u.kind = 'load' WHERE g.what = 'layer'"""
+    held = "SELECT DISTINCT h.rule FROM hold h JOIN unit u ON u.id = h.unit AND u.kind = 'load'"
+    answer = cast.scan(Correct(event=tip, was=tub, now=other, reason="read"), person=LEAD)
+    assert (answer.outcome, answer.code) == ("flagged", "CORRECT-OTHER-LAYER")
+    assert rows_of(gaps) == [("skin",)]
+    assert rows_of(held) == [("CORRECT-OTHER-LAYER",)]
+    assert ("another layer was tipped than was said",) in rows_of("SELECT kind FROM discrepancy")
+    assert differences() == []
+    cast.scan(Correct(event=tip, was=other, now=tub, reason="read"), person=LEAD)
+    assert rows_of(gaps) == []
+    assert balances_agree() == []
+    assert differences() == []

@@ -150,18 +150,20 @@ def powder_from_a_box_of_inserts(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: put_right(screen, plant["red2"])
 
 
-@rule("CORRECT-OTHER-LAYER")
+@rule("CORRECT-OTHER-LAYER", "flagged")
 def the_other_layers_drop_box(plant: Plant, at: Opens) -> Iterator[Scan]:
     shift = plant.shift
     shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
-    shift.weigh("WO-1041", "skin", plant["red2"], plant["tubs"][1])
     shift.weigh("WO-1041", "foam", plant["foam"], plant["drops"][0])
+    shift.weigh("WO-1041", "foam", plant["foam"], plant["drops"][1])
     shift.scan(ReadyMould(mould="T430-01", order="WO-1041", arm="S1"))
     shift.scan(TipTub(mould="T430-01", tub=plant["tubs"][0]))
     screen = at("correct")
     screen.scan(plant["tubs"][0])
     yield lambda: put_right(screen, plant["drops"][0])
-    yield lambda: put_right(screen, plant["tubs"][1])
+    # From now on the record is of the foam.
+    screen.scan(plant["drops"][0])
+    yield lambda: put_right(screen, plant["drops"][1])
 
 
 @rule("CORRECT-OTHER-MATERIAL", "flagged")

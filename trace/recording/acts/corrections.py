@@ -12,6 +12,7 @@ from trace.codes import AmountError, parse_amount, printed
 from trace.genealogy.live import LIVE_NOW
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.rows import Rows, moment
+from trace.recording.acts.loading import nth_empty
 from trace.recording.acts.lot_corrections import booked_rightly, lot_facts, lot_trouble, right_lot
 from trace.recording.acts.vessels import LARGEST_FILL
 from trace.recording.acts.weighing import layer_of
@@ -380,9 +381,13 @@ def _took_rightly(c: Correct, edge: dict[str, Any], right: Found | None, at: dat
     amount = parse_amount(c.amount, edge["uom"] or "mg", LARGEST_FILL) if c.amount else edge["amount"]
     unsure = timedelta(0) if at else timedelta(milliseconds=edge["unsure_ms"] or 0)
     received = edge["role"] == "receive"
+    layer, position = edge["layer"], edge["position"]
+    if edge["role"] == "charge" and right is not None:
+        # What was in the tub that was really tipped says of which layer it is; where nothing was, its code names it.
+        layer, position = None, nth_empty(right.code, read_units([edge["child"]])[edge["child"]])
     return Took(
         right.carrier if right and not received else None, at or edge["at"], edge["child"], amount,
-        edge["uom"] or "mg", edge["role"], edge["layer"], edge["position"], edge["of"], unsure,
+        edge["uom"] or "mg", edge["role"], layer, position, edge["of"], unsure,
         parent=edge["parent"] if received else None,
     )  # fmt: skip
 

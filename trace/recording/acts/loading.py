@@ -422,7 +422,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     assert load is not None  # noqa: S101
     rows.resource("mould", mould.key, "mould")
     if tub.unit is None or (tub.unit.balance or 0) <= 0:
-        rows.missed(tub.carrier, load.uid, "charge", amount=None, uom="mg", position=_nth_empty(tub.code, load))
+        rows.missed(tub.carrier, load.uid, "charge", amount=None, uom="mg", position=nth_empty(tub.code, load))
         return f"tub {tub.name} tipped, but nothing was weighed into it"
     layer = tub.layer or tub.unit.about.get("layer")
     rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
@@ -435,7 +435,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     return f"{layer} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
 
 
-def _nth_empty(tub: str, load: UnitFacts) -> str:
+def nth_empty(tub: str, load: UnitFacts) -> str:
     """The name of the gap that a tub leaves which was tipped with nothing in it: the second time another one."""
     before = sum(what == "charge" and which.split(" ")[0] == tub for what, which in load.gaps)
     return f"{tub} ({before + 1})" if before else tub

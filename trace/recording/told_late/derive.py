@@ -120,7 +120,9 @@ def _left_unknown(d: Derived) -> None:
 
 
 def _way(edge: dict[str, Any]) -> tuple[Any, ...]:
-    """What names one draw however often it is said again."""
+    """What names one draw however often it is said again; of which layer a tub was is what may change."""
+    if edge["role"] == "charge":
+        return edge["of"], edge["role"]
     return edge["of"], edge["role"], edge["layer"], edge["position"]
 
 
@@ -414,11 +416,9 @@ def _take_from(d: Derived, run: Run | None, way: Way) -> None:
             d.held.append(("SOURCE-EMPTY", way))
         return
     if way.took.role == "charge":
-        # A tub is tipped whole.
+        # A tub is tipped whole, and what is in it says of which layer it is, whatever was thought to be in it.
         way.amount = run.left or None
-        way.took = replace(way.took, layer=way.took.layer or run.about.get("layer"))
-        if way.missed is not None:
-            way.took = replace(way.took, position=None)
+        way.took = replace(way.took, layer=run.about.get("layer") or way.took.layer, position=None)
         run.end = "tipped"
     if run.balance is not None:
         _take_off(d, run, run.balance, way)

@@ -7,11 +7,13 @@ carrier held after it was proved empty, or a charge weighed into an empty tub, d
 stays as it is.
 """
 
+from collections import Counter
 from datetime import datetime
 from typing import Any
 
 from trace.readmodels.rows import Rows, stamp
 from trace.recording.floor.changes import BEFORE, Changes, Took, content_of
+from trace.recording.floor.units import read_units
 from trace.recording.told_late.contents import Goes, Run, Tolerance, Way, as_took, gap_of, said_again
 from trace.recording.told_late.derive import FILL, NOT_FOUND, Derived, derive
 from trace.recording.told_late.history import COUNTED, PASSED, Content, history_of, usable_as
@@ -74,6 +76,7 @@ class _Writing:
             for run in carrier.runs:
                 self._unit(carrier, run)
         self._edges()
+        self._layers()
         self._gaps()
         self._mays()
         for carrier in self.derived.carriers.values():
@@ -145,7 +148,8 @@ class _Writing:
             return
         child, parent = self._uid(way.child), self._uid(way.parent)
         if way.edge is not None:
-            if (way.edge["child"], way.edge["parent"], way.edge["amount"]) == (child, parent, way.amount):
+            said = tuple(way.edge[name] for name in ("child", "parent", "amount", "layer"))
+            if said == (child, parent, way.amount, way.took.layer):
                 return
             self.rows.void(way.edge["event"], way.edge["n"])
         if way.amount != 0:
@@ -159,6 +163,26 @@ class _Writing:
             child, parent, took.role, amount=amount, uom=took.uom, layer=took.layer, position=took.position,
             at=took.at, of=took.of,
         )  # fmt: skip
+
+    def _layers(self) -> None:
+        """What was tipped may prove to be of another layer than was said. The one that is missing then is a gap of a
+        load that is closed already, and the other none any more."""
+        tipped = [e for e in (*self.derived.edges, *self.changes.withdrawn) if e["role"] == "charge" and e["layer"]]
+        said = {(e["of"], e["child"]): e["layer"] for e in tipped}
+        proved = {(w.took.of, self._uid(w.child)): w.took.layer for w in self.derived.ways if w.took.role == "charge"}
+        other = {key: layer for key, layer in proved.items() if layer is not None and said.get(key, layer) != layer}
+        for uid, load in read_units(sorted({child for _, child in other})).items() if other else ():
+            keys = [key for key in other if key[1] == uid]
+            inside = Counter(e["layer"] for e in load.inside if e["role"] == "charge")
+            inside.subtract(said[key] for key in keys)
+            inside.update(other[key] for key in keys)
+            for layer in sorted({said[key] for key in keys}):
+                if inside[layer] <= 0 and load.status != "open":
+                    self.rows.gap(uid, "layer", layer)
+            for layer in sorted({other[key] for key in keys}):
+                if ("layer", layer) in load.gaps:
+                    self.rows.gap_closed(uid, "layer", layer)
+            self.rows.discrepancy_once("another layer was tipped than was said", uid)
 
     def _gaps(self) -> None:
         """What nobody knows the source of: a gap while it is so, closed when it is known."""
