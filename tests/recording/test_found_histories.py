@@ -36,6 +36,15 @@ FOUND = {
         4 tip T0>T430-01 0
         told 0 1 4 3 2
     """,
+    "a source put right to nobody knows which, of what is used up by the book until another draw is put right": """
+        0 topup A>K 24.3
+        1 topup A>L 5
+        2 weigh L>T0 6
+        3 topup ->L 5 said 3 topup K>L 5
+        4 weigh ->T1 12.2 said 4 weigh L>T1 12.2
+        told 0 1 2 4 3
+        right 3 4
+    """,
     "a tip put right to the time at which its tub held another layer, and one that was of another tub": """
         0 topup A>K 60
         1 weigh K>T0 12.2

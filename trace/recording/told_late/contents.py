@@ -7,7 +7,7 @@ from typing import Any
 
 from trace.genealogy.mixes import materials_of, said_of
 from trace.recording.floor.changes import BEFORE, Changes, Counted, Emptied, Put, Stood, Took
-from trace.recording.told_late.history import COUNTED, Content, History
+from trace.recording.told_late.history import COUNTED, Content, History, first_given
 
 # The worst first: of what is mixed the worse of the two stands.
 USED_AS = ("quarantine", "conditionally released", "released")
@@ -72,7 +72,9 @@ class Run:
             return False
         # Of a charge the record says what it was weighed as; its lots are read from what went into it.
         return self.kind == "charge" or (
-            named(self.about) == named(self.old.about) and (self.lot_no or None) == (self.old.lot_no or None)
+            named(self.about) == named(self.old.about)
+            and (self.lot_no or None) == (self.old.lot_no or None)
+            and self.first in (first_given(self.old.statuses), None)
         )
 
 

@@ -239,9 +239,13 @@ def as_statuses(rows: list[list[str]] | None) -> list[tuple[datetime, str, str]]
 def usable_as(statuses: list[tuple[datetime, str, str]], when: datetime) -> str | None:
     """The status that something had for use at a moment: not that it was filled up or used up. Of what was made anew
     later it is the first one given."""
-    lasting = [(at, status) for at, status, _ in statuses if status not in PASSED]
-    before = [status for at, status in lasting if at <= when]
-    return before[-1] if before else next((status for _, status in lasting), None)
+    before = [status for at, status, _ in statuses if status not in PASSED and at <= when]
+    return before[-1] if before else first_given(statuses)
+
+
+def first_given(statuses: list[tuple[datetime, str, str]]) -> str | None:
+    """The status for use that something was given first."""
+    return next((status for _, status, _ in statuses if status not in PASSED), None)
 
 
 def is_may(edge: dict[str, Any]) -> bool:
