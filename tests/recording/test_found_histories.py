@@ -38,12 +38,11 @@ FOUND = {
     """,
     "a source put right to nobody knows which, of what is used up by the book until another draw is put right": """
         0 topup A>K 24.3
-        1 topup A>L 5
-        2 weigh L>T0 6
-        3 topup ->L 5 said 3 topup K>L 5
-        4 weigh ->T1 12.2 said 4 weigh L>T1 12.2
-        told 0 1 2 4 3
-        right 3 4
+        1 topup L>K 12.3
+        2 topup ->L 5 said 2 topup K>L 5
+        3 weigh ->T0 12.2 said 3 weigh L>T0 12.2
+        told 0 1 3 2
+        right 2 3
     """,
     "a tip put right to the time at which its tub held another layer, and one that was of another tub": """
         0 topup A>K 60
