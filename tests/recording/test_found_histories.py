@@ -44,6 +44,15 @@ FOUND = {
         told 0 1 3 2
         right 2 3
     """,
+    "a bag told late under another in its tub, out of a vessel that is over its book: its lot's hold takes both": """
+        0 topup B>K 24.3
+        1 count K> 8
+        2 weigh K>T0 6.2 more inner
+        2.33333 weigh L>T0 6 inner
+        3 weigh K>T1 12.2
+        told 0 3 1 4 2
+        held B first
+    """,
     "a tip put right to the time at which its tub held another layer, and one that was of another tub": """
         0 topup A>K 60
         1 weigh K>T0 12.2

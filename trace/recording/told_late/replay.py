@@ -112,7 +112,9 @@ class _Writing:
         """What went into each content in the order in which they came to be: a parent has its own before its child."""
         into: dict[int, list[Way]] = {}
         for way in self.derived.ways:
-            into.setdefault(id(way.child) if isinstance(way.child, Run) else 0, []).append(way)
+            # The charge that the act itself weighs is named by its uid.
+            child = self.derived.runs.get(way.child) if isinstance(way.child, str) else way.child
+            into.setdefault(id(child) if child is not None else 0, []).append(way)
         heels = {id(way.child): way for way in self.derived.heels}
         every = [(since, n, run) for c in self.derived.carriers.values() for n, (run, since) in enumerate(c.entries)]
         for _, _, run in sorted(every, key=lambda x: x[:2]):
