@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import string
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import cel
@@ -12,8 +13,11 @@ import pytest
 
 from tests.cast import LEAD, OPERATOR, PLANNER, QUALITY, WO_RED, Cast, rows_of
 from tests.recording.test_statements import day
+from trace.codes import printed
 from trace.recording import record as recording
+from trace.recording.acts.loading import PlaceGraphic, ReadyMould, TipTub
 from trace.recording.acts.setup import Define
+from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
 from trace.recording.commands import HANDLERS
@@ -218,3 +222,32 @@ def test_rules_that_are_asked_together_speak_as_each_alone(
     table = (_rule("FULL", "tub.full"), _rule("HEAVY", "tub.kg > 5", fixed=True))
     found = evaluate(table, "weighed", {"tub": facts}, switched, basic=False)
     assert [one.code for one in found] == spoken
+
+
+def test_a_refusal_of_a_graphic_names_the_artwork_of_its_zone(cast: Cast) -> None:
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    place = PlaceGraphic(mould="T430-01", pack=cast["capacity"], zone="PORT")
+    refused = cast.scan(place, expect="GRAPHIC-NOT-FOR-ORDER")
+    assert refused.why == "The order takes TAMSIN-SIDE there."
+
+
+def test_a_refusal_of_a_tub_names_its_layer(cast: Cast) -> None:
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    for tub in cast["tubs"][:2]:
+        cast.charge("skin", cast["red"], tub)
+    cast.scan(TipTub(mould="T430-01", tub=cast["tubs"][0]))
+    again = cast.scan(TipTub(mould="T430-01", tub=cast["tubs"][1]), expect="LAYER-IN-ALREADY")
+    assert again.what == "The skin is in this mould already."
+
+
+def test_a_tub_that_was_filled_without_a_weighing_holds_a_charge_of_no_layer(cast: Cast) -> None:
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    cast.scan(TopUp(source=cast["red"], into=cast["tubs"][0], amount="12.20"), person=LEAD)
+    told = cast.scan(TipTub(mould="T430-01", tub=cast["tubs"][0]), mode="tells")
+    assert f"{printed(cast['tubs'][0])} holds the charge of no layer." in told.also
+    assert told.recorded == "a charge, 12.20 kg, into T430-01"
+    kept: Any = SimpleNamespace(
+        says={"tub": cast["tubs"][0], "mould": "T430-01"},
+        part=lambda _name: [{"layer": None, "amount": 12_200_000, "uom": "mg"}],
+    )
+    assert TipTub.told(kept).startswith("Charge of no layer tipped: 12.20 kg from ")

@@ -365,8 +365,8 @@ class TipTub(Command):
         tub, mould = printed(e.says["tub"]), e.says["mould"]
         for row in e.part("edges"):
             return _("%(layer)s tipped: %(amount)s from %(tub)s into %(mould)s") % {
-                "layer": str(row["layer"]).capitalize(), "amount": say.amount(row["amount"], row["uom"]), "tub": tub,
-                "mould": mould,
+                "layer": str(row["layer"] or _("charge of no layer")).capitalize(),
+                "amount": say.amount(row["amount"], row["uom"]), "tub": tub, "mould": mould,
             }  # fmt: skip
         return _("%(tub)s tipped into %(mould)s, with nothing weighed into it") % {"tub": tub, "mould": mould}
 
@@ -406,7 +406,7 @@ def tip_facts(c: TipTub, floor: Floor) -> Facts:
             "tipped": tub.unit is None and bool(load and tub.carrier and tipped_from(tub.carrier, load.id)),
             "order": tub.order or "no order",
             "wrong_order": bool(tub.unit and load and tub.order != load.about.get("order")),
-            "layer": layer or "no layer",
+            "layer": layer or "charge of no layer",
             "wrong_layer": bool(tub.unit and load and layer not in layers),
             "layer_in": layer in layers_in(load),
             **_tub_material_facts(tub.unit, recipe),
@@ -432,7 +432,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
         floor.changes.emptied.append(Emptied(tub.carrier or "", tub.then or floor.happened, proved=False))
     else:
         rows.fill(tub.carrier or "", None, floor.since(tub))
-    return f"{layer} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
+    return f"{layer or 'a'} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
 
 
 def nth_empty(tub: str, load: UnitFacts) -> str:
