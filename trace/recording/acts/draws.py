@@ -82,7 +82,6 @@ def source_facts(found: Found, floor: Floor, wanted: int, *, rest: str = "scan t
         "held": bool(unit and unit.holds),
         "hold": hold_words.held_by(unit),
         "rest": rest,
-        "before_records": about.get("origin") == "before records",
         **_life_facts(unit, about, floor),
         **_book_facts(unit, floor, wanted),
     }

@@ -346,7 +346,7 @@ def release_facts(c: Release, floor: Floor) -> Facts:
             "held": bool(unit and unit.holds),
             "hold": hold_words.held_by(unit),
             "expired": expired(about.get("expires"), floor.day),
-            "expires": about.get("expires") or "",
+            "expires": about.get("expires", ""),
             "certificate": paper is not None,
             "certificate_lot": (paper or {}).get("lot_on_certificate", ""),
             "lot_differs": bool(paper and unit and paper["lot_on_certificate"] != unit.lot_no),

@@ -117,7 +117,8 @@ def release_hold_facts(c: ReleaseHold, floor: Floor) -> Facts:
 
 @handles(ReleaseHold, release_hold_facts)
 def release_hold(c: ReleaseHold, floor: Floor, rows: Rows) -> str:
-    known = open_hold(c.hold) or {}
+    known = open_hold(c.hold)
+    assert known is not None  # noqa: S101
     found = floor[c.code] if c.code else None
     rows.release_hold(c.hold, held_unit(found, False) if found else None)
     rows.touch(str(known["unit"]), "hold released")
