@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from tests.cast import DEPUTY, LEAD, PACKER, QUALITY, SO_RED, WO_RED, Cast, plate, rows_of
+from tests.cast import DEPUTY, LEAD, MORNING, PACKER, QUALITY, SO_RED, WO_RED, Cast, plate, rows_of, statements
+from trace.codes import uuid7
+from trace.readmodels.plantdata import newest
 from trace.readmodels.rebuild import differences
 from trace.readmodels.spreading import spread
 from trace.recording.acts.demould import Bind, Demould
+from trace.recording.acts.doubted import Doubt, _could_be, doubts
 from trace.recording.acts.finishing import Inspect
+from trace.recording.acts.hold_words import held_by
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.acts.packing import Dispatch, Pack
@@ -250,3 +255,43 @@ def test_a_hold_ends_for_a_mould_alone_where_its_load_is_under_it(cast: Cast) ->
     assert "moulding" in under(uid)
     assert rows_of("SELECT u.kind FROM hold_release r JOIN unit u ON u.id = r.unit") == [("load",)]
     assert differences() == []
+
+
+@pytest.mark.parametrize(
+    ("on", "of", "said"), [(7, "the box", ""), (8, "V-2288", "V-2288: "), (8, "", "")],
+    ids=["on itself", "on something else", "on something without a name"],
+)  # fmt: skip
+def test_a_hold_names_what_it_was_laid_on_where_that_is_something_else(on: int, of: str, said: str) -> None:
+    laid = {"on": on, "of": of, "rule": "X", "why": None, "person": QUALITY, "happened": "2026-06-08T06:00:00+00:00"}
+    unit: Any = SimpleNamespace(id=7, holds=[laid])
+    assert held_by(unit).startswith(f"{said}rule X, ")
+
+
+@pytest.mark.parametrize(
+    ("what", "which", "said"),
+    [
+        ("before records", "", "It was made before records began"),
+        ("layer", "foam", "The record of its foam is missing"),
+        ("cycle", "", "The record of its cycle is missing"),
+    ],
+)
+def test_a_doubt_says_what_is_missing(what: str, which: str, said: str) -> None:
+    held = {"about": {"material": "FM-22"}, "lot_no": "F-118", "why": None, "rule": "X"}
+    assert Doubt("", what, which, held).sentence == f"{said}: it may hold FM-22 lot F-118 (rule X)"
+
+
+@pytest.mark.parametrize(("wide", "could"), [(False, False), (True, True)])
+def test_what_is_under_a_wide_hold_could_be_of_any_material(cast: Cast, *, wide: bool, could: bool) -> None:
+    """Its materials are not all read: those that were say nothing of the rest."""
+    about = {"product": "T430", "colour": "red"}
+    gap = {"unit": 1, "uid": "", "kind": "load", "about": about, "event": 1, "made": str(MORNING), "what": "layer",
+           "which": "foam", "found": str(MORNING)}  # fmt: skip
+    hold = {"unit": 2, "unit_uid": "", "kind": "lot", "lot_no": "V-2288", "about": {"material": "LL-35 red"},
+            "event": 2, "made": str(MORNING), "materials": ["LL-35 red"], "wide": wide}  # fmt: skip
+    assert _could_be(gap, hold, newest()) == could
+
+
+def test_without_hulls_nothing_is_asked_about_doubts(cast: Cast) -> None:
+    plant = newest()
+    assert statements(lambda: doubts([], plant)) == []
+    assert len(statements(lambda: doubts([str(uuid7())], plant))) == 1

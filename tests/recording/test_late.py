@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from datetime import datetime, timedelta
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -18,6 +19,7 @@ from trace.lookup import drawn_from
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.corrections import Correct
 from trace.recording.acts.counting import Count
+from trace.recording.acts.draws import _out_of_turn
 from trace.recording.acts.goods_in import Certify, Receive, Release
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.setup import Define
@@ -398,3 +400,42 @@ def test_what_is_mixed_with_something_in_quarantine_is_in_quarantine(cast: Cast)
     assert rows_of("SELECT s.status FROM label l JOIN carrier_state c ON c.carrier = l.carrier"
                    " JOIN unit_state s ON s.unit = c.content WHERE l.code = %s", vessel) == status  # fmt: skip
     assert differences() == []
+
+
+@pytest.mark.parametrize(
+    ("late", "kind", "balance", "gained", "out"),
+    [
+        (True, "content", 5, 0, True),
+        (False, "content", 5, 0, False),  # told in order
+        (True, "content", 10, 0, False),  # there is enough of it
+        (True, "content", 10, 1, True),  # it went over its book before
+        (True, "content", None, 0, False),  # nobody knows how much there was
+        (True, "charge", 5, 0, False),  # its book is kept by its weighings
+    ],
+)
+def test_out_of_turn_is_what_is_told_late_of_more_than_there_is(
+    *, late: bool, kind: str, balance: int | None, gained: int, out: bool
+) -> None:
+    floor: Any = SimpleNamespace(happened=minute(0), now=minute(1 if late else 0))
+    unit: Any = SimpleNamespace(kind=kind, balance=balance, gained=gained)
+    assert _out_of_turn(floor, unit, 10) == out
+
+
+def test_draws_over_the_book_leave_the_same_book_in_whatever_order_they_are_told(cast: Cast) -> None:
+    """What its fill may be off by covers the draw that happened first, not the one that was told first."""
+    bags = cast.shift.stock("DUNSAY", "FM-22", "F-130", ("25.00", "25.00"), expires="2027-06-30")
+    cast.clock.now = minute(10)
+    vessels = iter(cast.shift.carriers("vessel", 6))
+    for bag, order in zip(bags, ((0, 1, 2), (0, 2, 1)), strict=True):
+        for n in order:
+            draw = TopUp(source=bag, into=next(vessels), amount=("24.9", "0.4", "0.3")[n])
+            cast.late(draw, minute(n), person=STORES)
+    books = [
+        rows_of(
+            """SELECT s.balance FROM label l JOIN carrier_state c ON c.carrier = l.carrier
+                 JOIN unit_state s ON s.unit = c.content WHERE l.code = %s""",
+            bag,
+        )
+        for bag in bags
+    ]
+    assert books == [[(-300_000,)]] * 2

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 from decimal import Decimal
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from tests.cast import PACKER, SO_RED, Cast, plate, rows_of
 from trace.recording.acts.demould import Bind, Demould
+from trace.recording.acts.finishing import Inspect
 from trace.recording.acts.packing import Pack
 from trace.recording.acts.setup import Define
 from trace.recording.floor.readings import mass_limits, mass_trouble
@@ -72,3 +75,9 @@ def test_a_recipe_that_says_its_flash_is_held_to_it(cast: Cast) -> None:
 ])  # fmt: skip
 def test_what_is_no_mass_is_said(typed: str, fine: bool) -> None:
     assert (mass_trouble(typed) == "") is fine
+
+
+@pytest.mark.parametrize(("mass", "said"), [("28.6", "Inspected: passed; 28.6 kg"), ("", "Inspected: passed")])
+def test_an_inspection_says_the_mass_that_was_read(mass: str, said: str) -> None:
+    told: Any = SimpleNamespace(says={"verdict": "pass", "mass": mass})
+    assert Inspect.told(told) == said

@@ -8,6 +8,7 @@ from datetime import timedelta
 from tests.cast import DEPUTY, LEAD, STORES, WO_RED, Cast, rows_of
 from trace.genealogy.mixes import materials_of, said_of
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.counting import Count
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.loading import ReadyMould
 from trace.recording.acts.setup import Define
@@ -96,6 +97,14 @@ def test_only_a_release_agent_is_taken_as_one(cast: Cast) -> None:
     assert cast.scan(ready(coat), expect="AGENT-UNFIT").code == "AGENT-UNFIT"
     cast.shift.certify_and_release(coat, "R-55", material="TR-4")
     assert cast.scan(ready(coat)).outcome == "accepted"
+
+
+def test_a_release_agent_that_is_used_up_by_the_book_may_coat(cast: Cast) -> None:
+    """A coat takes grams that nobody books: what is left in the can is seen at the mould."""
+    coat = cast.shift.stock("TOLBY", "TR-4", "R-55", ("5",))[0]
+    cast.scan(Count(box=coat, amount="0", again="0", reason="poured out"), person=LEAD)
+    ready = ReadyMould(mould="T430-01", order=WO_RED, arm="S1", done=("release coat",), agent=coat)
+    assert cast.scan(ready).outcome == "accepted"
 
 
 def test_a_weighing_told_of_a_mix_is_held(cast: Cast) -> None:

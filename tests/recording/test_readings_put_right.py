@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import pytest
+
 from tests.cast import QUALITY, STORES, WO_RED, Cast, plate, rows_of
 from trace.models import Event
 from trace.pages.facts.entries import entries
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.finishing import Inspect, _thickness
 from trace.recording.acts.goods_in import Certify, Receive, Release
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.weighing import CheckWeight, Weigh
@@ -105,3 +108,9 @@ def test_a_certificate_is_what_it_really_says(cast: Cast) -> None:
     assert right(cast, code, "certified", "9.9", names["mfi"]).outcome == "flagged"
     assert holds() == ["lot"]
     assert said("certified")["values"] == {"mfi": "9.9", "density": "0.939"}
+
+
+@pytest.mark.parametrize("text", ["0", "-4.1", "thin"])
+def test_a_thickness_is_more_than_nothing(text: str) -> None:
+    thin, trouble = _thickness(Inspect(hull="", verdict="pass", thickness={"Z1": text}), {"Z1": {"least_mm": "3.4"}})
+    assert (thin, "is not a thickness for Z1" in trouble) == ([], True)

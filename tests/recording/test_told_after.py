@@ -185,6 +185,15 @@ def test_a_scrapping_told_late_scraps(cast: Cast, verdict: str) -> None:
     assert differences() == []
 
 
+@pytest.mark.parametrize(("destroyed", "standing"), [(True, "destroyed"), (False, "bound")])
+def test_a_plate_is_destroyed_with_its_hull_only_where_that_is_said(
+    cast: Cast, *, destroyed: bool, standing: str
+) -> None:
+    cast.hull(plate(1))
+    cast.scan(Scrap(unit=plate(1), plate_destroyed=destroyed, reason="cracked"), person=LEAD, mode="tells")
+    assert rows_of("SELECT standing FROM serial_state WHERE text = %s", plate(1)) == [(standing,)]
+
+
 def test_an_inspection_told_of_a_hull_that_is_gone_brings_nothing_back(cast: Cast) -> None:
     cast.hull(plate(1))
     code = cast.scan(Pack(order=SO_RED, hulls=(plate(1),)), person=PACKER).made["codes"][0]

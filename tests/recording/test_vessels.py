@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from tests.cast import LEAD, STORES, WO_RED, Cast
+from tests.cast import LEAD, STORES, WO_RED, Cast, rows_of
 from trace.recording.acts.goods_in import Receive
+from trace.recording.acts.loading import ReadyMould, TipTub
 from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.told_late.contents import worse
@@ -29,3 +30,17 @@ def test_powder_on_top_does_not_release_what_waits_in_quarantine(cast: Cast) -> 
 )  # fmt: skip
 def test_the_less_free_of_two_stands(heel: str | None, added: str, mix: str) -> None:
     assert worse(added, heel) == mix
+
+
+@pytest.mark.parametrize(("poured", "edges"), [("12.2", []), ("12.199999", [(1,)])], ids=["all", "all but a milligram"])
+def test_a_tub_that_was_poured_out_is_tipped_with_nothing_in_it(
+    cast: Cast, poured: str, edges: list[tuple[int]]
+) -> None:
+    tub = cast["tubs"][0]
+    cast.charge("skin", cast["red"], tub)
+    cast.scan(TopUp(source=tub, into=cast["vessels"][0], amount=poured), person=STORES, mode="tells")
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    cast.scan(TipTub(mould="T430-01", tub=tub), mode="tells")
+    assert rows_of("SELECT amount FROM edge WHERE role = 'charge'") == edges
+    gaps = rows_of("SELECT g.what FROM gap g JOIN unit u ON u.id = g.unit WHERE u.kind = 'load' AND g.what = 'charge'")
+    assert bool(gaps) == (not edges)
