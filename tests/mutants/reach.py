@@ -59,11 +59,11 @@ def reach_of(items: list[pytest.Item], root: Path, include: Iterable[str]) -> Re
     found = Reach()
     watched = Coverage(data_file=None, include=[str(root / name) for name in include], config_file=False)
     watched.start()
-    for item, following in zip(items, [*items[1:], items[0]], strict=True):
+    # After the last one nothing stands but what lasts for the session: any test may come next.
+    for item, following in zip(items, [*items[1:], items[-1].session], strict=True):
         watched.switch_context(item.nodeid)
         begun = time.monotonic()
-        # The session's own fixtures stay: there is always a test to come.
-        reports = runtestprotocol(item, log=False, nextitem=following)
+        reports = runtestprotocol(item, log=False, nextitem=following)  # type: ignore[arg-type]
         if all(report.passed for report in reports):
             found.seconds[item.nodeid] = time.monotonic() - begun
         elif any(report.failed for report in reports):
