@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from tests.cast import WO_RED, Cast, plate, rows_of
+import pytest
+
+from tests.cast import LEAD, WO_RED, Cast, plate, rows_of
+from trace.readmodels.plantdata import newest
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.cook import EndCook, EndCooling
 from trace.recording.acts.loading import ReadyMould
-from trace.recording.acts.oven import StartCook
+from trace.recording.acts.oven import StartCook, _before_the_oven, logger_facts
+from trace.recording.commands import By
+from trace.recording.floor.standing import Floor
 
 
 def stands(mould: str = "T430-01") -> tuple[str, str, str | None]:
@@ -90,3 +95,23 @@ def test_a_start_told_of_before_the_open_cycle_is_no_second_one(cast: Cast) -> N
     first = StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",), loggers=("LG-1",))
     assert cast.scan(first, expect="SECOND-OPEN-CYCLE").code == "SECOND-OPEN-CYCLE"
     assert cast.late(first, then).outcome == "accepted"
+
+
+@pytest.mark.parametrize(
+    ("stages", "said"),
+    [
+        ({"A": "empty"}, "A: nothing is in it, take it off the list"),
+        ({"A": "open", "B": "open"}, "A and B: close it at the loading station"),
+        ({"A": "open", "B": "empty"}, "B: nothing is in it, take it off the list; A: close it at the loading station"),
+        ({"A": "closed"}, "Take off the list what does not go in"),
+    ],
+)
+def test_what_is_to_be_done_before_the_oven_is_said_of_each_mould(stages: dict[str, str], said: str) -> None:
+    assert _before_the_oven(stages) == said
+
+
+@pytest.mark.parametrize(("units", "strange"), [((), True), (("M-1",), False)])
+def test_a_moulding_cooked_again_may_have_any_logger(cast: Cast, units: tuple[str, ...], *, strange: bool) -> None:
+    start = StartCook(oven="OVEN-2", arm="S1", units=units, loggers=("L-1",))
+    floor = Floor(By(person=LEAD), newest(), cast.clock.now, cast.clock.now)
+    assert logger_facts(start, floor)["strange"] == strange

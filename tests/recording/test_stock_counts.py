@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from tests.cast import LEAD, QUALITY, STORES, WO_RED, Cast, plate, rows_of
+from trace.codes import printed
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.counting import Count
 from trace.recording.acts.holds import Hold
-from trace.recording.acts.opening import OpeningStock
+from trace.recording.acts.opening import OpeningStock, _past
 from trace.recording.acts.plates import CountBackPlates
 from trace.recording.acts.setup import Define
 from trace.recording.acts.vessels import TopUp
@@ -129,3 +132,21 @@ def test_opening_stock_ends_a_month_after_the_records_began_or_when_the_plant_sa
     assert stock(cast, expect="OPENING-OVER").code == "OPENING-OVER"
     cast.scan(Define(kind="setting", key="opening stock until", body={"value": "2026-12-31"}), person="P-09")
     assert stock(cast).outcome == "accepted"
+
+
+@pytest.mark.parametrize(("day", "trouble"), [("2026-06-07", False), ("2026-06-08", False), ("2026-06-09", True)])
+def test_a_day_that_has_passed_is_today_at_the_latest(day: str, *, trouble: bool) -> None:
+    floor: Any = SimpleNamespace(day=date(2026, 6, 8))
+    assert bool(_past("the day", day, floor)) == trouble
+
+
+def test_opening_stock_is_answered_with_its_label(cast: Cast) -> None:
+    answer = stock(cast)
+    assert answer.recorded == f"LL-35, opening stock, label {printed(answer.made['codes'][0])}"
+
+
+def test_a_carrier_made_for_use_is_found_by_its_label(cast: Cast) -> None:
+    codes = cast.shift.carriers("tub", 2)
+    labels = "SELECT l.code::text, c.kind FROM label l JOIN carrier c ON c.id = l.carrier WHERE l.code = ANY (%s)"
+    assert len(codes) == 2
+    assert sorted(rows_of(labels, codes)) == [(code, "tub") for code in sorted(codes)]
