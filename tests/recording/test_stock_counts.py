@@ -14,7 +14,7 @@ from trace.readmodels.rebuild import differences
 from trace.recording.acts.counting import Count
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.opening import OpeningStock, _past
-from trace.recording.acts.plates import CountBackPlates
+from trace.recording.acts.plates import CountBackPlates, MakePlates
 from trace.recording.acts.setup import Define
 from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh
@@ -150,3 +150,9 @@ def test_a_carrier_made_for_use_is_found_by_its_label(cast: Cast) -> None:
     labels = "SELECT l.code::text, c.kind FROM label l JOIN carrier c ON c.id = l.carrier WHERE l.code = ANY (%s)"
     assert len(codes) == 2
     assert sorted(rows_of(labels, codes)) == [(code, "tub") for code in sorted(codes)]
+
+
+@pytest.mark.parametrize(("says", "count"), [({"serials": ["A", "B", "C"]}, 3), ({}, 0)])
+def test_plates_made_say_how_many(says: dict[str, list[str]], count: int) -> None:
+    told: Any = SimpleNamespace(says=says)
+    assert MakePlates.told(told) == f"Plate made, in a batch of {count}"
