@@ -17,8 +17,10 @@ from trace.recording.acts.counting import Count
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.opening import OpeningStock
 from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import Weigh
+from trace.recording.answers import Answer as Recorded
 from trace.recording.commands import Command
 
 KG = 1_000_000
@@ -40,14 +42,20 @@ class Slip:
 @dataclass
 class Delivery:
     """Two bags D and E that came before the shift and were booked as of lot `said`: it was `lot`, of both or of D only.
+    opening: they stood there before the records, and each was booked for itself.
     """
 
     said: str
     lot: str
     only: bool
+    opening: bool = False
 
     # In mg, by the bag.
     AMOUNTS = {"D": 50_000_000, "E": 20_000_000}
+
+    def booked(self) -> dict[str, str]:
+        """The lot that was said, by the bags that were booked together."""
+        return dict.fromkeys("DE" if self.opening else ("DE",), self.said)
 
     def lots(self) -> dict[str, str]:
         return {"D": self.lot, "E": self.said if self.only else self.lot}
@@ -75,14 +83,16 @@ def minute(n: float) -> datetime:
 
 def history_of(seed: int) -> History:
     """A shift of two vessels K and L, two lots in bags A and B and a small bag C of A's lot, now and then two bags of a
-    delivery that waits in quarantine, its charges and the moulds that they are tipped into."""
+    delivery that waits in quarantine or was there before the records, its charges and the moulds they are tipped into.
+    """
     dice = random.Random(seed)
     acts: list[Act] = []
     tubs = Tubs(dice)
     delivery = None
     if seed % 4 == 2:
         said, lot = dice.choice([("A", "B"), ("B", "A"), ("X", "A"), ("A", "X"), ("B", "B")])
-        delivery, tubs.bags = Delivery(said, lot, only=dice.random() < 0.3), "DE"
+        opening = dice.random() < 0.4
+        delivery, tubs.bags = Delivery(said, lot, opening or dice.random() < 0.3, opening), "DE"
     first = Act(minute(0), "topup", dice.choice("AB"), "K", dice.choice([12_200_000, 24_400_000, 24_300_000, 60 * KG]))
     acts.append(first)
     for at in range(1, dice.randint(5, 12)):
@@ -212,10 +222,11 @@ class Teller:
         self.moulds = sorted({a.into for a in history.acts if a.kind == "tip"})
         self.codes = carriers.codes | dict(zip(self.tubs, carriers.tubs, strict=False))
         self.events: dict[int, str] = {}
-        # What waits in quarantine all the time.
-        self.waiting: tuple[str, ...] = ()
+        # What the bags of the delivery may be used as, all the time.
+        self.free: dict[str, str] = {}
         if history.delivery is not None:
-            self.waiting = tuple(Delivery.AMOUNTS)
+            as_what = "made before records" if history.delivery.opening else "quarantine"
+            self.free = dict.fromkeys(Delivery.AMOUNTS, as_what)
             self.stock |= {bag: (lot, Delivery.AMOUNTS[bag]) for bag, lot in history.delivery.lots().items()}
         # What was known at some moments of the telling, by the charge asked about.
         self.known: dict[datetime, dict[str, dict[str, Share]]] = {}
@@ -223,7 +234,7 @@ class Teller:
     def told(self, *, remember: bool = False) -> None:
         """All of it in the order of telling, the slips first as they were said."""
         h = self.history
-        self._begin({"DE": h.delivery.said} if h.delivery else {})
+        self._begin(h.delivery.booked() if h.delivery else {})
         for told, n in enumerate(h.telling):
             self._tell(n, h.slips[n].said if n in h.slips else h.acts[n])
             if remember and told == len(h.telling) // 2:
@@ -252,13 +263,19 @@ class Teller:
         for mould in self.moulds:
             self.cast.late(ReadyMould(mould=mould, order=WO_RED, arm="S1"), BEGIN - timedelta(minutes=5))
         for bags, lot in deliveries.items():
-            amounts = tuple(str(mg_to_kg(Delivery.AMOUNTS[bag])) for bag in bags)
-            command = Receive(supplier="VERRIN", material="LL-35 red", lot_no=LOTS[lot], amounts=amounts)
-            answer = self.cast.late(command, BEGIN - timedelta(minutes=20), person=STORES)
+            answer = self._deliver(bags, LOTS[lot])
             self.codes |= dict(zip(bags, answer.made["codes"], strict=True))
-            self.events[OF_LOT] = newest()
+            if "D" in bags:
+                self.events[OF_LOT] = newest()
         if self.history.hold_first:
             self._hold()
+
+    def _deliver(self, bags: str, lot_no: str) -> Recorded:
+        amounts = tuple(str(mg_to_kg(Delivery.AMOUNTS[bag])) for bag in bags)
+        of, when = {"supplier": "VERRIN", "material": "LL-35 red", "lot_no": lot_no}, BEGIN - timedelta(minutes=20)
+        if self.history.delivery is not None and self.history.delivery.opening:
+            return self.cast.late(OpeningStock(amount=amounts[0], **of), when, person=STORES, helper=LEAD)
+        return self.cast.late(Receive(amounts=amounts, **of), when, person=STORES)
 
     def _hold(self) -> None:
         if self.history.held:

@@ -12,7 +12,7 @@ have been of any of the lots.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from fractions import Fraction
@@ -161,8 +161,10 @@ class Book:
         rest, left = self.rest(act.into)
         if source is not None:
             source.let_out(act.amount)
-        # The worst stands; what lies on something known is that, and where all came from nowhere, nobody knows.
-        mixed = next((status for status in ("quarantine", "released") if status in free), "unknown")
+        # The worst stands; what lies on something released is that. Else it is what was added: stock from before the
+        # records, or nobody knows.
+        own = source.free if source is not None else "unknown"
+        mixed = next((status for status in ("quarantine", "released") if status in free), own)
         named = source.named if source else ""
         named = "" if left and before is not None and before.named != named else named
         parts = [*rest, Part(source, act.amount)]
@@ -263,12 +265,14 @@ class Book:
         return found
 
 
-def replayed(acts: Iterable[Act], stock: dict[str, tuple[str, int]], waiting: Iterable[str] = ()) -> Book:
-    """The book after these acts, in the order in which they happened. `stock`: carrier -> (lot, mg) delivered; those of
-    them that are in quarantine."""
+def replayed(
+    acts: Iterable[Act], stock: dict[str, tuple[str, int]], free: Mapping[str, str] | None = None
+) -> Book:
+    """The book after these acts, in the order in which they happened. `stock`: carrier -> (lot, mg) delivered; `free`:
+    what it may be used as where it is not released."""
     book = Book()
     for carrier, (lot, amount) in stock.items():
-        book.fill(carrier, Filling(amount, lot=lot, free="quarantine" if carrier in waiting else "released"))
+        book.fill(carrier, Filling(amount, lot=lot, free=(free or {}).get(carrier, "released")))
     for act in sorted(acts, key=lambda a: a.at):
         getattr(book, act.kind)(act)
     return book

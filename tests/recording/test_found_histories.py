@@ -53,6 +53,14 @@ FOUND = {
         told 0 3 1 4 2
         held B first
     """,
+    "a draw that proved to be out of nothing and then of what was told last is still put right": """
+        0 topup B>K 12.2
+        1 topup A>K 13.7 said 3.25 topup A>K 13.7
+        2 empty K> 0
+        4 topup ->L 12.3 said 4 topup K>L 12.3
+        told 0 3 2 1
+        right 3 1
+    """,
     "a tip put right to the time at which its tub held another layer, and one that was of another tub": """
         0 topup A>K 60
         1 weigh K>T0 12.2
@@ -99,4 +107,4 @@ def test_a_history_that_was_told_wrongly(cast: Cast, text: str) -> None:
     history = read(text)
     teller = Teller(cast, history)
     teller.told()
-    check_book(teller, teller.looked(), replayed(history.acts, teller.stock, teller.waiting))
+    check_book(teller, teller.looked(), replayed(history.acts, teller.stock, teller.free))

@@ -61,7 +61,7 @@ def check(cast: Cast, carriers: Carriers, seed: int) -> None:
     with transaction.atomic():
         teller = Teller(cast, history, carriers)
         teller.told(remember=seed % 4 == 1)
-        looked, book = teller.looked(), replayed(history.acts, teller.stock, teller.waiting)
+        looked, book = teller.looked(), replayed(history.acts, teller.stock, teller.free)
         check_book(teller, looked, book)
         assert balances_agree() == []
         for known, units in teller.known.items():

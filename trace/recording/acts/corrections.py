@@ -39,15 +39,18 @@ SELECT COALESCE(json_agg(json_build_object('event', v.uid, 'n', e.n, 'child', c.
  WHERE {LIVE_NOW} AND
 """
 # What an event said stands in its own edges, or in those that took their place when they were withdrawn. What came
-# out of a carrier that was empty by the book has none at first, and has one once something told later explains it.
+# out of a carrier that was empty by the book has none, at first or by what was told later, and has one once something
+# explains it: in the unit that it went into, or in one that was made anew in the place of that.
 SAID_BY = """
 e.id IN (WITH RECURSIVE said(edge) AS (
   SELECT s.id FROM edge s JOIN event w ON w.id = s.event WHERE w.uid = %(event)s::text::uuid
      AND COALESCE(w.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'], %(event)s::text) = %(event)s::text
   UNION
-  SELECT s.id FROM event w JOIN event_unit g ON g.event = w.id AND g.role = 'gap' JOIN unit x ON x.id = g.unit
-    JOIN unit y ON y.id = x.id OR (y.carrier = x.carrier AND y.kind = x.kind) JOIN edge s ON s.child = y.id
-    JOIN event o ON o.id = s.event
+  SELECT s.id FROM event w, LATERAL (
+      SELECT unit AS id FROM event_unit WHERE event = w.id AND role = 'gap'
+      UNION SELECT child FROM edge WHERE event = w.id) g
+    JOIN unit x ON x.id = g.id JOIN unit y ON y.id = x.id OR (y.id > x.id AND y.carrier = x.carrier AND y.kind = x.kind)
+    JOIN edge s ON s.child = y.id JOIN event o ON o.id = s.event
    WHERE w.uid = %(event)s::text::uuid AND o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = %(event)s::text
   UNION
   SELECT s.id FROM said JOIN edge_void x ON x.edge = said.edge JOIN edge s ON s.event = x.event
