@@ -272,10 +272,12 @@ class Teller:
 
     def _deliver(self, bags: str, lot_no: str) -> Recorded:
         amounts = tuple(str(mg_to_kg(Delivery.AMOUNTS[bag])) for bag in bags)
-        of, when = {"supplier": "VERRIN", "material": "LL-35 red", "lot_no": lot_no}, BEGIN - timedelta(minutes=20)
+        when, red = BEGIN - timedelta(minutes=20), "LL-35 red"
         if self.history.delivery is not None and self.history.delivery.opening:
-            return self.cast.late(OpeningStock(amount=amounts[0], **of), when, person=STORES, helper=LEAD)
-        return self.cast.late(Receive(amounts=amounts, **of), when, person=STORES)
+            stock = OpeningStock(supplier="VERRIN", material=red, lot_no=lot_no, amount=amounts[0])
+            return self.cast.late(stock, when, person=STORES, helper=LEAD)
+        received = Receive(supplier="VERRIN", material=red, lot_no=lot_no, amounts=amounts)
+        return self.cast.late(received, when, person=STORES)
 
     def _hold(self) -> None:
         if self.history.held:

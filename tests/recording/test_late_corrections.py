@@ -260,3 +260,13 @@ def test_a_tip_that_was_of_another_layer_leaves_a_gap_in_a_closed_mould(cast: Ca
     assert rows_of(gaps) == []
     assert balances_agree() == []
     assert differences() == []
+
+
+def test_a_tip_of_an_empty_tub_keeps_its_name_at_another_time(cast: Cast) -> None:
+    acts = [Act(minute(3), "tip", "T0", "T430-01")]
+    teller = told(cast, acts, [0])
+    tub = teller.codes["T0"]
+    earlier = minute(2).isoformat()
+    cast.scan(Correct(event=teller.events[0], was=tub, now=tub, at=earlier, reason="another time"), person=LEAD)
+    assert rows_of("SELECT what, which FROM gap") == [("charge", tub)]
+    assert differences() == []

@@ -387,7 +387,9 @@ def _took_rightly(c: Correct, edge: dict[str, Any], right: Found | None, at: dat
     layer, position = edge["layer"], edge["position"]
     if edge["role"] == "charge" and right is not None:
         # What was in the tub that was really tipped says of which layer it is; where nothing was, its code names it.
-        layer, position = None, nth_empty(right.code, read_units([edge["child"]])[edge["child"]])
+        own = str(position or "").split(" ")[0] == right.code
+        load = read_units([edge["child"]])[edge["child"]]
+        layer, position = None, position if own else nth_empty(right.code, load)
     return Took(
         right.carrier if right and not received else None, at or edge["at"], edge["child"], amount,
         edge["uom"] or "mg", edge["role"], layer, position, edge["of"], unsure,
