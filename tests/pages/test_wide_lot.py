@@ -113,6 +113,15 @@ def test_what_goes_further_is_counted_on_in_the_background(
     assert Job.objects.filter(kind=counting.KIND).count() == 1
 
 
+def test_a_count_that_is_through_is_through_whoever_asks_again(story: Told) -> None:
+    root = genealogy(LOT, "forward").root
+    counting.ask(root.id, root.uid, None)
+    job = Job.objects.get(kind=counting.KIND)
+    assert (counting.count(job.id), counting.count(job.id)) == (True, True)
+    job.refresh_from_db()
+    assert job.state == "done"
+
+
 @pytest.mark.parametrize("wide_from", [3, 5_000], ids=["in numbers", "whole"])
 def test_no_page_counts_all_hulls(story: Told, monkeypatch: pytest.MonkeyPatch, wide_from: int) -> None:
     monkeypatch.setattr(gathered, "WIDE", wide_from)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from datetime import timedelta
 
@@ -155,6 +156,31 @@ def test_bytes_of_another_form_are_named(plant: Cast, spoil: str) -> None:
         owner.execute("ALTER TABLE event DISABLE TRIGGER USER")
         owner.execute(f"UPDATE event SET body = {spoil} WHERE id = (SELECT max(id) FROM event)")
     assert any(line.startswith("event: wrong") for line in found())
+
+
+def test_bytes_in_the_one_form_are_that_whatever_stands_in_them() -> None:
+    """RFC 8785, 3.2.3: keys go by UTF-16 units, which is another order than Python's where a key is beyond the first
+    plane."""
+    said = {"\ufb33": 1, "\U0001f600": 2}
+    body = '{"\U0001f600":2,"\ufb33":1}'
+    assert derived.is_canonical(body, said)
+    assert not derived.is_canonical(body.replace(",", ", "), said)
+
+
+def test_a_seal_over_other_leaves_and_one_with_a_hole_are_named(plant: Cast) -> None:
+    (one, first), (two, second), (other, _) = rows_of("SELECT id, leaf FROM event ORDER BY id LIMIT 3")
+    # RFC 9162, 2.1.1: the root of two leaves is the hash of a one and of both their hashes.
+    root = hashlib.sha256(b"\x01" + bytes(first) + bytes(second)).digest()
+    with below_the_door() as owner:
+        owner.execute("INSERT INTO leaf (epoch, n, event) VALUES (1, 0, %s), (1, 1, %s)", [one, two])
+        owner.execute("INSERT INTO head (epoch, size, root, note) VALUES (1, 2, %s, '')", [root])
+        connection.check_constraints()
+        assert found() == []
+        owner.execute("ALTER TABLE leaf DISABLE TRIGGER USER")
+        owner.execute("UPDATE leaf SET event = %s WHERE n = 1", [other])
+        assert [line for line in found() if line.startswith("head: wrong")] != []
+        owner.execute("DELETE FROM leaf WHERE n = 1")
+        assert [line for line in found() if line.startswith("leaf: missing")] != []
 
 
 def test_it_goes_on_slice_by_slice_and_leaves_what_came_later(plant: Cast, monkeypatch: pytest.MonkeyPatch) -> None:

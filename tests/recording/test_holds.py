@@ -295,3 +295,27 @@ def test_without_hulls_nothing_is_asked_about_doubts(cast: Cast) -> None:
     plant = newest()
     assert statements(lambda: doubts([], plant)) == []
     assert len(statements(lambda: doubts([str(uuid7())], plant))) == 1
+
+
+@pytest.mark.parametrize("jobs", [False, True], ids=["at once", "by a job that has not run"])
+def test_a_load_let_go_stays_so_when_more_of_the_held_box_is_told_into_it(
+    cast: Cast, settings: Any, jobs: bool
+) -> None:
+    """Who let it go has judged the load; what is told of it afterwards is no new hold."""
+    for tub in cast["tubs"][:2]:
+        cast.charge("skin", cast["red"], tub)
+    cast.scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))
+    cast.scan(TipTub(mould="T430-01", tub=cast["tubs"][0]))
+    uid = hold(cast, cast["red"])
+    assert under(uid) == {"content", "charge", "load"}
+    cast.scan(ReleaseHold(hold=uid, code="T430-01", reason="measured"), person=DEPUTY)
+    if jobs:
+        settings.HOLD_REACH_AT_ONCE = 1
+    cast.scan(TipTub(mould="T430-01", tub=cast["tubs"][1]), mode="tells")
+    waiting = rows_of("SELECT id FROM job WHERE state = 'waiting'")
+    assert bool(waiting) == jobs
+    assert under(uid) == {"content", "charge"}
+    for (job,) in waiting:
+        assert spread(job)
+    assert under(uid) == {"content", "charge"}
+    assert differences() == []

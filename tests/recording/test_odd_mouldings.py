@@ -135,6 +135,13 @@ def test_one_moulding_cut_into_two_lids(cast: Cast) -> None:
     assert differences() == []
 
 
+def test_a_hull_says_of_itself_what_it_is_and_not_out_of_which_load_it_came(cast: Cast) -> None:
+    """That its records say, and they can be put right."""
+    cast.hull(plate(1))
+    named = dict(rows_of("SELECT kind, about::jsonb ? 'load' FROM unit WHERE kind IN ('moulding', 'hull')"))
+    assert named == {"moulding": True, "hull": False}
+
+
 def test_two_mouldings_joined_to_one(cast: Cast) -> None:
     both = []
     for red in (cast["red"], cast["red2"]):
@@ -164,7 +171,7 @@ def test_trial_and_purge_consume_lots_and_get_no_plate(cast: Cast) -> None:
     cast.moulding(order=WO_TRIAL)
     number = numbers(cast.scan(Demould(mould="T430-01")))[0]
     refused = cast.scan(Bind(mouldings=(number,), plate=plate(1)), expect="MOULDING-NOT-FOR-SALE")
-    assert refused.code == "MOULDING-NOT-FOR-SALE"
+    assert (refused.code, refused.what) == ("MOULDING-NOT-FOR-SALE", "This moulding is trial.")
     assert "V-2310" in lots(number)
     change(cast, "works_order", WO_TRIAL, purpose="purge")
     cast.moulding(order=WO_TRIAL)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
 from tests.cast import LEAD, WO_RED, Cast, plate, rows_of
 from trace.readmodels.plantdata import newest
 from trace.readmodels.rebuild import differences
-from trace.recording.acts.cook import EndCook, EndCooling
+from trace.recording.acts.cook import CookStage, EndCook, EndCooling
 from trace.recording.acts.loading import ReadyMould
 from trace.recording.acts.oven import StartCook, _before_the_oven, logger_facts
 from trace.recording.commands import By
@@ -115,3 +117,36 @@ def test_a_moulding_cooked_again_may_have_any_logger(cast: Cast, units: tuple[st
     start = StartCook(oven="OVEN-2", arm="S1", units=units, loggers=("L-1",))
     floor = Floor(By(person=LEAD), newest(), cast.clock.now, cast.clock.now)
     assert logger_facts(start, floor)["strange"] == strange
+
+
+def test_what_was_seen_of_a_cook_is_said_and_kept(cast: Cast) -> None:
+    closed(cast, "T430-01", 0)
+    cast.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",)))
+    heat = cast.scan(CookStage(mould="T430-01", stage="heat", temperature="160"))
+    assert heat.recorded == "T430-01: heat at 160 °C"
+    nothing = CookStage(mould="T430-01", stage="stopped", minutes="0")
+    assert cast.scan(nothing, expect="AMOUNT-UNREADABLE").why.startswith("A stop is longer than nothing")
+    stopped = cast.scan(CookStage(mould="T430-01", stage="stopped", minutes="12"))
+    assert stopped.recorded == "T430-01: stopped, 12 minutes"
+    cast.scan(EndCook(mould="T430-01", piat="208", log="attached"))
+    cast.scan(EndCooling(mould="T430-01", demould_c="48"))
+    assert rows_of("SELECT value::int, uom FROM reading WHERE quantity = 'at demould'") == [(48, "C")]
+
+
+def test_a_stage_told_late_is_judged_by_its_own_time(cast: Cast) -> None:
+    """In a cook shorter than clocks are apart it fits nevertheless; told at once it is judged by what is recorded."""
+    closed(cast, "T430-01", 0)
+    cast.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",)))
+    during = cast.clock.now + timedelta(seconds=30)
+    cast.scan(EndCook(mould="T430-01", piat="208", log="attached"))
+    heat = CookStage(mould="T430-01", stage="heat")
+    assert cast.scan(heat, mode="tells").code == "STAGE-UNKNOWN"
+    cast.clock.now += timedelta(minutes=10)
+    assert "STAGE-UNKNOWN" not in [rule["code"] for rule in cast.late(heat, during).found]
+
+
+def test_a_stage_told_late_of_an_empty_mould_is_looked_at(cast: Cast) -> None:
+    then = cast.clock()
+    cast.clock.now += timedelta(minutes=10)
+    told = cast.late(CookStage(mould="T430-01", stage="heat"), then)
+    assert (told.outcome, told.code) == ("flagged", "STAGE-UNKNOWN")

@@ -16,7 +16,7 @@ from trace.pages.hulls.gathered import gather
 from trace.pages.hulls.sheet import hull_sheet
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.cook import EndCook
-from trace.recording.acts.corrections import Correct
+from trace.recording.acts.corrections import CloseDiscrepancy, Correct
 from trace.recording.acts.demould import Bind, Demould
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold
@@ -54,6 +54,13 @@ def test_a_clock_a_little_ahead_is_put_back(cast: Cast) -> None:
                        recorded=cast.clock.now)  # fmt: skip
     assert answer.outcome == "accepted"
     assert rows_of("SELECT happened = recorded FROM event ORDER BY id DESC LIMIT 1") == [(True,)]
+
+
+def test_a_question_is_looked_at_and_closed(cast: Cast) -> None:
+    cast.shift.weigh(WO_RED, "skin", cast["red"], cast["tubs"][0], "13.00", mode="tells")
+    event, n = rows_of("SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event")[0]
+    said = cast.scan(CloseDiscrepancy(event=event, n=n, reason="looked at"), person=QUALITY)
+    assert (said.outcome, said.recorded) == ("accepted", "looked at and closed")
 
 
 def loads() -> list[int]:
@@ -308,6 +315,15 @@ def test_an_unknown_source_put_right_to_the_vessel_itself_stays_unknown(cast: Ca
     assert rows_of("SELECT count(*) FROM gap g JOIN unit_state s ON s.unit = g.unit WHERE what = 'source'"
                    " AND s.status <> 'made anew'") == [(2,)]  # fmt: skip
     assert differences() == []
+
+
+def test_a_source_that_was_not_named_there_is_not_put_right(cast: Cast) -> None:
+    """It came out of the empty vessel by the record, so nothing else was named wrongly."""
+    empty, into = cast["vessels"]
+    cast.scan(TopUp(source=empty, into=into, amount="5"), person=LEAD, mode="tells")
+    event = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'topped_up'")[0][0])
+    wrong = Correct(event=event, was=cast["natural"], now=cast["red"], reason="read wrong")
+    assert cast.scan(wrong, person=LEAD, expect="NOTHING-TO-CORRECT").outcome == "refused"
 
 
 def about_in(tub: str) -> tuple[str, str | None]:

@@ -1,6 +1,6 @@
 """One hull through the plant: what the cast can do, and that the read models agree with the bytes afterwards."""
 
-from tests.cast import PACKER, SO_RED, Cast, plate
+from tests.cast import PACKER, SO_RED, Cast, plate, rows_of
 from trace.codes import printed
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.packing import Dispatch, Pack, Rack
@@ -12,6 +12,8 @@ def test_a_hull_from_weighing_to_the_truck(cast: Cast) -> None:
     cast.scan(Rack(place="R4-2", units=(pack,)), person=PACKER)
     cast.scan(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE", vehicle="PA 12"), person=PACKER)
     assert differences() == []
+    # Nobody took a photo, and nobody has to look at one.
+    assert rows_of("SELECT kind FROM discrepancy") == []
 
 
 def test_a_pack_is_answered_with_its_label_and_its_hulls(cast: Cast) -> None:
