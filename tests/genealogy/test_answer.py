@@ -9,7 +9,7 @@ from django.core.management import CommandError, call_command
 from tests.genealogy.graphs import KG, Drawing, day, stamp
 from tests.genealogy.test_scope import charge, hull
 from trace.codes import issue_label_code, printed
-from trace.genealogy.answer import Answer, genealogy
+from trace.genealogy.answer import Answer, TooWideError, genealogy
 from trace.genealogy.documents import as_json, as_text, as_tree, in_unit
 from trace.genealogy.find import AmbiguousCodeError, UnknownCodeError, find_unit
 from trace.genealogy.walk import Direction
@@ -362,6 +362,56 @@ def test_the_tree_names_things_as_people_do_and_the_json_stays(capsys: pytest.Ca
     assert "insert S1 1 piece: content" in capsys.readouterr().out
     document = as_json(genealogy(SKIN, "forward"))
     assert SKIN in {n["code"] for n in document["nodes"]}
+
+
+def test_a_unit_met_again_stands_there_without_what_is_below_it() -> None:
+    """Layers are named where there are some, and where it is known how much is in them."""
+    d = Drawing()
+    d.lot("S", material="LL-35 red")
+    d.lot("T", material="LL-35 red")
+    d.content("s", 25 * KG)
+    d.edge("s", "S", "receive", 25 * KG)
+    charge(d, "C1", ("s", 12 * KG))
+    charge(d, "C2", ("s", 3 * KG))
+    hull(d, "1", ("C1", "skin"), ("C2", "inner"))
+    # Nobody recorded how much of T went into the first.
+    d.edge("C1", "T", "draw")
+    d.content("s2", 5 * KG)
+    d.edge("s2", "s", "decant", 2 * KG)
+    d.edge("s2", "S", "receive", 3 * KG)
+    d.save()
+
+    def tree(code: str) -> list[str]:
+        text = "\n".join(as_tree(genealogy(code, "forward")))
+        for name, unit in d.units.items():
+            text = text.replace(unit.uid, name)
+        return text.split("\n")
+
+    skin, inner = "skin: 0.000 – ? – 12.000 kg", "inner: 3.000 kg"
+    layers = f"certain · 3.000 – ? – 15.000 kg · {skin}; {inner}"
+    assert tree("S")[6:] == [
+        "lot S · certain · 0.000 – ? – ? kg",
+        "  receive 25.000 kg: content s · certain · 25.000 kg",
+        "    draw 12.000 kg: charge C1 · may · 0.000 – ? – 12.000 kg",
+        f"      charge skin: load L1 · {layers}",
+        f"        cavity: moulding M1 · {layers}",
+        f"          bind: hull H1 · {layers}",
+        "    draw 3.000 kg: charge C2 · certain · 3.000 kg",
+        f"      charge inner: load L1 · {layers} (above)",
+        "    decant 2.000 kg: content s2 · certain · 5.000 kg",
+        "  receive 3.000 kg: content s2 · certain · 5.000 kg",
+    ]
+    assert tree("T")[7:] == [
+        "lot T · certain", "  draw: charge C1 · may", "    charge skin: load L1 · may",
+        "      cavity: moulding M1 · may", "        bind: hull H1 · may",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("most", [1, 3])
+def test_of_too_much_to_tell_one_sentence_says_so(most: int) -> None:
+    history().save()
+    with pytest.raises(TooWideError, match=f"^S went into more than {most} things.$"):
+        genealogy("S", "forward", most=most)
 
 
 def test_an_unreadable_day_is_answered_by_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:

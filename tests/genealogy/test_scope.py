@@ -279,6 +279,39 @@ def test_a_charge_partly_tipped_back_and_a_part_fitted_from_a_box() -> None:
     assert scope(d, "SEATS").shares[d.id("H1")].total == Bounds(1, Fraction(1), 1, certain=True)
 
 
+def test_what_was_weighed_out_of_a_bag_and_what_was_tipped_of_it_into_one_load_add_up() -> None:
+    #   s (12 kg) -draw 5-> L1, and the rest of it -charge skin-> L1
+    d = Drawing()
+    bags(d, S=12)
+    d.unit("L1", "load")
+    d.edge("L1", "s", "draw", 5 * KG)
+    d.edge("L1", "s", "charge", layer="skin")
+    share = scope(d, "S").shares[d.id("L1")]
+    assert {key: bounds.best for key, bounds in share.layers.items()} == {"": 5 * KG, "skin": 7 * KG}
+    assert (share.total.least, share.total.most) == (12 * KG, 12 * KG)
+
+
+def test_a_charge_tipped_without_a_layer_is_in_the_load_as_what_has_none() -> None:
+    d = Drawing()
+    bags(d, S=25)
+    charge(d, "C1", ("s", 12 * KG))
+    d.unit("L1", "load")
+    d.edge("L1", "C1", "charge")
+    share = scope(d, "S").shares[d.id("L1")]
+    assert share.layers == {"": share.total}
+
+
+def test_a_charge_out_of_two_bags_of_a_lot_is_all_of_it_though_nobody_said_how_much_came_out_of_which() -> None:
+    d = Drawing()
+    bags(d, S=25)
+    d.content("s2", 25 * KG)
+    d.edge("s2", "S", "receive", 25 * KG)
+    charge(d, "C1", ("s", None), ("s2", None), amount=12 * KG)
+    share = scope(d, "S").shares[d.id("C1")]
+    assert (share.total.least, share.total.most, share.total.certain) == (12 * KG, 12 * KG, True)
+    assert share.layers == {"": share.total}
+
+
 def test_packs_and_consignments_hold_what_their_hulls_hold() -> None:
     d = Drawing()
     bags(d, S=25, T=25)
