@@ -81,6 +81,8 @@ class Filling:
     differences: list[tuple[str, int]] = field(default_factory=list)
     more: bool = False
     layer: str = ""
+    # Whether its material is known: how much more than its label says a bag may hold goes by that.
+    known: bool = True
     # The lot by which it goes: all that is in it by the book is of that; "" for a mix.
     named: str = ""
     # What it may be used as while it is in use, and how it stands.
@@ -104,7 +106,7 @@ class Filling:
 
     def room(self) -> int:
         """What more a container may hold than its label says, as far as it was not found in it already."""
-        return max(0, int(self.amount * TOLERANCE) - self.found)
+        return max(0, int(self.amount * TOLERANCE) - self.found) if self.known else 0
 
     def let_out(self, amount: int) -> None:
         short = amount - self.balance
@@ -123,6 +125,11 @@ class Filling:
     def unknown(self) -> bool:
         """Whether the source of any of it is not recorded."""
         return any(p.of is None or p.of.unknown() for p in self.parts)
+
+    def before_records(self) -> bool:
+        """Whether any of it stood there before the records: of what lots that was, nobody is sure."""
+        own = bool(self.lot) and self.free == "made before records"
+        return own or any(p.of is not None and p.of.before_records() for p in self.parts)
 
     def lots(self) -> set[str]:
         own = {self.lot} if self.lot else set()
@@ -168,7 +175,9 @@ class Book:
         named = source.named if source else ""
         named = "" if left and before is not None and before.named != named else named
         parts = [*rest, Part(source, act.amount)]
-        self.fill(act.into, Filling(left + act.amount, parts=parts, free=mixed, named=named))
+        # What came out of an empty vessel may be anything; where only the vessel is not known, its material is.
+        known = (source.known if source is not None else not act.source) or bool(left and before and before.known)
+        self.fill(act.into, Filling(left + act.amount, parts=parts, free=mixed, named=named, known=known))
 
     def weigh(self, act: Act) -> None:
         source = self.now.get(act.source)

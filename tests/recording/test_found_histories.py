@@ -61,6 +61,12 @@ FOUND = {
         told 0 3 2 1
         right 3 1
     """,
+    "a vessel filled out of an empty one holds nobody knows what, which may not be more than its label says": """
+        6 topup K>L 12.3
+        9 weigh L>T2 6.2 more inner
+        10 weigh L>T3 6.2 more
+        told 2 0 1
+    """,
     "a tip put right to the time at which its tub held another layer, and one that was of another tub": """
         0 topup A>K 60
         1 weigh K>T0 12.2
