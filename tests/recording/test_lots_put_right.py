@@ -161,3 +161,17 @@ def test_what_has_no_lot_number_is_said_so(cast: Cast) -> None:
     cast.scan(TopUp(source=cast["red"], into=cast["vessels"][0], amount="10"), person=LEAD)
     drawn = str(rows_of("SELECT uid FROM event ORDER BY id DESC LIMIT 1")[0][0])
     right(cast, drawn, cast["red"], "V-2291", expect="AMOUNT-UNREADABLE")
+
+
+def test_a_vessel_filled_from_the_bag_and_from_another_that_was(cast: Cast) -> None:
+    """Both lead to the bag: what came by way of the other vessel first is of the right lot as well."""
+    (bag,), event = received(cast, "V-2288", "100")
+    one, two = cast["vessels"]
+    cast.scan(TopUp(source=bag, into=one, amount="30"), person=LEAD, mode="tells")
+    cast.scan(TopUp(source=one, into=two, amount="5"), person=LEAD, mode="tells")
+    cast.scan(TopUp(source=bag, into=two, amount="20"), person=LEAD, mode="tells")
+    right(cast, event, bag, "V-2291")
+    assert lots(two) == {"V-2291": "certain"}
+    named = """SELECT u.lot_no FROM label l JOIN carrier_state c ON c.carrier = l.carrier
+      JOIN unit u ON u.id = c.content WHERE l.code = %s"""
+    assert rows_of(named, two) == [("V-2291",)]

@@ -40,11 +40,13 @@ def replay(rows: Rows, changes: Changes, tolerance: Tolerance, recorded: datetim
 
 
 def _further(derived: Derived) -> dict[str, datetime]:
-    """Carriers not gone through so far that were filled out of what is another content now: the moments before."""
+    """Carriers not gone through so far, or not from so early on, that were filled out of what is another content now:
+    the moments before."""
     filled = {way.child for way in derived.ways if isinstance(way.child, str) and _otherwise(way)}
     found: dict[str, datetime] = {}
     for carrier, since in content_of({str(child) for child in filled}).values():
-        if carrier not in derived.carriers:
+        goes = derived.carriers.get(carrier)
+        if goes is None or since <= goes.history.start:
             found[carrier] = min(since - BEFORE, found.get(carrier, since))
     return found
 
