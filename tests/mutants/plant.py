@@ -16,7 +16,9 @@ def plant(mutant: Mutant, root: Path) -> int:
     for thing in gc.get_objects():
         # By its type alone: to be asked for its class, a lazy object would load what it stands for.
         if type(thing) is FunctionType and thing.__code__.co_filename == file:
-            if thing.__code__.co_qualname == mutant.function:
+            # A function that no longer uses what stood around it when it was made cannot be given such code.
+            fits = thing.__code__.co_freevars == changed.co_freevars
+            if fits and thing.__code__.co_qualname == mutant.function:
                 thing.__code__ = changed
                 planted += 1
         elif type(thing) is functools._lru_cache_wrapper:
