@@ -13,7 +13,7 @@ from typing import Any
 
 from trace.readmodels.rows import Rows, stamp
 from trace.recording.floor.changes import BEFORE, Changes, Took, content_of
-from trace.recording.floor.units import read_units
+from trace.recording.floor.units import UnitFacts, read_units
 from trace.recording.told_late.contents import Goes, Run, Tolerance, Way, as_took, gap_of, said_again
 from trace.recording.told_late.derive import FILL, NOT_FOUND, Derived, derive
 from trace.recording.told_late.history import COUNTED, PASSED, Content, history_of, usable_as
@@ -171,22 +171,32 @@ class _Writing:
     def _layers(self) -> None:
         """What was tipped may prove to be of another layer than was said. The one that is missing then is a gap of a
         load that is closed already, and the other none any more."""
+        other = self._of_another_layer()
+        for uid, load in read_units(sorted(other)).items() if other else ():
+            inside = Counter(e["layer"] for e in load.inside if e["role"] == "charge")
+            inside.subtract(said for said, _ in other[uid])
+            inside.update(proved for _, proved in other[uid])
+            self._layer_gaps(uid, load, inside, other[uid])
+            self.rows.discrepancy_once("another layer was tipped than was said", uid)
+
+    def _of_another_layer(self) -> dict[str, list[tuple[str, str]]]:
+        """Load -> the layers said and proved, of each tip into it where the two differ."""
         tipped = [e for e in (*self.derived.edges, *self.changes.withdrawn) if e["role"] == "charge" and e["layer"]]
         said = {(e["of"], e["child"]): e["layer"] for e in tipped}
         proved = {(w.took.of, self._uid(w.child)): w.took.layer for w in self.derived.ways if w.took.role == "charge"}
-        other = {key: layer for key, layer in proved.items() if layer is not None and said.get(key, layer) != layer}
-        for uid, load in read_units(sorted({child for _, child in other})).items() if other else ():
-            keys = [key for key in other if key[1] == uid]
-            inside = Counter(e["layer"] for e in load.inside if e["role"] == "charge")
-            inside.subtract(said[key] for key in keys)
-            inside.update(other[key] for key in keys)
-            for layer in sorted({said[key] for key in keys}):
-                if inside[layer] <= 0 and load.status != "open":
-                    self.rows.gap(uid, "layer", layer)
-            for layer in sorted({other[key] for key in keys}):
-                if ("layer", layer) in load.gaps:
-                    self.rows.gap_closed(uid, "layer", layer)
-            self.rows.discrepancy_once("another layer was tipped than was said", uid)
+        found: dict[str, list[tuple[str, str]]] = {}
+        for key, layer in proved.items():
+            if layer is not None and said.get(key, layer) != layer:
+                found.setdefault(key[1], []).append((said[key], layer))
+        return found
+
+    def _layer_gaps(self, uid: str, load: UnitFacts, inside: Counter[str], other: list[tuple[str, str]]) -> None:
+        for layer in sorted({said for said, _ in other}):
+            if inside[layer] <= 0 and load.status != "open":
+                self.rows.gap(uid, "layer", layer)
+        for layer in sorted({proved for _, proved in other}):
+            if ("layer", layer) in load.gaps:
+                self.rows.gap_closed(uid, "layer", layer)
 
     def _gaps(self) -> None:
         """What nobody knows the source of: a gap while it is so, closed when it is known."""
