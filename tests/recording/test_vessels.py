@@ -5,11 +5,13 @@ from __future__ import annotations
 import pytest
 
 from tests.cast import LEAD, STORES, WO_RED, Cast, rows_of
+from trace.readmodels.rows import Rows
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.loading import ReadyMould, TipTub
 from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.told_late.contents import worse
+from trace.recording.transaction.circles import set_aside
 
 
 def test_powder_on_top_does_not_release_what_waits_in_quarantine(cast: Cast) -> None:
@@ -44,3 +46,23 @@ def test_a_tub_that_was_poured_out_is_tipped_with_nothing_in_it(
     assert rows_of("SELECT amount FROM edge WHERE role = 'charge'") == edges
     gaps = rows_of("SELECT g.what FROM gap g JOIN unit u ON u.id = g.unit WHERE u.kind = 'load' AND g.what = 'charge'")
     assert bool(gaps) == (not edges)
+
+
+@pytest.mark.parametrize("withdrawn", [False, True], ids=["stands", "is withdrawn by the same event"])
+def test_a_way_back_closes_a_circle_only_while_the_way_there_stands(cast: Cast, withdrawn: bool) -> None:
+    """The tub was poured into the vessel: that the vessel was poured into the tub would be a circle."""
+    tub, vessel = cast["tubs"][0], cast["vessels"][0]
+    cast.charge("skin", cast["red"], tub)
+    cast.scan(TopUp(source=tub, into=vessel, amount="5"), person=STORES, mode="tells")
+    ((event, n, child, parent),) = rows_of(
+        """SELECT v.uid::text, e.n, c.uid::text, p.uid::text FROM edge e JOIN event v ON v.id = e.event
+             JOIN unit c ON c.id = e.child JOIN unit p ON p.id = e.parent WHERE e.role = 'topup'"""
+    )
+    rows = Rows()
+    if withdrawn:
+        rows.void(event, n)
+    rows.edge(parent, child, "topup", amount=5_000_000, uom="mg")
+    set_aside(rows, set())
+    (edge,) = rows.parts["edges"]
+    assert bool(edge.get("aside")) is not withdrawn
+    assert ("discrepancies" in rows.parts) is not withdrawn
