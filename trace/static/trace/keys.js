@@ -1,4 +1,6 @@
 // Tells the keys of a hand-held scanner from those of a hand: a burst is a scan, with Enter, with Tab or with neither.
+import { isNew } from "./page.js";
+
 const BURST = 50;      // ms between keys; a hand types at 90 and more, a scanner at 3 to 20
 const SHORTEST = 4;    // signs of the shortest code that a scanner without Enter or Tab sends
 const OVER = 250;      // ms without a key after which a burst is over
@@ -66,7 +68,7 @@ export function listen({ scanned, enter, entry }) {
     burst = NOTHING;
     clearTimeout(timer);
     const box = document.activeElement, nowhere = !box || box === document.body || box.matches("main, .drawn");
-    const given = entry()?.value.trim() && entry().value !== entry().defaultValue;
+    const given = isNew(entry());
     if (key.key === "Tab") {
       if (box !== entry() || !given || key.shiftKey) return;
       key.preventDefault();    // a slow scanner that ends with Tab

@@ -8,6 +8,8 @@ export const $ = (what) => document.querySelector(what);
 export const main = () => $("main[data-station]");
 export const entry = () => $("[data-entry]") ?? $("#code");
 export const form = () => $("#ask");
+// What stands in a box is new when it was typed since the page came, also where it is what stood there before.
+export const isNew = (box) => Boolean(box?.value.trim()) && (box.value !== box.defaultValue || "typed" in box.dataset);
 
 export function focusEntry() {
   const box = $("[data-entry]");

@@ -2,7 +2,7 @@
 // A comfort only: without these files the page is a form that posts and comes back.
 import { listen } from "./keys.js";
 import { listenPad } from "./pad.js";
-import { $, entry, focusEntry, main, notice } from "./page.js";
+import { $, entry, focusEntry, isNew, main, notice } from "./page.js";
 import { begin, put } from "./queue.js";
 import { showSound, tell, toggleSound } from "./tones.js";
 
@@ -46,8 +46,7 @@ function scanned(text, at = null, restore = () => {}, unended = false) {
 // Enter, or the control with the return sign: what stands in the box, else what Enter works on this page.
 function give(box) {
   // A refused figure stands there to be typed over: as it stands it is given by nobody.
-  const stale = box && box.value === box.defaultValue && box.value && !("typed" in box.dataset);
-  const text = stale ? "" : box?.value.trim() ?? "", asked = main().dataset.asked;
+  const text = isNew(box) ? box.value.trim() : "", asked = main().dataset.asked;
   if (text) {
     const code = box.id === "code" ? !FIGURE.test(text) : box.matches("[data-figure]") && looksLikeCode(text);
     const item = code ? { kind: "code", text } : { kind: "typed", asked: box.name, text, how: howOf(box)?.value ?? "" };
@@ -67,8 +66,7 @@ listen({
   scanned,
   enter(sinceScan, box) {
     // What was typed since the page came is given at once: only an Enter with nothing new before it came late.
-    const fresh = box?.value.trim() && (box.value !== box.defaultValue || "typed" in box.dataset);
-    if (sinceScan < LATE_ENTER || (performance.now() < LATE_ENTER && !fresh)) return;
+    if (sinceScan < LATE_ENTER || (performance.now() < LATE_ENTER && !isNew(box))) return;
     if (box && !box.closest(".asked") && box.id !== "code") focusEntry();    // a field that waits below: on to what is asked
     else give(box?.id === "code" && box.value.trim() ? box : entry());
   },
