@@ -13,7 +13,7 @@ from trace.genealogy.live import LIVE_NOW
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.rows import Rows, moment
 from trace.recording.acts.loading import nth_empty
-from trace.recording.acts.lot_corrections import booked_rightly, lot_facts, lot_trouble, right_lot
+from trace.recording.acts.lot_corrections import booked_rightly, lot_trouble, right_lot, right_lot_facts
 from trace.recording.acts.vessels import LARGEST_FILL
 from trace.recording.acts.weighing import layer_of
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
@@ -23,7 +23,7 @@ from trace.recording.floor.sources import discrepancy_is_open, one
 from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.units import UnitFacts, read_units
 from trace.recording.floor.weighed import checks_about, scale_of
-from trace.recording.told_late.at_that_time import released_at
+from trace.recording.told_late.at_that_time import was_waiting
 from trace.recording.told_late.history import THEN_EMPTY, Content, history_of, is_may
 
 MEASURES = {"mg": "kilograms", "pc": "pieces", "mm": "metres"}
@@ -212,7 +212,7 @@ def correct_facts(c: Correct, floor: Floor) -> Facts:
     right = floor[c.now].carrier if c.now else None
     drawn = [edge for edge in edges if edge["role"] != "receive"]
     stories = [(edge, history_of(right, at or edge["at"]).base) for edge in drawn] if right else []
-    lot = lot_facts(edges, c.lot.strip()) if c.lot.strip() and edges and not trouble else {}
+    lot = right_lot_facts(edges, c.lot.strip()) if c.lot.strip() and edges and not trouble else {}
     same = bool(c.now) and floor[c.now].code == floor[c.was].code and not c.amount and not c.at
     return {
         "typed": {"trouble": trouble},
@@ -298,7 +298,9 @@ def _right_facts(
     """What was in the right source at the time of each edge, beside what that edge says."""
     units = read_units([*(base.uid for _, base in named), *(edge["child"] for edge, _ in named)])
     wanted = [(_wanted(floor, units[edge["child"]], edge), base.about.get("material")) for edge, base in named]
-    waited = [base for edge, base in named if _was_waiting(units[base.uid], at or edge["at"])]
+    waited = [
+        base for edge, base in named if base.kind != "charge" and was_waiting(units[base.uid], at or edge["at"])
+    ]
     uoms = {base.uom for _, base in named}
     return {
         "name": floor[c.now].name if c.now else "",
@@ -324,14 +326,6 @@ def _wanted(floor: Floor, child: UnitFacts, edge: dict[str, Any]) -> str | None:
     elif edge["role"] not in ("charge", "graphic"):
         found = about.get("material")
     return str(found) if found else None
-
-
-def _was_waiting(unit: UnitFacts, when: datetime) -> bool:
-    """True when it was in quarantine then: it still is, or was released only afterwards."""
-    if unit.kind == "charge":
-        return False
-    released = released_at(unit.id)
-    return unit.status == "quarantine" or (released is not None and when < released)
 
 
 @handles(Correct, correct_facts)

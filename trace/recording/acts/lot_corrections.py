@@ -10,7 +10,7 @@ from trace.recording.floor import words as say
 from trace.recording.floor.changes import BEFORE, Booked
 from trace.recording.floor.sources import lock_lot, lot_known, lot_status
 from trace.recording.floor.units import UnitFacts, read_units
-from trace.recording.told_late.at_that_time import last_release, released_at
+from trace.recording.told_late.at_that_time import last_release, was_waiting
 from trace.recording.told_late.history import history_of
 
 QUARANTINE, BEFORE_RECORDS = "quarantine", "made before records"
@@ -44,13 +44,13 @@ def lot_trouble(edges: list[dict[str, Any]], lot_no: str, *, alone: bool) -> str
     return "" if alone else "Put the lot number right first, by itself; the amount or the time after that."
 
 
-def lot_facts(edges: list[dict[str, Any]], lot_no: str) -> Facts:
+def right_lot_facts(edges: list[dict[str, Any]], lot_no: str) -> Facts:
     """Whether it is booked so already, and whether something was used of it while the right lot was not released."""
     right = right_lot(edges, lot_no)
     lot = read_units([right.uid])[right.uid] if right.uid else None
     return {
         "same_lot": all(edge["parent"] == right.uid for edge in edges),
-        "waited": any(_was_waiting(lot, at) for edge in edges for at in _used(edge)),
+        "waited": any(lot is None or was_waiting(lot, at) for edge in edges for at in _used(edge)),
         "lot": say.lot_name(right.about, lot_no),
     }
 
@@ -60,13 +60,6 @@ def _used(edge: dict[str, Any]) -> list[datetime]:
     history = history_of(edge["into"], edge["at"] - BEFORE)
     inside = {content.uid for content in history.contents}
     return [e["at"] for e in history.edges if e["parent"] in inside and e["role"] != "heel"]
-
-
-def _was_waiting(lot: UnitFacts | None, when: datetime) -> bool:
-    if lot is None or lot.status == QUARANTINE:
-        return True
-    released = released_at(lot.id)
-    return released is not None and when < released
 
 
 def booked_rightly(

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from django.db import connection
 
 from trace.recording.floor.sources import one, one_at_a_time
+from trace.recording.floor.units import UnitFacts
 
 # The kinds of event that move a load on, in the order in which it goes through them.
 STAGE_AFTER = {
@@ -21,6 +22,12 @@ def released_at(content: int) -> datetime | None:
         [content],
     )
     return found
+
+
+def was_waiting(unit: UnitFacts, when: datetime) -> bool:
+    """True when a lot or a content was in quarantine then: it still is, or was released only afterwards."""
+    released = released_at(unit.id)
+    return unit.status == "quarantine" or (released is not None and when < released)
 
 
 def last_release(lot: str, since: datetime) -> str | None:
