@@ -382,9 +382,14 @@ BOOKED = """SELECT l.code::text, d.cause, sum(d.amount) FROM label l JOIN unit u
 # Charges and loads under the hold that a person laid on the lot.
 HELD = """SELECT DISTINCT u.uid FROM unit u JOIN unit_hold x ON x.unit = u.id JOIN hold h ON h.id = x.hold
  WHERE u.uid = ANY (%s::uuid[]) AND h.rule = 'quality'"""
-# Those held because what they came out of was empty, or did not hold so much, by the book.
-OVER = """SELECT DISTINCT u.uid FROM unit u JOIN unit_hold x ON x.unit = u.id JOIN hold h ON h.id = x.hold
- WHERE u.uid = ANY (%s::uuid[]) AND h.rule IN ('OVERDRAW', 'SOURCE-EMPTY', 'SOURCE-USED-UP')"""
+OVER_THE_BOOK = ("OVERDRAW", "SOURCE-EMPTY", "SOURCE-USED-UP")
+# Those held because what they came out of was empty, or did not hold so much, by the book. A hold names the first rule
+# that spoke; the others stand in what is to be looked at.
+OVER = f"""
+SELECT DISTINCT u.uid FROM unit u JOIN unit_hold x ON x.unit = u.id JOIN hold h ON h.id = x.hold
+ WHERE u.uid = ANY (%s::uuid[]) AND (h.rule IN {OVER_THE_BOOK} OR EXISTS (
+   SELECT FROM discrepancy d WHERE d.unit = u.id AND d.kind IN {tuple(f"told, but: {rule}" for rule in OVER_THE_BOOK)}))
+"""
 # Those that, or something that went into them, are of a source that nobody recorded.
 GAPS = """WITH RECURSIVE behind AS (
     SELECT u.uid, u.id FROM unit u WHERE u.uid = ANY (%s::uuid[])

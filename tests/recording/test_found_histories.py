@@ -78,6 +78,23 @@ FOUND = {
         told 0 1 2 5 3 4 6
         right 5 6
     """,
+    "two vessels poured into one another: what is put right in one event closes no circle with what it takes back": """
+        0 topup B>K 60
+        1 weigh A>T0 6.2 more inner
+        1.33333 weigh L>T0 6 inner
+        2 tip T0>T430-01 0
+        3 empty K> 0
+        4 topup A>K 13.7 said 6.25 topup A>K 13.7
+        5 weigh B>T0 12.2
+        6 topup B>K 30 said 7.25 topup B>K 30
+        7 weigh K>T1 12.2 inner
+        8 weigh A>T2 12.2 said 7.25 weigh A>T2 12.2
+        9 empty K> 0
+        10 topup K>L 5 said 11.25 topup K>L 5
+        11 topup A>K 5 said 11 topup L>K 4
+        told 0 1 4 3 5 7 6 10 9 11 8 12 2
+        right 5 9 7 11 12
+    """,
 }
 
 
