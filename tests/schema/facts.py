@@ -109,7 +109,7 @@ def one_of_each(database: Database) -> None:
         insert(app, "note", digest=DIGEST, salt="5a", text="cracked at the bow")
         insert(app, "scan", **a_scan(event))
         insert(app, "scan_conflict", device="D1", client_id=uuid4(), fingerprint="b", raw="x", received=MONDAY)
-        insert(app, "unit_state", unit=lot, balance=6_000_000_000, overdrawn=False, rank=0)
+        insert(app, "unit_state", unit=lot, balance=6_000_000_000, overdrawn=False)
     with database.connect("sealer") as sealer:
         sealer.execute("SELECT seal(1, %s, %s, '')", [[event], leaf_hash(b"")])
 

@@ -43,7 +43,7 @@ class Plant:
             "scan": a_scan(install=SAME, seq=1),
         }
         if table == "unit_state":
-            return {"unit": self.lot, "balance": 0, "overdrawn": False, "rank": 0}
+            return {"unit": self.lot, "balance": 0, "overdrawn": False}
         return rows[table] | {"event": self.event}
 
     def add(self, table: str, **changes: Any) -> None:

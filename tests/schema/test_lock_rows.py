@@ -38,7 +38,7 @@ def stock(fresh_database: Database, connect: Connect) -> None:
             [f"S{n}", holds[2].get(n)],
         )
         for unit in (n, n + 10):
-            session.execute("INSERT INTO unit_state (unit, overdrawn, rank) VALUES (%s, false, 0)", [unit])
+            session.execute("INSERT INTO unit_state (unit, balance, overdrawn) VALUES (%s, 0, false)", [unit])
 
 
 def lock(session: psycopg.Connection, *numbers: int, units: tuple[int, ...] = ()) -> datetime:
@@ -118,7 +118,7 @@ def many_scans(choose: Callable[[random.Random], tuple[str, list[Any]]], seed: i
         sql, values = choose(chance)
         with transaction.atomic(), connection.cursor() as cursor:
             cursor.execute(sql, values)
-            cursor.execute("UPDATE unit_state SET rank = rank + 1 WHERE unit = ANY (%s)", [values[-1]])
+            cursor.execute("UPDATE unit_state SET balance = balance + 1 WHERE unit = ANY (%s)", [values[-1]])
     return ROUNDS
 
 
@@ -134,7 +134,7 @@ def by_lock_rows(chance: random.Random) -> tuple[str, list[Any]]:
 def test_scans_in_any_order_never_stand_still(stock: None, at_once: AtOnce, connect: Connect) -> None:
     done = at_once(*(partial(many_scans, by_lock_rows, seed) for seed in range(4)))
     assert done == [ROUNDS] * 4
-    row = connect("postgres").execute("SELECT rank FROM unit_state WHERE unit = 11").fetchone()
+    row = connect("postgres").execute("SELECT balance FROM unit_state WHERE unit = 11").fetchone()
     assert row == (4 * ROUNDS,)
 
 

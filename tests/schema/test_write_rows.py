@@ -36,7 +36,7 @@ def full(table: str, **given: Any) -> Row:
 
 
 def unit_state(unit: int, **given: Any) -> Row:
-    return full("unit_state", unit=unit, **{"balance": 5, "overdrawn": False, "rank": 0} | given)
+    return full("unit_state", unit=unit, **{"balance": 5, "overdrawn": False} | given)
 
 
 def test_put_adds_and_replaces_and_drop_removes(app: psycopg.Connection) -> None:
@@ -99,7 +99,7 @@ def test_other_tables_fail_the_whole(app: psycopg.Connection, parts: dict[str, A
     [
         ({"colour": "red"}, psycopg.errors.InvalidParameterValue),
         ({"balance": -1}, psycopg.errors.CheckViolation),
-        ({"rank": "high"}, psycopg.errors.InvalidTextRepresentation),
+        ({"balance": "high"}, psycopg.errors.InvalidTextRepresentation),
     ],
 )
 def test_one_wrong_row_fails_the_whole(app: psycopg.Connection, spoil: dict[str, Any], error: type[Exception]) -> None:

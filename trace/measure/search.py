@@ -30,7 +30,7 @@ WITH e AS (SELECT max(id) AS id FROM event),
  s AS (INSERT INTO serial (text, plate, format, product, event)
    SELECT p.lot_no, p.id, 'plant', 'T430', e.id FROM p, e),
  t AS (INSERT INTO serial_state (text, hull, standing) SELECT lot_no, id, 'bound' FROM h),
- u AS (INSERT INTO unit_state (unit, status, overdrawn, rank) SELECT id, 'released', false, 0 FROM h)
+ u AS (INSERT INTO unit_state (unit, status, overdrawn) SELECT id, 'released', false FROM h)
 INSERT INTO place_now (unit, place, since, event) SELECT h.id, 'R4-2', now(), e.id FROM h, e
 """
 ASKED = (

@@ -2,7 +2,7 @@
 
 The first block is made hull by hull (plant.py) and copied in. A further block is the same again with later ids and
 times, written by the server itself, and its first blends take regrind of the block before: what an early lot came
-into goes on through all of them. Read models are filled as scans would leave them, but for the rank of a unit (0).
+into goes on through all of them. Read models are filled as scans would leave them.
 """
 
 from collections.abc import Iterator
@@ -50,9 +50,9 @@ INSERT INTO edge (child, parent, event, n, role, amount, uom, aside, recorded)
     JOIN event v ON v.id = c.event
 """
 READ_MODELS = """
-INSERT INTO unit_state (unit, status, status_at, balance, overdrawn, rank)
+INSERT INTO unit_state (unit, status, status_at, balance, overdrawn)
   SELECT id, CASE kind WHEN 'hull' THEN 'released' WHEN 'content' THEN 'released' WHEN 'pack' THEN 'packed' END,
-         now(), amount, FALSE, 0 FROM unit ORDER BY id;
+         now(), amount, FALSE FROM unit ORDER BY id;
 INSERT INTO carrier_state (carrier, content) SELECT carrier, id FROM unit WHERE carrier IS NOT NULL ORDER BY 1;
 INSERT INTO carrier_log (content, carrier, since, event)
   SELECT u.id, u.carrier, v.happened, v.id FROM unit u JOIN event v ON v.id = u.event WHERE u.carrier IS NOT NULL;

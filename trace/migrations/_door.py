@@ -529,9 +529,13 @@ END $$;
 """
 
 
-# What write_rows takes: SET_COLUMNS and what later migrations added. The one that adds a column writes the function anew
-# with `write_rows()`; that earlier ones name it too does no harm, since nobody calls the function before the last.
-READ_MODEL_COLUMNS = {**SET_COLUMNS, **{table: SET_COLUMNS[PLANT[0]] for table in PLANT_TABLES}}
+# What write_rows takes: SET_COLUMNS with what later migrations changed. The one that adds or drops a column writes the
+# function anew with `write_rows()`; that earlier ones go by it too does no harm, since nobody calls it before the last.
+READ_MODEL_COLUMNS = {
+    **SET_COLUMNS,
+    "unit_state": ("unit", "status status_at balance overdrawn opened"),
+    **{table: SET_COLUMNS[PLANT[0]] for table in PLANT_TABLES},
+}
 
 
 def write_rows() -> str:

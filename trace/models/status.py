@@ -5,14 +5,13 @@ from django.db.models import Q
 
 
 class UnitState(models.Model):
-    """Status, balance and rank (longest path from a root) of one unit."""
+    """Status and balance of one unit."""
 
     unit = models.BigIntegerField(primary_key=True)
     status = models.TextField(null=True)
     status_at = models.DateTimeField(null=True)
     balance = models.BigIntegerField(null=True)
     overdrawn = models.BooleanField(default=False)
-    rank = models.BigIntegerField()
     opened = models.DateTimeField(null=True)
 
     class Meta:

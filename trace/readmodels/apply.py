@@ -1,8 +1,7 @@
 """Applies one event's rows to the read models; the same function serves the scan and the rebuild.
 
-Everything here is arithmetic on rows already in the Store. Two things need the whole graph and are done by
-trace/readmodels/holds.py and ranks.py after the rows are written: the reach of holds, and ranks below a unit
-that was there before.
+Everything here is arithmetic on rows already in the Store. One thing needs the whole graph and is done by
+trace/readmodels/holds.py after the rows are written: the reach of holds.
 """
 
 import json
@@ -55,7 +54,6 @@ def new_unit_state(unit: int, amount: int | None, opened: str | None) -> Row:
         "status_at": None,
         "balance": amount,
         "overdrawn": False,
-        "rank": 0,
         "opened": opened,
     }
 
@@ -84,15 +82,10 @@ def _move_balance(store: Store, unit: int, by: int | None) -> None:
 
 
 def _edge(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
-    child, parent = ids.unit[row["child"]], ids.unit[row["parent"]]
     if row.get("aside"):
         return
+    parent = ids.unit[row["parent"]]
     above = _state(store, parent)
-    below = _state(store, child)
-    if below["rank"] <= above["rank"]:
-        below["rank"] = above["rank"] + 1
-        store.raised.add(child)
-        store.put("unit_state", below)
     at = row.get("at", event.happened)
     if row["role"] in OPENING_ROLES and (above["opened"] is None or moment(at) < moment(above["opened"])):
         above["opened"] = at

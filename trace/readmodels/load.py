@@ -9,7 +9,7 @@ from trace.readmodels.store import Ids, Row, Store
 Notes = dict[str, tuple[str, str]]
 
 # One round trip. The door (migration 0004) makes the event and its rows and tells the ids of all they name; the rest
-# sees the tables as they were when the statement began, so `gone` counts only what went into something before.
+# sees the tables as they were when the statement began.
 ENTER = """
 WITH made AS MATERIALIZED (
   SELECT enter_event(%(bytes)s::text, %(notes)s::jsonb, %(scan)s::jsonb) AS ids),
@@ -20,7 +20,6 @@ WITH made AS MATERIALIZED (
  re AS MATERIALIZED (SELECT value::bigint AS id FROM made, json_each_text(ids->'resource'))
 SELECT json_build_object(
   'ids', (SELECT ids FROM made),
-  'gone', (SELECT json_agg(id) FROM un WHERE EXISTS (SELECT FROM edge WHERE parent = un.id)),
   'unit_state', (SELECT json_agg(s) FROM unit_state s
      WHERE s.unit = ANY (ARRAY(SELECT id FROM un UNION SELECT parent FROM ed))),
   'unit_hold', (SELECT json_agg(s) FROM unit_hold s
@@ -63,8 +62,6 @@ def enter(body: str, rows: dict[str, list[Row]], notes: Notes, scan: Row, log_fr
         ids.edge[(uid, n)] = {
             "id": id_, "child": child, "parent": parent, "amount": amount, "role": role, "aside": aside,
         }  # fmt: skip
-    ids.parents = set(found["gone"] or [])
-    ids.parents |= {ids.unit[edge["parent"]] for edge in rows.get("edges", [])}
     store = Store()
     for table in (
         "unit_state", "unit_hold", "place_now", "carrier_state", "carrier_log", "mould_state", "instrument_state",

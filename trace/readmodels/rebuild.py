@@ -8,7 +8,6 @@ from django.db import connection, transaction
 from trace.readmodels.apply import Happening, apply
 from trace.readmodels.gate import alone
 from trace.readmodels.holds import WAITING, write_reach
-from trace.readmodels.ranks import longest_paths
 from trace.readmodels.store import TABLES, Ids, Row, Store
 
 CHUNK = 2_000
@@ -38,7 +37,6 @@ def rebuild(progress: Callable[[int, int], None] | None = None) -> int:
         ids = _all_ids()
         store = Store()
         count = _fold(store, ids, progress)
-        _ranks(store)
         _replace_all(store)
         with connection.cursor() as cursor:
             cursor.execute("SELECT id FROM hold ORDER BY id")
@@ -102,14 +100,6 @@ def _fold(store: Store, ids: Ids, progress: Callable[[int, int], None] | None) -
             last, done = id_, done + 1
         if progress is not None:
             progress(done, total)
-
-
-def _ranks(store: Store) -> None:
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT child, parent FROM edge WHERE NOT aside")
-        ranks = longest_paths(cursor.fetchall())
-    for state in store.all("unit_state"):
-        state["rank"] = ranks.get(state["unit"], 0)
 
 
 def _replace_all(store: Store) -> None:

@@ -38,8 +38,6 @@ class Store:
     changed: dict[str, dict[tuple[Hashable, ...], Row | None]] = field(default_factory=dict)
     # Keys of the log's rows by carrier: a rebuild asks for them at every filling.
     by_carrier: dict[int, set[tuple[Hashable, ...]]] = field(default_factory=dict)
-    # Units whose rank this event raised.
-    raised: set[int] = field(default_factory=set)
 
     def know(self, table: str, row: Row) -> None:
         """A row as it stands in the database; not a change."""
@@ -97,5 +95,3 @@ class Ids:
     resource: dict[str, int] = field(default_factory=dict)
     # What an edge void takes back: (event uid, n) -> the edge's id, child, parent, amount, role.
     edge: dict[tuple[str, int], Row] = field(default_factory=dict)
-    # Units that went into something already.
-    parents: set[int] = field(default_factory=set)

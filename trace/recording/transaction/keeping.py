@@ -13,7 +13,6 @@ from trace.genealogy.prepared import fetch_rows
 from trace.readmodels.apply import Happening, apply
 from trace.readmodels.holds import inherit, rewrite_reach, touched_holds
 from trace.readmodels.load import enter, note_rows
-from trace.readmodels.ranks import raise_below
 from trace.readmodels.rows import Rows, stamp
 from trace.readmodels.store import Store
 from trace.recording.answers import Answer
@@ -70,7 +69,6 @@ def write_all(a: Attempt, floor: Floor, rows: Rows, answer: Answer, in_force: st
     dirty = touched_holds(rows.parts, ids, store)
     if dirty:
         rewrite_reach(dirty)
-    raise_below(store, ids)
     a.reach("before_commit")
 
 
