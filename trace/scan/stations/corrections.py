@@ -59,8 +59,8 @@ def _readings(found: Found) -> list[tuple[str, str]]:
     every = read_off(found)[:40]
     names = names_of({r.person for r in every if r.person})
     return [
-        (f"{r.event}:{r.n}", ", ".join(part for part in (
-            f"{say.clock(r.when)} {r.row['zone'] or ''} {r.row['quantity']} {r.row['value']} {r.row['uom']}",
+        (f"{r.event}:{r.n}", f"{say.clock(r.when)} " + ", ".join(part for part in (
+            " ".join(str(r.row[name]) for name in ("zone", "quantity", "value", "uom") if r.row[name]),
             names.get(r.person, "")) if part))
         for r in every
     ]  # fmt: skip
