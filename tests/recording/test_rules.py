@@ -70,7 +70,7 @@ def facts_of(monkeypatch: pytest.MonkeyPatch, cast: Cast) -> dict[str, list[dict
     """For each kind of event the facts that its real commands produce in a day, refused ones too."""
     found: dict[str, list[dict[str, Any]]] = {}
 
-    def note(table: Any, kind: str, facts: Any, switched: Any, *, basic: bool) -> Any:
+    def note(table: Any, kind: str, facts: Any, switched: Any, *, basic: bool | None = None) -> Any:
         if kind:
             found.setdefault(kind, []).append(dict(facts))
         return evaluate(table, kind, facts, switched, basic=basic)
@@ -222,6 +222,16 @@ def test_rules_that_are_asked_together_speak_as_each_alone(
     table = (_rule("FULL", "tub.full"), _rule("HEAVY", "tub.kg > 5", fixed=True))
     found = evaluate(table, "weighed", {"tub": facts}, switched, basic=False)
     assert [one.code for one in found] == spoken
+
+
+@pytest.mark.parametrize(
+    "when", ["size(tub) == 2", "has(tub.kg) && !has(tub.mm)", "'kg' in tub", "tub.all(f, f != 'mm')"]
+)
+def test_a_rule_may_ask_for_a_fact_as_a_whole(when: str) -> None:
+    facts = {"tub": {"full": False, "kg": 3}}
+    (found,) = evaluate((_rule("FULL", "tub.full"), _rule("WHOLE", when)), "weighed", facts, {})
+    assert (found.code, found.what) == ("WHOLE", "WHOLE spoke.")
+    assert evaluate((_rule("FULL", "tub.full"), _rule("WHOLE", f"!({when})")), "weighed", facts, {}) == []
 
 
 def test_a_refusal_of_a_graphic_names_the_artwork_of_its_zone(cast: Cast) -> None:

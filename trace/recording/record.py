@@ -25,7 +25,7 @@ from trace.recording.floor.moulds import CLOCKS_APART
 from trace.recording.rules.base_facts import base_facts
 from trace.recording.rules.engine import Finding, evaluate, rule_set
 from trace.recording.rules.look_ahead import look_ahead
-from trace.recording.rules.table import TABLE
+from trace.recording.rules.table import TABLE, rules_of
 from trace.recording.told_late.as_it_was import RunAloneError, as_it_was, as_released, in_doubt, late_codes, load_then
 from trace.recording.told_late.replay import replay
 from trace.recording.transaction.attempt import Attempt, open_scan, other_asked, same_words, with_digests
@@ -184,14 +184,11 @@ def _decide(a: Attempt, floor: floors.Floor) -> list[Finding]:
     switched = floor.plant.switched()
     facts = base_facts(a.command, floor)
     # What every scan needs (codes that can be read, a time that has come) before anything else can be asked.
-    findings = evaluate(TABLE, "", facts, switched, basic=True)
+    findings = evaluate(rules_of(""), "", facts, switched, basic=True)
     if findings:
         return findings
     facts |= HANDLERS[type(a.command)].facts(a.command, floor)
-    findings = evaluate(TABLE, a.command.KIND, facts, switched, basic=True)
-    if not findings:
-        findings = evaluate(TABLE, a.command.KIND, facts, switched, basic=False)
-    return findings
+    return evaluate(rules_of(a.command.KIND), a.command.KIND, facts, switched)
 
 
 def _overridden(finding: Finding, a: Attempt, floor: floors.Floor) -> bool:

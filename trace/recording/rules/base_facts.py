@@ -17,11 +17,13 @@ KIND_WORDS = {
     "container": "container",
     "roll": "graphic pack",
 }
+NAMES = {name for rule in TABLE for name in rule.reads} | {
+    "hold", "correction", "close", "reprint", "cut", "moulding",
+}  # fmt: skip
 
 
 def base_facts(command: Command, floor: Floor) -> Facts:
-    facts: Facts = {name: {} for rule in TABLE for name in rule.reads}
-    facts |= {name: {} for name in ("hold", "correction", "close", "reprint", "cut", "moulding")}
+    facts: Facts = {name: {} for name in NAMES}
     facts["codes"] = _codes(command, floor)
     facts["person"] = _person(command, floor)
     # floor.happened is never later than now; what the device said is.

@@ -2,7 +2,8 @@
 
 import hashlib
 import json
-from collections.abc import Mapping
+import re
+from collections.abc import Collection, Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cache
 from typing import Any
@@ -54,18 +55,27 @@ def _program(expression: str) -> cel.Program:
 
 
 def evaluate(
-    table: tuple[Rule, ...], kind: str, facts: Mapping[str, Any], switched: Mapping[str, str], *, basic: bool
+    table: tuple[Rule, ...],
+    kind: str,
+    facts: Mapping[str, Any],
+    switched: Mapping[str, str],
+    *,
+    basic: bool | None = None,
 ) -> list[Finding]:
     """The rules that speak for this kind of event, worst first. `switched` is the plant's choice per code.
 
-    Only basic rules, or only the others. A predicate that cannot be evaluated speaks as a refusal: a fact that is
-    missing is not a pass.
+    The basic rules, and only when they are silent the others; `basic`: the one or the others alone. A predicate that
+    cannot be evaluated speaks as a refusal: a fact that is missing is not a pass.
     """
-    asked = [r for r in table if r.basic == basic and (kind in r.guards or "*" in r.guards)]
+    asked = [r for r in table if basic in (None, r.basic) and (kind in r.guards or "*" in r.guards)]
     if _all_silent(tuple(r for r in asked if _in_force(r, switched) != "off"), facts):
         return []
-    found = [_spoken(rule, facts, switched) for rule in asked]
-    return sorted((f for f in found if f is not None), key=lambda f: VERDICTS.index(f.verdict))
+    for which in (True, False):
+        found = [_spoken(rule, facts, switched) for rule in asked if rule.basic == which]
+        spoken = sorted((f for f in found if f is not None), key=lambda f: VERDICTS.index(f.verdict))
+        if spoken:
+            return spoken
+    return []
 
 
 def _in_force(rule: Rule, switched: Mapping[str, str]) -> str:
@@ -77,14 +87,33 @@ def _any_of(conditions: tuple[str, ...]) -> cel.Program:
     return cel.compile(" || ".join(f"({one})" for one in conditions))
 
 
+# A fact in a condition, with the field that is read of it.
+_FACT = re.compile(r"(?<![\w.])([A-Za-z_]\w*)(?:\.(\w+))?")
+
+
+@cache
+def _fields_read(conditions: tuple[str, ...]) -> dict[str, frozenset[str]]:
+    """The fields that these conditions read of each fact; "" among them where they ask for the fact as a whole."""
+    named = {match for one in conditions for match in _FACT.findall(one)}
+    return {fact: frozenset(field for name, field in named if name == fact) for fact, _ in named}
+
+
+def _part(fact: Mapping[str, Any], fields: Collection[str]) -> Mapping[str, Any]:
+    return fact if "" in fields else {name: fact[name] for name in fields if name in fact}
+
+
 def _all_silent(rules: tuple[Rule, ...], facts: Mapping[str, Any]) -> bool:
     """True when no rule speaks and each could be answered: asked as one condition, since the facts are then handed over
-    once and not for every rule. An `||` of CEL is false only where both its sides are."""
+    once and not for every rule. An `||` of CEL is false only where both its sides are.
+
+    Handing a fact over takes longer than asking about it: what only the sentences need of it stays here."""
     if not rules:
         return True
+    conditions = tuple(rule.when for rule in rules)
+    fields = _fields_read(conditions)
     try:
-        read = {name: facts[name] for rule in rules for name in rule.reads}
-        return _any_of(tuple(rule.when for rule in rules)).execute(read) is False
+        read = {name: _part(facts[name], fields.get(name, ())) for rule in rules for name in rule.reads}
+        return _any_of(conditions).execute(read) is False
     except (RuntimeError, KeyError, ValueError, TypeError):
         return False
 

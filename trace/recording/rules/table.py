@@ -1,5 +1,7 @@
 """The rules of the plant as data: one row a rule. What a plant switches is recorded, never edited here."""
 
+from functools import cache
+
 from trace.recording.rules.engine import Rule
 from trace.recording.rules.tables.anywhere import BASIC
 from trace.recording.rules.tables.binding import BINDING
@@ -17,3 +19,9 @@ TABLE: tuple[Rule, ...] = (
     *BASIC, *PEOPLE, *GOODS_IN, *SOURCES, *WEIGHING, *LOADING, *OVEN, *BINDING, *FINISHING, *GATE, *DESK,
 )  # fmt: skip
 BY_CODE = {rule.code: rule for rule in TABLE}
+
+
+@cache
+def rules_of(kind: str) -> tuple[Rule, ...]:
+    """The rules that look at this kind of event; of "", those that look at all."""
+    return tuple(rule for rule in TABLE if kind in rule.guards or "*" in rule.guards)
