@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from django.db import connection
@@ -24,33 +25,36 @@ THINGS = """
   'instruments', (SELECT json_agg(i) FROM instrument_state i WHERE i.instrument = ANY (%(resources)s::bigint[])),
   'dead', (SELECT json_agg(code) FROM label_state WHERE code = ANY (%(labels)s::text[]))"""
 OF_THINGS = f"SELECT json_build_object({THINGS})::text"
-# Everything a handler may ask of the things scanned, in one statement; read after the rows are locked.
-FACTS = f"""
-WITH target AS (
-  SELECT unnest(%(units)s::bigint[]) AS id
-  UNION SELECT content FROM carrier_state WHERE carrier = ANY (%(carriers)s::bigint[])
-  UNION SELECT load FROM mould_state WHERE mould = ANY (%(moulds)s::bigint[])
-  UNION SELECT hull FROM serial_state WHERE text = ANY (%(serials)s::text[])
-  UNION SELECT plate FROM serial WHERE text = ANY (%(serials)s::text[])
-  UNION SELECT u.id FROM unit_state s JOIN unit u ON u.id = s.unit
-         WHERE s.status = 'to bind' AND u.about->>'mould' = ANY (%(mould_keys)s::text[])
-)
-SELECT json_build_object(
-  'carriers', (SELECT json_agg(json_build_object('id', c.id, 'uid', c.uid, 'kind', c.kind, 'content', s.content,
+# What codes of each kind lead to: which units, and what is to be known besides. That a subquery stands in a statement
+# costs, whether or not it finds a row: what no code of a scan leads to is not asked.
+LEAD_TO = {
+    "carriers": (
+        "SELECT content FROM carrier_state WHERE carrier = ANY (%(carriers)s::bigint[])",
+        f"""(SELECT json_agg(json_build_object('id', c.id, 'uid', c.uid, 'kind', c.kind, 'content', s.content,
        'order', s."order", 'layer', s.layer,
        'changed', (SELECT max(COALESCE(until, since)) FROM carrier_log l WHERE l.carrier = c.id),
        'counted', (SELECT max({BOOKED_AT}) FROM difference d JOIN event v ON v.id = d.event
                     WHERE d.unit = s.content AND d.cause = 'counted')))
-     FROM carrier c JOIN carrier_state s ON s.carrier = c.id WHERE c.id = ANY (%(carriers)s::bigint[])),
-  'moulds', (SELECT json_agg(to_jsonb(m) || jsonb_build_object('cycle_uid', (SELECT uid FROM cycle WHERE id = m.cycle),
+     FROM carrier c JOIN carrier_state s ON s.carrier = c.id WHERE c.id = ANY (%(carriers)s::bigint[]))""",
+    ),
+    "moulds": (
+        """SELECT load FROM mould_state WHERE mould = ANY (%(moulds)s::bigint[])
+  UNION SELECT u.id FROM unit_state s JOIN unit u ON u.id = s.unit
+         WHERE s.status = 'to bind' AND u.about->>'mould' = ANY (%(mould_keys)s::text[])""",
+        """(SELECT json_agg(to_jsonb(m) || jsonb_build_object('cycle_uid', (SELECT uid FROM cycle WHERE id = m.cycle),
        'cycle_number', (SELECT number FROM cycle WHERE id = m.cycle)))
-     FROM mould_state m WHERE m.mould = ANY (%(moulds)s::bigint[])),
-  'serials', (SELECT json_agg(json_build_object('text', s.text, 'plate', s.plate, 'product', s.product,
+     FROM mould_state m WHERE m.mould = ANY (%(moulds)s::bigint[]))""",
+    ),
+    "serials": (
+        """SELECT hull FROM serial_state WHERE text = ANY (%(serials)s::text[])
+  UNION SELECT plate FROM serial WHERE text = ANY (%(serials)s::text[])""",
+        """(SELECT json_agg(json_build_object('text', s.text, 'plate', s.plate, 'product', s.product,
        'month', s.month, 'format', s.format, 'standing', st.standing, 'hull', st.hull))
-     FROM serial s JOIN serial_state st ON st.text = s.text WHERE s.text = ANY (%(serials)s::text[])),
-  'unspread', EXISTS (SELECT FROM job WHERE kind = 'spread hold' AND state <> 'done'),
-  {THINGS},
-  'units', (SELECT json_agg(json_build_object(
+     FROM serial s JOIN serial_state st ON st.text = s.text WHERE s.text = ANY (%(serials)s::text[]))""",
+    ),
+}
+UNITS = f"""(
+     SELECT json_agg(json_build_object(
        'id', u.id, 'uid', u.uid, 'kind', u.kind, 'lot_no', u.lot_no, 'amount', u.amount, 'uom', u.uom,
        'about', {MADE_AS}, 'status', s.status, 'balance', s.balance,
        'made', (SELECT happened FROM event WHERE id = u.event),
@@ -85,7 +89,23 @@ SELECT json_build_object(
             FROM edge e JOIN unit c ON c.id = e.child
            WHERE e.parent = u.id AND e.role IN ('charge', 'bind', 'join', 'pack', 'ship', 'cavity', 'cut')
              AND {LIVE_NOW})))
-     FROM target t JOIN unit u ON u.id = t.id JOIN unit_state s ON s.unit = u.id))::text
+     FROM target t JOIN unit u ON u.id = t.id JOIN unit_state s ON s.unit = u.id)
+"""
+
+
+@cache
+def facts_sql(led: tuple[str, ...]) -> str:
+    """Everything a handler may ask of the things scanned, in one statement, where codes of these kinds lead to them;
+    read after the rows are locked."""
+    targets = "".join(f"\n  UNION {LEAD_TO[kind][0]}" for kind in led)
+    besides = "".join(f"\n  '{kind}', {LEAD_TO[kind][1]}," for kind in led)
+    return f"""
+WITH target AS (
+  SELECT unnest(%(units)s::bigint[]) AS id{targets})
+SELECT json_build_object({besides}
+  'unspread', EXISTS (SELECT FROM job WHERE kind = 'spread hold' AND state <> 'done'),
+  {THINGS},
+  'units', {UNITS})::text
 """
 
 
@@ -128,11 +148,12 @@ NOTHING: dict[str, list[Any]] = {
 
 
 def read_facts(**wanted: list[Any]) -> dict[str, Any]:
-    """See FACTS; where nothing but orders, scales and places is asked about, what these need and no more."""
+    """See facts_sql; where nothing but orders, scales and places is asked about, what these need and no more."""
     asked = NOTHING | wanted
     facts: dict[str, Any] = {"units": [], "carriers": [], "moulds": [], "serials": [], "unspread": False}
-    if any(asked[name] for name in ("units", "carriers", "moulds", "serials")):
-        facts = fetch_json(FACTS, asked)
+    led = tuple(kind for kind in LEAD_TO if asked[kind])
+    if led or asked["units"]:
+        facts |= fetch_json(facts_sql(led), asked)
     else:
         facts |= fetch_json(OF_THINGS, {name: asked[name] for name in ("resources", "labels")})
     if facts["unspread"]:
