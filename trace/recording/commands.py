@@ -4,6 +4,7 @@ import dataclasses
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar, Protocol
 from uuid import UUID
 
@@ -50,6 +51,17 @@ class Told(Protocol):
         """A place as people say it."""
 
 
+@cache
+def _fields(kind: Any) -> tuple[dataclasses.Field[Any], ...]:
+    return dataclasses.fields(kind)
+
+
+def fields_of(command: "Command") -> tuple[dataclasses.Field[Any], ...]:
+    """The fields of a command's kind, gathered once: a scan asks for them again and again."""
+    kind: Any = type(command)
+    return _fields(kind)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Command:
     """A kind of event, said once: a subclass says by constants how it is carried out, and in `told` how it reads."""
@@ -83,7 +95,7 @@ class Command:
     def codes(self) -> list[tuple[str, str, tuple[str, ...]]]:
         """(field name, code as scanned, kinds expected) of every scanned field that is filled."""
         found = []
-        for spec in dataclasses.fields(self):
+        for spec in fields_of(self):
             kinds = spec.metadata.get("scan")
             if kinds is None:
                 continue
@@ -95,7 +107,7 @@ class Command:
 
     def said(self) -> dict[str, Any]:
         """The fields as plain JSON values."""
-        return {f.name: _plain(getattr(self, f.name)) for f in dataclasses.fields(self)}
+        return {f.name: _plain(getattr(self, f.name)) for f in fields_of(self)}
 
 
 def _plain(value: Any) -> Any:

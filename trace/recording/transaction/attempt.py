@@ -1,6 +1,5 @@
 """One attempt to record a scan: what it says, its digests and its fingerprint, and the answer it may have already."""
 
-import dataclasses
 import hashlib
 import json
 import secrets
@@ -14,7 +13,7 @@ from django.db import connection
 from trace.chain import digest
 from trace.codes import storable, uuid7
 from trace.genealogy.prepared import fetch_rows
-from trace.recording.commands import By, Command
+from trace.recording.commands import By, Command, fields_of
 from trace.recording.floor.standing import Known
 
 
@@ -41,16 +40,18 @@ def with_digests(command: Command, by: By, known: Known | None, reach: Callable[
 
     What no database can hold (U+0000, half a character) is replaced in every field first: a fact is not lost by it.
     """
-    command = replace(command, **{s.name: _storable(getattr(command, s.name)) for s in dataclasses.fields(command)})
+    command = replace(command, **{s.name: _storable(getattr(command, s.name)) for s in fields_of(command)})
     notes: dict[str, tuple[str, str]] = {}
     digests: dict[str, str] = {}
-    for name, text in words_of(command).items():
+    words = words_of(command)
+    for name, text in words.items():
         salt = secrets.token_bytes(16)
         digests[name] = digest(salt, text)
         notes[digests[name]] = (salt.hex(), text)
     kept = replace(command, **digests)
     scan_id = by.scan_id or uuid7()
-    said, fingerprint = kept.said(), _fingerprint(command, by)
+    said = kept.said()
+    fingerprint = _fingerprint(command.KIND, {name: said[name] for name in said if name not in words}, by)
     return Attempt(command, by, scan_id, fingerprint, said, notes, kept, command.ALONE, known, reach)
 
 
@@ -65,18 +66,16 @@ def _storable(value: Any) -> Any:
 def words_of(command: Command) -> dict[str, str]:
     """The names and free words in a command, as they are stored, by field."""
     found = {}
-    for spec in dataclasses.fields(command):
-        text = getattr(command, spec.name)
-        if spec.metadata.get("words") and text:
+    for spec in fields_of(command):
+        if spec.metadata.get("words") and (text := getattr(command, spec.name)):
             found[spec.name] = storable(str(text))
     return found
 
 
-def _fingerprint(command: Command, by: By) -> str:
-    """What the scan says, apart from how and when it was sent. Words are left out: whoever has the database could
-    try names until one fits, also after they were erased; same_words() compares them."""
-    said = {k: v for k, v in command.said().items() if k not in words_of(command)}
-    text = json.dumps([command.KIND, said, by.person, by.helper, by.station, sorted(by.overrides)], sort_keys=True)
+def _fingerprint(kind: str, said: dict[str, Any], by: By) -> str:
+    """What the scan says, apart from how and when it was sent. Words are left out of `said`: whoever has the database
+    could try names until one fits, also after they were erased; same_words() compares them."""
+    text = json.dumps([kind, said, by.person, by.helper, by.station, sorted(by.overrides)], sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -119,7 +118,7 @@ def other_asked(a: Attempt) -> bool:
 def same_words(a: Attempt) -> bool:
     """True when the words recorded under this scan's id are the same, as far as they were not erased."""
     words = words_of(a.command)
-    if not any(s.metadata.get("words") for s in dataclasses.fields(a.command)):
+    if not any(s.metadata.get("words") for s in fields_of(a.command)):
         return True
     with connection.cursor() as cursor:
         cursor.execute(
@@ -128,7 +127,7 @@ def same_words(a: Attempt) -> bool:
             [a.by.device, a.scan_id, a.by.mode],
         )
         first = json.loads(cursor.fetchone()[0])["says"]
-        fields = {s.name for s in dataclasses.fields(a.command) if s.metadata.get("words") and first.get(s.name)}
+        fields = {s.name for s in fields_of(a.command) if s.metadata.get("words") and first.get(s.name)}
         if fields != set(words):
             return False
         cursor.execute("SELECT digest, salt, text FROM note WHERE digest = ANY (%s)", [[first[f] for f in fields]])
