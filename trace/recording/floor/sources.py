@@ -11,6 +11,7 @@ from trace.codes import issue_label_code
 from trace.codes.plant_day import Calendar
 from trace.genealogy.live import LIVE_NOW, held_name
 from trace.genealogy.made_as import MADE_AS
+from trace.genealogy.prepared import fetch_rows
 from trace.readmodels.readings import righted
 from trace.recording.floor.units import AT_GATE
 
@@ -69,8 +70,7 @@ def issue_codes(count: int) -> list[str]:
 
 def one_at_a_time(name: str) -> None:
     """Another scan that asks for this name waits until this one is written, and then sees what it wrote."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT one_at_a_time(%s)", [name])
+    fetch_rows("SELECT one_at_a_time(%(name)s::text)::text", {"name": name})
 
 
 def lock_lot(supplier: str, material: str, lot_no: str) -> None:

@@ -4,6 +4,7 @@ from datetime import datetime
 
 from django.db import connection
 
+from trace.genealogy.prepared import fetch_rows
 from trace.recording.floor.sources import one, one_at_a_time
 
 # The cycles of an arm that ran at any moment between two, without those of these units. One ends with its cooling.
@@ -56,10 +57,9 @@ def cooked_then(unit: int, when: datetime) -> str:
 def positions_taken(arm: str, mould: str) -> dict[str, str]:
     """position -> mould, of the other moulds that are loaded for this arm now. Another scan of it waits meanwhile."""
     one_at_a_time(f"arm {arm}")
-    with connection.cursor() as cursor:
-        cursor.execute(
-            """SELECT COALESCE(u.about->>'position', ''), r.key FROM mould_state m JOIN resource r ON r.id = m.mould
-                 JOIN unit u ON u.id = m.load WHERE m.arm = %s AND r.key <> %s ORDER BY r.key""",
-            [arm, mould],
-        )
-        return {position or f"of {key}": key for position, key in cursor.fetchall()}
+    rows = fetch_rows(
+        """SELECT COALESCE(u.about->>'position', ''), r.key FROM mould_state m JOIN resource r ON r.id = m.mould
+             JOIN unit u ON u.id = m.load WHERE m.arm = %(arm)s::text AND r.key <> %(mould)s::text ORDER BY r.key""",
+        {"arm": arm, "mould": mould},
+    )
+    return {position or f"of {key}": key for position, key in rows}
