@@ -1,5 +1,6 @@
 """The web application as gunicorn starts it: `gunicorn plant.wsgi`, from the project's folder."""
 
+import gc
 import os
 import sys
 from pathlib import Path
@@ -22,3 +23,5 @@ _ = get_resolver().url_patterns
 # Once the apps are loaded: no request is answered from a database that does not guard its records. One that does not
 # answer is waited for (plant.middleware.once_guarded).
 START.begin()
+# What stands now stays as long as the process: the collector need not look at it again and again.
+gc.freeze()
