@@ -8,16 +8,18 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import psycopg
-from django.db import connection
+from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.utils import CursorWrapper
 
 
 def prepared_cursor() -> CursorWrapper:
     """Django's own cursors put the values into the text of a statement; this one sends them apart."""
-    connection.ensure_connection()
-    wrap = connection.make_debug_cursor if connection.queries_logged else connection.make_cursor
+    # Django's `connection` looks this up for each word that follows it.
+    database = connections[DEFAULT_DB_ALIAS]
+    database.ensure_connection()
+    wrap = database.make_debug_cursor if database.queries_logged else database.make_cursor
     # Django's stubs know wrapped cursors only.
-    return wrap(psycopg.Cursor(connection.connection))  # type: ignore[arg-type]
+    return wrap(psycopg.Cursor(database.connection))  # type: ignore[arg-type]
 
 
 def fetch_rows(sql: str, parameters: Mapping[str, Any] | Sequence[Any]) -> list[tuple[Any, ...]]:

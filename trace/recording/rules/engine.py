@@ -112,7 +112,7 @@ def _all_silent(rules: tuple[Rule, ...], facts: Mapping[str, Any]) -> bool:
     conditions = tuple(rule.when for rule in rules)
     fields = _fields_read(conditions)
     try:
-        read = {name: _part(facts[name], fields.get(name, ())) for rule in rules for name in rule.reads}
+        read = {name: _part(facts[name], fields.get(name, ())) for name in {n for rule in rules for n in rule.reads}}
         return _any_of(conditions).execute(read) is False
     except (RuntimeError, KeyError, ValueError, TypeError):
         return False
