@@ -70,12 +70,13 @@ def evaluate(
     asked = [r for r in table if basic in (None, r.basic) and (kind in r.guards or "*" in r.guards)]
     if _all_silent(tuple(r for r in asked if _in_force(r, switched) != "off"), facts):
         return []
-    for which in (True, False):
-        found = [_spoken(rule, facts, switched) for rule in asked if rule.basic == which]
-        spoken = sorted((f for f in found if f is not None), key=lambda f: VERDICTS.index(f.verdict))
-        if spoken:
-            return spoken
-    return []
+    first, others = [r for r in asked if r.basic], [r for r in asked if not r.basic]
+    return _worst_first(first, facts, switched) or _worst_first(others, facts, switched)
+
+
+def _worst_first(rules: list[Rule], facts: Mapping[str, Any], switched: Mapping[str, str]) -> list[Finding]:
+    found = [_spoken(rule, facts, switched) for rule in rules]
+    return sorted((f for f in found if f is not None), key=lambda f: VERDICTS.index(f.verdict))
 
 
 def _in_force(rule: Rule, switched: Mapping[str, str]) -> str:
