@@ -78,6 +78,8 @@ class Touched:
 
 def inherit(store: Store, rows: dict[str, list[Row]], ids: Ids) -> None:
     """Units made by this event are under every open hold of what went into them."""
+    if not rows.get("edges"):
+        return
     new = {ids.unit[u["uid"]] for u in rows.get("units", [])}
     held: dict[int, set[int]] = {}
     for row in store.all("unit_hold"):

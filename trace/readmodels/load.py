@@ -1,6 +1,7 @@
 """Enters an event at the door of the records and loads, in the same statement, the read-model rows it changes."""
 
 import json
+from collections.abc import Collection
 from typing import Any
 
 from trace.genealogy.prepared import fetch_json
@@ -12,28 +13,45 @@ Notes = dict[str, tuple[str, str]]
 # sees the tables as they were when the statement began.
 ENTER = """
 WITH made AS MATERIALIZED (
-  SELECT enter_event(%(bytes)s::text, %(notes)s::jsonb, %(scan)s::jsonb) AS ids),
- un AS MATERIALIZED (SELECT value::bigint AS id FROM made, json_each_text(ids->'unit')),
- ed AS MATERIALIZED (SELECT (x->>3)::bigint AS child, (x->>4)::bigint AS parent
-                       FROM made, json_array_elements(ids->'edges') AS x),
- ca AS MATERIALIZED (SELECT value::bigint AS id FROM made, json_each_text(ids->'carrier')),
- re AS MATERIALIZED (SELECT value::bigint AS id FROM made, json_each_text(ids->'resource'))
-SELECT json_build_object(
-  'ids', (SELECT ids FROM made),
-  'unit_state', (SELECT json_agg(s) FROM unit_state s
-     WHERE s.unit = ANY (ARRAY(SELECT id FROM un UNION SELECT parent FROM ed))),
-  'unit_hold', (SELECT json_agg(s) FROM unit_hold s
-     WHERE s.unit = ANY (ARRAY(SELECT id FROM un UNION SELECT parent FROM ed UNION SELECT child FROM ed))),
-  'place_now', (SELECT json_agg(s) FROM place_now s WHERE s.unit = ANY (ARRAY(SELECT id FROM un))),
-  'carrier_state', (SELECT json_agg(s) FROM carrier_state s WHERE s.carrier = ANY (ARRAY(SELECT id FROM ca))),
-  'carrier_log', (SELECT json_agg(s) FROM carrier_log s WHERE s.carrier = ANY (ARRAY(SELECT id FROM ca))
-     AND (s.until IS NULL OR s.until >= %(log_from)s::timestamptz)),
-  'mould_state', (SELECT json_agg(s) FROM mould_state s WHERE s.mould = ANY (ARRAY(SELECT id FROM re))),
-  'instrument_state', (SELECT json_agg(s) FROM instrument_state s WHERE s.instrument = ANY (ARRAY(SELECT id FROM re))),
-  'serial_state', (SELECT json_agg(s) FROM serial_state s WHERE s.text = ANY (%(serials)s::text[])),
-  'discrepancy', (SELECT json_agg(s) FROM discrepancy s WHERE s.event = ANY (
-     ARRAY(SELECT value::bigint FROM made, json_each_text(ids->'events')))))::text
+  SELECT enter_event(%(bytes)s::text, %(notes)s::jsonb, %(scan)s::jsonb) AS ids)
+SELECT json_build_object('ids', (SELECT ids FROM made){tables})::text
 """
+IDS = "SELECT value::bigint FROM made, json_each_text(ids->'{}')"
+# The parents and children of the edges that the event withdraws.
+PARENTS, CHILDREN = (
+    f"SELECT (x->>{n})::bigint FROM made, json_array_elements(ids->'edges') AS x" for n in (4, 3)
+)
+UNITS = f"s.unit = ANY (ARRAY({IDS.format('unit')}))"
+# The units of an event that withdraws edges.
+UNITS_AND_WITHDRAWN = f"s.unit = ANY (ARRAY({IDS.format('unit')} UNION ALL {PARENTS} UNION ALL {CHILDREN}))"
+# Table -> the parts of an event that read it (readmodels/apply.py, holds.py), and the rows of it that they need.
+READ = {
+    "unit_state": (("edges", "voids", "differences", "statuses"), UNITS),
+    "unit_hold": (("edges", "voids"), UNITS),
+    "place_now": (("places",), UNITS),
+    "carrier_log": (
+        ("logs",),
+        f"s.carrier = ANY (ARRAY({IDS.format('carrier')}))"
+        " AND (s.until IS NULL OR s.until >= %(log_from)s::timestamptz)",
+    ),
+    "mould_state": (("moulds",), f"s.mould = ANY (ARRAY({IDS.format('resource')}))"),
+    "instrument_state": (("instruments",), f"s.instrument = ANY (ARRAY({IDS.format('resource')}))"),
+    "discrepancy": (("closed",), f"s.event = ANY (ARRAY({IDS.format('events')}))"),
+}
+
+
+def _tables(parts: Collection[str]) -> list[str]:
+    """The tables that an event with these parts reads. No other is asked: most of what so small a statement costs is
+    spent before it reads its first row."""
+    return [table for table, (readers, _) in READ.items() if any(part in parts for part in readers)]
+
+
+def _statement(parts: Collection[str]) -> str:
+    """The statement for an event with these parts."""
+    asked = "".join(f", '{t}', (SELECT json_agg(s) FROM {t} s WHERE {READ[t][1]})" for t in _tables(parts))
+    if "voids" in parts:
+        asked = asked.replace(UNITS, UNITS_AND_WITHDRAWN)
+    return ENTER.format(tables=asked)
 
 
 def enter(body: str, rows: dict[str, list[Row]], notes: Notes, scan: Row, log_from: str) -> tuple[Ids, Store, int]:
@@ -42,15 +60,13 @@ def enter(body: str, rows: dict[str, list[Row]], notes: Notes, scan: Row, log_fr
     `rows` are those in the bytes; `scan` is the scan with its answer (the door adds the event). Carriers' logs are
     loaded from `log_from` on. IntegrityError when the door refuses the bytes: nothing is recorded then.
     """
-    serials = {str(r["text"]) for part in ("serials", "serial_stands") for r in rows.get(part, [])}
     found = fetch_json(
-        ENTER,
+        _statement(rows),
         {
             "bytes": body,
             "notes": json.dumps(note_rows(notes)),
             "scan": json.dumps(scan),
             "log_from": log_from,
-            "serials": sorted(serials),
         },
     )
     made: dict[str, Any] = found["ids"]
@@ -62,11 +78,8 @@ def enter(body: str, rows: dict[str, list[Row]], notes: Notes, scan: Row, log_fr
         ids.edge[(uid, n)] = {
             "id": id_, "child": child, "parent": parent, "amount": amount, "role": role, "aside": aside,
         }  # fmt: skip
-    store = Store()
-    for table in (
-        "unit_state", "unit_hold", "place_now", "carrier_state", "carrier_log", "mould_state", "instrument_state",
-        "serial_state", "discrepancy",
-    ):  # fmt: skip
+    store = Store(rows={table: {} for table in _tables(rows)})
+    for table in _tables(rows):
         for row in found[table] or []:
             store.know(table, row)
     return ids, store, made["event"]

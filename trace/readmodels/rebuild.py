@@ -35,7 +35,7 @@ def rebuild(progress: Callable[[int, int], None] | None = None) -> int:
     with transaction.atomic():
         alone()
         ids = _all_ids()
-        store = Store()
+        store = Store(rows={table: {} for table in TABLES})
         count = _fold(store, ids, progress)
         _replace_all(store)
         with connection.cursor() as cursor:

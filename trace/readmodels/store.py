@@ -32,7 +32,8 @@ def key_of(table: str, row: Row) -> tuple[Hashable, ...]:
 
 @dataclass
 class Store:
-    """Rows by table and key. `put` and `drop` remember what changed, so that only that is written."""
+    """Rows by table and key: of the tables that were loaded. `put` and `drop` remember what changed, so that only that
+    is written."""
 
     rows: dict[str, dict[tuple[Hashable, ...], Row]] = field(default_factory=dict)
     changed: dict[str, dict[tuple[Hashable, ...], Row | None]] = field(default_factory=dict)
@@ -52,14 +53,20 @@ class Store:
 
     def log_of(self, carrier: int) -> list[Row]:
         """The rows of one carrier's log, in no order."""
-        log = self.rows.get("carrier_log", {})
+        log = self._read("carrier_log")
         return [log[key] for key in self.by_carrier.get(carrier, ())]
 
     def get(self, table: str, *key: Hashable) -> Row | None:
-        return self.rows.get(table, {}).get(key)
+        return self._read(table).get(key)
 
     def all(self, table: str) -> list[Row]:
-        return list(self.rows.get(table, {}).values())
+        return list(self._read(table).values())
+
+    def _read(self, table: str) -> dict[tuple[Hashable, ...], Row]:
+        """A table that nobody loaded must not look like one without rows."""
+        if table not in self.rows:
+            raise LookupError(f"{table} was not loaded: see READ in trace/readmodels/load.py")
+        return self.rows[table]
 
     def put(self, table: str, row: Row) -> None:
         key = self._set(table, row)
