@@ -207,9 +207,9 @@ class Meeting:
 
 
 def no_row_lock(patch: Patch, meeting: Meeting) -> None:
-    """Both are past the locks on what they scan before either writes."""
+    """Both have read what they scan before either writes."""
     patch.setattr(floors, "lock", lambda *_: rows_of("SELECT clock_timestamp()")[0][0])
-    patch.setattr(recording, "fault_point", lambda point: meeting() if point == "after_lock" else None)
+    patch.setattr(recording, "fault_point", lambda point: meeting() if point == "before_write" else None)
 
 
 def no_id_lock(patch: Patch, meeting: Meeting) -> None:
