@@ -76,6 +76,9 @@ SELECT json_build_object(
       'balance', s.balance, 'place', (SELECT place FROM place_now WHERE unit = u.id),
       'statuses', {STATUSES.format(unit="u")},
       'looked_at', (SELECT json_agg(kind) FROM discrepancy WHERE unit = u.id),
+      'judged', (SELECT json_agg(json_build_array(v.uid, d.n, d.kind) ORDER BY d.event, d.n)
+                   FROM discrepancy d JOIN event v ON v.id = d.event
+                  WHERE d.unit = u.id AND d.closed_by IS NULL AND starts_with(d.kind, 'told, but: ')),
       'gaps', (SELECT json_agg(json_build_array(what, which)) FROM gap WHERE unit = u.id),
       'differences', (SELECT json_agg(json_build_object('amount', d.amount, 'cause', d.cause, 'at', d.at,
                                                         'left', d.left)
@@ -120,7 +123,8 @@ SELECT json_build_object(
 class Content:
     """One content (or charge in a tub) as recorded. Amounts in `uom`, None where nobody knows; differences: amount,
     cause, at, left. statuses: (when, status, kind of event), in the order of recording. holds: (uid, rule) laid on it.
-    freed: uids of holds that a person ended for it. looked_at: kinds of discrepancies that it has or had.
+    freed: uids of holds that a person ended for it. looked_at: kinds of discrepancies that it has or had. judged: what
+    rules said of it that nobody has looked at yet, as (event's uid, n, kind).
     """
 
     uid: str
@@ -136,6 +140,7 @@ class Content:
     place: str | None
     statuses: list[tuple[datetime, str, str]]
     looked_at: list[str]
+    judged: list[tuple[str, int, str]]
     gaps: list[list[str]]
     differences: list[dict[str, Any]]
     holds: list[list[str]]
@@ -224,6 +229,7 @@ def _content(row: dict[str, Any]) -> Content:
             "until": moment(row["until"]) if row["until"] else None,
             "statuses": as_statuses(row["statuses"]),
             "looked_at": row["looked_at"] or [],
+            "judged": row["judged"] or [],
             "gaps": row["gaps"] or [],
             "differences": [{**d, "at": moment(d["at"])} for d in row["differences"] or []],
             "holds": row["holds"] or [],

@@ -261,6 +261,10 @@ class _Writing:
             self.rows.hold(uid, rule)
         for hold in content.freed:
             self.rows.release_hold(hold, uid)
+        for event, n, kind in content.judged:
+            # A hold names the first rule alone: what the others said has to be seen where the hold is.
+            self.rows.close_discrepancy(event, n)
+            self.rows.discrepancy_once(kind, uid)
         known = ("source", "charge", *(["lot number"] if run.lot_no else []))
         for what, which in content.gaps:
             if what not in known:
