@@ -30,7 +30,7 @@ REASONS = Path(__file__).with_name("survivors.txt")
 MOST_TESTS = 80
 MOST_SECONDS = 60.0
 # A fault that makes a test run much longer than all of them do is found: it hangs.
-PATIENCE_SECONDS = 240
+PATIENCE_SECONDS = 4 * int(MOST_SECONDS)
 # Of all faults that a test reaches, so many have to be found.
 WANTED = 0.85
 
@@ -40,6 +40,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--seed", type=int, default=20261128, help="draws which faults")
     parser.addoption("--part", default="1/1", help="2/3: the second of three parts of what was drawn")
     parser.addoption("--reach", type=Path, action="append", default=[], help="where it is kept what the tests reach")
+    parser.addoption("--patience", type=int, default=PATIENCE_SECONDS, help="seconds after which a fault hangs")
     parser.addoption("--only", type=Path, help="a file that names the faults, as a run prints them")
 
 
@@ -152,7 +153,7 @@ def _verdict(mutant: Mutant | None, tests: list[pytest.Item], session: pytest.Se
 
 
 def _in_child(mutant: Mutant | None, tests: list[pytest.Item], session: pytest.Session, writing: int) -> int:
-    signal.alarm(PATIENCE_SECONDS)
+    signal.alarm(session.config.getoption("--patience"))
     os.write(writing, b"\n")
     try:
         if mutant and not plant(mutant, ROOT):
