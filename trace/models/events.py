@@ -2,6 +2,8 @@
 
 from django.db import models
 
+# No row of the truth is ever taken away. Those that only the door adds are not checked a second time against what they
+# name (db_constraint=False): the door has looked up each id, or made it in the same call.
 DO_NOTHING = models.DO_NOTHING
 
 
@@ -41,8 +43,8 @@ class EventUnit(models.Model):
     """A unit an event touched without making an edge: inspected, moved, held, read."""
 
     pk = models.CompositePrimaryKey("event", "unit", "role")
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
-    unit = models.ForeignKey("Unit", DO_NOTHING, db_column="unit")
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
+    unit = models.ForeignKey("Unit", DO_NOTHING, db_column="unit", db_constraint=False)
     role = models.TextField()
 
     class Meta:
@@ -59,8 +61,8 @@ class EventResource(models.Model):
     """A person, mould, arm, oven, scale or recipe an event was made with."""
 
     pk = models.CompositePrimaryKey("event", "resource", "role")
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
-    resource = models.ForeignKey("Resource", DO_NOTHING, db_column="resource")
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
+    resource = models.ForeignKey("Resource", DO_NOTHING, db_column="resource", db_constraint=False)
     role = models.TextField()
 
     class Meta:

@@ -11,10 +11,10 @@ class Label(models.Model):
     """One printed code, bound once to one thing. A reprint is another event, never another row."""
 
     code = models.CharField(max_length=8, primary_key=True)
-    carrier = models.ForeignKey(Carrier, DO_NOTHING, null=True, db_column="carrier")
-    unit = models.ForeignKey(Unit, DO_NOTHING, null=True, db_column="unit")
-    resource = models.ForeignKey("Resource", DO_NOTHING, null=True, db_column="resource")
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
+    carrier = models.ForeignKey(Carrier, DO_NOTHING, null=True, db_column="carrier", db_constraint=False)
+    unit = models.ForeignKey(Unit, DO_NOTHING, null=True, db_column="unit", db_constraint=False)
+    resource = models.ForeignKey("Resource", DO_NOTHING, null=True, db_column="resource", db_constraint=False)
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
 
     class Meta:
         db_table = "label"
@@ -32,11 +32,11 @@ class Serial(models.Model):
     """A plate's number. Never used again, even after its hull is scrapped."""
 
     text = models.TextField(primary_key=True)
-    plate = models.OneToOneField(Unit, DO_NOTHING, db_column="plate")
+    plate = models.OneToOneField(Unit, DO_NOTHING, db_column="plate", db_constraint=False)
     format = models.TextField()
     product = models.TextField()
     month = models.TextField(null=True)
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
 
     class Meta:
         db_table = "serial"
@@ -46,8 +46,8 @@ class Hold(models.Model):
     """A stop laid on a unit and on everything that comes of it, also of what is made later."""
 
     uid = models.UUIDField(unique=True)
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
-    unit = models.ForeignKey(Unit, DO_NOTHING, db_column="unit")
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
+    unit = models.ForeignKey(Unit, DO_NOTHING, db_column="unit", db_constraint=False)
     rule = models.TextField()
 
     class Meta:
@@ -57,9 +57,9 @@ class Hold(models.Model):
 class HoldRelease(models.Model):
     """Ends a hold for one unit and what comes of it, or altogether (`unit` null)."""
 
-    hold = models.ForeignKey(Hold, DO_NOTHING, db_column="hold")
-    unit = models.ForeignKey(Unit, DO_NOTHING, null=True, db_column="unit")
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
+    hold = models.ForeignKey(Hold, DO_NOTHING, db_column="hold", db_constraint=False)
+    unit = models.ForeignKey(Unit, DO_NOTHING, null=True, db_column="unit", db_constraint=False)
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
 
     class Meta:
         db_table = "hold_release"

@@ -24,7 +24,7 @@ class Scan(models.Model):
     outcome = models.TextField()
     reason = models.TextField(null=True)
     answer = models.TextField()
-    event = models.ForeignKey(Event, DO_NOTHING, null=True, db_column="event")
+    event = models.ForeignKey(Event, DO_NOTHING, null=True, db_column="event", db_constraint=False)
 
     class Meta:
         db_table = "scan"

@@ -22,7 +22,7 @@ class Carrier(models.Model):
 
     uid = models.UUIDField(unique=True)
     kind = models.TextField()
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
 
     class Meta:
         db_table = "carrier"
@@ -38,13 +38,13 @@ class Unit(models.Model):
     """
 
     uid = models.UUIDField(unique=True)
-    carrier = models.ForeignKey(Carrier, DO_NOTHING, null=True, db_column="carrier")
+    carrier = models.ForeignKey(Carrier, DO_NOTHING, null=True, db_column="carrier", db_constraint=False)
     kind = models.TextField()
     lot_no = models.TextField(null=True)
     amount = models.BigIntegerField(null=True)
     uom = models.TextField(null=True)
     about = models.JSONField(default=dict)
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
 
     class Meta:
         db_table = "unit"
@@ -69,11 +69,13 @@ class Edge(models.Model):
     would have closed a circle: kept as a fact, left out of every walk. `recorded` is set by a trigger.
     """
 
-    child = models.ForeignKey(Unit, DO_NOTHING, db_column="child", related_name="edges_up", db_index=False)
-    parent = models.ForeignKey(
-        Unit, DO_NOTHING, db_column="parent", related_name="edges_down", db_index=False
+    child = models.ForeignKey(
+        Unit, DO_NOTHING, db_column="child", related_name="edges_up", db_index=False, db_constraint=False
     )
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_index=False)
+    parent = models.ForeignKey(
+        Unit, DO_NOTHING, db_column="parent", related_name="edges_down", db_index=False, db_constraint=False
+    )
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_index=False, db_constraint=False)
     n = models.IntegerField()
     role = models.TextField()
     layer = models.TextField(null=True)
@@ -120,8 +122,8 @@ class Edge(models.Model):
 class EdgeVoid(models.Model):
     """A correction or a late fact withdraws an edge; the same event adds the right ones."""
 
-    edge = models.OneToOneField(Edge, DO_NOTHING, primary_key=True, db_column="edge")
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
+    edge = models.OneToOneField(Edge, DO_NOTHING, primary_key=True, db_column="edge", db_constraint=False)
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
     recorded = models.DateTimeField()
 
     class Meta:
@@ -131,8 +133,8 @@ class EdgeVoid(models.Model):
 class Difference(models.Model):
     """More or less in a unit than the book said: a fill difference, a count, an amount put right."""
 
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
-    unit = models.ForeignKey(Unit, DO_NOTHING, db_column="unit")
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
+    unit = models.ForeignKey(Unit, DO_NOTHING, db_column="unit", db_constraint=False)
     amount = models.BigIntegerField()
     uom = models.TextField()
     cause = models.TextField()
@@ -147,7 +149,7 @@ class Cycle(models.Model):
 
     uid = models.UUIDField(unique=True)
     number = models.TextField()
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
 
     class Meta:
         db_table = "cycle"
@@ -156,10 +158,10 @@ class Cycle(models.Model):
 class Cook(models.Model):
     """A load (or a moulding cooked again) in a cycle. A spider is several rows, a second cook a second row."""
 
-    cycle = models.ForeignKey(Cycle, DO_NOTHING, db_column="cycle")
-    unit = models.ForeignKey(Unit, DO_NOTHING, db_column="unit")
+    cycle = models.ForeignKey(Cycle, DO_NOTHING, db_column="cycle", db_constraint=False)
+    unit = models.ForeignKey(Unit, DO_NOTHING, db_column="unit", db_constraint=False)
     position = models.TextField()
-    event = models.ForeignKey(Event, DO_NOTHING, db_column="event")
+    event = models.ForeignKey(Event, DO_NOTHING, db_column="event", db_constraint=False)
 
     class Meta:
         db_table = "cook"
