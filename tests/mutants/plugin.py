@@ -9,11 +9,11 @@ the faults named in a file (the "Not found" lines of a run) in place of drawing:
 """
 
 import os
+import resource
 import signal
 import sys
 import traceback
 from collections import Counter
-from itertools import islice
 from pathlib import Path
 
 import pytest
@@ -26,11 +26,13 @@ from tests.mutants.reach import Reach, reach_of
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 REASONS = Path(__file__).with_name("survivors.txt")
-# So many tests, taking so long without the fault, are run against one fault; the most telling come first.
+# So many quick tests are run against one fault, and others as long as all take no longer than this without the fault.
 MOST_TESTS = 80
 MOST_SECONDS = 60.0
 # A fault that makes a test run much longer than all of them do is found: it hangs.
 PATIENCE_SECONDS = 4 * int(MOST_SECONDS)
+# So does one that takes far more of the processor, or of the memory, than its tests do without it.
+SPARE_SECONDS, MOST_MEMORY = 20, 4 * 2**30
 # Of all faults that a test reaches, so many have to be found.
 WANTED = 0.85
 
@@ -57,7 +59,8 @@ def pytest_runtestloop(session: pytest.Session) -> bool:
     verdicts = {}
     for number, mutant in enumerate(mutants, 1):
         chosen = _chosen(mutant, reach)
-        verdicts[mutant], by = _verdict(mutant, [items[name] for name in chosen], session)
+        seconds = sum(reach.seconds[name] for name in chosen)
+        verdicts[mutant], by = _verdict(mutant, [items[name] for name in chosen], session, seconds)
         print(f"{number:4} {verdicts[mutant]:12} {len(chosen):3} tests  {mutant.name}  {by}", flush=True)
     return _summary(session, verdicts)
 
@@ -117,18 +120,25 @@ def _asked_for(config: pytest.Config) -> list[Mutant]:
 
 
 def _chosen(mutant: Mutant, reach: Reach) -> list[str]:
-    chosen: list[str] = []
+    """The tests that tell most for the time they take; then, while there is time, the most telling of the others."""
+    quick, telling = reach.of(mutant.path, {mutant.line, mutant.begun})
+    chosen: dict[str, None] = {}
     seconds = 0.0
-    for name in islice(reach.of(mutant.path, {mutant.line, mutant.begun}), MOST_TESTS):
+    for name in (*quick[:MOST_TESTS], *telling):
+        if name in chosen:
+            continue
         seconds += reach.seconds[name]
         if chosen and seconds > MOST_SECONDS:
             break
-        chosen.append(name)
-    return chosen
+        chosen[name] = None
+    return list(chosen)
 
 
-def _verdict(mutant: Mutant | None, tests: list[pytest.Item], session: pytest.Session) -> tuple[str, str]:
-    """ "found", "found: hangs", "not found", or "not reached" where no test runs the line; and which test found it."""
+def _verdict(
+    mutant: Mutant | None, tests: list[pytest.Item], session: pytest.Session, seconds: float = MOST_SECONDS
+) -> tuple[str, str]:
+    """ "found", "found: hangs", "not found", or "not reached" where no test runs the line; and which test found it.
+    `seconds`: what these tests take without a fault."""
     if not tests:
         return "not reached", ""
     # Clones of a database are numbered: no two processes may make the same one.
@@ -138,6 +148,8 @@ def _verdict(mutant: Mutant | None, tests: list[pytest.Item], session: pytest.Se
     reading, writing = os.pipe()
     child = os.fork()
     if child == 0:
+        resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+        resource.setrlimit(resource.RLIMIT_CPU, (int(2 * seconds) + SPARE_SECONDS,) * 2)
         os._exit(_in_child(mutant, tests, session, writing))
     _, status = os.waitpid(child, 0)
     os.close(writing)
@@ -145,7 +157,8 @@ def _verdict(mutant: Mutant | None, tests: list[pytest.Item], session: pytest.Se
     by = os.read(reading, 1 << 16).decode().rpartition("\n")[2]
     os.close(reading)
     if os.WIFSIGNALED(status):
-        return ("found: hangs" if os.WTERMSIG(status) == signal.SIGALRM else "found"), by
+        hangs = os.WTERMSIG(status) in (signal.SIGALRM, signal.SIGXCPU, signal.SIGKILL)
+        return ("found: hangs" if hangs else "found"), by
     if os.WEXITSTATUS(status) == 3:
         pytest.exit(f"This fault could not be planted: {mutant and mutant.name}", 1)
     verdict = {0: "not found", 1: "found", 2: "not planted"}[os.WEXITSTATUS(status)]
