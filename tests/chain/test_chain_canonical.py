@@ -118,3 +118,13 @@ def test_digest_of_a_published_case() -> None:
 def test_a_short_salt_is_refused() -> None:
     with pytest.raises(ValueError, match="16 bytes"):
         digest(b"short", "x")
+
+
+def test_a_key_may_stand_as_deep_as_a_value() -> None:
+    # A key beyond ASCII is looked at part by part; 99 objects around it are as many as a record may have.
+    deep: dict[str, object] = {"\u00e9": 1}
+    for _ in range(99):
+        deep = {"a": deep}
+    assert canonical(deep) == '{"a":' * 99 + '{"\u00e9":1}' + "}" * 99
+    with pytest.raises(ValueError, match="nested too deeply"):
+        canonical({"a": deep})

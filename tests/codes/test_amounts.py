@@ -105,3 +105,9 @@ def test_a_decimal_is_as_exact_as_its_text_and_refused_in_the_same_sentences() -
     for value, says in (("1e18", "more than any amount"), ("NaN", "is not an amount"), ("0.0000001", "finer than")):
         with pytest.raises(AmountError, match=says):
             kg_to_mg(Decimal(value))
+
+
+def test_a_text_as_long_as_an_amount_may_be_is_read() -> None:
+    assert parse_amount("0" * 39 + "7", "pc") == 7
+    with pytest.raises(AmountError, match="too long"):
+        parse_amount("0" * 40 + "7", "pc")

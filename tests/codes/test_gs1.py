@@ -204,3 +204,15 @@ def test_a_piece_is_one_of_as_many_as_there_are(piece: str, fits: bool) -> None:
 def test_a_query_with_a_number_that_is_no_identifier_says_so() -> None:
     with pytest.raises(CodeError, match="“9999” in its query is no identifier known here"):
         parse_digital_link("https://a/01/09521234543213?9999=1")
+
+
+def test_a_key_without_a_value_ends_no_path() -> None:
+    with pytest.raises(CodeError, match="does not end in a GS1 key and a value"):
+        parse_digital_link("https://a/b/c/01")
+
+
+def test_an_address_as_long_as_one_may_be_is_read() -> None:
+    address = "https://a/01/09521234543213?x="
+    assert parse_digital_link(address + "y" * (2000 - len(address))).stem == "https://a"
+    with pytest.raises(CodeError, match="It has 2001 characters"):
+        parse_digital_link(address + "y" * (2001 - len(address)))

@@ -164,3 +164,8 @@ def test_eight_characters_are_a_label_only_where_they_look_like_one() -> None:
     assert (strange.kind, digits.kind) == ("foreign", "foreign")
     assert "taken as a supplier's code" in strange.sentence
     assert "if it should be one, scan or read it again" in digits.sentence
+
+
+def test_our_label_in_the_digits_of_another_script_is_no_supplier_s_code() -> None:
+    with pytest.raises(CodeError, match="another script"):
+        parse_scan("\uff13\uff14\uff16\uff17\uff13\uff14\uff16\uff17")

@@ -231,3 +231,8 @@ def test_a_share_that_passed_ten_thousand_vessels_stays_short_and_right() -> Non
     assert share.best is not None
     assert share.best.denominator.bit_length() <= 256
     assert float(share.best) == pytest.approx(1e9 * exact, rel=1e-9)
+
+
+def test_what_was_drawn_of_a_suspect_that_is_empty_by_the_book_is_of_it() -> None:
+    assert part(wholly(0), 0, recorded_draw(5)) == Bounds(5, Fraction(5), 5, certain=True, pure=True)
+    assert part(NOTHING, 10, recorded_draw(5)) == NOTHING

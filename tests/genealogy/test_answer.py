@@ -431,3 +431,33 @@ def test_amounts_in_trade_units() -> None:
     assert (in_unit(8, "pc"), in_unit(Fraction(1, 3), "pc"), in_unit(100, "pc")) == ("8", "0.333", "100")
     assert in_unit(1500, "mm") == "1.500"
     assert in_unit(None, "mg") is in_unit(5, None) is None
+
+
+def test_pieces_are_not_followed_into_regrind_and_the_answer_says_so() -> None:
+    d = Drawing()
+    d.lot("N", material="M8-N")
+    d.content("b", 500, "pc")
+    d.edge("b", "N", "receive", 500, "pc")
+    hull(d, "1")
+    d.edge("L1", "b", "insert", 1, "pc", position="S1")
+    d.unit("R", "regrind", KG)
+    d.edge("R", "H1", "regrind", KG)
+    d.save()
+    answer = genealogy("N", "forward")
+    assert [gap.text for gap in answer.gaps if gap.what == "regrind"] == [
+        f"Inserts and graphics of {d.units['H1'].uid} were not followed into its regrind: they are cut out first"
+        " (common practice; no record says so)."
+    ]
+    assert "R" not in verdicts(answer, d)
+
+
+def test_a_filling_told_anew_takes_the_place_of_what_was_in_its_carrier_from_then_on() -> None:
+    d = Drawing()
+    d.carrier("tub", TUB)
+    for n, name in enumerate(("first", "second", "third")):
+        d.at(n).unit(name, "content", KG, carrier="tub")
+    # Told late: from the very moment of the second filling on, the tub held what was filled in first.
+    again = {"content": d.units["first"].uid, "since": stamp(day(1))}
+    d.events[-1].rows["logs"][0] |= {"replace": True, "from": stamp(day(1)), "entries": [again]}
+    d.save()
+    assert d.name(find_unit(TUB)) == "first"

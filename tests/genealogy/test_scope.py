@@ -419,3 +419,18 @@ def test_one_draw_larger_than_all_else_in_the_vessel_is_certain() -> None:
     d.content("bin", 500 * KG)
     d.edge("bin", "K1", "decant", 500 * KG)
     assert scope(d, "B").shares[d.id("bin")].total == Bounds(100 * KG, Fraction(300 * KG), 500 * KG, certain=True)
+
+
+def test_a_piece_out_of_one_of_two_boxes_is_at_most_that_piece() -> None:
+    #   N -> b -1-> L1 <-?- c <- P     one insert was placed, nobody knows out of which box
+    d = Drawing()
+    for lot, box in ("N", "b"), ("P", "c"):
+        d.lot(lot)
+        d.content(box, 500, "pc")
+        d.edge(box, lot, "receive", 500, "pc")
+    d.unit("L1", "load")
+    d.edge("L1", "b", "insert", 1, "pc", position="S1")
+    d.edge("L1", "c", "insert", None, position="S1")
+    share = scope(d, "N").shares[d.id("L1")]
+    assert (share.total.least, share.total.most, share.verdict) == (0, 1, "may")
+    assert scope(d, "P").shares[d.id("L1")].verdict == "may"
