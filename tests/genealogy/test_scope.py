@@ -434,3 +434,41 @@ def test_a_piece_out_of_one_of_two_boxes_is_at_most_that_piece() -> None:
     share = scope(d, "N").shares[d.id("L1")]
     assert (share.total.least, share.total.most, share.verdict) == (0, 1, "may")
     assert scope(d, "P").shares[d.id("L1")].verdict == "may"
+
+
+def test_two_ways_from_one_bag_into_a_load_of_no_layer_add_up() -> None:
+    #   S -> s (25 kg) -draw 3-> L1     and what was left of the bag was tipped in: -charge-> L1
+    d = Drawing()
+    bags(d, S=25)
+    d.unit("L1", "load")
+    d.edge("L1", "s", "draw", 3 * KG)
+    d.edge("L1", "s", "charge")
+    share = scope(d, "S").shares[d.id("L1")]
+    assert (share.layers[""].least, share.layers[""].most) == (25 * KG, 25 * KG)
+    assert share.total.least == 25 * KG
+
+
+def test_an_amount_in_another_measure_says_nothing_of_the_mass() -> None:
+    d = Drawing()
+    bags(d, S=25)
+    d.unit("X", "sample")
+    d.edge("X", "s", "sample", 3, "pc")
+    assert scope(d, "S").shares[d.id("X")].total.least == 0
+
+
+def test_only_what_all_ways_into_it_are_known_of_has_a_mass() -> None:
+    d = Drawing()
+    bags(d, S=25)
+    charge(d, "C1", ("s", 12 * KG))
+    hull(d, "1", ("C1", "skin"))
+    d.unit("PLATE", "plate")
+    d.edge("H1", "PLATE", "plate")
+    mass = prepare(d.graph("S"), d.flows()).mass
+    assert mass[d.id("M1")] == mass[d.id("H1")] == 12 * KG
+    assert d.id("PLATE") not in mass
+    # A half joined to another that the walk did not reach: the mass of the whole is not that of the one.
+    d.unit("M2", "moulding")
+    d.edge("H1", "M2", "join")
+    seen = d.graph("S")
+    part_of_it = type(seen)(seen.roots, seen.nodes, tuple(e for e in seen.edges if e.parent != d.id("M2")))
+    assert d.id("H1") not in prepare(part_of_it, d.flows()).mass

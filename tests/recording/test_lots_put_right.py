@@ -175,3 +175,11 @@ def test_a_vessel_filled_from_the_bag_and_from_another_that_was(cast: Cast) -> N
     named = """SELECT u.lot_no FROM label l JOIN carrier_state c ON c.carrier = l.carrier
       JOIN unit u ON u.id = c.content WHERE l.code = %s"""
     assert rows_of(named, two) == [("V-2291",)]
+
+
+def test_a_lot_made_for_it_says_what_the_delivery_said_and_no_more(cast: Cast) -> None:
+    (one,), event = received(cast, "V-2288", "100")
+    wrong = rows_of("SELECT about FROM unit WHERE kind = 'lot' AND lot_no = 'V-2288'")[0][0]
+    right(cast, event, one, "V-2299")
+    assert rows_of("SELECT about FROM unit WHERE kind = 'lot' AND lot_no = 'V-2299'") == [(wrong,)]
+    assert "lot" not in wrong

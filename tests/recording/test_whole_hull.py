@@ -1,9 +1,16 @@
 """One hull through the plant: what the cast can do, and that the read models agree with the bytes afterwards."""
 
-from tests.cast import PACKER, SO_RED, Cast, plate, rows_of
+import pytest
+
+from tests.cast import PACKER, SO_RED, STORES, Cast, plate, rows_of
 from trace.codes import printed
+from trace.genealogy.find import UnknownCodeError, find_unit
 from trace.readmodels.rebuild import differences
+from trace.recording.acts.finishing import _inspected_facts
+from trace.recording.acts.loading import _artworks
+from trace.recording.acts.opening import OldHull
 from trace.recording.acts.packing import Dispatch, Pack, Rack
+from trace.recording.floor.units import read_units
 
 
 def test_a_hull_from_weighing_to_the_truck(cast: Cast) -> None:
@@ -20,3 +27,30 @@ def test_a_pack_is_answered_with_its_label_and_its_hulls(cast: Cast) -> None:
     hulls = tuple(cast.hull(plate(n)) for n in (1, 2))
     answer = cast.scan(Pack(order=SO_RED, hulls=hulls), person=PACKER)
     assert answer.recorded == f"pack {printed(answer.made['codes'][0])}: {plate(1)}, {plate(2)}"
+
+
+def test_an_old_hull_is_where_it_was_put(cast: Cast) -> None:
+    cast.scan(OldHull(serial="OLD-7", product="T430", place="R4-2"), person=STORES)
+    cast.scan(OldHull(serial="OLD-8", product="T430"), person=STORES)
+    places = rows_of("SELECT s.text, p.place FROM place_now p JOIN serial_state s ON s.hull = p.unit ORDER BY s.text")
+    assert places == [("OLD-7", "R4-2"), ("OLD-8", "STORE")]
+
+
+def test_a_plan_without_graphics_is_said_as_one() -> None:
+    assert _artworks({}) == "no graphic"
+    two = {"PORT": {"artwork": "TAMSIN"}, "STARBOARD": {"artwork": "TAMSIN"}, "DECK": {"artwork": "ARROW"}}
+    assert _artworks(two) == "TAMSIN or ARROW"
+
+
+def test_what_is_inspected_is_judged_by_its_own_status(cast: Cast) -> None:
+    serial = cast.hull(plate(1))
+    uid = str(rows_of("SELECT u.uid FROM serial_state s JOIN unit u ON u.id = s.hull WHERE s.text = %s", serial)[0][0])
+    status = rows_of("SELECT status FROM unit_state x JOIN unit u ON u.id = x.unit WHERE u.uid = %s", uid)[0][0]
+    assert _inspected_facts(read_units([uid])[uid], [])["status"] == status
+    assert _inspected_facts(None, [])["status"] == "unknown"
+
+
+def test_the_tag_of_a_thing_is_told_from_an_unknown_code(cast: Cast) -> None:
+    [(tag,)] = rows_of("SELECT l.code::text FROM label l JOIN resource r ON r.id = l.resource WHERE r.key = 'T430-01'")
+    with pytest.raises(UnknownCodeError, match="This is the tag of mould T430-01: a trace begins at a lot"):
+        find_unit(tag)
