@@ -78,6 +78,7 @@ class Drawing:
         self.serials: list[tuple[str, str, int]] = []
         self.carriers: dict[str, tuple[int, str]] = {}
         self.resources: list[tuple[int, str, str, str]] = []
+        self.used: list[tuple[int, str, str, str]] = []
         self.made: dict[str, datetime] = {}
 
     def at(self, n: float, *, recorded: float | None = None) -> Self:
@@ -182,6 +183,12 @@ class Drawing:
     def thing(self, kind: str, key: str, body: Mapping[str, Any]) -> None:
         """Plant data, version 1."""
         self.resources.append((self.event("plant data"), kind, key, json.dumps(body)))
+
+    def act(self, kind: str, units: str, **things: str) -> int:
+        """An act that touched these units with things of the plant, each by its role: arm="machine:S1"."""
+        event = self.event(kind, touches=[(unit, "status") for unit in units.split()])
+        self.used += [(event, role, *thing.split(":")) for role, thing in things.items()]  # type: ignore[misc]
+        return event
 
     def id(self, name: str) -> int:
         return self.units[name].id
@@ -326,6 +333,12 @@ def insert(cursor: Any, drawing: Drawing) -> None:
         "resource",
         "id, uid, kind, key, event",
         [(n, uuid7(), kind, key, event) for n, (event, kind, key, _) in enumerate(d.resources, 1)],
+    )
+    numbers = {(kind, key): n for n, (_, kind, key, _) in enumerate(d.resources, 1)}
+    rows(
+        "event_resource",
+        "event, resource, role",
+        [(event, numbers[kind, key], role) for event, role, kind, key in d.used],
     )
     rows(
         "revision",

@@ -32,8 +32,8 @@ from trace.genealogy.amounts import (
 from trace.genealogy.scope import Scope, prepare, sweep
 
 
-def true_bounds(d: Drawing, suspect: str) -> Callable[[str], tuple[float, float]]:
-    """A function from a unit's name to (min, max) of the suspect in it over every mass-conserving flow.
+def true_bounds(d: Drawing, *suspects: str) -> Callable[[str], tuple[float, float]]:
+    """A function from a unit's name to (min, max) of the suspects in it over every mass-conserving flow.
 
     Unknowns: what goes along each edge, then what is left in each unit.
     """
@@ -48,7 +48,7 @@ def true_bounds(d: Drawing, suspect: str) -> Callable[[str], tuple[float, float]
         row[n + i] = -1
         amount = unit.amount or 0
         taken = sum(e.amount or 0 for e in edges if e.parent == unit.id)
-        own = unit.id == d.id(suspect)
+        own = unit.id in map(d.id, suspects)
         # What is left of a unit may be anything from none to all of the suspect; the suspect's own rest is
         # pure.
         bounds.append((amount - taken, amount - taken) if own else (0, amount - taken))
@@ -68,8 +68,8 @@ def true_bounds(d: Drawing, suspect: str) -> Callable[[str], tuple[float, float]
     return of
 
 
-def scope(d: Drawing, suspect: str) -> Scope:
-    return sweep(prepare(d.graph(suspect), d.flows()), d.id(suspect))
+def scope(d: Drawing, *suspects: str) -> Scope:
+    return sweep(prepare(d.graph(suspects[0]), d.flows()), [d.id(name) for name in suspects])
 
 
 def amounts(bounds: Bounds | None) -> tuple[int, int | None]:
@@ -147,6 +147,24 @@ def test_no_flow_that_conserves_mass_lies_outside_the_bounds(d: Drawing) -> None
             assert low <= share.total.best <= high
         else:
             assert most == pytest.approx(0, abs=1e-6)
+
+
+@settings(max_examples=150, deadline=None)
+@given(d=vessels(tree=False), chosen=st.data())
+def test_several_suspects_together_lie_inside_the_bounds_too(d: Drawing, chosen: st.DataObject) -> None:
+    clean = [name for name in d.units if name[0] == "X"]
+    suspects = ["S", *chosen.draw(st.lists(st.sampled_from(clean), unique=True) if clean else st.just([]))]
+    true = true_bounds(d, *suspects)
+    shares = scope(d, *suspects).shares
+    for name, unit in d.units.items():
+        if name[0] == "V":
+            least, most = true(name)
+            share = shares.get(unit.id)
+            low, high = amounts(share.total if share else None)
+            assert high is not None
+            assert low <= least + 1e-6
+            assert high >= most - 1e-6
+            assert share is None or share.verdict != "certain" or least > 0
 
 
 @settings(max_examples=150, deadline=None)

@@ -1,4 +1,4 @@
-"""Says how much of one suspect is in each unit of a walked graph: certain, may or cannot, layer by layer.
+"""Says how much of a suspect, or of several, is in each unit of a walked graph: certain, may or cannot, by layer.
 
 One pass over the units in an order in which every parent comes before its children. Sums of paths would
 count the same kilogram once for every way it took; passing shares on merges the ways at each unit.
@@ -82,13 +82,13 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Scope:
-    """The answer of one pass: shares by unit (units without one hold nothing of the suspect), in unit `uom`.
+    """The answer of one pass: shares by unit (units without one hold nothing of the suspects), in unit `uom`.
 
     `not_followed` are the edges into regrind past which pieces were not followed; `passed` is the number of
     edges that were.
     """
 
-    suspect: int
+    suspects: tuple[int, ...]
     uom: str | None
     shares: Mapping[int, Share]
     not_followed: tuple[Edge, ...] = ()
@@ -160,26 +160,29 @@ def unit_of_measure(plan: Plan, suspect: int) -> str | None:
 
 def sweep(
     plan: Plan,
-    suspect: int,
+    suspects: int | Collection[int],
     *,
     doubts: Mapping[int, Share] | None = None,
     only: Collection[int] | None = None,
 ) -> Scope:
     """Pass the suspect's material on through the graph, and what `doubts` leave open at other units.
 
-    `doubts` are shares that missing records make possible (trace/genealogy/missing.py); they add to what the
-    edges bring. `only` names the units whose shares are wanted (all, when None).
+    Several suspects, of one unit of measure, are passed on as if they were one lot; none, and only the doubts are.
+    `doubts` are shares that missing
+    records make possible (trace/genealogy/missing.py); they add to what the edges bring. `only` names the units whose
+    shares are wanted (all, when None).
     """
     doubts = doubts or {}
-    uom = unit_of_measure(plan, suspect)
-    limit = _limit(plan, suspect, uom)
+    asked = frozenset((suspects,) if isinstance(suspects, int) else suspects)
+    uom = unit_of_measure(plan, min(asked)) if asked else "mg"
+    limit = _limit(plan, asked, uom)
     shares: dict[int, Share] = {}
     arriving: dict[int, Ways] = {}
     blocked: list[Edge] = []
     count = 0
-    for unit in plan.order[_first_place(plan, (suspect, *doubts)) :]:
+    for unit in plan.order[_first_place(plan, (*asked, *doubts)) :]:
         ways = arriving.pop(unit, [])
-        if unit == suspect:
+        if unit in asked:
             share = one_layer(wholly(_amount(plan, unit, uom)))
         elif ways or unit in doubts:
             share = _arrived(plan, unit, ways, doubts.get(unit), _room(plan, unit, uom, limit), uom)
@@ -191,10 +194,10 @@ def sweep(
         followed, stopped = _pass_on(plan, unit, share, uom, arriving)
         count += followed
         blocked += stopped
-    shares |= dict.fromkeys(plan.circle & (arriving.keys() | {suspect}), one_layer(OPEN))
+    shares |= dict.fromkeys(plan.circle & (arriving.keys() | asked), one_layer(OPEN))
     if only is not None:
         shares = {n: s for n, s in shares.items() if n in only}
-    return Scope(suspect, uom, shares, tuple(blocked), count)
+    return Scope(tuple(sorted(asked)), uom, shares, tuple(blocked), count)
 
 
 def _first_place(plan: Plan, units: Iterable[int]) -> int:
@@ -231,15 +234,21 @@ def _over(plan: Plan, unit: int) -> int:
     return plan.flows.get(unit, EMPTY).over(plan.graph.nodes[unit].amount)
 
 
-def _limit(plan: Plan, suspect: int, uom: str | None) -> int | None:
-    """All there ever was of the suspect: its amount, or all received of a lot; plus finds over the book."""
+def _limit(plan: Plan, suspects: Collection[int], uom: str | None) -> int | None:
+    """All there ever was of the suspects, finds over the book too; None where the records do not say."""
+    own = [_all_of(plan, suspect, uom) for suspect in suspects]
+    if not own or any(amount is None for amount in own):
+        return None
+    return sum(filter(None, own)) + sum(_over(plan, n) for n in plan.order if plan.graph.nodes[n].uom == uom)
+
+
+def _all_of(plan: Plan, suspect: int, uom: str | None) -> int | None:
+    """The amount of one suspect, or all received of a lot."""
     own = _amount(plan, suspect, uom)
     if own is None and plan.graph.nodes[suspect].kind == "lot":
         flow = plan.flows.get(suspect, EMPTY)
-        own = flow.drawn if uom == "mg" and flow.drawn and not flow.unrecorded_out else None
-    if own is None:
-        return None
-    return own + sum(_over(plan, n) for n in plan.order if plan.graph.nodes[n].uom == uom)
+        return flow.drawn if uom == "mg" and flow.drawn and not flow.unrecorded_out else None
+    return own
 
 
 def _is_part(edge: Edge, parent: Node) -> bool:

@@ -1,0 +1,102 @@
+"""Causes as words and back, and how verdicts are joined."""
+
+from datetime import date
+from itertools import product
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trace.genealogy.amounts import Verdict
+from trace.genealogy.causes import (
+    WITH,
+    All,
+    Cause,
+    CauseError,
+    Holds,
+    Made,
+    Not,
+    Some,
+    Supplied,
+    With,
+    all_of,
+    opposite,
+    read_cause,
+    simple_parts,
+    some_of,
+    written,
+)
+
+VERDICTS: tuple[Verdict, ...] = ("cannot", "may", "certain")
+# Codes as suppliers and people write them; a blank at an end is nobody's.
+CODES = st.text(st.sampled_from("abzXYZ019-/.()=ü "), min_size=1, max_size=8).map(str.strip).filter(bool)
+SIMPLE = st.one_of(
+    st.builds(Holds, CODES, st.one_of(st.just(""), CODES)),
+    st.builds(Supplied, CODES),
+    st.builds(With, st.sampled_from(sorted(WITH)), CODES),
+    st.builds(Made, st.dates(date(2020, 1, 1), date(2024, 1, 1)), st.dates(date(2024, 1, 2), date(2030, 1, 1))),
+    st.builds(Made, st.none(), st.dates()),
+    st.builds(Made, st.dates(), st.none()),
+)
+
+
+def several(parts: st.SearchStrategy[Cause]) -> st.SearchStrategy[Cause]:
+    more = st.lists(parts, min_size=2, max_size=3).map(tuple)
+    return st.one_of(st.builds(All, more), st.builds(Some, more), st.builds(Not, parts))
+
+
+@given(st.recursive(SIMPLE, several, max_leaves=8))
+def test_a_cause_is_read_as_it_was_written(cause: Cause) -> None:
+    assert read_cause(written(cause)) == cause
+
+
+def test_words_as_somebody_would_type_them() -> None:
+    words = "holds=K-5510 in=inner and made=2026-03-03..2026-03-09 and not arm=S2"
+    march = Made(date(2026, 3, 3), date(2026, 3, 9))
+    asked = All((Holds("K-5510", "inner"), march, Not(With("arm", "S2"))))
+    assert read_cause(words.split()) == asked
+    assert simple_parts(asked) == [Holds("K-5510", "inner"), march, With("arm", "S2")]
+    # Side by side means and; and binds more than or.
+    assert read_cause(["arm=S1", "scale=W-3", "or", "arm=S2"]) == Some(
+        (All((With("arm", "S1"), With("scale", "W-3"))), With("arm", "S2"))
+    )
+    assert read_cause(["made=2026-03-03"]) == Made(date(2026, 3, 3), date(2026, 3, 3))
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ("", "Nothing was asked for"),
+        ("K-5510", "is no cause"),
+        ("holds=", "is no cause"),
+        ("colour=red", "not known as a cause. Known are: holds, supplier, made, mould"),
+        ("arm=S1 and", "ends where another cause must follow"),
+        ("( arm=S1", "opened and not closed"),
+        ("arm=S1 )", "“)” stands where nothing can follow"),
+        ("made=March", "no day or span of days"),
+        ("made=2026-03-09..2026-03-03", "ends before it begins"),
+        ("made=..", "names no day"),
+        (" ".join(["not"] * 50 + ["arm=S1"]), "more than can be asked"),
+        (" ".join(["arm=S1"] * 500), "more than can be asked"),
+    ],
+)
+def test_what_cannot_be_read_is_answered_by_one_sentence(words: str, says: str) -> None:
+    with pytest.raises(CauseError, match=says.replace("(", "\\(").replace(")", "\\)")) as caught:
+        read_cause(words.split())
+    assert str(caught.value).endswith(".")
+
+
+def test_verdicts_are_joined_as_in_the_strong_logic_of_three_values() -> None:
+    """Kleene, Introduction to Metamathematics (1952), section 64: the strong tables of not, and, or (from memory). They
+    say what is true whichever way each doubt is resolved: reckoned here by resolving it both ways."""
+    ways = {"cannot": (False,), "may": (False, True), "certain": (True,)}
+
+    def seen(values: set[bool]) -> str:
+        return "may" if len(values) == 2 else "certain" if True in values else "cannot"
+
+    for one, other in product(VERDICTS, repeat=2):
+        worlds = list(product(ways[one], ways[other]))
+        assert all_of([one, other]) == seen({a and b for a, b in worlds})
+        assert some_of([one, other]) == seen({a or b for a, b in worlds})
+    assert [opposite(one) for one in VERDICTS] == [seen({not a for a in ways[one]}) for one in VERDICTS]
+    assert opposite("may") == "may"

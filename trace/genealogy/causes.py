@@ -1,0 +1,241 @@
+"""What hulls may have in common: a thing or fact that the records hold, or several joined by and, or and not.
+
+Nothing here reads a database. trace/genealogy/sharing.py says which hulls share one.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils.translation import gettext as _
+
+from trace.genealogy.amounts import Verdict
+
+# What a hull can have been made with: the word people use -> the kind of thing, and the roles it has in an act (none:
+# any). The words are the trade's own.
+WITH = {
+    "mould": ("mould", ()),
+    "arm": ("machine", ("arm",)),
+    "oven": ("machine", ("oven",)),
+    "machine": ("machine", ()),
+    "scale": ("instrument", ("scale",)),
+    "logger": ("instrument", ("logger",)),
+    "instrument": ("instrument", ()),
+    "person": ("person", ()),
+    "works-order": ("works_order", ()),
+    "sales-order": ("sales_order", ()),
+    "consignee": ("consignee", ()),
+    "model": ("product", ()),
+    "place": ("place", ()),
+}
+STRENGTH: dict[Verdict, int] = {"cannot": 0, "may": 1, "certain": 2}
+# A question of more parts than this is not one that somebody means.
+MOST_PARTS, DEEPEST = 60, 20
+
+
+class CauseError(ValueError):
+    """What was asked for cannot be read as a cause. Its text is one sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Holds:
+    """Something of what `code` stands for went into the hull; into this layer, position or zone, where one is named."""
+
+    code: str
+    part: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Supplied:
+    """Something of any lot of this supplier went into the hull."""
+
+    supplier: str
+
+
+@dataclass(frozen=True, slots=True)
+class With:
+    """The hull, or what went into it, was made, handled or sent with this thing; `word` is one of WITH."""
+
+    word: str
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """The hull left the mould between these days, both counted; None: no bound on that side."""
+
+    first: date | None
+    last: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class All:
+    """Each of the parts."""
+
+    parts: tuple["Cause", ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Some:
+    """At least one of the parts."""
+
+    parts: tuple["Cause", ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Not:
+    """The part does not hold."""
+
+    part: "Cause"
+
+
+Simple = Holds | Supplied | With | Made
+Cause = Simple | All | Some | Not
+
+
+def simple_parts(cause: Cause) -> list[Simple]:
+    """Every cause that is not made up of others, each once, in the order they are asked."""
+    if isinstance(cause, All | Some):
+        return list(dict.fromkeys(one for part in cause.parts for one in simple_parts(part)))
+    return simple_parts(cause.part) if isinstance(cause, Not) else [cause]
+
+
+def all_of(verdicts: Iterable[Verdict]) -> Verdict:
+    """What holds of a hull that shares each of several causes by these verdicts."""
+    return min(verdicts, key=STRENGTH.__getitem__, default="certain")
+
+
+def some_of(verdicts: Iterable[Verdict]) -> Verdict:
+    return max(verdicts, key=STRENGTH.__getitem__, default="cannot")
+
+
+def opposite(verdict: Verdict) -> Verdict:
+    """Of what may share a cause it may be true that it does not."""
+    turned: dict[Verdict, Verdict] = {"certain": "cannot", "may": "may", "cannot": "certain"}
+    return turned[verdict]
+
+
+def read_cause(words: Sequence[str]) -> Cause:
+    """The cause that these words ask for: `holds=K-5510 in=inner and made=2026-03-03..2026-03-09 and not arm=S2`.
+
+    Each word is one of `and`, `or`, `not`, `(`, `)`, or name=value. `and` binds more than `or`; two causes side by side
+    mean `and`. Raises CauseError.
+    """
+    if not words:
+        raise CauseError(_("Nothing was asked for: name a cause, such as holds=K-5510."))
+    if len(words) > 4 * MOST_PARTS:
+        raise CauseError(_("That is more than can be asked at once."))
+    reader = _Reader(list(words))
+    cause = reader.either()
+    if reader.left:
+        raise CauseError(_("“%(word)s” stands where nothing can follow.") % {"word": reader.left[0]})
+    return cause
+
+
+def written(cause: Cause) -> list[str]:
+    """The words of a cause, as read_cause reads them."""
+    match cause:
+        case Holds(code, part):
+            return [f"holds={code}", *([f"in={part}"] if part else [])]
+        case Supplied(supplier):
+            return [f"supplier={supplier}"]
+        case With(word, key):
+            return [f"{word}={key}"]
+        case Made(first, last):
+            return [f"made={first or ''}..{last or ''}"]
+        case Not(part):
+            return ["not", *_closed(part)]
+        case All(parts) | Some(parts):
+            return _joined("and" if isinstance(cause, All) else "or", parts)
+
+
+def _joined(by: str, parts: Sequence[Cause]) -> list[str]:
+    found: list[str] = []
+    for part in parts:
+        found += ([by] if found else []) + _closed(part)
+    return found
+
+
+def _closed(cause: Cause) -> list[str]:
+    """In brackets, where it is made up of others."""
+    return ["(", *written(cause), ")"] if isinstance(cause, All | Some) else written(cause)
+
+
+@dataclass
+class _Reader:
+    """The words still to be read."""
+
+    left: list[str]
+    depth: int = 0
+
+    def either(self) -> Cause:
+        parts = [self.each()]
+        while self._next_is("or"):
+            parts.append(self.each())
+        return parts[0] if len(parts) == 1 else Some(tuple(parts))
+
+    def each(self) -> Cause:
+        parts = [self.one()]
+        while self._next_is("and") or (self.left and self.left[0] not in ("or", ")")):
+            parts.append(self.one())
+        return parts[0] if len(parts) == 1 else All(tuple(parts))
+
+    def one(self) -> Cause:
+        if not self.left:
+            raise CauseError(_("The question ends where another cause must follow."))
+        word = self.left.pop(0)
+        if word == "not":
+            return self._deeper(lambda: Not(self.one()))
+        if word == "(":
+            inner = self._deeper(self.either)
+            if not self._next_is(")"):
+                raise CauseError(_("A bracket is opened and not closed."))
+            return inner
+        return self._simple(word)
+
+    def _deeper(self, read: Callable[[], Cause]) -> Cause:
+        self.depth += 1
+        if self.depth > DEEPEST:
+            raise CauseError(_("That is more than can be asked at once."))
+        found = read()
+        self.depth -= 1
+        return found
+
+    def _next_is(self, word: str) -> bool:
+        if self.left[:1] != [word]:
+            return False
+        self.left.pop(0)
+        return True
+
+    def _simple(self, word: str) -> Cause:
+        name, said, value = word.partition("=")
+        value = value.strip()
+        if not said or not value:
+            raise CauseError(_("“%(word)s” is no cause: one is written name=value.") % {"word": word})
+        if name == "holds":
+            part = self.left.pop(0).partition("=")[2].strip() if self.left and self.left[0].startswith("in=") else ""
+            return Holds(value, part)
+        if name == "supplier":
+            return Supplied(value)
+        if name == "made":
+            return _made(value)
+        if name in WITH:
+            return With(name, value)
+        raise CauseError(
+            _("“%(name)s” is not known as a cause. Known are: %(known)s.")
+            % {"name": name, "known": ", ".join(["holds", "supplier", "made", *WITH])}
+        )
+
+
+def _made(text: str) -> Made:
+    """A day, or first..last with either left out."""
+    first, several, last = text.partition("..")
+    try:
+        days = [date.fromisoformat(day) if day else None for day in (first, last if several else first)]
+    except ValueError:
+        raise CauseError(_("“%(text)s” is no day or span of days: 2026-03-03..2026-03-09.") % {"text": text}) from None
+    if days[0] and days[1] and days[0] > days[1]:
+        raise CauseError(_("%(text)s ends before it begins.") % {"text": text})
+    if days == [None, None]:
+        raise CauseError(_("“%(text)s” names no day.") % {"text": text})
+    return Made(*days)
