@@ -92,6 +92,8 @@ RIGHTS: dict[str, Right | PerPart] = {
     "lot": Right(get=EVERYBODY),
     "unit": Right(get=EVERYBODY),
     "compare": Right(get=EVERYBODY),
+    # It can name a person as what hulls have in common.
+    "scope": Right(get=_roles("auditor", "quality", "deputy", "lead", "administrator")),
     "search": Right(get=EVERYBODY),
     "open_list": PerPart("what", OPEN_LIST_RIGHTS),
     "records": Right(get=_roles("auditor", "quality", "administrator")),

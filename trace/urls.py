@@ -7,7 +7,7 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
 from trace.api.views import Genealogy, PlantData, Rules
-from trace.pages import compare, home, hull, lot, records, rules, search, short_address, sign_in, unit
+from trace.pages import compare, home, hull, lot, records, rules, scope, search, short_address, sign_in, unit
 from trace.pages import labels as label_pages
 from trace.pages.open_lists.view import open_list
 from trace.pages.setup.view import setup
@@ -47,6 +47,7 @@ pages: list[URLPattern | URLResolver] = [
     path("open/<slug:what>/", open_list, name="open_list"),
     path("search/", search.search, name="search"),
     path("compare/", compare.compare, name="compare"),
+    path("scope/", scope.scope, name="scope"),
     path("unit/<str:code>/", unit.unit, name="unit"),
 ]
 

@@ -25,6 +25,7 @@ STAND_INS: dict[str, tuple[str, dict[str, str]]] = {
     "hull": ("hull/<str:serial>/", {"serial": "X"}),
     "lot": ("lot/<str:code>/", {"code": "X"}),
     "compare": ("compare/", {}),
+    "scope": ("scope/", {}),
     "search": ("search/", {}),
     "rules": ("rules/", {}),
     "setup": ("setup/<slug:kind>/", {"kind": "mould"}),

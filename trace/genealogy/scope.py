@@ -195,9 +195,11 @@ def sweep(
         count += followed
         blocked += stopped
     shares |= dict.fromkeys(plan.circle & (arriving.keys() | asked), one_layer(OPEN))
-    if only is not None:
-        shares = {n: s for n, s in shares.items() if n in only}
-    return Scope(tuple(sorted(asked)), uom, shares, tuple(blocked), count)
+    return Scope(tuple(sorted(asked)), uom, _of_these(shares, only), tuple(blocked), count)
+
+
+def _of_these(shares: dict[int, Share], units: Collection[int] | None) -> dict[int, Share]:
+    return shares if units is None else {unit: share for unit, share in shares.items() if unit in units}
 
 
 def _first_place(plan: Plan, units: Iterable[int]) -> int:

@@ -1,0 +1,83 @@
+"""The page of a scope: put together by its form, its parts counted, its list paged and filed."""
+
+import csv
+import io
+import json
+from collections.abc import Callable
+from urllib.parse import parse_qs, urlsplit
+
+import pytest
+from django.test import Client
+
+from trace.genealogy.causes import All, Holds, Made, Not, Some, With, read_cause
+from trace.genealogy.sharing import shared_by
+from trace.pages.scope import said_of
+
+
+@pytest.fixture
+def client(signed_in: Callable[[str], Client]) -> Client:
+    return signed_in("P-08")
+
+
+def test_a_question_is_put_together_one_cause_after_the_other(client: Client) -> None:
+    asked = client.get("/scope/", {"join": "", "name": "holds", "value": " N-0417 ", "part": "S1"})
+    assert parse_qs(urlsplit(asked["Location"]).query)["q"] == ["holds=N-0417", "in=S1"]
+    more = client.get(
+        "/scope/", {"q": ["holds=N-0417", "in=S1"], "join": "and not", "name": "arm", "value": "S2"}
+    )
+    words = parse_qs(urlsplit(more["Location"]).query)["q"]
+    assert words == ["holds=N-0417", "in=S1", "and", "not", "arm=S2"]
+    page = client.get(more["Location"]).context["page"]
+    assert page.title == "hold something of N-0417 in their S1 and were not cooked on arm S2"
+    answer = shared_by(read_cause(words))
+    assert page.counts == {verdict: answer.count(verdict) for verdict in ("certain", "may", "cannot")}
+    assert page.counts["certain"] > 0
+    assert page.pages.count == page.counts["certain"] + page.counts["may"]
+    # The second part is counted as it is said: those that were not cooked there.
+    there = shared_by(With("arm", "S2"))
+    assert (page.parts[1].certain, page.parts[1].cannot) == (there.count("cannot"), there.count("certain"))
+    without = client.get(page.parts[1].without_url).context["page"]
+    assert without.words == ("holds=N-0417", "in=S1")
+    assert "not" in dict(client.get("/scope/").context["page"].joins)
+
+
+def test_the_list_shows_every_hull_that_is_asked_for(client: Client) -> None:
+    for show, verdicts in (("", {"certain", "may"}), ("may", {"may"}), ("cannot", {"cannot"}), ("all", None)):
+        page = client.get("/scope/", {"q": "holds=D-77", "show": show}).context["page"]
+        answer = shared_by(Holds("D-77"))
+        wanted = {line.node.said for line in answer.lines if verdicts is None or line.verdict in verdicts}
+        assert {row.code for row in page.rows} == wanted
+    for sort in ("place", "made", "model", "anything else"):
+        assert client.get("/scope/", {"q": "holds=D-77", "show": "all", "sort": sort}).status_code == 200
+
+
+def test_the_answer_is_a_file_too(client: Client) -> None:
+    asked = {"q": ["holds=N-0417", "or", "arm=S2"]}
+    document = json.loads(client.get("/scope/", {**asked, "file": "json"}).content)
+    rows = list(csv.DictReader(io.StringIO(client.get("/scope/", {**asked, "file": "csv"}).content.decode())))
+    assert {row["hull"]: row["verdict"] for row in rows} == {h["code"]: h["verdict"] for h in document["hulls"]}
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "says"),
+    [
+        ("colour=red", 400, "not known as a cause"),
+        ("arm=S9", 400, "No arm S9 is known."),
+        ("made=2026-13-01", 400, "no day or span of days"),
+        ("holds=nobody", 404, "Nothing is known under"),
+        ("holds=\x00<script>", 404, "Nothing is known under"),
+        ("( " * 60, 400, "more than can be asked"),
+    ],
+)
+def test_what_cannot_be_asked_is_said_in_one_sentence(client: Client, words: str, status: int, says: str) -> None:
+    answer = client.get("/scope/", {"q": words.split(" ") if "(" in words else words})
+    assert answer.status_code == status
+    assert says in answer.content.decode()
+    assert "<script>" not in answer.content.decode().partition("<main")[2]
+
+
+def test_a_cause_is_said_as_people_say_it() -> None:
+    assert said_of(Not(Holds("K-5510"))) == "hold nothing of K-5510"
+    two = Some((With("scale", "W-3"), All((With("arm", "S2"), Made(None, None)))))
+    assert said_of(two).startswith("were weighed on scale W-3 or (were cooked on arm S2 and left the mould ")
+    assert said_of(Not(two)).startswith("are none of those that were weighed")

@@ -1,0 +1,390 @@
+"""Scope: the hulls that share a cause put together here, each certain, may or cannot, where it is, and why."""
+
+import csv
+import io
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import product
+from typing import Any, Literal
+
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
+from django.shortcuts import render
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from plant.errors import NotThere
+from trace.codes import printed
+from trace.genealogy.amounts import Verdict
+from trace.genealogy.causes import (
+    WITH,
+    All,
+    Cause,
+    CauseError,
+    Holds,
+    Made,
+    Not,
+    Simple,
+    Some,
+    Supplied,
+    With,
+    read_cause,
+    written,
+)
+from trace.genealogy.documents import UNIT_WORDS, in_unit
+from trace.genealogy.reasons import stamped
+from trace.genealogy.scope import Share
+from trace.genealogy.shared_documents import as_rows, as_text
+from trace.genealogy.sharing import Line, Shared, shared_by
+from trace.lookup import plant_now
+from trace.pages.addresses import hull_url
+from trace.pages.asked import as_known_on
+from trace.pages.facts.known import known_of
+from trace.pages.hulls.sheet import caution
+from trace.pages.paging import Pages, pages
+
+# What a person can ask for, in the order of the picker: the word of the cause, how it is said, and how its opposite is.
+NAMES: dict[str, tuple[Any, Any]] = {
+    "holds": (gettext_lazy("hold something of"), gettext_lazy("hold nothing of")),
+    "supplier": (gettext_lazy("hold a lot of supplier"), gettext_lazy("hold no lot of supplier")),
+    "made": (gettext_lazy("left the mould"), gettext_lazy("did not leave the mould")),
+    "model": (gettext_lazy("are of model"), gettext_lazy("are not of model")),
+    "mould": (gettext_lazy("were made in mould"), gettext_lazy("were not made in mould")),
+    "arm": (gettext_lazy("were cooked on arm"), gettext_lazy("were not cooked on arm")),
+    "oven": (gettext_lazy("were cooked in oven"), gettext_lazy("were not cooked in oven")),
+    "machine": (gettext_lazy("were made with machine"), gettext_lazy("were not made with machine")),
+    "scale": (gettext_lazy("were weighed on scale"), gettext_lazy("were not weighed on scale")),
+    "logger": (gettext_lazy("were logged by"), gettext_lazy("were not logged by")),
+    "instrument": (gettext_lazy("were measured with"), gettext_lazy("were not measured with")),
+    "person": (gettext_lazy("were worked on by"), gettext_lazy("were not worked on by")),
+    "works-order": (gettext_lazy("were made for works order"), gettext_lazy("were not made for works order")),
+    "sales-order": (gettext_lazy("were packed for order"), gettext_lazy("were not packed for order")),
+    "consignee": (gettext_lazy("were sent to"), gettext_lazy("were not sent to")),
+    "place": (gettext_lazy("were stored at"), gettext_lazy("were not stored at")),
+}
+JOINS = {
+    "and": gettext_lazy("and"), "and not": gettext_lazy("and not"), "or": gettext_lazy("or"),
+    "": gettext_lazy("Hulls that"), "not": gettext_lazy("Hulls that do not"),
+}  # fmt: skip
+SORTS = {
+    "place": gettext_lazy("by place"), "made": gettext_lazy("by when they were made"),
+    "model": gettext_lazy("by model"),
+}  # fmt: skip
+# So many keys are offered while one is typed.
+MOST_KEYS = 2000
+SHOWN: Mapping[str, tuple[Verdict, ...]] = {
+    "": ("certain", "may"), "certain": ("certain",), "may": ("may",), "cannot": ("cannot",),
+    "all": ("certain", "may", "cannot"),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of the question. `without_url` asks the same without it, "" where that cannot be done with a press."""
+
+    letter: str
+    joined: str
+    said: str
+    certain: int
+    may: int
+    cannot: int
+    without_url: str
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """How much of one material is in the hulls of one verdict; `most` is "" where nobody can say."""
+
+    name: str
+    verdict: Verdict
+    hulls: int
+    least: str
+    most: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One hull of the list."""
+
+    code: str
+    url: str
+    verdict: Verdict
+    why: str
+    made: str
+    place: str
+    model: str
+
+
+@dataclass(frozen=True, slots=True)
+class Here:
+    """How many of the answer's hulls are at one place."""
+
+    place: str
+    certain: int
+    may: int
+
+
+@dataclass(frozen=True, slots=True)
+class ScopePage:
+    """Contract of templates/pages/scope.html; `answer` is None while nothing is asked, `error` says what is wrong."""
+
+    words: tuple[str, ...]
+    names: tuple[tuple[str, str], ...]
+    joins: tuple[tuple[str, str], ...]
+    keys: tuple[str, ...]
+    error: str = ""
+    title: str = ""
+    parts: tuple[Part, ...] = ()
+    counts: Mapping[Verdict, int] | None = None
+    amounts: tuple[Amount, ...] = ()
+    places: tuple[Here, ...] = ()
+    rows: tuple[Row, ...] = ()
+    gaps: tuple[str, ...] = ()
+    pages: Pages | None = None
+    order: str = ""
+    shows: tuple[tuple[str, str, bool], ...] = ()
+    sorts: tuple[tuple[str, str, bool], ...] = ()
+    answer: Shared | None = None
+    csv_url: str = ""
+    json_url: str = ""
+    caution: str = ""
+
+    @property
+    def whose(self) -> str:
+        """Of what gaps are told."""
+        return _("what is asked")
+
+
+def scope(request: HttpRequest) -> HttpResponse:
+    """Context: page (ScopePage). `q` of the address, given once for each word, is the question (causes.read_cause);
+    `name`, `value`, `part` and `join` add one cause to it.
+    """
+    asked = request.GET
+    if asked.get("value", "").strip():
+        return HttpResponseRedirect(_address(request, added(asked)))
+    words = [word for word in asked.getlist("q") if word.strip()]
+    if not words:
+        return _shown(request, ())
+    try:
+        cause = read_cause(words)
+        answer = shared_by(cause, as_known_on(request))
+    except CauseError as error:
+        return _shown(request, words, error=str(error))
+    except LookupError as nothing:
+        raise NotThere(what=str(nothing), why=_("A scope is asked by things that the records hold.")) from None
+    kind = asked.get("file", "")
+    if kind == "json":
+        return HttpResponse(as_text(answer), content_type="application/json")
+    if kind == "csv":
+        return _csv(answer)
+    return _shown(request, words, answer)
+
+
+def added(asked: QueryDict) -> list[str]:
+    """The words of the question with the cause that the form adds."""
+    words = [word for word in asked.getlist("q") if word.strip()]
+    join, name = asked.get("join", "and"), asked.get("name", "holds")
+    more = join.split() if words else ["not"] if join.endswith("not") else []
+    words += [*more, f"{name}={asked.get('value', '').strip()}"]
+    part = asked.get("part", "").strip()
+    return [*words, *([f"in={part}"] if part and name == "holds" else [])]
+
+
+def _csv(answer: Shared) -> HttpResponse:
+    out = io.StringIO()
+    csv.writer(out).writerows(as_rows(answer))
+    response = HttpResponse(out.getvalue(), content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = 'attachment; filename="scope.csv"'
+    return response
+
+
+def _shown(
+    request: HttpRequest, words: Sequence[str], answer: Shared | None = None, *, error: str = ""
+) -> HttpResponse:
+    joins = [(name, str(said)) for name, said in JOINS.items() if (name in ("", "not")) == (not words)]
+    page = {
+        "words": tuple(words),
+        "names": tuple((name, str(said)) for name, (said, _opposite) in NAMES.items()),
+        "joins": tuple(joins),
+        "keys": _keys(),
+        "error": error,
+        **(_of(request, answer) if answer else {}),
+    }
+    return render(request, "pages/scope.html", {"page": ScopePage(**page)}, status=400 if error else 200)
+
+
+def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:
+    """What the page shows of an answer: the list that is asked for, and all that stands above it."""
+    show = request.GET.get("show", "")
+    sort = request.GET.get("sort", "place")
+    wanted = [line for line in answer.lines if line.verdict in SHOWN.get(show, SHOWN[""])]
+    listed = sorted(wanted, key=_sorted_by(sort))
+    shown = pages(request, len(listed))
+    at = {line.place for line in wanted if line.place}
+    known = known_of((), (), places=at, as_known_on=answer.as_known_on)
+    words = {place: known.place(place) for place in at}
+    return {
+        "title": said_of(answer.cause),
+        "parts": tuple(_parts(request, answer)),
+        "counts": {verdict: answer.count(verdict) for verdict in ("certain", "may", "cannot")},
+        "amounts": tuple(_amounts(answer)),
+        "places": tuple(_places(wanted, words)),
+        "rows": tuple(_row(line, words, answer) for line in listed[shown.skipped : shown.skipped + shown.each]),
+        "gaps": tuple(dict.fromkeys(gap.said for gap in answer.gaps)),
+        "pages": shown,
+        "order": str(SORTS.get(sort, SORTS["place"])),
+        "shows": tuple((said, _with(request, show=name), name == show) for name, said in _shows()),
+        "sorts": tuple((str(said), _with(request, sort=name), name == sort) for name, said in SORTS.items()),
+        "answer": answer,
+        "csv_url": _with(request, file="csv"),
+        "json_url": _with(request, file="json"),
+        "caution": caution(),
+    }
+
+
+def _keys() -> tuple[str, ...]:
+    """The keys of the plant's things, to choose from while one is typed."""
+    plant = plant_now()
+    kinds = sorted({kind for kind, _roles in WITH.values()} | {"supplier"})
+    return tuple(sorted({thing.key for kind in kinds for thing in plant.of_kind(kind)})[:MOST_KEYS])
+
+
+def _shows() -> list[tuple[str, str]]:
+    return [
+        ("", _("certain and may")), ("certain", _("certain")), ("may", _("may")), ("cannot", _("cannot")),
+        ("all", _("every hull")),
+    ]  # fmt: skip
+
+
+def _sorted_by(sort: str) -> Any:
+    def made(line: Line) -> tuple[Any, ...]:
+        return (line.built.first, line.built.last, line.node.code)
+
+    if sort == "made":
+        return made
+    if sort == "model":
+        return lambda line: (str(line.node.about.get("product", "")), *made(line))
+    return lambda line: (line.place or "", *made(line))
+
+
+def _row(line: Line, words: Mapping[str, str], answer: Shared) -> Row:
+    return Row(
+        code=line.node.said,
+        url=hull_url(line.node.serial or "", answer.as_known_on),
+        verdict=line.verdict,
+        why=line.why,
+        made=stamped(line.built.last),
+        place=words.get(line.place or "", _("place unknown")),
+        model=str(line.node.about.get("product", "")),
+    )
+
+
+def _places(lines: Sequence[Line], words: Mapping[str, str]) -> list[Here]:
+    counted: dict[str, Counter[Verdict]] = {}
+    for line in lines:
+        counted.setdefault(words.get(line.place or "", _("place unknown")), Counter())[line.verdict] += 1
+    return [Here(place, n["certain"], n["may"]) for place, n in sorted(counted.items())]
+
+
+def _amounts(answer: Shared) -> list[Amount]:
+    """How much of each material asked about is in the hulls that share the cause, and in those that may."""
+    found = []
+    verdicts: tuple[Verdict, ...] = ("certain", "may")
+    for one, verdict in product((part for part in answer.parts if isinstance(part, Holds)), verdicts):
+        shares = [line.shares[one] for line in answer.lines if line.verdict == verdict and one in line.shares]
+        if shares:
+            found.append(_together(said_of(one), verdict, [share for share, _uom in shares], shares[0][1] or ""))
+    return found
+
+
+def _together(name: str, verdict: Verdict, shares: Sequence[Share], uom: str) -> Amount:
+    most = [share.total.most for share in shares]
+    total = None if None in most else sum(filter(None, most))
+    least = sum(share.total.least for share in shares)
+    said = [in_unit(amount, uom) or "" for amount in (least, total)]
+    return Amount(name, verdict, len(shares), said[0], said[1], UNIT_WORDS.get(uom, uom))
+
+
+def _parts(request: HttpRequest, answer: Shared) -> list[Part]:
+    """The parts of the question in a row, where it is one; each with the same question without it."""
+    cause = answer.cause
+    inner = cause.parts if isinstance(cause, All | Some) else (cause,)
+    found = []
+    for n, part in enumerate(inner):
+        rest = inner[:n] + inner[n + 1 :]
+        without = type(cause)(rest) if isinstance(cause, All | Some) and len(rest) > 1 else rest[0] if rest else None
+        bare = part.part if isinstance(part, Not) else part
+        # What is made up of others is not counted by itself.
+        counts = {} if isinstance(bare, All | Some | Not) else answer.parts.get(bare, {})
+        found.append(Part(
+            letter="ABCDEFGHIJKLMNOPQRSTUVWXYZ"[n % 26],
+            joined="" if n == 0 else _("or") if isinstance(cause, Some) else _("and"),
+            said=said_of(part),
+            certain=counts.get("cannot" if isinstance(part, Not) else "certain", 0),
+            may=counts.get("may", 0),
+            cannot=counts.get("certain" if isinstance(part, Not) else "cannot", 0),
+            without_url=_address(request, written(without)) if without else "",
+        ))  # fmt: skip
+    return found
+
+
+def said_of(cause: Cause) -> str:
+    """A cause as people say it, after "hulls that"."""
+    match cause:
+        case Not(part):
+            if isinstance(part, All | Some | Not):
+                return _("are none of those that %(part)s") % {"part": said_of(part)}
+            return _simple_said(part, 1)
+        case All(parts) | Some(parts):
+            by = _(" and ") if isinstance(cause, All) else _(" or ")
+            return by.join(_bracketed(part) for part in parts)
+        case _:
+            return _simple_said(cause, 0)
+
+
+def _bracketed(cause: Cause) -> str:
+    return f"({said_of(cause)})" if isinstance(cause, All | Some) else said_of(cause)
+
+
+def _simple_said(cause: Simple, way: Literal[0, 1]) -> str:
+    """`way`: 0 as it is, 1 its opposite."""
+    match cause:
+        case Holds(code, part):
+            words = _("%(verb)s %(code)s in their %(part)s") if part else "%(verb)s %(code)s"
+            return words % {"verb": NAMES["holds"][way], "code": printed(code), "part": part}
+        case Supplied(supplier):
+            return f"{NAMES['supplier'][way]} {supplier}"
+        case With(word, key):
+            return f"{NAMES[word][way]} {key}"
+        case Made(first, last):
+            return f"{NAMES['made'][way]} {_days_said(first, last)}"
+
+
+def _days_said(first: date | None, last: date | None) -> str:
+    if first == last:
+        return _("on %(day)s") % {"day": first}
+    if first is None:
+        return _("up to %(day)s") % {"day": last}
+    if last is None:
+        return _("on %(day)s or later") % {"day": first}
+    return _("from %(first)s to %(last)s") % {"first": first, "last": last}
+
+
+def _address(request: HttpRequest, words: Sequence[str]) -> str:
+    """The same page with this question; the day it is asked for stays."""
+    said = QueryDict(mutable=True)
+    said.setlist("q", list(words))
+    if day := request.GET.get("as_known_on", ""):
+        said["as_known_on"] = day
+    return f"{request.path}?{said.urlencode()}"
+
+
+def _with(request: HttpRequest, **more: str) -> str:
+    """The address of this page with something else of it asked for, from its first page on."""
+    said = request.GET.copy()
+    said.pop("page", None)
+    for name, value in more.items():
+        said[name] = value
+    return f"{request.path}?{said.urlencode()}"
