@@ -81,3 +81,16 @@ def test_a_cause_is_said_as_people_say_it() -> None:
     two = Some((With("scale", "W-3"), All((With("arm", "S2"), Made(None, None)))))
     assert said_of(two).startswith("were weighed on scale W-3 or (were cooked on arm S2 and left the mould ")
     assert said_of(Not(two)).startswith("are none of those that were weighed")
+
+
+def test_a_thing_s_page_leads_to_the_hulls_that_share_it(client: Client, signed_in: Callable[[str], Client]) -> None:
+    for address, word in (
+        ("/lot/N-0417/", "holds=N-0417"), ("/unit/T430-01/", "mould=T430-01"), ("/unit/W-3/", "instrument=W-3"),
+        ("/unit/VERRIN/", "supplier=VERRIN"),
+    ):  # fmt: skip
+        context = client.get(address).context
+        url = (context["lot"] if "lot" in context else context["unit"]).scope_url
+        assert parse_qs(urlsplit(url).query) == {"q": [word]}
+        assert client.get(url).status_code == 200
+    # It can name a person: not everybody asks.
+    assert signed_in("P-07").get("/unit/T430-01/").context["unit"].scope_url == ""

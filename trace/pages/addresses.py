@@ -1,9 +1,14 @@
 """The addresses of the desk's sheets, which keep the moment asked for."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from urllib.parse import urlencode
 
+from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
+
+from plant.access import allowed
+from plant.sign_on import current
 
 
 def hull_url(serial: str, as_known_on: datetime | None = None) -> str:
@@ -16,6 +21,15 @@ def lot_url(code: str, as_known_on: datetime | None = None) -> str:
 
 def unit_url(code: str, as_known_on: datetime | None = None) -> str:
     return _url("unit", code, as_known_on)
+
+
+def scope_url(request: HttpRequest, words: Sequence[str], as_known_on: datetime | None = None) -> str:
+    """The hulls that share a cause (genealogy/causes.py), "" for those who may not ask."""
+    person = current(request)
+    if not words or person is None or not allowed(person.roles, "scope", "GET", {}, person.tasks):
+        return ""
+    day = [("as_known_on", as_known_on.isoformat())] if as_known_on else []
+    return f"{reverse('scope')}?{urlencode([*(('q', word) for word in words), *day])}"
 
 
 def _url(name: str, code: str, as_known_on: datetime | None) -> str:

@@ -11,7 +11,7 @@ from plant.access import allowed
 from plant.sign_on import current
 from trace.codes import CodeError, parse_label_code
 from trace.genealogy.find import AmbiguousCodeError
-from trace.pages.addresses import hull_url, unit_url
+from trace.pages.addresses import hull_url, scope_url, unit_url
 from trace.pages.asked import as_known_on
 from trace.pages.lots.gathered import NoLotError, gather_lot
 from trace.pages.lots.sheet import lot_sheet
@@ -42,7 +42,8 @@ def lot(request: HttpRequest, code: str) -> HttpResponse:
         # A tag of the plant, or nothing at all: that page says which.
         return HttpResponseRedirect(unit_url(code, asked))
     hold_url = _hold_url(request, _scannable(code, sheet.code))
-    return render(request, "pages/lot.html", {"lot": replace(sheet, hold_url=hold_url)})
+    shares = scope_url(request, [f"holds={code}"], asked)
+    return render(request, "pages/lot.html", {"lot": replace(sheet, hold_url=hold_url, scope_url=shares)})
 
 
 def _scannable(code: str, label: str) -> str:

@@ -383,6 +383,7 @@ class LotSheet:
     tests: tuple[TestLine, ...] = ()
     history: tuple[HistoryLine, ...] = ()
     hold_url: str = ""  # set a hold
+    scope_url: str = ""  # the hulls that share it
 
     @property
     def records(self) -> str:
@@ -411,6 +412,8 @@ class UnitSheet:
     as_known_on: datetime
     records_count: int
     caution: str
+    cause: tuple[str, ...] = ()  # what hulls share that have this in common, in words of genealogy/causes.py
+    scope_url: str = ""
     facts: tuple[tuple[str, str], ...] = ()  # (what, value) from plant data or from how it was made
     gaps: tuple[str, ...] = ()
     holds: tuple[HoldLine, ...] = ()

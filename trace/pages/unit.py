@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from plant.errors import NotThere
 from trace.codes import storable
 from trace.genealogy.find import AmbiguousCodeError, UnknownCodeError
-from trace.pages.addresses import hull_url, lot_url
+from trace.pages.addresses import hull_url, lot_url, scope_url
 from trace.pages.asked import as_known_on
 from trace.pages.paging import asked as page_asked
 from trace.pages.paging import pages
@@ -36,4 +36,5 @@ def unit(request: HttpRequest, code: str) -> HttpResponse:
         except LookupError:
             raise NotThere(what=str(unknown), why=_("No label, plate or key of this plant reads so.")) from None
         sheet = replace(sheet, pages=pages(request, sheet.entries, SHOWN))
+    sheet = replace(sheet, scope_url=scope_url(request, sheet.cause, asked))
     return render(request, "pages/unit.html", {"unit": sheet})

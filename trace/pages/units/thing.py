@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from plant.kinds.table import NAMED
 from trace.codes import CodeError, parse_label_code, printed
 from trace.genealogy.answer import one_picture, what_was_known
+from trace.genealogy.causes import WITH
 from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.live import known_by
 from trace.pages.facts.days import day_said
@@ -57,10 +58,17 @@ def thing_sheet(code: str, as_known_on: datetime | None = None, number: int = 1)
         as_known_on=at,
         records_count=size,
         caution=caution(),
+        cause=_cause(kind, key),
         facts=facts(body),
         history=history(told, known, answered),
         entries=rows[0][6] if rows else 0,
     )
+
+
+def _cause(kind: str, key: str) -> tuple[str, ...]:
+    """What hulls share that were made with this thing; nothing where no act names such a thing."""
+    words = {of_kind: word for word, (of_kind, roles) in WITH.items() if not roles} | {"supplier": "supplier"}
+    return (f"{words[kind]}={key}",) if kind in words else ()
 
 
 def _find(code: str, at: datetime) -> tuple[int, str, str, list[str]]:
