@@ -74,6 +74,9 @@ OPEN_LIST_RIGHTS = {
     "cycles": Right(get=_roles("operator", "lead", "quality", "deputy", "planner", "maintenance", "auditor")),
 }
 
+# A scope can name a person as what hulls have in common.
+SCOPE_RIGHT = Right(get=_roles("auditor", "quality", "deputy", "lead", "administrator"))
+
 RIGHTS: dict[str, Right | PerPart] = {
     "sign_in": Right(get=ANYONE, post=ANYONE),
     "sign_in_desk": Right(get=ANYONE, post=ANYONE),
@@ -92,8 +95,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "lot": Right(get=EVERYBODY),
     "unit": Right(get=EVERYBODY),
     "compare": Right(get=EVERYBODY),
-    # It can name a person as what hulls have in common.
-    "scope": Right(get=_roles("auditor", "quality", "deputy", "lead", "administrator")),
+    "scope": SCOPE_RIGHT,
     "search": Right(get=EVERYBODY),
     "open_list": PerPart("what", OPEN_LIST_RIGHTS),
     "records": Right(get=_roles("auditor", "quality", "administrator")),
@@ -101,6 +103,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "api_schema": Right(get=EVERYBODY),
     "api_genealogy": Right(get=EVERYBODY),
     "api_rules": Right(get=EVERYBODY),
+    "api_scope": SCOPE_RIGHT,
     "api_plant_data": PerPart("kind", {kind: Right(get=right.get) for kind, right in SETUP_RIGHTS.items()}),
     "setup": PerPart("kind", SETUP_RIGHTS),
 }

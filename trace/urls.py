@@ -6,7 +6,7 @@ Every name needs a row in plant/access.py; without one its address is refused to
 from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
-from trace.api.views import Genealogy, PlantData, Rules
+from trace.api.views import Genealogy, PlantData, Rules, Scope
 from trace.pages import compare, home, hull, lot, records, rules, scope, search, short_address, sign_in, unit
 from trace.pages import labels as label_pages
 from trace.pages.open_lists.view import open_list
@@ -55,6 +55,7 @@ pages: list[URLPattern | URLResolver] = [
 api: list[URLPattern | URLResolver] = [
     path("api/schema/", SpectacularAPIView.as_view(), name="api_schema"),
     path("api/genealogy/<str:direction>/<str:code>/", Genealogy.as_view(), name="api_genealogy"),
+    path("api/scope/", Scope.as_view(), name="api_scope"),
     path("api/plant-data/<slug:kind>/", PlantData.as_view(), name="api_plant_data"),
     path("api/rules/", Rules.as_view(), name="api_rules"),
 ]

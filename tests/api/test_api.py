@@ -11,7 +11,10 @@ from django.test import Client
 from tests.pages.story import Told
 from trace.api import views
 from trace.genealogy.answer import genealogy
+from trace.genealogy.causes import read_cause
 from trace.genealogy.documents import as_json
+from trace.genealogy.shared_documents import as_json as shared_as_json
+from trace.genealogy.sharing import shared_by
 from trace.genealogy.wide import how_far
 from trace.recording.rules.table import TABLE
 
@@ -23,6 +26,15 @@ def test_the_genealogy_is_that_of_the_command(story: Told, signed_in: Callable[[
         assert answer.status_code == 200 and answer["Content-Type"] == "application/json"
         known = genealogy(code, "back" if direction == "back" else "forward", _moment("2026-06-12T12:00:00+00:00"))
         assert answer.json() == as_json(known)
+
+
+def test_a_scope_is_that_of_the_command(story: Told, signed_in: Callable[[str], Client]) -> None:
+    words = ["holds=N-0417", "and", "not", "arm=S2"]
+    asked = {"q": words, "as_known_on": "2026-06-12T12:00:00+00:00"}
+    answer = signed_in("P-08").get("/api/scope/", asked)
+    assert answer.status_code == 200
+    assert answer.json() == shared_as_json(shared_by(read_cause(words), _moment("2026-06-12T12:00:00+00:00")))
+    assert signed_in("P-07").get("/api/scope/", asked).status_code == 403
 
 
 def test_what_has_no_end_is_refused_with_a_way_on(
@@ -56,6 +68,9 @@ def test_the_rules_with_the_name_answers_cite(story: Told, signed_in: Callable[[
         ("/api/genealogy/back/GHM-T430-999999/", 404),
         ("/api/genealogy/sideways/N-0417/", 404),
         ("/api/genealogy/back/N-0417/?as_known_on=soon", 400),
+        ("/api/scope/", 400),
+        ("/api/scope/?q=colour%3Dred", 400),
+        ("/api/scope/?q=holds%3Dnobody", 404),
     ],
 )
 def test_errors_are_said_as_data(story: Told, signed_in: Callable[[str], Client], address: str, status: int) -> None:

@@ -54,6 +54,46 @@ class GenealogyAnswer(Shape):
     gaps = GenealogyGap(many=True)
 
 
+class ScopeCounts(Shape):
+    certain = serializers.IntegerField()
+    may = serializers.IntegerField()
+    cannot = serializers.IntegerField()
+
+
+class ScopePart(Shape):
+    cause = serializers.ListField(child=serializers.CharField())
+    counts = ScopeCounts()
+
+
+class ScopeAmount(Shape):
+    of = serializers.CharField()
+    part = serializers.CharField(allow_null=True, help_text="Layer, position or zone; null: all together.")
+    min = serializers.CharField(allow_null=True, help_text="Decimal text in `uom`; null: not known.")
+    best = serializers.CharField(allow_null=True)
+    max = serializers.CharField(allow_null=True)
+    uom = serializers.ChoiceField(choices=UNIT_CODES, allow_null=True)
+
+
+class ScopeHull(Shape):
+    id = serializers.UUIDField()
+    code = serializers.CharField()
+    verdict = serializers.ChoiceField(choices=("certain", "may", "cannot"))
+    why = serializers.CharField()
+    made = serializers.ListField(child=serializers.DateTimeField(), help_text="At a moment from the first to the last.")
+    place = serializers.CharField(allow_null=True)
+    amounts = ScopeAmount(many=True)
+
+
+class ScopeAnswer(Shape):
+    cause = serializers.ListField(child=serializers.CharField())
+    as_known_on = serializers.DateTimeField()
+    tree_size = serializers.IntegerField()
+    counts = ScopeCounts()
+    parts = ScopePart(many=True)
+    hulls = ScopeHull(many=True)
+    gaps = GenealogyGap(many=True)
+
+
 class RuleShape(Shape):
     code = serializers.CharField()
     guards = serializers.ListField(child=serializers.CharField())

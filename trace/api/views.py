@@ -11,10 +11,13 @@ from rest_framework.views import APIView
 from plant.errors import NotThere, NotUnderstood, TooWide
 from plant.kinds import described
 from plant.kinds.table import BY_NAME
-from trace.api.shapes import GenealogyAnswer, RuleSet
+from trace.api.shapes import GenealogyAnswer, RuleSet, ScopeAnswer
+from trace.genealogy import shared_documents
 from trace.genealogy.answer import TooWideError, genealogy
+from trace.genealogy.causes import CauseError, read_cause
 from trace.genealogy.day import DayError, moment
 from trace.genealogy.documents import as_json
+from trace.genealogy.sharing import shared_by
 from trace.genealogy.walk import Direction
 from trace.readmodels.plantdata import newest
 from trace.recording.rules.engine import as_switched, rule_set
@@ -53,6 +56,32 @@ class Genealogy(APIView):
         except LookupError as error:
             raise NotThere(what=str(error)) from None
         return Response(as_json(answer))
+
+
+class Scope(APIView):
+    """Which hulls share a cause, as known on a day: each certain, may or cannot."""
+
+    @extend_schema(
+        operation_id="scope",
+        responses=ScopeAnswer,
+        parameters=[
+            OpenApiParameter(
+                "q", str, many=True, required=True,
+                description="The words of the question, once for each: holds=K-5510, in=inner, and, not, arm=S2.",
+            ),
+            OpenApiParameter("as_known_on", OpenApiTypes.DATETIME, description="Left out: now."),
+        ],
+    )  # fmt: skip
+    def get(self, request: Request) -> Response:
+        """The same document for the same question about the same day, for ever."""
+        asked = request.query_params.get("as_known_on", "").strip()
+        try:
+            answer = shared_by(read_cause(request.query_params.getlist("q")), moment(asked) if asked else None)
+        except (CauseError, DayError) as error:
+            raise NotUnderstood(what=str(error)) from None
+        except LookupError as error:
+            raise NotThere(what=str(error)) from None
+        return Response(shared_documents.as_json(answer))
 
 
 class PlantData(APIView):
