@@ -295,8 +295,12 @@ def _amounts(answer: Shared) -> list[Amount]:
     for one, verdict in product((part for part in answer.parts if isinstance(part, Holds)), verdicts):
         shares = [line.shares[one] for line in answer.lines if line.verdict == verdict and one in line.shares]
         if shares:
-            found.append(_together(said_of(one), verdict, [share for share, _uom in shares], shares[0][1] or ""))
+            found.append(_together(_named(one), verdict, [share for share, _uom in shares], shares[0][1] or ""))
     return found
+
+
+def _named(cause: Holds) -> str:
+    return f"{printed(cause.code)}, {cause.part}" if cause.part else printed(cause.code)
 
 
 def _together(name: str, verdict: Verdict, shares: Sequence[Share], uom: str) -> Amount:
