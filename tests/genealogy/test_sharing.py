@@ -173,7 +173,7 @@ def two_hulls() -> Drawing:
     d.gap("L2", "cycle", "")
     d.at(2).unit("K", "pack")
     d.edge("K", "H2", "pack")
-    d.act("dispatched", "K", consignee="consignee:WHARFE")
+    d.place("K", "gone: WHARFE")
     d.at(1, recorded=5).act("cook_started", "L2", arm="machine:S2")
     d.close_gap("L2", "cycle", "")
     return d
@@ -187,6 +187,24 @@ def test_the_answer_as_known_on_a_day_stays() -> None:
     assert verdicts(shared_by(With("arm", "S2"), day(3)), d) == {"H1": "certain", "H2": "may"}
     # What was done to a pack was done to the hulls in it.
     assert verdicts(shared_by(With("consignee", "WHARFE")), d) == {"H1": "cannot", "H2": "certain"}
+
+
+def test_a_hull_made_before_records_is_of_its_model_and_went_where_it_went() -> None:
+    d = Drawing()
+    for kind, key in ("product", "T430"), ("product", "H320"), ("consignee", "WHARFE"), ("place", "STORE"):
+        d.thing(kind, key, {})
+    d.unit("OLD", "hull", about={"product": "T430", "origin": "before records"})
+    d.unit("NOBODY-KNOWS", "hull")
+    d.place("OLD", "gone: WHARFE")
+    d.place("NOBODY-KNOWS", "STORE")
+    d.save()
+    asked = {word: verdicts(shared_by(With(*word)), d) for word in (("model", "T430"), ("model", "H320"))}
+    assert asked == {
+        ("model", "T430"): {"OLD": "certain", "NOBODY-KNOWS": "may"},
+        ("model", "H320"): {"OLD": "cannot", "NOBODY-KNOWS": "may"},
+    }
+    assert verdicts(shared_by(With("consignee", "WHARFE")), d) == {"OLD": "certain", "NOBODY-KNOWS": "cannot"}
+    assert verdicts(shared_by(With("place", "STORE")), d) == {"OLD": "cannot", "NOBODY-KNOWS": "certain"}
 
 
 def test_a_line_says_why_how_much_and_where() -> None:

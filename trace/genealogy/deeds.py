@@ -26,6 +26,14 @@ SELECT d.unit, v.id, v.kind, v.happened, u.kind FROM done d
 JOIN event v ON v.id = d.event AND v.recorded <= %(known)s::timestamptz JOIN unit u ON u.id = d.unit
 ORDER BY v.happened, v.id, d.unit
 """
+# What was placed somewhere, whatever act placed it: an old hull has no other record of where it went.
+PLACED = """
+SELECT x.unit, v.id, v.kind, v.happened, u.kind FROM event_unit x
+JOIN event v ON v.id = x.event AND v.recorded <= %(known)s::timestamptz JOIN unit u ON u.id = x.unit
+CROSS JOIN LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'places', '[]')) AS p
+WHERE x.role = 'placed' AND p->>'unit' = u.uid::text AND p->>'place' = %(place)s::text
+ORDER BY v.happened, v.id, x.unit
+"""
 # The units behind each hull, not through regrind: a hull is judged by its own acts first.
 BEHIND = f"""
 WITH RECURSIVE behind(hull, unit) AS (
@@ -63,14 +71,17 @@ def is_there(kind: str, key: str) -> bool:
 
 
 def deeds_with(kind: str, key: str, roles: Collection[str], as_known_on: datetime | None = None) -> list[Deed]:
-    """Every act recorded by then in which the thing had one of these roles (none: any), oldest first. What was done to
-    a pack or a consignment was done to the hulls in it."""
-    values: dict[str, Any] = {
-        "kind": kind, "key": key, "roles": sorted(roles), "not_done": list(NOT_DONE), "known": known_by(as_known_on),
-    }  # fmt: skip
+    """Every act recorded by then in which the thing had one of these roles (none: any), oldest first; of a place or a
+    consignee, what was placed there. What was done to a pack or a consignment was done to the hulls in it."""
+    values: dict[str, Any] = {"known": known_by(as_known_on)}
+    if kind in ("place", "consignee"):
+        rows = fetch_rows(PLACED, {**values, "place": key if kind == "place" else f"gone: {key}"})
+    else:
+        values |= {"kind": kind, "key": key, "roles": sorted(roles), "not_done": list(NOT_DONE)}
+        rows = fetch_rows(DEEDS, values)
     found: list[Deed] = []
     inside: dict[int, list[int]] = {}
-    for unit, event, what, happened, of_kind in fetch_rows(DEEDS, values):
+    for unit, event, what, happened, of_kind in rows:
         found.append(Deed(unit, event, what, happened))
         if of_kind in PACKED:
             if unit not in inside:

@@ -131,6 +131,8 @@ class Asked:
             raise CauseError(
                 _("No %(word)s %(key)s is known.") % {"word": cause.word, "key": printable(cause.key)}
             )
+        if kind == "product":
+            return self._model(cause.key)
         deeds = deeds_with(kind, cause.key, roles, self.known)
         wanted = NAMED_IN[cause.word]
         lacking = [gap for gap in self.gaps() if wanted is None or gap.what in wanted]
@@ -143,6 +145,14 @@ class Asked:
         verdicts = self._passed_on(graph, done, lacking)
         words = tuple(admitted.gap(gap, graph.nodes[gap.unit]) for gap in lacking)
         return Judged(verdicts, reasons.OfDeeds(cause, verdicts, deeds, self.known).why, gaps=words)
+
+    def _model(self, key: str) -> Judged:
+        """What a hull is a model of says the hull itself, also one made before records began."""
+        models = {hull: str(node.about.get("product") or "") for hull, node in self.hulls.items()}
+        verdicts: dict[int, Verdict] = {
+            hull: "may" if not model else "certain" for hull, model in models.items() if model in ("", key)
+        }
+        return Judged(verdicts, lambda hull: _("its model is %(model)s") % {"model": models[hull] or _("not known")})
 
     def _made(self, cause: Made) -> Judged:
         first = timezone.make_aware(datetime.combine(cause.first, time.min)) if cause.first else None
