@@ -94,3 +94,12 @@ def test_a_thing_s_page_leads_to_the_hulls_that_share_it(client: Client, signed_
         assert client.get(url).status_code == 200
     # It can name a person: not everybody asks.
     assert signed_in("P-07").get("/unit/T430-01/").context["unit"].scope_url == ""
+
+
+def test_what_is_added_is_said_of_all_that_was_asked(client: Client) -> None:
+    asked = {"q": ["arm=S1", "or", "arm=S2"], "join": "and", "name": "holds", "value": "N-0417"}
+    words = parse_qs(urlsplit(client.get("/scope/", asked)["Location"]).query)["q"]
+    assert words == ["(", "arm=S1", "or", "arm=S2", ")", "and", "holds=N-0417"]
+    assert isinstance(read_cause(words), All)
+    page = client.get("/scope/", {"q": words, "show": "cannot"}).context["page"]
+    assert sum(here.certain + here.may for here in page.places) == page.counts["certain"] + page.counts["may"]

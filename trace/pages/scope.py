@@ -187,9 +187,21 @@ def added(asked: QueryDict) -> list[str]:
     words = [word for word in asked.getlist("q") if word.strip()]
     join, name = asked.get("join", "and"), asked.get("name", "holds")
     more = join.split() if words else ["not"] if join.endswith("not") else []
+    # What is added is said of all that was asked before.
+    if words and not _all_joined_by(words, "or" if join == "or" else "and"):
+        words = ["(", *words, ")"]
     words += [*more, f"{name}={asked.get('value', '').strip()}"]
     part = asked.get("part", "").strip()
     return [*words, *([f"in={part}"] if part and name == "holds" else [])]
+
+
+def _all_joined_by(words: list[str], by: str) -> bool:
+    """Whether one more cause joined by `by` is one more part of this question as it stands."""
+    try:
+        cause = read_cause(words)
+    except CauseError:
+        return True
+    return not isinstance(cause, Some if by == "and" else All)
 
 
 def _csv(answer: Shared) -> HttpResponse:
@@ -222,7 +234,8 @@ def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:
     wanted = [line for line in answer.lines if line.verdict in SHOWN.get(show, SHOWN[""])]
     listed = sorted(wanted, key=_sorted_by(sort))
     shown = pages(request, len(listed))
-    at = {line.place for line in wanted if line.place}
+    sharing = [line for line in answer.lines if line.verdict != "cannot"]
+    at = {line.place for line in (*wanted, *sharing) if line.place}
     known = known_of((), (), places=at, as_known_on=answer.as_known_on)
     words = {place: known.place(place) for place in at}
     return {
@@ -230,7 +243,7 @@ def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:
         "parts": tuple(_parts(request, answer)),
         "counts": {verdict: answer.count(verdict) for verdict in ("certain", "may", "cannot")},
         "amounts": tuple(_amounts(answer)),
-        "places": tuple(_places(wanted, words)),
+        "places": tuple(_places(sharing, words)),
         "rows": tuple(_row(line, words, answer) for line in listed[shown.skipped : shown.skipped + shown.each]),
         "gaps": tuple(dict.fromkeys(gap.said for gap in answer.gaps)),
         "pages": shown,
