@@ -214,7 +214,7 @@ def test_a_line_says_why_how_much_and_where() -> None:
     first, second = sorted(shared_by(cause).lines, key=lambda line: line.node.code)
     assert (first.verdict, first.place) == ("certain", "R2-1")
     assert first.why == (
-        "7.000 kg of S in its inner; no act with consignee WHARFE is on record; scale W-3: weighed 2026-01-06 08:00"
+        "7.000 kg of S in its inner; no act with consignee WHARFE is on record; scale W-3: weighed 6 Jan 2026 08:00"
     )
     share, uom = first.shares[Holds("S", "inner")]
     assert (share.total.least, share.total.most, uom) == (7 * KG, 7 * KG, "mg")

@@ -9,9 +9,10 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from django.test import Client
 
-from trace.genealogy.causes import All, Holds, Made, Not, Some, With, read_cause
+from trace.genealogy.causes import WITH, All, Holds, Made, Not, Some, With, read_cause
+from trace.genealogy.judging import NAMED_IN
 from trace.genealogy.sharing import shared_by
-from trace.pages.scope import said_of
+from trace.pages.scope import NAMES, said_of
 
 
 @pytest.fixture
@@ -103,3 +104,8 @@ def test_what_is_added_is_said_of_all_that_was_asked(client: Client) -> None:
     assert isinstance(read_cause(words), All)
     page = client.get("/scope/", {"q": words, "show": "cannot"}).context["page"]
     assert sum(here.certain + here.may for here in page.places) == page.counts["certain"] + page.counts["may"]
+
+
+def test_every_cause_has_its_words_and_the_records_it_could_stand_in() -> None:
+    assert NAMES.keys() == {"holds", "supplier", "made", *WITH}
+    assert NAMED_IN.keys() == WITH.keys()

@@ -82,4 +82,4 @@ def when_made(built: Built) -> str:
 
 def stamped(moment: datetime) -> str:
     """A moment by the plant's clock, to the minute."""
-    return f"{timezone.localtime(moment):%Y-%m-%d %H:%M}"
+    return f"{timezone.localtime(moment):%-d %b %Y %H:%M}"
