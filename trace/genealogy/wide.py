@@ -25,7 +25,8 @@ MOST = 150_000
 MOST_BEHIND = 15_000
 
 # Of the hulls of one page also the units on the way to them. What was made may be wanted under another name than the
-# suspect's own: a pigment is part of a blend.
+# suspect's own: a pigment is part of a blend. IS TRUE: as a plain condition what was met would be made into a join, and
+# sorted out anew for each unit on the way.
 HOW_FAR = f"""
 WITH RECURSIVE met AS MATERIALIZED ({reached_ids("forward")} LIMIT %(most)s::int + 1),
 made AS MATERIALIZED (
@@ -37,7 +38,7 @@ between(id) AS (
   UNION
   SELECT n.far FROM between b, LATERAL (
     SELECT e.parent AS far FROM edge e
-    WHERE e.child = b.id AND NOT e.aside AND {LIVE} AND e.parent IN (SELECT id FROM met) OFFSET 0) n)
+    WHERE e.child = b.id AND NOT e.aside AND {LIVE} AND (e.parent IN (SELECT id FROM met)) IS TRUE OFFSET 0) n)
 SELECT (SELECT count(*) FROM met), ARRAY(SELECT id FROM made WHERE kind = 'hull' ORDER BY id),
   ARRAY(SELECT DISTINCT names FROM made WHERE kind <> 'hull'), ARRAY(SELECT id FROM between)
 """
