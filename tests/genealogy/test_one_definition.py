@@ -9,7 +9,7 @@ from django.conf import settings
 OTHER_REASONS = {
     "trace/genealogy/live.py": "the definition",
     "trace/models/units.py": "the table itself",
-    "trace/pages/facts/entries.py": "the events that withdrew",
+    "trace/sheets/facts/entries.py": "the events that withdrew",
     "trace/recording/acts/corrections.py": "what took the place of what was withdrawn",
     "trace/recording/floor/weighed.py": "what took the place of what was withdrawn",
     "trace/readmodels/derived.py": "its rows, out of bytes",

@@ -19,14 +19,14 @@ from trace.genealogy.answer import genealogy
 from trace.genealogy.documents import as_text
 from trace.models import Event, HoldRelease
 from trace.models import Hold as HoldRow
-from trace.pages.hulls.gathered import gather
-from trace.pages.hulls.sheet import hull_sheet
-from trace.pages.lots.gathered import gather_lot
-from trace.pages.lots.sheet import lot_sheet
 from trace.pages.units.unit import unit_sheet
 from trace.recording.acts.demould import SwapPlates
 from trace.recording.acts.holds import ReleaseHold
 from trace.recording.acts.setup import Define
+from trace.sheets.hulls.gathered import gather
+from trace.sheets.hulls.sheet import hull_sheet
+from trace.sheets.lots.gathered import gather_lot
+from trace.sheets.lots.sheet import lot_sheet
 
 LOTS = ("D-77", "V-2301", "F-118", "F-121", "N-0417", "V-2288")
 

@@ -10,11 +10,11 @@ from tests.cast import rows_of
 from tests.pages.story import Told
 from trace.pages.compare import compared
 from trace.pages.finding import Wanted
-from trace.pages.hulls.gathered import gather
-from trace.pages.hulls.sheet import hull_sheet
 from trace.pages.search import in_words, search_page
 from trace.readmodels.plantdata import newest
 from trace.recording.acts.opening import OldHull
+from trace.sheets.hulls.gathered import gather
+from trace.sheets.hulls.sheet import hull_sheet
 
 
 def test_only_what_differs_is_shown(story: Told) -> None:

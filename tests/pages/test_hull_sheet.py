@@ -13,16 +13,16 @@ from django.test.utils import CaptureQueriesContext
 from tests.pages.story import Told
 from trace.codes import printed
 from trace.demo import plant as invented
-from trace.pages.hulls.gathered import NoHullError, gather
-from trace.pages.hulls.sheet import hull_sheet
-from trace.pages.lots.gathered import gather_lot
-from trace.pages.lots.sheet import lot_sheet
-from trace.pages.sheets import HullSheet
 from trace.recording.acts.corrections import Correct
 from trace.recording.acts.counting import Count
 from trace.recording.acts.demould import SwapPlates
 from trace.recording.acts.opening import OldHull, OpeningStock
 from trace.recording.acts.setup import Define
+from trace.sheets.contracts import HullSheet
+from trace.sheets.hulls.gathered import NoHullError, gather
+from trace.sheets.hulls.sheet import hull_sheet
+from trace.sheets.lots.gathered import gather_lot
+from trace.sheets.lots.sheet import lot_sheet
 
 D = Decimal
 

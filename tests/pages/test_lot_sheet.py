@@ -10,10 +10,10 @@ from django.test import Client
 from tests.pages.story import Told
 from trace.codes import printed
 from trace.models import Label, Unit
-from trace.pages.lots.gathered import NoLotError, gather_lot
-from trace.pages.lots.sheet import lot_sheet
-from trace.pages.sheets import LotSheet
 from trace.recording.acts.counting import Count
+from trace.sheets.contracts import LotSheet
+from trace.sheets.lots.gathered import NoLotError, gather_lot
+from trace.sheets.lots.sheet import lot_sheet
 
 D = Decimal
 

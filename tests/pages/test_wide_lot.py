@@ -14,11 +14,11 @@ from trace.genealogy import wide
 from trace.genealogy.answer import genealogy
 from trace.genealogy.wide import how_far
 from trace.models import Job
-from trace.pages.lots import gathered, went
-from trace.pages.lots.gathered import gather_lot
-from trace.pages.lots.sheet import lot_sheet
-from trace.pages.sheets import HullLine, LotSheet
 from trace.readmodels import counting
+from trace.sheets.contracts import HullLine, LotSheet
+from trace.sheets.lots import gathered, went
+from trace.sheets.lots.gathered import gather_lot
+from trace.sheets.lots.sheet import lot_sheet
 from trace.tasks import carry
 
 LOT = "D-77"

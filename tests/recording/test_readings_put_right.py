@@ -8,7 +8,6 @@ import pytest
 
 from tests.cast import QUALITY, STORES, WO_RED, Cast, plate, rows_of
 from trace.models import Event
-from trace.pages.facts.entries import entries
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.finishing import Inspect, _thickness
 from trace.recording.acts.goods_in import Certify, Receive, Release
@@ -17,6 +16,7 @@ from trace.recording.acts.weighing import CheckWeight, Weigh
 from trace.recording.answers import Answer
 from trace.recording.floor.sources import certificate_of
 from trace.recording.floor.weighed import checks_about
+from trace.sheets.facts.entries import entries
 
 
 def right(cast: Cast, of: str, kind: str, value: str, n: int = 0, expect: str = "") -> Answer:

@@ -12,8 +12,6 @@ from trace.genealogy.find import find_unit
 from trace.genealogy.flows import flows
 from trace.genealogy.scope import prepare, sweep
 from trace.genealogy.walk import walk
-from trace.pages.hulls.gathered import gather
-from trace.pages.hulls.sheet import hull_sheet
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.cook import EndCook
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
@@ -27,6 +25,8 @@ from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.commands import Command
 from trace.recording.floor.units import read_units
+from trace.sheets.hulls.gathered import gather
+from trace.sheets.hulls.sheet import hull_sheet
 
 
 def discrepancies() -> set[str]:

@@ -10,8 +10,6 @@ import pytest
 from tests.cast import DEPUTY, LEAD, PACKER, SO_RED, WO_RED, Cast, plate, rows_of
 from trace.genealogy.find import find_unit
 from trace.genealogy.places import places
-from trace.pages.hulls.gathered import gather
-from trace.pages.hulls.sheet import hull_sheet
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.cook import CookStage, EndCook, EndCooling
 from trace.recording.acts.demould import Bind, Cut, Demould, SwapPlates
@@ -22,6 +20,8 @@ from trace.recording.acts.oven import StartCook
 from trace.recording.acts.packing import Dispatch, Pack, Rack
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates
 from trace.recording.commands import Command
+from trace.sheets.hulls.gathered import gather
+from trace.sheets.hulls.sheet import hull_sheet
 
 
 def holds_on(code: str) -> set[str]:

@@ -4,9 +4,9 @@ from tests.scan.cast import LATER, SERIALS, Plant
 from tests.scan.conftest import Opens
 from trace.demo.plant import products
 from trace.models import UnitState
-from trace.pages.hulls.gathered import gather
-from trace.pages.hulls.sheet import hull_sheet
 from trace.readmodels.rebuild import differences
+from trace.sheets.hulls.gathered import gather
+from trace.sheets.hulls.sheet import hull_sheet
 
 
 def _book(at: Opens, supplier: str, material: str, lot: str, each: str, **more: str) -> str:

@@ -21,14 +21,14 @@ from trace.measure.scan import loading_places, one_round
 from trace.measure.scratch import is_kept, scratch_database
 from trace.measure.walk import quantile
 from trace.measure.whole import fill
-from trace.pages.lots.gathered import gather_lot
-from trace.pages.lots.sheet import lot_sheet
 from trace.readmodels import spreading
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.weighing import Weigh
 from trace.recording.commands import By, Command
 from trace.recording.record import record
+from trace.sheets.lots.gathered import gather_lot
+from trace.sheets.lots.sheet import lot_sheet
 
 HELP = "a hold on a lot of an old plant: what other scans wait, whether it is in force at once, how long it is spread"
 # What another scan may wait at most, in ms, while holds that reach about so many units are laid and spread.

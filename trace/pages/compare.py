@@ -11,14 +11,15 @@ from django.utils.translation import gettext as _
 from plant.errors import NotThere
 from trace.codes.positions import in_order, named_together
 from trace.genealogy.answer import Line
-from trace.pages.addresses import hull_url
 from trace.pages.asked import as_known_on
 from trace.pages.finding import LEAST, Wanted, hulls
-from trace.pages.hulls.gathered import Gathered, gather
-from trace.pages.hulls.lots import source_held
-from trace.pages.hulls.placed import filled
-from trace.pages.hulls.sheet import caution, hull_sheet
-from trace.pages.sheets import CompareSheet, Difference, DifferenceGroup, HullSheet, LotShare
+from trace.pages.sheets import CompareSheet, Difference, DifferenceGroup
+from trace.sheets.addresses import hull_url
+from trace.sheets.contracts import HullSheet, LotShare
+from trace.sheets.hulls.gathered import Gathered, gather
+from trace.sheets.hulls.lots import source_held
+from trace.sheets.hulls.placed import filled
+from trace.sheets.hulls.sheet import caution, hull_sheet
 
 
 @dataclass(frozen=True, slots=True)

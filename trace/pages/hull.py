@@ -5,14 +5,14 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from plant.errors import NotThere
-from trace.pages.addresses import unit_url
 from trace.pages.asked import as_known_on
-from trace.pages.hulls.gathered import NoHullError, gather
-from trace.pages.hulls.sheet import hull_sheet
+from trace.sheets.addresses import unit_url
+from trace.sheets.hulls.gathered import NoHullError, gather
+from trace.sheets.hulls.sheet import hull_sheet
 
 
 def hull(request: HttpRequest, serial: str) -> HttpResponse:
-    """Context: hull (trace.pages.sheets.HullSheet). Raises NotThere for a number nobody knew by then."""
+    """Context: hull (trace.sheets.contracts.HullSheet). Raises NotThere for a number nobody knew by then."""
     asked = as_known_on(request)
     try:
         sheet = hull_sheet(gather(serial, asked))

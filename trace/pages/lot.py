@@ -11,16 +11,16 @@ from plant.access import allowed
 from plant.sign_on import current
 from trace.codes import CodeError, parse_label_code
 from trace.genealogy.find import AmbiguousCodeError
-from trace.pages.addresses import hull_url, scope_url, unit_url
 from trace.pages.asked import as_known_on
-from trace.pages.lots.gathered import NoLotError, gather_lot
-from trace.pages.lots.sheet import lot_sheet
 from trace.readmodels import counting
+from trace.sheets.addresses import hull_url, scope_url, unit_url
+from trace.sheets.lots.gathered import NoLotError, gather_lot
+from trace.sheets.lots.sheet import lot_sheet
 
 
 def lot(request: HttpRequest, code: str) -> HttpResponse:
-    """Context: lot (trace.pages.sheets.LotSheet). `by` and `group` show one group of hulls whole; `page` is the page of
-    hulls of a lot that went into thousands.
+    """Context: lot (trace.sheets.contracts.LotSheet). `by` and `group` show one group of hulls whole; `page` is the
+    page of hulls of a lot that went into thousands.
 
     A code of something else leads to its own page, one that several lots share to a list of them.
     """

@@ -38,11 +38,11 @@ from trace.genealogy.scope import Share
 from trace.genealogy.shared_documents import as_rows, as_text
 from trace.genealogy.sharing import Line, Shared, shared_by
 from trace.lookup import plant_now
-from trace.pages.addresses import hull_url
 from trace.pages.asked import as_known_on
-from trace.pages.facts.known import known_of
-from trace.pages.hulls.sheet import caution
 from trace.pages.paging import Pages, pages
+from trace.sheets.addresses import hull_url
+from trace.sheets.facts.known import known_of
+from trace.sheets.hulls.sheet import caution
 
 # What a person can ask for, in the order of the picker: the word of the cause, how it is said, and how its opposite is.
 NAMES: dict[str, tuple[Any, Any]] = {

@@ -15,13 +15,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from trace.codes import CodeError, parse_label_code, printed
-from trace.pages.addresses import hull_url, lot_url, unit_url
-from trace.pages.facts.days import day_said
 from trace.pages.finding import LEAST, MANY, MOST, ONE, Found, Wanted, hulls, labels, numbered, things
 from trace.pages.lists import FoundLine, InsteadLine, SearchPage
 from trace.pages.paging import asked
 from trace.pages.units.unit import kind_word
 from trace.readmodels.plantdata import Directory, newest
+from trace.sheets.addresses import hull_url, lot_url, unit_url
+from trace.sheets.facts.days import day_said
 
 MONTHS = {name.casefold(): number for number, name in enumerate(month_name) if name}
 # The names of what is asked for, in the order of Wanted's fields.

@@ -11,12 +11,12 @@ from django.utils.translation import gettext as _
 from plant.errors import NotThere
 from trace.codes import storable
 from trace.genealogy.find import AmbiguousCodeError, UnknownCodeError
-from trace.pages.addresses import hull_url, lot_url, scope_url
 from trace.pages.asked import as_known_on
 from trace.pages.paging import asked as page_asked
 from trace.pages.paging import pages
 from trace.pages.units.thing import SHOWN, thing_sheet
 from trace.pages.units.unit import ElsewhereError, unit_sheet
+from trace.sheets.addresses import hull_url, lot_url, scope_url
 
 
 def unit(request: HttpRequest, code: str) -> HttpResponse:

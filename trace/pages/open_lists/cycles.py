@@ -3,10 +3,10 @@
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from trace.pages.addresses import unit_url
 from trace.pages.open_lists.listed import Line, OpenList, rows
 from trace.readmodels.rows import moment
 from trace.recording.acts.cook import COOLING_AGAIN, IN_AGAIN
+from trace.sheets.addresses import unit_url
 from trace.speech import names_of
 
 # A cycle is open while a mould is in it, or a moulding that is cooked again.

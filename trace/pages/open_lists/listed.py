@@ -9,8 +9,8 @@ from typing import Any
 from django.db import connection
 from django.utils.functional import Promise
 
-from trace.pages.addresses import hull_url, lot_url, unit_url
 from trace.pages.paging import Pages
+from trace.sheets.addresses import hull_url, lot_url, unit_url
 
 
 @dataclass(frozen=True, slots=True)

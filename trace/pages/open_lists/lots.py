@@ -7,11 +7,11 @@ from django.utils.translation import gettext_lazy
 
 from trace.codes import printed
 from trace.genealogy.live import live
-from trace.pages.addresses import lot_url
-from trace.pages.facts.amounts import said
 from trace.pages.open_lists.listed import Line, OpenList, rows
 from trace.readmodels.plantdata import newest
 from trace.readmodels.rows import moment
+from trace.sheets.addresses import lot_url
+from trace.sheets.facts.amounts import said
 from trace.speech import names_of
 
 SHOWN = 6  # containers of one lot; the lot's own page has all of them

@@ -9,10 +9,10 @@ from django.utils.translation import gettext_lazy
 
 from trace.codes import printed
 from trace.genealogy.live import label_now, live
-from trace.pages.addresses import hull_url
 from trace.pages.open_lists.listed import Line, OpenList, rows, thing_url
 from trace.pages.units.unit import kind_word
 from trace.readmodels.rows import moment
+from trace.sheets.addresses import hull_url
 from trace.speech import names_of
 
 COUNT = "SELECT count(*), min(e.happened) FROM discrepancy d JOIN event e ON e.id = d.event WHERE d.closed_by IS NULL"

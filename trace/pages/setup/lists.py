@@ -8,8 +8,8 @@ from typing import Any
 from plant.access import role_words
 from plant.kinds.faults import Fault
 from plant.kinds.kind import Kind
-from trace.pages.facts.days import day_said
 from trace.pages.setup.boxes import Box
+from trace.sheets.facts.days import day_said
 
 
 @dataclass(frozen=True, slots=True)

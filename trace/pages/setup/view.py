@@ -20,8 +20,6 @@ from plant.kinds.kind import Kind
 from plant.kinds.table import BY_NAME
 from plant.sign_on import SignedOn, current
 from trace.codes import printed, uuid7
-from trace.pages.addresses import unit_url
-from trace.pages.facts.notes import notes
 from trace.pages.setup.boxes import boxes, typed
 from trace.pages.setup.lists import Beside, KindPage, RevisionLine, ThingLine, ThingPage, summary
 from trace.pages.setup.text import TextError, read, unreadable, written
@@ -30,6 +28,8 @@ from trace.readmodels.plantdata import Thing, newest
 from trace.recording.acts.setup import Define
 from trace.recording.commands import By
 from trace.recording.record import record
+from trace.sheets.addresses import unit_url
+from trace.sheets.facts.notes import notes
 from trace.speech import names_of, speak
 
 REVISIONS = """

@@ -14,13 +14,13 @@ from trace.genealogy.answer import one_picture, what_was_known
 from trace.genealogy.causes import WITH
 from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.live import known_by
-from trace.pages.facts.days import day_said
-from trace.pages.facts.entries import Entry, answers
-from trace.pages.facts.known import known_of
-from trace.pages.facts.notes import named
-from trace.pages.hulls.history import history
-from trace.pages.hulls.sheet import caution
 from trace.pages.sheets import UnitSheet
+from trace.sheets.facts.days import day_said
+from trace.sheets.facts.entries import Entry, answers
+from trace.sheets.facts.known import known_of
+from trace.sheets.facts.notes import named
+from trace.sheets.hulls.history import history
+from trace.sheets.hulls.sheet import caution
 
 SHOWN = 100
 FIND = """

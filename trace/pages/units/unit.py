@@ -14,17 +14,18 @@ from trace.genealogy.live import WITHDRAWN, known_by
 from trace.genealogy.missing import open_gaps
 from trace.genealogy.places import places
 from trace.genealogy.walk import nodes
-from trace.pages.addresses import hull_url, lot_url, unit_url
-from trace.pages.facts.amounts import said
-from trace.pages.facts.days import day_said
-from trace.pages.facts.entries import answers, entries
-from trace.pages.facts.holding import held, laid
-from trace.pages.facts.known import Known, known_of
-from trace.pages.hulls.history import history
-from trace.pages.hulls.lots import status_of
-from trace.pages.hulls.sheet import caution
-from trace.pages.lots.gathered import SUBJECTS
-from trace.pages.sheets import HoldLine, LinkLine, PlaceLine, UnitSheet, side_by_side
+from trace.pages.sheets import LinkLine, UnitSheet
+from trace.sheets.addresses import hull_url, lot_url, unit_url
+from trace.sheets.contracts import HoldLine, PlaceLine, side_by_side
+from trace.sheets.facts.amounts import said
+from trace.sheets.facts.days import day_said
+from trace.sheets.facts.entries import answers, entries
+from trace.sheets.facts.holding import held, laid
+from trace.sheets.facts.known import Known, known_of
+from trace.sheets.hulls.history import history
+from trace.sheets.hulls.lots import status_of
+from trace.sheets.hulls.sheet import caution
+from trace.sheets.lots.gathered import SUBJECTS
 
 # One step up and down; a withdrawn edge is shown as such.
 NEAR = f"""

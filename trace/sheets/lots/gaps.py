@@ -7,10 +7,10 @@ from django.utils.translation import gettext as _
 
 from trace.codes import printed
 from trace.genealogy.admitted import Admitted
-from trace.pages.facts.entries import Entry
-from trace.pages.hulls.history import PUT_RIGHT
-from trace.pages.lots.gathered import GatheredLot
-from trace.pages.saying import what
+from trace.sheets.facts.entries import Entry
+from trace.sheets.hulls.history import PUT_RIGHT
+from trace.sheets.lots.gathered import GatheredLot
+from trace.sheets.saying import what
 
 TOGETHER = 3  # so many gaps of one kind are named one by one; more are counted
 

@@ -10,12 +10,12 @@ from django.utils.translation import gettext as _
 from trace.codes.formulas import wall_from_charge_mm
 from trace.drawings import LayerFill, LayerLot, WallPair, wall_sections
 from trace.genealogy.graph import Edge
-from trace.pages.facts.amounts import in_trade_unit
-from trace.pages.facts.entries import Entry
-from trace.pages.hulls.gathered import Gathered
-from trace.pages.hulls.lots import could_be, lots_at, share_of, source_held
-from trace.pages.saying import how_read
-from trace.pages.sheets import LayerLine
+from trace.sheets.contracts import LayerLine
+from trace.sheets.facts.amounts import in_trade_unit
+from trace.sheets.facts.entries import Entry
+from trace.sheets.hulls.gathered import Gathered
+from trace.sheets.hulls.lots import could_be, lots_at, share_of, source_held
+from trace.sheets.saying import how_read
 
 TENTH = Decimal("0.1")
 

@@ -8,9 +8,9 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from trace.codes.formulas import FormulaError, speed_ratio
-from trace.pages.facts.entries import Entry
-from trace.pages.hulls.gathered import Gathered
-from trace.pages.sheets import CycleRecord, StageLine
+from trace.sheets.contracts import CycleRecord, StageLine
+from trace.sheets.facts.entries import Entry
+from trace.sheets.hulls.gathered import Gathered
 
 
 def cycles(gathered: Gathered) -> tuple[CycleRecord, ...]:

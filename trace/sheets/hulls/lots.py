@@ -9,13 +9,13 @@ from django.utils.translation import gettext as _
 from trace.codes import printed
 from trace.genealogy.answer import Line
 from trace.genealogy.graph import Edge, Node
-from trace.pages.addresses import lot_url
-from trace.pages.facts.amounts import in_trade_unit, likely, unit_word
-from trace.pages.facts.entries import Entry
-from trace.pages.hulls.gathered import Gathered
-from trace.pages.saying import supplier
-from trace.pages.sheets import LotLine, LotShare
 from trace.readmodels.apply import ENDS
+from trace.sheets.addresses import lot_url
+from trace.sheets.contracts import LotLine, LotShare
+from trace.sheets.facts.amounts import in_trade_unit, likely, unit_word
+from trace.sheets.facts.entries import Entry
+from trace.sheets.hulls.gathered import Gathered
+from trace.sheets.saying import supplier
 
 
 def lots_at(gathered: Gathered, key: str) -> list[Line]:

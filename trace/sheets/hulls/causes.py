@@ -13,10 +13,10 @@ from trace.genealogy.missing import Gap, PlantData, as_doubts, could_fill, open_
 from trace.genealogy.places import places
 from trace.genealogy.scope import Plan, prepare, sweep
 from trace.genealogy.walk import REGRIND, reach, walk
-from trace.pages.addresses import lot_url
-from trace.pages.hulls.gathered import Gathered
-from trace.pages.hulls.lots import lot_label, name
-from trace.pages.sheets import SharedCause
+from trace.sheets.addresses import lot_url
+from trace.sheets.contracts import SharedCause
+from trace.sheets.hulls.gathered import Gathered
+from trace.sheets.hulls.lots import lot_label, name
 
 
 @dataclass(frozen=True, slots=True)

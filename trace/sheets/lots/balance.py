@@ -7,10 +7,10 @@ from django.utils.translation import ngettext
 
 from trace.codes import printed
 from trace.genealogy.graph import PART_ROLES
-from trace.pages.facts.amounts import in_trade_unit, unit_word
-from trace.pages.lots.gathered import GatheredLot
-from trace.pages.lots.went import received
-from trace.pages.sheets import BalanceLine, ContainerLine
+from trace.sheets.contracts import BalanceLine, ContainerLine
+from trace.sheets.facts.amounts import in_trade_unit, unit_word
+from trace.sheets.lots.gathered import GatheredLot
+from trace.sheets.lots.went import received
 
 
 def balance(gathered: GatheredLot) -> tuple[BalanceLine, ...]:

@@ -7,7 +7,7 @@ from django.db import connection
 from django.utils.translation import gettext as _
 
 from plant.kinds.table import NAMED
-from trace.pages.facts.revisions import Revisions
+from trace.sheets.facts.revisions import Revisions
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,10 +13,10 @@ from trace.drawings import Certainty, Share
 from trace.genealogy.amounts import Verdict, part, recorded_draw
 from trace.genealogy.answer import Line
 from trace.genealogy.wide import HowFar
-from trace.pages.addresses import hull_url, lot_url
-from trace.pages.facts.amounts import in_trade_unit, unit_word
-from trace.pages.lots.gathered import HULLS_A_PAGE, GatheredLot
-from trace.pages.sheets import HullLine, WentGroup, WentView
+from trace.sheets.addresses import hull_url, lot_url
+from trace.sheets.contracts import HullLine, WentGroup, WentView
+from trace.sheets.facts.amounts import in_trade_unit, unit_word
+from trace.sheets.lots.gathered import HULLS_A_PAGE, GatheredLot
 
 # So many hulls stand in an opened group, and in a whole view; the rest is one step away.
 A_GROUP, A_VIEW, A_PAGE, BARS = 12, 120, 2_000, 7

@@ -18,9 +18,9 @@ from trace.genealogy.places import places
 from trace.genealogy.scope import one_layer
 from trace.genealogy.walk import nodes, walk
 from trace.genealogy.wide import HowFar, doubtful, how_far, known_as, shares_of
-from trace.pages.facts.entries import Entry, Row, answers, entries
-from trace.pages.facts.holding import Laid, held, laid
-from trace.pages.facts.known import Known, known_of
+from trace.sheets.facts.entries import Entry, Row, answers, entries
+from trace.sheets.facts.holding import Laid, held, laid
+from trace.sheets.facts.known import Known, known_of
 
 SUBJECTS = frozenset({"lot", "blend", "content", "regrind"})
 # A container's content that was received is part of its lot; what a vessel holds is a subject of its own.

@@ -5,10 +5,10 @@ from collections.abc import Collection, Iterable, Mapping
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from trace.pages.facts.entries import Entry, Row
-from trace.pages.facts.known import Known
-from trace.pages.saying import how_read, what
-from trace.pages.sheets import HistoryLine
+from trace.sheets.contracts import HistoryLine
+from trace.sheets.facts.entries import Entry, Row
+from trace.sheets.facts.known import Known
+from trace.sheets.saying import how_read, what
 
 PUT_RIGHT = ("corrected", "plates_swapped")
 

@@ -8,12 +8,12 @@ from functools import cached_property
 from trace.genealogy.answer import Answer, Line, of_unit, one_picture, what_was_known
 from trace.genealogy.find import UnknownCodeError, find_unit
 from trace.genealogy.graph import Edge, Node
-from trace.pages.facts.around import packs_around
-from trace.pages.facts.checks import Standing, checks
-from trace.pages.facts.entries import Entry, Row, answers, closed, entries
-from trace.pages.facts.holding import Laid, laid, reached
-from trace.pages.facts.known import Known, known_of
-from trace.pages.facts.revisions import Revisions
+from trace.sheets.facts.around import packs_around
+from trace.sheets.facts.checks import Standing, checks
+from trace.sheets.facts.entries import Entry, Row, answers, closed, entries
+from trace.sheets.facts.holding import Laid, laid, reached
+from trace.sheets.facts.known import Known, known_of
+from trace.sheets.facts.revisions import Revisions
 
 STOCK_KINDS = frozenset({"lot", "content", "blend", "regrind"})
 

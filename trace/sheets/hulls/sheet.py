@@ -1,4 +1,4 @@
-"""A hull's sheet as known at a moment: what trace/pages/sheets.py asks for, from what was gathered."""
+"""A hull's sheet as known at a moment: what trace/sheets/contracts.py asks for, from what was gathered."""
 
 from collections.abc import Mapping
 from datetime import date, datetime
@@ -11,20 +11,20 @@ from django.utils.translation import gettext as _
 
 from trace.codes import printed
 from trace.genealogy.graph import Node
-from trace.pages.addresses import hull_url, unit_url
-from trace.pages.facts.days import day_said
-from trace.pages.facts.holding import Laid, reached
-from trace.pages.hulls.causes import shared
-from trace.pages.hulls.cooks import cycles
-from trace.pages.hulls.gaps import gaps
-from trace.pages.hulls.gathered import Gathered
-from trace.pages.hulls.hands import instruments, people
-from trace.pages.hulls.history import history
-from trace.pages.hulls.layers import layer_lines, wall
-from trace.pages.hulls.lots import lot_lines, name, status_of
-from trace.pages.hulls.placed import graphic_lines, insert_lines, nothing_asked, plan, zone_lines
-from trace.pages.sheets import HoldLine, HullSheet, PlaceLine, side_by_side
 from trace.recording.rules.table import BY_CODE
+from trace.sheets.addresses import hull_url, unit_url
+from trace.sheets.contracts import HoldLine, HullSheet, PlaceLine, side_by_side
+from trace.sheets.facts.days import day_said
+from trace.sheets.facts.holding import Laid, reached
+from trace.sheets.hulls.causes import shared
+from trace.sheets.hulls.cooks import cycles
+from trace.sheets.hulls.gaps import gaps
+from trace.sheets.hulls.gathered import Gathered
+from trace.sheets.hulls.hands import instruments, people
+from trace.sheets.hulls.history import history
+from trace.sheets.hulls.layers import layer_lines, wall
+from trace.sheets.hulls.lots import lot_lines, name, status_of
+from trace.sheets.hulls.placed import graphic_lines, insert_lines, nothing_asked, plan, zone_lines
 
 STOCK = frozenset(
     {

@@ -6,10 +6,10 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
-from trace.pages.facts.entries import Entry
-from trace.pages.facts.known import Known
-from trace.pages.facts.notes import named
 from trace.recording.acts import commands_by_kind
+from trace.sheets.facts.entries import Entry
+from trace.sheets.facts.known import Known
+from trace.sheets.facts.notes import named
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from trace.pages.facts.entries import Entry, Row
-from trace.pages.facts.holding import Laid
-from trace.pages.facts.notes import Notes, named, named_digests, notes
-from trace.pages.facts.revisions import Revisions, revisions
+from trace.sheets.facts.entries import Entry, Row
+from trace.sheets.facts.holding import Laid
+from trace.sheets.facts.notes import Notes, named, named_digests, notes
+from trace.sheets.facts.revisions import Revisions, revisions
 from trace.speech import TOKEN
 
 

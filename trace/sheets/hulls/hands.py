@@ -5,12 +5,12 @@ from datetime import datetime
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from trace.pages.facts.checks import Standing
-from trace.pages.facts.days import day_said
-from trace.pages.facts.entries import Entry
-from trace.pages.facts.tasks import TASK_OF_KIND
-from trace.pages.hulls.gathered import Gathered
-from trace.pages.sheets import InstrumentLine, PersonLine
+from trace.sheets.contracts import InstrumentLine, PersonLine
+from trace.sheets.facts.checks import Standing
+from trace.sheets.facts.days import day_said
+from trace.sheets.facts.entries import Entry
+from trace.sheets.facts.tasks import TASK_OF_KIND
+from trace.sheets.hulls.gathered import Gathered
 
 DID = {
     "goods-in": "goods-in",

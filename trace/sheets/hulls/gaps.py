@@ -9,15 +9,15 @@ from django.utils.translation import ngettext
 from trace.codes import printed
 from trace.codes.positions import in_order, named_together
 from trace.genealogy.admitted import Admitted
-from trace.pages.facts.entries import Entry
-from trace.pages.hulls.cooks import cycles
-from trace.pages.hulls.gathered import Gathered
-from trace.pages.hulls.hands import instruments, people
-from trace.pages.hulls.history import PUT_RIGHT
-from trace.pages.hulls.layers import layers, weighings
-from trace.pages.hulls.lots import certificate, could_be, name, release
-from trace.pages.hulls.placed import graphic_lines, insert_lines, zone_lines
-from trace.pages.saying import what
+from trace.sheets.facts.entries import Entry
+from trace.sheets.hulls.cooks import cycles
+from trace.sheets.hulls.gathered import Gathered
+from trace.sheets.hulls.hands import instruments, people
+from trace.sheets.hulls.history import PUT_RIGHT
+from trace.sheets.hulls.layers import layers, weighings
+from trace.sheets.hulls.lots import certificate, could_be, name, release
+from trace.sheets.hulls.placed import graphic_lines, insert_lines, zone_lines
+from trace.sheets.saying import what
 
 UNSURE_FROM_S = 60
 # Said by what the sheet finds itself, more plainly than by the name of a gap.

@@ -1,4 +1,4 @@
-"""A lot's sheet as known at a moment: what trace/pages/sheets.py asks for, from what was gathered."""
+"""A lot's sheet as known at a moment: what trace/sheets/contracts.py asks for, from what was gathered."""
 
 from collections.abc import Mapping
 from datetime import date
@@ -10,17 +10,17 @@ from django.utils.translation import gettext as _
 
 from trace.codes import printed
 from trace.drawings import ContainerKind, ContainerPair, container_drawings
-from trace.pages.facts.amounts import in_trade_unit, unit_word
-from trace.pages.facts.holding import Laid
-from trace.pages.hulls.history import history
-from trace.pages.hulls.lots import status_of
-from trace.pages.hulls.sheet import caution
-from trace.pages.lots.balance import balance, container_lines
-from trace.pages.lots.gaps import gaps
-from trace.pages.lots.gathered import GatheredLot
-from trace.pages.lots.went import code_of, received, shares, still_mixed, views
-from trace.pages.saying import supplier
-from trace.pages.sheets import HoldLine, LotSheet, PlaceLine, TestLine, WideLines, grouped, side_by_side
+from trace.sheets.contracts import HoldLine, LotSheet, PlaceLine, TestLine, WideLines, grouped, side_by_side
+from trace.sheets.facts.amounts import in_trade_unit, unit_word
+from trace.sheets.facts.holding import Laid
+from trace.sheets.hulls.history import history
+from trace.sheets.hulls.lots import status_of
+from trace.sheets.hulls.sheet import caution
+from trace.sheets.lots.balance import balance, container_lines
+from trace.sheets.lots.gaps import gaps
+from trace.sheets.lots.gathered import GatheredLot
+from trace.sheets.lots.went import code_of, received, shares, still_mixed, views
+from trace.sheets.saying import supplier
 
 OCTABIN_FROM_MG = 150_000_000
 

@@ -9,12 +9,12 @@ from django.utils.translation import gettext as _
 from trace.codes.positions import in_order, named_together
 from trace.drawings import Certainty, PlanPair, PositionState, ZoneReading, mould_plans
 from trace.genealogy.answer import Line
-from trace.pages.addresses import lot_url
-from trace.pages.facts.amounts import said
-from trace.pages.hulls.gathered import Gathered
-from trace.pages.hulls.lots import lot_label, lots_at, name, source_held
-from trace.pages.saying import supplier
-from trace.pages.sheets import GraphicLine, InsertLine, ZoneLine
+from trace.sheets.addresses import lot_url
+from trace.sheets.contracts import GraphicLine, InsertLine, ZoneLine
+from trace.sheets.facts.amounts import said
+from trace.sheets.hulls.gathered import Gathered
+from trace.sheets.hulls.lots import lot_label, lots_at, name, source_held
+from trace.sheets.saying import supplier
 
 
 def filled(gathered: Gathered, role: str) -> dict[str, list[Line]]:
