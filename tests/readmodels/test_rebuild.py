@@ -18,6 +18,8 @@ from trace.models.status import MouldState
 from trace.readmodels.apply import EMPTY_MOULD, MOULD_COUNTERS, Happening, apply
 from trace.readmodels.rebuild import differences, dump, rebuild
 from trace.readmodels.store import TABLES, Ids, Store
+from trace.recording.acts.cases import CloseCase, OpenCase
+from trace.recording.acts.complaints import TakeComplaint
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
 from trace.recording.acts.counting import Count
 from trace.recording.acts.holds import Hold, ReleaseHold
@@ -51,6 +53,11 @@ def busy(cast: Cast) -> None:
     cast.late(Pack(order=SO_RED, hulls=(buoy_plate(1),)), cast.clock(), person=PACKER)
     cast.scan(Define(kind="setting", key="bind within minutes", body={"value": 15}), person="P-09")
     cast.scan(Define(kind="device", key="TAB-1", body={"name": "Tablet 1", "station": "weigh"}), person="P-09")
+    hull = cast.scan(TakeComplaint(hull=plate(1), symptom="warp"), person=LEAD, mode="tells").made["complaints"][0]
+    lost = cast.scan(TakeComplaint(product="T430", spot="S5"), person=LEAD, mode="tells").made["complaints"][0]
+    case = cast.scan(OpenCase(name="warped", complaints=(hull, lost)), person=QUALITY).made["cases"][0]
+    cast.scan(CloseCase(case=case, cause="cooling", hulls="not found", reason="x"), person=QUALITY)
+    cast.scan(OpenCase(name="another"), person=QUALITY)
     # Told of a box that is empty by the book: a gap stays.
     cast.late(TopUp(source=vessel, into=cast["vessels"][1], amount="5"), cast.clock(), person=LEAD)
 
@@ -84,6 +91,8 @@ PLANTED: dict[str, str] = {
     "reading": "UPDATE reading SET value = value + 0.01 WHERE event = (SELECT min(event) FROM reading)",
     "discrepancy": "UPDATE discrepancy SET closed_by = event WHERE closed_by IS NULL",
     "gap": "DELETE FROM gap",
+    "complaint": "UPDATE complaint SET hull = NULL WHERE hull IS NOT NULL",
+    "case_file": "UPDATE case_file SET open = NOT open WHERE number = 1",
     **{
         table: f"""UPDATE {table} SET body = body || '{{"x": 1}}' WHERE key = (SELECT min(key) FROM {table})"""
         for table in TABLES

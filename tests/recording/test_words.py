@@ -9,10 +9,11 @@ import pytest
 
 from tests.below import erase
 from tests.cast import DEPUTY, LEAD, PLANNER, QUALITY, WO_RED, Cast, plate, rows_of
-from tests.recording.test_statements import day
+from tests.recording.test_statements import day, looked_into
 from tests.schema.bytes import assert_bytes_hold_no_words
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
 from trace.recording.acts.demould import SwapPlates
+from trace.recording.acts.erasing import Erase
 from trace.recording.acts.finishing import Scrap
 from trace.recording.acts.goods_in import Receive, Release
 from trace.recording.acts.holds import Hold, ReleaseHold
@@ -71,6 +72,10 @@ def busy(cast: Cast) -> Cast:
                      overrides={"CHARGE-HEAVY": f"{MARK} override"})  # fmt: skip
     event = str(rows_of("SELECT max(uid::text) FROM event WHERE kind = 'weighed'")[0][0])
     scan(marked(Correct(event=event, was=cast["red"], now=cast["red2"]), 107), person=LEAD)
+    for n, (command, person) in enumerate(looked_into(cast), 300):
+        scan(marked(command, n), person=person)
+    note = str(rows_of("SELECT body::jsonb->'says'->>'story' FROM event WHERE kind = 'complained'")[0][0])
+    scan(marked(Erase(notes=(note,)), 109), person=QUALITY)
     told = scan(TopUp(source=cast["natural"], into=cast["vessels"][0], amount="900"), person=LEAD, mode="tells")
     assert told.outcome == "flagged"
     open_ = rows_of("SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event WHERE closed_by IS NULL")
@@ -88,7 +93,7 @@ def test_words_are_in_notes_and_nowhere_else(busy: Cast) -> None:
         assert_bytes_hold_no_words(body, [MARK, *notes])
     # Every command that takes words was among them.
     with_words = {c.KIND for c in HANDLERS if any(s.metadata.get("words") for s in dataclasses.fields(c))}
-    digests = '"(reason|evidence|remark|name|collector|hold_reason)":"[0-9a-f]{64}"'
+    digests = '"(reason|evidence|remark|name|collector|hold_reason|buyer|what|answer)":"[0-9a-f]{64}"'
     recorded = {kind for (kind,) in rows_of("SELECT DISTINCT kind FROM event WHERE body ~ %s", digests)}
     assert with_words - recorded <= {"released"}
 

@@ -8,6 +8,7 @@ from tests.scan.rules import desk, doubted, finishing, goods, loading, oven, wei
 from tests.scan.rules.cases import CASES, Story, newest_scan, state
 from trace.models import Hold
 from trace.recording.rules.table import BY_CODE, TABLE
+from trace.recording.rules.tables.complaints import COMPLAINTS
 
 MODULES = (weighing, loading, oven, goods, finishing, doubted, desk)
 
@@ -23,6 +24,7 @@ NOT_AT_A_STATION = {
     "NOTHING-COOKED": "the page offers no start before a mould is scanned",
     "HOLD-CONDITIONAL": "the page lists holds that are ended; this one ends with the release of its lot",
     "COOK-OVERLAPS": "it is told from paper, hours later; tests/recording/test_arms.py tells it by the clock",
+    **dict.fromkeys((rule.code for rule in COMPLAINTS), "complaints and cases are kept at the desk"),
     "TUB-USED": "a tipped tub is empty, so TUB-NOT-WEIGHED speaks first",
 }
 

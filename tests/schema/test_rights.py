@@ -26,7 +26,7 @@ KINDS: list[tuple[str, dict[str, str]]] = [
         "unit_state carrier_state carrier_log mould_state instrument_state serial_state label_state",
         READ_MODEL,
     ),
-    ("unit_hold place_now reading discrepancy gap", READ_MODEL),
+    ("unit_hold place_now reading discrepancy gap complaint case_file", READ_MODEL),
     ("plant_place plant_setting plant_mould plant_machine plant_instrument plant_material", READ_MODEL),
     ("plant_supplier plant_product plant_works_order plant_consignee plant_sales_order", READ_MODEL),
     ("plant_device plant_person", READ_MODEL),

@@ -10,7 +10,7 @@ from trace.genealogy.prepared import fetch_rows
 from trace.genealogy.walk import reach
 
 # What follows from an act is not done to a unit by whoever acts: a gap is noticed, a hold is laid.
-NOT_DONE = ("gap", "gap closed", "held", "hold released")
+NOT_DONE = ("gap", "gap closed", "held", "hold released", "complained", "complaint tied", "complaint closed")
 THERE = "SELECT r.id FROM resource r WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text"
 # What an act touched, what it made, and what it put something into.
 DEEDS = f"""

@@ -587,6 +587,8 @@ END $$;
 READ_MODEL_COLUMNS = {
     **SET_COLUMNS,
     "unit_state": ("unit", "status status_at balance overdrawn opened"),
+    "complaint": ("event", "number symptom product spot hull case open"),
+    "case_file": ("event", "number open"),
     **{table: SET_COLUMNS[PLANT[0]] for table in PLANT_TABLES},
 }
 

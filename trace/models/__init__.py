@@ -1,6 +1,7 @@
 """The tables of what happened: truth first, then the read models that are rebuilt from it."""
 
 from trace.models.checks import RecordCheck
+from trace.models.complaints import CaseFile, Complaint
 from trace.models.events import Blob, Event, EventResource, EventUnit, Note
 from trace.models.jobs import Job
 from trace.models.labels import Hold, HoldRelease, Label, Serial
@@ -24,9 +25,9 @@ from trace.models.status import (
 from trace.models.units import Carrier, Cook, Cycle, Difference, Edge, EdgeVoid, Unit
 
 __all__ = [
-    "Blob", "Carrier", "CarrierLog", "CarrierState", "Cook", "Cycle", "Difference", "Discrepancy", "Edge",
-    "EdgeVoid", "Event", "EventResource", "EventUnit", "Gap", "Head", "Hold", "HoldRelease", "Installation",
-    "InstrumentState", "Job", "Label", "LabelState", "Leaf", "MouldState", "Note", "PlaceNow", "Reading",
-    "RecordCheck", "Resource", "Revision", "Scan", "ScanConflict", "SealQueue", "Serial", "SerialState", "Unit",
-    "UnitHold", "UnitState",
+    "Blob", "Carrier", "CarrierLog", "CarrierState", "CaseFile", "Complaint", "Cook", "Cycle", "Difference",
+    "Discrepancy", "Edge", "EdgeVoid", "Event", "EventResource", "EventUnit", "Gap", "Head", "Hold",
+    "HoldRelease", "Installation", "InstrumentState", "Job", "Label", "LabelState", "Leaf", "MouldState",
+    "Note", "PlaceNow", "Reading", "RecordCheck", "Resource", "Revision", "Scan", "ScanConflict", "SealQueue",
+    "Serial", "SerialState", "Unit", "UnitHold", "UnitState",
 ]  # fmt: skip

@@ -248,6 +248,28 @@ def _gap_closed(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> N
     store.drop("gap", ids.unit[row["unit"]], row["what"], row["which"])
 
 
+def _complaint(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    hull = None if row["hull"] is None else ids.unit[row["hull"]]
+    store.put("complaint", {**row, "event": event.id, "hull": hull, "case": None, "open": True})
+
+
+def _complaint_stands(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    known = store.get("complaint", ids.event[row["event"]])
+    if known is not None:
+        hull = None if row["hull"] is None else ids.unit[row["hull"]]
+        store.put("complaint", {**known, "hull": hull, "case": row["case"], "open": row["open"]})
+
+
+def _case(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    store.put("case_file", {**row, "event": event.id, "open": True})
+
+
+def _case_stands(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
+    known = store.get("case_file", ids.event[row["event"]])
+    if known is not None:
+        store.put("case_file", {**known, "open": row["open"]})
+
+
 def _thing(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
     body = json.loads(row["body"])
     resource = ids.resource[f"{row['kind']}:{row['key']}"]
@@ -287,6 +309,10 @@ STEPS: dict[str, Any] = {
     "closed": _closed,
     "gaps": _gap,
     "gaps_closed": _gap_closed,
+    "complaints": _complaint,
+    "complaint_stands": _complaint_stands,
+    "cases": _case,
+    "case_stands": _case_stands,
 }
 # Parts that stand in the truth tables only; holds are walked afterwards.
 ONLY_TRUTH = {

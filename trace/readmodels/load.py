@@ -22,6 +22,8 @@ PARENTS, CHILDREN = (
     f"SELECT (x->>{n})::bigint FROM made, json_array_elements(ids->'edges') AS x" for n in (4, 3)
 )
 UNITS = f"s.unit = ANY (ARRAY({IDS.format('unit')}))"
+# What earlier events, named by this one, opened.
+OF_EVENTS = f"s.event = ANY (ARRAY({IDS.format('events')}))"
 # The units of an event that withdraws edges.
 UNITS_AND_WITHDRAWN = f"s.unit = ANY (ARRAY({IDS.format('unit')} UNION ALL {PARENTS} UNION ALL {CHILDREN}))"
 # Table -> the parts of an event that read it (readmodels/apply.py, holds.py), and the rows of it that they need.
@@ -36,7 +38,9 @@ READ = {
     ),
     "mould_state": (("moulds",), f"s.mould = ANY (ARRAY({IDS.format('resource')}))"),
     "instrument_state": (("instruments",), f"s.instrument = ANY (ARRAY({IDS.format('resource')}))"),
-    "discrepancy": (("closed",), f"s.event = ANY (ARRAY({IDS.format('events')}))"),
+    "discrepancy": (("closed",), OF_EVENTS),
+    "complaint": (("complaint_stands",), OF_EVENTS),
+    "case_file": (("case_stands",), OF_EVENTS),
 }
 
 

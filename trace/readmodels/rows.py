@@ -333,6 +333,31 @@ class Rows:
         self._add("gaps_closed", {"unit": unit, "what": what, "which": which})
         self.touch(unit, "gap closed")
 
+    def complaint(
+        self, number: int, symptom: str, *, hull: str | None, product: str | None, spot: str | None
+    ) -> None:
+        """A complaint begins, by the number that people call it. hull: its uid, None where nobody knows it yet; spot:
+        where on the hull, by a name of the model's drawing.
+        """
+        row = {"number": number, "symptom": symptom, "hull": hull, "product": product, "spot": spot}
+        self._add("complaints", row)
+
+    def complaint_stands(self, event: str, *, hull: str | None, case: int | None, still_open: bool) -> None:
+        """How a complaint, by the uid of the event that told it, stands from now on: hull, case, open or not."""
+        self._add("complaint_stands", {"event": event, "hull": hull, "case": case, "open": still_open})
+
+    def case(self, number: int) -> None:
+        """A case is opened."""
+        self._add("cases", {"number": number})
+
+    def case_stands(self, event: str, *, still_open: bool) -> None:
+        """Whether a case, by the uid of the event that opened it, is open from now on."""
+        self._add("case_stands", {"event": event, "open": still_open})
+
+    def erased(self, note: str) -> None:
+        """The words behind this digest are gone for ever; the digest stays."""
+        self._add("erased", {"note": note})
+
     def photo(self, stored: str) -> None:
         """A stored picture, "sha256 size type" as trace/scan/evidence.py names it; "" adds nothing."""
         if not stored:

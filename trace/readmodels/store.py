@@ -22,6 +22,8 @@ TABLES: dict[str, tuple[str, ...]] = {
     "reading": ("event", "n"),
     "discrepancy": ("event", "n"),
     "gap": ("unit", "what", "which"),
+    "complaint": ("event",),
+    "case_file": ("event",),
     **dict.fromkeys(PLANT_TABLES.values(), ("key",)),
 }
 

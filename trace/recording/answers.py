@@ -13,7 +13,8 @@ class Answer:
     """outcome: accepted, warned, flagged or refused. code: the rule that spoke first, or "". what, why, now: its
     sentence. recorded: the words for what was recorded, "" when refused. rules: the rule set in force.
     found: every rule that spoke, with its verdict; also: what those after the first said. made: codes given out, new
-    serials, uids of new units by kind. Names stand in it only as ⟦person:…⟧ and ⟦note:…⟧.
+    serials, uids of new units by kind, numbers of complaints and cases. Names stand in it only as ⟦person:…⟧ and
+    ⟦note:…⟧.
     """
 
     outcome: str
@@ -66,6 +67,10 @@ class Answer:
             ],
             "holds": [r["uid"] for r in rows.parts.get("holds", [])],
         }
+        # What people call them by: given out when they were recorded.
+        for part in ("complaints", "cases"):
+            if part in rows.parts:
+                made[part] = [r["number"] for r in rows.parts[part]]
         found = [{**f, "overridden": "yes"} if f["code"] in overrides else f for f in _found(findings)]
         if first is None:
             return Answer(outcome, recorded=recorded, rules=rules, made=made)

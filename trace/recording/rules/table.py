@@ -5,6 +5,7 @@ from functools import cache
 from trace.recording.rules.engine import Rule
 from trace.recording.rules.tables.anywhere import BASIC
 from trace.recording.rules.tables.binding import BINDING
+from trace.recording.rules.tables.complaints import COMPLAINTS
 from trace.recording.rules.tables.desk import DESK
 from trace.recording.rules.tables.finishing import FINISHING
 from trace.recording.rules.tables.gate import GATE
@@ -17,6 +18,7 @@ from trace.recording.rules.tables.weighing import WEIGHING
 
 TABLE: tuple[Rule, ...] = (
     *BASIC, *PEOPLE, *GOODS_IN, *SOURCES, *WEIGHING, *LOADING, *OVEN, *BINDING, *FINISHING, *GATE, *DESK,
+    *COMPLAINTS,
 )  # fmt: skip
 BY_CODE = {rule.code: rule for rule in TABLE}
 
