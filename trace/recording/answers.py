@@ -58,19 +58,7 @@ class Answer:
     ) -> "Answer":
         outcome = "flagged" if held else "warned" if findings else "accepted"
         first = held[0] if held else findings[0] if findings else None
-        made: dict[str, Any] = {
-            "codes": [r["code"] for r in rows.parts.get("labels", [])],
-            "units": [
-                {"kind": r["kind"], "uid": r["uid"], "lot_no": r["lot_no"]}
-                for r in rows.parts.get("units", [])
-                if r["uid"] not in rows.remade
-            ],
-            "holds": [r["uid"] for r in rows.parts.get("holds", [])],
-        }
-        # What people call them by: given out when they were recorded.
-        for part in ("complaints", "cases"):
-            if part in rows.parts:
-                made[part] = [r["number"] for r in rows.parts[part]]
+        made = _made(rows)
         found = [{**f, "overridden": "yes"} if f["code"] in overrides else f for f in _found(findings)]
         if first is None:
             return Answer(outcome, recorded=recorded, rules=rules, made=made)
@@ -88,6 +76,21 @@ class Answer:
             _also(first, findings),
             made,
         )
+
+
+def _made(rows: Rows) -> dict[str, Any]:
+    """What was given out or made, by what people call it."""
+    made: dict[str, Any] = {
+        "codes": [r["code"] for r in rows.parts.get("labels", [])],
+        "units": [
+            {"kind": r["kind"], "uid": r["uid"], "lot_no": r["lot_no"]}
+            for r in rows.parts.get("units", [])
+            if r["uid"] not in rows.remade
+        ],
+        "holds": [r["uid"] for r in rows.parts.get("holds", [])],
+    }
+    numbered = [part for part in ("complaints", "cases") if part in rows.parts]
+    return made | {part: [r["number"] for r in rows.parts[part]] for part in numbered}
 
 
 def _also(first: Finding, findings: list[Finding]) -> list[str]:
