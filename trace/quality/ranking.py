@@ -1,0 +1,161 @@
+"""What do the bad ones share that the rest does not? Every cause compared, rivals split, the rest said to be chance.
+
+Statistics name a suspect and no more: what is ranked first here is what to look at first.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from trace.quality.chances import corrected
+from trace.quality.exact import Floats, Ints, Stratified, Table, fisher, stratified, table_chances
+from trace.quality.incidence import Counts, Flags, Incidence, alike, counted
+
+# What p, and p corrected for all that was looked at, must be below to be more than chance (common practice).
+LIMIT = 0.05
+# So many sets of hulls are looked at more closely than by their one table.
+NEAREST = 12
+# So many strata of equally many hulls, in the order of making; fewer hulls make fewer.
+PERIODS, LEAST_OF_PERIOD = 4, 10
+
+Standing = Literal[
+    "stands out",  # first, and more than chance among so many
+    "stands out too",  # more than chance, and not through the first
+    "goes with",  # falls silent once the first is held fixed, while the first does not
+    "not told apart",  # each falls silent once the other is held fixed
+    "within chance",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """A cause and its rival, one held fixed: tables of the cause within the rival and outside of it, each with its p
+    (as many or more by chance), and both together."""
+
+    within: Table
+    p_within: float
+    outside: Table
+    p_outside: float
+    together: Stratified
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """One set of hulls, under all the causes that it is the set of (`causes`, by number).
+
+    `least`, `most`: the table if none or all of those had it that only may, with p of each. `period`: with the time of
+    making held fixed. `against`: this one, the first held fixed; `first_against`: the first, this one held fixed.
+    """
+
+    causes: tuple[int, ...]
+    table: Table
+    p_more: float
+    p_both: float
+    corrected: float
+    least: Table
+    p_least: float
+    most: Table
+    p_most: float
+    period: Stratified
+    standing: Standing
+    against: Split | None = None
+    first_against: Split | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """`nearest` first to last; of `causes` looked at, which are `sets` different sets of hulls. `pairs` as they
+    came."""
+
+    nearest: tuple[Ranked, ...]
+    causes: int
+    sets: int
+    bad: int
+    hulls: int
+    counts: Counts
+
+    @property
+    def first(self) -> Ranked | None:
+        """What stands out first; None where all is within chance."""
+        return self.nearest[0] if self.nearest and self.nearest[0].standing == "stands out" else None
+
+
+def periods(hulls: int) -> Ints:
+    """The stratum of each hull, for hulls in the order in which they were made: as many in each, as near as may be."""
+    count = max(1, min(PERIODS, hulls // LEAST_OF_PERIOD))
+    return np.arange(hulls) * count // max(1, hulls)
+
+
+def ranked(pairs: Incidence, bad: Flags, period: Ints) -> Ranking:
+    """Compare all causes. `bad` and `period` (the stratum of each hull) are as long as there are hulls.
+
+    Of sets that are equally likely the one that more of the bad have comes first, then the one with fewer hulls.
+    """
+    counts = counted(pairs, bad)
+    n_bad, hulls = int(bad.sum()), pairs.hulls
+    more, both = fisher(counts.hit, counts.exposed, n_bad, hulls)
+    q = corrected(more)
+    same = alike(pairs)
+    _sets, first_of = np.unique(same, return_index=True)
+    order = np.lexsort((counts.exposed[first_of], -counts.hit[first_of], more[first_of]))[:NEAREST]
+    found: list[Ranked] = []
+    for n in first_of[order]:
+        if counts.hit[n] == 0:
+            continue
+        members = tuple(int(x) for x in np.flatnonzero(same == same[n]))
+        found.append(_looked_at(pairs, bad, period, counts, members, (more, both, q), found[0] if found else None))
+    return Ranking(tuple(found), pairs.causes, len(first_of), n_bad, hulls, counts)
+
+
+def _looked_at(
+    pairs: Incidence, bad: Flags, period: Ints, counts: Counts, members: tuple[int, ...],
+    p: tuple[Floats, Floats, Floats], first: Ranked | None,
+) -> Ranked:  # fmt: skip
+    """One set of hulls, with the first of all where this is not it."""
+    n, n_bad = members[0], int(bad.sum())
+    least, most = counts.least(n, n_bad, pairs.hulls), counts.most(n, n_bad, pairs.hulls)
+    has = pairs.flags(n)
+    against = first_against = None
+    if first is not None and first.standing == "stands out":
+        other = pairs.flags(first.causes[0])
+        against, first_against = split(has, other, bad), split(other, has, bad)
+    p_more, p_both, q = (float(x[n]) for x in p)
+    return Ranked(
+        causes=members,
+        table=counts.table(n, n_bad, pairs.hulls),
+        p_more=p_more, p_both=p_both, corrected=q,
+        least=least, p_least=table_chances(least)[0],
+        most=most, p_most=table_chances(most)[0],
+        period=stratified(tables(has, bad, [period == one for one in np.unique(period)])),
+        standing=_standing(p_more, q, first, against, first_against),
+        against=against, first_against=first_against,
+    )  # fmt: skip
+
+
+def _standing(
+    p: float, q: float, first: Ranked | None, against: Split | None, first_against: Split | None
+) -> Standing:
+    if first is None:
+        return "stands out" if q < LIMIT else "within chance"
+    if against is None or first_against is None or p >= LIMIT:
+        return "within chance"
+    if against.together.p_more < LIMIT:
+        return "stands out too" if q < LIMIT else "within chance"
+    return "goes with" if first_against.together.p_more < LIMIT else "not told apart"
+
+
+def split(has: Flags, other: Flags, bad: Flags) -> Split:
+    """A cause within its rival and outside of it."""
+    within, outside = tables(has, bad, [other, ~other])
+    return Split(
+        within, table_chances(within)[0], outside, table_chances(outside)[0], stratified([within, outside])
+    )
+
+
+def tables(has: Flags, bad: Flags, strata: Sequence[Flags]) -> list[Table]:
+    """The table of one cause in each stratum."""
+    return [
+        Table(int((has & bad & s).sum()), int((has & s).sum()), int((bad & s).sum()), int(s.sum())) for s in strata
+    ]
