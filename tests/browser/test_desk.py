@@ -51,6 +51,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         "/lot/N-0417/", "/lot/D-77/", f"/unit/{story.packs['sleds']}/", "/unit/T430-01/", "/search/",
         "/search/?q=44?9", "/search/?model=T430&status=released", "/compare/",
         f"/compare/?a={story.hulls['bag change']}&b={story.hulls['no log']}", "/rules/?change=VENT-DUE",
+        "/rules/", "/rules/?q=scale&now=warn", "/rules/?q=nothing+like+it",
         "/setup/mould/", "/setup/person/?key=P-01", "/setup/works_order/?new=1", "/setup/product/?key=T430",
         "/setup/sales_order/?key=SO-221", "/open/holds/", "/open/cycles/", "/open/lots/", "/search/?q=4419+teal",
         "/scope/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=colour%3Dred",
@@ -70,3 +71,18 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
             if "Content Security Policy" in text
         ]
     assert found == []
+
+
+def test_the_rules_are_seen_at_a_glance_and_each_is_one_press_away(
+    story: Told, floor_server: str, chromium: object
+) -> None:
+    page = signed_on(chromium, floor_server, 1280, "light")
+    page.goto(f"{floor_server}/rules/")
+    assert page.evaluate("document.documentElement.scrollHeight") <= 3 * 800
+    sentence = page.locator("#CHARGE-HEAVY", has_text="too much for the")
+    assert not sentence.is_visible()
+    page.locator("summary", has_text="Weigh, check weight").focus()
+    page.keyboard.press("Enter")
+    assert sentence.is_visible()
+    page.emulate_media(media="print")
+    assert page.locator("#PLATE-USED").is_visible(), "on paper every rule stands in full"

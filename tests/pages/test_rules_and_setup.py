@@ -11,10 +11,10 @@ from plant.kinds.judge import faults
 from tests.pages.story import Told
 from trace.demo import plant as invented
 from trace.models import Event, Revision
-from trace.pages.rules import rules_page
+from trace.pages.rules import STATIONS, LookedFor, rules_page
 from trace.pages.setup.text import TextError, read
 from trace.readmodels.plantdata import Directory, newest
-from trace.recording.rules.table import TABLE
+from trace.recording.rules.table import BY_STATION, TABLE
 
 
 def test_every_rule_has_its_row_and_its_sentence(story: Told) -> None:
@@ -23,6 +23,38 @@ def test_every_rule_has_its_row_and_its_sentence(story: Told) -> None:
     assert all(r.sentence and "{" not in r.sentence and r.guards for r in page.rules)
     fixed = {r.code for r in page.rules if r.fixed}
     assert "PLATE-USED" in fixed and "VENT-DUE" not in fixed
+
+
+def test_rules_stand_by_their_station_folded_up(story: Told, signed_in: Callable[[str], Client]) -> None:
+    assert set(STATIONS) == set(BY_STATION)
+    page = rules_page(newest())
+    assert sum(len(group.rules) for group in page.groups) == page.count == len(TABLE)
+    assert not any(group.open for group in page.groups)
+    [weigh] = [group for group in page.groups if group.title == str(STATIONS["weighing"])]
+    assert [rule.code for rule in weigh.rules] == [rule.code for rule in BY_STATION["weighing"]]
+    assert sum(n for _verdict, n in weigh.verdicts) == len(weigh.rules)
+    # Of a rule that is about to be switched its group is open, and no other.
+    opened = signed_in("P-09").get("/rules/?change=VENT-DUE").context["rules"].groups
+    assert [group.title for group in opened if group.open] == [str(STATIONS["loading"])]
+
+
+def test_a_rule_is_looked_for_by_its_words_station_and_verdict(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    def found(**asked: str) -> set[str]:
+        return {rule.code for rule in rules_page(newest(), LookedFor(**asked)).rules}
+
+    assert "SCALE-FAILED" in found(words="Check-weight scale") and "VENT-DUE" not in found(words="Check-weight scale")
+    assert found(station="people") == {rule.code for rule in BY_STATION["people"]}
+    assert found(verdict="warn", station="weighing") == {
+        rule.code for rule in BY_STATION["weighing"] if rule.verdict == "warn"
+    }
+    assert found(words="zebra crossing") == set()
+    client = signed_in("P-06")
+    assert all(group.open for group in client.get("/rules/?q=scale&now=refuse").context["rules"].groups)
+    assert "No rule says that." in client.get("/rules/?q=zebra+crossing").content.decode()
+    # What is no station and no verdict is not asked for.
+    assert client.get("/rules/?at=moon&now=perhaps").context["rules"].count == len(TABLE)
 
 
 def test_counts_come_from_the_scans(story: Told, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -82,12 +82,37 @@ class SettingLine:
 
 
 @dataclass(frozen=True, slots=True)
+class RuleGroup:
+    """The rules of one part of the plant, folded up until somebody opens it or looks for one of them."""
+
+    title: str
+    rules: tuple[RuleLine, ...]
+    open: bool = False
+
+    @property
+    def verdicts(self) -> tuple[tuple[str, int], ...]:
+        """(verdict, how many) in the order of their weight; none that does not occur."""
+        counts = [(one, sum(rule.verdict == one for rule in self.rules)) for one in ("refuse", "hold", "warn", "off")]
+        return tuple(pair for pair in counts if pair[1])
+
+    @property
+    def fired(self) -> int:
+        return sum(rule.fired for rule in self.rules)
+
+
+@dataclass(frozen=True, slots=True)
 class RulesPage:
     """What this plant refuses and warns of."""
 
     in_force: str  # "as set on 3 Mar 2026 14:00"
     since: str  # period of the counts
-    rules: tuple[RuleLine, ...] = ()
+    groups: tuple[RuleGroup, ...] = ()
+    asked: str = ""  # the words looked for
+    station: str = ""  # the part of the plant looked at
+    verdict: str = ""  # only those that now say this
+    stations: tuple[tuple[str, str], ...] = ()  # (value, words) that can be looked at
+    verdicts_now: tuple[tuple[str, str], ...] = ()
+    count: int = 0  # of all rules, found or not
     name: str = ""  # the rule set's short name, as answers cite it
     history: tuple[SettingLine, ...] = ()  # newest first
     changing: str = ""  # code of the rule whose form is open
@@ -95,6 +120,15 @@ class RulesPage:
     scan_id: str = ""  # of the form, so that sending it twice counts once
     said: str = ""  # the answer to what was just sent
     error: str = ""
+
+    @property
+    def rules(self) -> tuple[RuleLine, ...]:
+        """Those that are shown, whatever group they stand in."""
+        return tuple(rule for group in self.groups for rule in group.rules)
+
+    @property
+    def searched(self) -> bool:
+        return bool(self.asked or self.station or self.verdict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """What this plant refuses, warns of and why: the rules in force, how often each spoke, and who switched what."""
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -9,19 +10,20 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from plant.access import allowed, role_words
 from plant.errors import NotThere, NotUnderstood
 from plant.sign_on import current
 from trace.codes import uuid7
-from trace.pages.lists import RuleLine, RulesPage, SettingLine
+from trace.pages.lists import RuleGroup, RuleLine, RulesPage, SettingLine
 from trace.readmodels.plantdata import Directory, newest
 from trace.recording.acts import commands_by_kind
 from trace.recording.acts.setup import Define
 from trace.recording.commands import By
 from trace.recording.record import record
 from trace.recording.rules.engine import Rule, as_switched, rule_set
-from trace.recording.rules.table import BY_CODE, TABLE
+from trace.recording.rules.table import BY_CODE, BY_STATION, TABLE
 from trace.speech import names_of, speak
 
 COUNTED_DAYS = 90
@@ -36,10 +38,48 @@ SELECT r.key, v.body::jsonb->>'value', e.happened, e.person FROM resource r JOIN
 JOIN event e ON e.id = v.event WHERE r.kind = 'setting' AND r.key LIKE 'rule:%%' ORDER BY e.id DESC LIMIT 200
 """
 Switch = tuple[str, str, datetime, str | None]
+# In the order material goes through the plant; what a reading of a code comes down to is the same everywhere and last.
+STATIONS = {
+    "goods in": gettext_lazy("Goods in, certificate, release"),
+    "sources": gettext_lazy("Whatever something is taken from"),
+    "weighing": gettext_lazy("Weigh, check weight"),
+    "loading": gettext_lazy("Load"),
+    "oven": gettext_lazy("Oven"),
+    "binding": gettext_lazy("Demould, plates"),
+    "finishing": gettext_lazy("Inspect, hold, scrap"),
+    "gate": gettext_lazy("Pack, rack, dispatch"),
+    "desk": gettext_lazy("Correct, count, plant data"),
+    "complaints": gettext_lazy("Complaints, cases"),
+    "people": gettext_lazy("Who may do the work"),
+    "every scan": gettext_lazy("Every scan: codes, figures, times"),
+}
+VERDICTS = ("refuse", "hold", "warn", "off")
+
+
+@dataclass(frozen=True, slots=True)
+class LookedFor:
+    """What is looked for among the rules: words that a rule must say, its part of the plant, what it says now."""
+
+    words: str = ""
+    station: str = ""
+    verdict: str = ""
+
+    def finds(self, station: str, rule: RuleLine) -> bool:
+        said = f"{rule.code} {rule.sentence} {rule.guards} {STATIONS[station]}".casefold()
+        return (
+            self.station in ("", station)
+            and self.verdict in ("", rule.verdict)
+            and all(word in said for word in self.words.casefold().split())
+        )
+
+    @property
+    def anything(self) -> bool:
+        return bool(self.words or self.station or self.verdict)
 
 
 def rules(request: HttpRequest) -> HttpResponse:
-    """Context: rules (trace.pages.lists.RulesPage). POST switches one rule: code, verdict, scan_id.
+    """Context: rules (trace.pages.lists.RulesPage). `q`, `at` and `now` look for rules (LookedFor); `change` opens a
+    rule's form. POST switches one rule: code, verdict, scan_id.
 
     Raises NotThere for a rule that does not exist.
     """
@@ -52,7 +92,14 @@ def rules(request: HttpRequest) -> HttpResponse:
         raise NotThere(what=_("There is no rule of that name."))
     person = current(request)
     may = person is not None and allowed(person.roles, "rules", "POST", tasks=person.tasks)
-    page = rules_page(newest(), changing=changing if may else "", may_change=may, said=said, error=error)
+    looked_for = LookedFor(
+        request.GET.get("q", "").strip()[:60],
+        next((s for s in STATIONS if s == request.GET.get("at")), ""),
+        next((v for v in VERDICTS if v == request.GET.get("now")), ""),
+    )
+    page = rules_page(
+        newest(), looked_for, changing=changing if may else "", may_change=may, said=said, error=error
+    )  # fmt: skip
     return render(request, "pages/rules.html", {"rules": page}, status=409 if error else 200)
 
 
@@ -76,7 +123,13 @@ def switch(request: HttpRequest) -> tuple[str, str]:
 
 
 def rules_page(
-    plant: Directory, *, changing: str = "", may_change: bool = False, said: str = "", error: str = ""
+    plant: Directory,
+    looked_for: LookedFor = LookedFor(),
+    *,
+    changing: str = "",
+    may_change: bool = False,
+    said: str = "",
+    error: str = "",
 ) -> RulesPage:
     """The rules as they stand; four queries whatever their number."""
     switched = plant.switched()
@@ -90,27 +143,46 @@ def rules_page(
     for change in history:
         last.setdefault(change[0].removeprefix("rule:"), change)
     newest_change = max((change[2] for change in history), default=None)
+    lines = {
+        rule.code: _line(rule, counts.get(rule.code, (0, 0, 0)), last.get(rule.code), names, may_change)
+        for rule in as_switched(TABLE, switched)
+    }
     return RulesPage(
         in_force=_("as set on %(day)s") % {"day": f"{timezone.localtime(newest_change):%-d %b %Y %H:%M}"}
         if newest_change
         else _("as delivered"),
         since=_("of the last %(days)d days") % {"days": COUNTED_DAYS},
-        rules=tuple(
-            _line(rule, counts.get(rule.code, (0, 0, 0)), last.get(rule.code), names, may_change)
-            # What a reading of the code comes down to stands last: it is the same in every plant.
-            for rule in sorted(as_switched(TABLE, switched), key=lambda r: r.basic)
-        ),
+        groups=tuple(_groups(lines, looked_for, changing)),
+        asked=looked_for.words,
+        station=looked_for.station,
+        verdict=looked_for.verdict,
+        stations=tuple((station, str(words)) for station, words in STATIONS.items()),
+        verdicts_now=tuple((v, verdict_word(v)) for v in VERDICTS),
+        count=len(TABLE),
         name=rule_set(TABLE, switched),
         history=tuple(
             SettingLine(when, key.removeprefix("rule:"), verdict_word(value), names.get(who or "", who or ""))
             for key, value, when, who in history
         ),
         changing=changing,
-        verdicts=tuple((v, verdict_word(v)) for v in ("refuse", "hold", "warn", "off")) if changing else (),
+        verdicts=tuple((v, verdict_word(v)) for v in VERDICTS) if changing else (),
         scan_id=str(uuid7()) if changing else "",
         said=said,
         error=error,
     )
+
+
+def _groups(lines: Mapping[str, RuleLine], looked_for: LookedFor, changing: str) -> Iterable[RuleGroup]:
+    """The rules found, by their part of the plant; open where one was looked for or is about to be switched."""
+    for station, words in STATIONS.items():
+        found = tuple(
+            lines[rule.code]
+            for rule in BY_STATION[station]
+            if rule.code == changing or looked_for.finds(station, lines[rule.code])
+        )
+        if found:
+            opened = looked_for.anything or any(rule.code == changing for rule in found)
+            yield RuleGroup(str(words), found, opened)
 
 
 def _history() -> list[Switch]:
