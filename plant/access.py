@@ -96,6 +96,11 @@ RIGHTS: dict[str, Right | PerPart] = {
     "unit": Right(get=EVERYBODY),
     "compare": Right(get=EVERYBODY),
     "scope": SCOPE_RIGHT,
+    # How far a walk is tells who put which hull where: those who walk and those who answer for it.
+    "containment": Right(
+        get=_roles("operator", "stores", "warehouse", "lead", "quality", "deputy", "auditor"),
+        post=_roles("lead", "quality", "deputy"),
+    ),
     "search": Right(get=EVERYBODY),
     "open_list": PerPart("what", OPEN_LIST_RIGHTS),
     "records": Right(get=_roles("auditor", "quality", "administrator")),

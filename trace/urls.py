@@ -9,6 +9,7 @@ from drf_spectacular.views import SpectacularAPIView
 from trace.api.views import Genealogy, PlantData, Rules, Scope
 from trace.pages import compare, home, hull, lot, records, rules, scope, search, short_address, sign_in, unit
 from trace.pages import labels as label_pages
+from trace.pages.containment import containment
 from trace.pages.open_lists.view import open_list
 from trace.pages.setup.view import setup
 from trace.scan.labels import labels_pdf
@@ -48,6 +49,7 @@ pages: list[URLPattern | URLResolver] = [
     path("search/", search.search, name="search"),
     path("compare/", compare.compare, name="compare"),
     path("scope/", scope.scope, name="scope"),
+    path("containment/", containment, name="containment"),
     path("unit/<str:code>/", unit.unit, name="unit"),
 ]
 

@@ -26,6 +26,7 @@ STAND_INS: dict[str, tuple[str, dict[str, str]]] = {
     "lot": ("lot/<str:code>/", {"code": "X"}),
     "compare": ("compare/", {}),
     "scope": ("scope/", {}),
+    "containment": ("containment/", {}),
     "search": ("search/", {}),
     "rules": ("rules/", {}),
     "setup": ("setup/<slug:kind>/", {"kind": "mould"}),

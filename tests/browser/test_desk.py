@@ -11,7 +11,9 @@ from plant.credentials import set_password
 from plant.models import Person
 from tests.browser.looked_at import objections, started_chromium
 from tests.pages.story import Told, told
+from trace.genealogy.containment import walks
 from trace.readmodels import plantdata
+from trace.recording.acts.containment import BeginContainment
 
 PASSWORD = "lantern over slow water"
 
@@ -20,6 +22,7 @@ PASSWORD = "lantern over slow water"
 def story(fresh_database: object) -> Told:
     plantdata.forget()
     history = told()
+    history.plant.scan(BeginContainment(hold=history.hold), person="P-06")
     set_password(Person.objects.get(key="P-09"), PASSWORD)
     return history
 
@@ -54,6 +57,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         "/rules/", "/rules/?q=scale&now=warn", "/rules/?q=nothing+like+it",
         "/setup/mould/", "/setup/person/?key=P-01", "/setup/works_order/?new=1", "/setup/product/?key=T430",
         "/setup/sales_order/?key=SO-221", "/open/holds/", "/open/cycles/", "/open/lots/", "/search/?q=4419+teal",
+        f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", "/containment/",
         "/scope/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=colour%3Dred",
     )  # fmt: skip
     found = []

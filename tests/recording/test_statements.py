@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from tests.cast import DEPUTY, LEAD, PACKER, PLANNER, QUALITY, SO_RED, STORES, WO_RED, Cast, plate, statements
+from tests.cast import DEPUTY, LEAD, PACKER, PLANNER, QUALITY, SO_RED, STORES, WO_RED, Cast, plate, rows_of, statements
 from trace.demo.plant import products
+from trace.genealogy.containment import walks
 from trace.recording import commands as every
 from trace.recording.acts.cases import (
     CloseCase,
@@ -24,6 +25,7 @@ from trace.recording.acts.cases import (
     TellConsignee,
 )
 from trace.recording.acts.complaints import CloseComplaint, TakeComplaint, TieHull
+from trace.recording.acts.containment import BeginContainment, EndContainment, SeeHull
 from trace.recording.acts.cook import AbortCook, CookStage, EndCook, EndCooling
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
 from trace.recording.acts.counting import Count
@@ -49,6 +51,7 @@ MOST = 10
 # These rewrite or desk work: seldom, and nobody stands at a station for them.
 SELDOM = {
     Correct, CorrectReading, SwapPlates, Define, ReleaseHold, Hold, CloseDiscrepancy, Erase, CloseComplaint,
+    BeginContainment, EndContainment,
     *InCase.__subclasses__(),
 }  # fmt: skip
 
@@ -147,6 +150,12 @@ def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
         if isinstance(command, Pack):
             pack = run(Rewrap(pack=made["codes"][0]), PACKER).made["codes"][0]
             run(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE", vehicle="PA 12"), PACKER)
+    hold = cast.scan(Hold(code=cast["natural2"], rule="quality", reason="x"), person=QUALITY).made["holds"][0]
+    cast.scan(OldHull(serial="OLD-2", product="T430"), person=STORES)
+    cast.scan(BeginContainment(hold=hold, hulls=()), person=QUALITY, expect="WALK-NOTHING")
+    hull = rows_of("SELECT u.uid::text FROM serial_state s JOIN unit u ON u.id = s.hull WHERE s.text = 'OLD-2'")[0][0]
+    run(BeginContainment(question=("model=T430",), known_on="2026-06-08", hulls=(hull,)), QUALITY)
+    run(SeeHull(walk=walks()[0].uid, place="R5-1", hull="OLD-2"), PACKER)
     cast.moulding()
     number = cast.scan(Demould(mould="T430-01")).made["units"][0]["lot_no"]
     part = run(Cut(moulding=number, parts=("left", "right")), LEAD).made["units"][0]["lot_no"]

@@ -15,6 +15,7 @@ from tests.scan.browser import Page, Screen
 from tests.scan.cast import LEAD, SERIALS, Plant, cook, hull, month
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans
+from tests.scan.rules.containment import walk_begun
 from tests.scan.rules.desk import correcting, held
 from tests.scan.rules.finishing import ALL, moulding_of, old, packs
 from tests.scan.rules.goods import DELIVERY, certified, received, two_at_opening
@@ -133,6 +134,14 @@ def dispatch(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     return screen, lambda: screen.press("gone", consignee="WHARFE", vehicle="PA 12")
 
 
+def containment(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    serial = old(plant, 1)
+    walk_begun(plant, serial)
+    screen = at("containment")
+    screen.scan(plant["STORE"])
+    return screen, lambda: screen.scan(serial)
+
+
 def hold(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     screen = at("hold")
     screen.scan(plant["red"])
@@ -178,7 +187,7 @@ RECORDING: dict[str, Recording] = {
     each.__name__.replace("_", "-"): each
     for each in (
         weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
-        pack, rewrap, rack, dispatch, hold, release_hold, correct, discrepancies, opening, badges, labels,
+        pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges, labels,
     )
 }  # fmt: skip
 

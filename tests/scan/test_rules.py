@@ -4,13 +4,13 @@ import pytest
 
 from tests.scan.cast import Plant
 from tests.scan.conftest import Opens
-from tests.scan.rules import desk, doubted, finishing, goods, loading, oven, weighing
+from tests.scan.rules import containment, desk, doubted, finishing, goods, loading, oven, weighing
 from tests.scan.rules.cases import CASES, Story, newest_scan, state
 from trace.models import Hold
 from trace.recording.rules.table import BY_CODE, TABLE
 from trace.recording.rules.tables.complaints import COMPLAINTS
 
-MODULES = (weighing, loading, oven, goods, finishing, doubted, desk)
+MODULES = (weighing, loading, oven, goods, finishing, doubted, containment, desk)
 
 # Rules that no station's page can meet, and why.
 NOT_AT_A_STATION = {
@@ -25,6 +25,8 @@ NOT_AT_A_STATION = {
     "HOLD-CONDITIONAL": "the page lists holds that are ended; this one ends with the release of its lot",
     "COOK-OVERLAPS": "it is told from paper, hours later; tests/recording/test_arms.py tells it by the clock",
     **dict.fromkeys((rule.code for rule in COMPLAINTS), "complaints and cases are kept at the desk"),
+    **dict.fromkeys(("WALK-NO-HOLD", "WALK-NOTHING", "WALK-TOO-WIDE"), "a walk is begun at the desk"),
+    "WALK-EMPTY-PACK": "no station packs nothing",
     "TUB-USED": "a tipped tub is empty, so TUB-NOT-WEIGHED speaks first",
 }
 
@@ -33,6 +35,7 @@ NOTHING_HAPPENED = {
     **dict.fromkeys(("CODE-MISREAD", "CODE-UNKNOWN", "CODE-WRONG-KIND", "LABEL-REPLACED"), "nobody knows what it is"),
     **dict.fromkeys(("AMOUNT-UNREADABLE", "TIME-AHEAD", "PLATE-TEXT"), "what was typed cannot be"),
     "CHECK-WEIGHT-AGAIN": "the figure is asked for once more",
+    **dict.fromkeys(("WALK-UNKNOWN", "WALK-OVER"), "it is seen on another walk"),
     **dict.fromkeys(("REASON-MISSING", "GATE-NO-CONSIGNEE", "GATE-NO-VEHICLE"), "something was not said yet"),
     **dict.fromkeys(
         ("HOLD-NOT-CHOSEN", "HOLD-UNKNOWN", "HOLD-ELSEWHERE", "HOLD-OWN", "HOLD-SAME-PERSON", "DISCREPANCY-UNKNOWN"),

@@ -115,6 +115,7 @@ def _desk(*, demo: bool) -> list[tuple[str, list[Entry]]]:
             ("search", {}, _("Find"), _("A hull, lot or mould by any part of its code")),
             ("compare", {}, _("Compare"), _("Two hulls side by side")),
             ("scope", {}, _("Scope"), _("Which hulls share a cause")),
+            ("containment", {}, _("Walks"), _("Which held hulls are found, and which are not")),
             ("rules", {}, _("Rules"), _("What this plant refuses and warns of")),
             ("records", {}, _("Records"), _("Whether they are what they say: the last check")),
             *([to_try] if demo else []),

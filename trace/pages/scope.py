@@ -8,13 +8,17 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import product
 from typing import Any, Literal
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from plant.access import allowed
 from plant.errors import NotThere
+from plant.sign_on import current
 from trace.codes import printed
 from trace.genealogy.amounts import Verdict
 from trace.genealogy.causes import (
@@ -149,6 +153,7 @@ class ScopePage:
     answer: Shared | None = None
     csv_url: str = ""
     json_url: str = ""
+    walk_url: str = ""
     caution: str = ""
 
     @property
@@ -253,8 +258,17 @@ def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:
         "answer": answer,
         "csv_url": _with(request, file="csv"),
         "json_url": _with(request, file="json"),
+        "walk_url": _walk_url(request),
         "caution": caution(),
     }
+
+
+def _walk_url(request: HttpRequest) -> str:
+    """Where a walk over this list is begun, "" for those who may not look."""
+    person = current(request)
+    if person is None or not allowed(person.roles, "containment", "GET", {}, person.tasks):
+        return ""
+    return f"{reverse('containment')}?{urlencode([('q', word) for word in request.GET.getlist('q')])}"
 
 
 def _keys() -> tuple[str, ...]:

@@ -6,6 +6,7 @@ database id. Amounts are whole milligrams, pieces or millimetres; times are ISO 
 """
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
@@ -139,6 +140,13 @@ class Rows:
         row = {"unit": unit, "role": role}
         if row not in self.parts.get("touches", []):
             self._add("touches", row)
+
+    def touch_each(self, units: Iterable[str], role: str) -> int:
+        """Touch many units, each once, which nothing of this event has touched in this role yet; how many they are."""
+        every = list(dict.fromkeys(units))
+        for unit in every:
+            self._add("touches", {"unit": unit, "role": role})
+        return len(every)
 
     def resource(self, kind: str, key: str, role: str) -> None:
         row = {"thing": f"{kind}:{key}", "role": role}

@@ -16,7 +16,7 @@ from trace.speech import spoken
 WORST = ("refused", "flagged", "warned", "accepted")
 # Nothing happened that could be told as a fact: the scan was misread, or a figure cannot be read.
 NO_FACT = {"CODE-MISREAD", "CODE-UNKNOWN", "CODE-WRONG-KIND", "LABEL-REPLACED", "AMOUNT-UNREADABLE", "TIME-AHEAD",
-           "REASON-MISSING", "GATE-NO-CONSIGNEE", "GATE-NO-VEHICLE",
+           "REASON-MISSING", "GATE-NO-CONSIGNEE", "GATE-NO-VEHICLE", "WALK-UNKNOWN", "WALK-OVER",
            "CHECK-WEIGHT-AGAIN"}  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
@@ -56,6 +57,8 @@ def _line(one: dict[str, Any], reason: str, who: str) -> Line:
         who=who,
         amount=_reach(one["reach"], spreading=one["spreading"]),
         stop=True,
+        do=_("Find what it is on"),
+        do_url=f"{reverse('containment')}?hold={one['uid']}",
     )
 
 

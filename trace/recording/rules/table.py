@@ -6,6 +6,7 @@ from trace.recording.rules.engine import Rule
 from trace.recording.rules.tables.anywhere import BASIC
 from trace.recording.rules.tables.binding import BINDING
 from trace.recording.rules.tables.complaints import COMPLAINTS
+from trace.recording.rules.tables.containment import CONTAINMENT
 from trace.recording.rules.tables.desk import DESK
 from trace.recording.rules.tables.finishing import FINISHING
 from trace.recording.rules.tables.gate import GATE
@@ -19,8 +20,8 @@ from trace.recording.rules.tables.weighing import WEIGHING
 # By the part of the plant that they are about, each a file of tables/; asked in this order, and the first decides.
 BY_STATION: dict[str, tuple[Rule, ...]] = {
     "every scan": BASIC, "people": PEOPLE, "goods in": GOODS_IN, "sources": SOURCES, "weighing": WEIGHING,
-    "loading": LOADING, "oven": OVEN, "binding": BINDING, "finishing": FINISHING, "gate": GATE, "desk": DESK,
-    "complaints": COMPLAINTS,
+    "loading": LOADING, "oven": OVEN, "binding": BINDING, "finishing": FINISHING, "gate": GATE,
+    "containment": CONTAINMENT, "desk": DESK, "complaints": COMPLAINTS,
 }  # fmt: skip
 TABLE: tuple[Rule, ...] = tuple(rule for rules in BY_STATION.values() for rule in rules)
 BY_CODE = {rule.code: rule for rule in TABLE}

@@ -42,11 +42,13 @@ def known_of(
     answers: Iterable[Row] = (),
     places: Iterable[str | None] = (),
     as_known_on: datetime | None = None,
+    people: Iterable[str] = (),
 ) -> Known:
-    """What these events, units (their `about`), holds, answers and places name, in two queries."""
+    """What these events, units (their `about`), holds, answers, places and people name, in two queries."""
     tokens = [found for row in answers for found in TOKEN.findall(f"{row['what']} {row['why']}")]
     things: set[tuple[str, object]] = {(kind, key) for kind, key in tokens if kind == "person"}
-    things |= {("person", h.person) for h in holds} | {_place(key) for key in places if key}
+    things |= {("person", key) for key in (*people, *(hold.person for hold in holds))}
+    things |= {_place(key) for key in places if key}
     for about in abouts:
         for kind in ("product", "material", "supplier", "mould", "consignee"):
             things.add((kind, about.get(kind)))
