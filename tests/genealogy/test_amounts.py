@@ -29,7 +29,7 @@ from trace.genealogy.amounts import (
     whole,
     wholly,
 )
-from trace.genealogy.scope import Scope, prepare, sweep
+from trace.genealogy.scope import Swept, prepare, sweep
 
 
 def true_bounds(d: Drawing, *suspects: str) -> Callable[[str], tuple[float, float]]:
@@ -68,7 +68,7 @@ def true_bounds(d: Drawing, *suspects: str) -> Callable[[str], tuple[float, floa
     return of
 
 
-def scope(d: Drawing, *suspects: str) -> Scope:
+def scope(d: Drawing, *suspects: str) -> Swept:
     return sweep(prepare(d.graph(suspects[0]), d.flows()), [d.id(name) for name in suspects])
 
 

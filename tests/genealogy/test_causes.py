@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trace.genealogy.amounts import Verdict
+from trace.genealogy.cause_words import NAMED
 from trace.genealogy.causes import (
-    WITH,
     All,
     Cause,
     CauseError,
@@ -33,7 +33,7 @@ CODES = st.text(st.sampled_from("abzXYZ019-/.()=ü "), min_size=1, max_size=8).m
 SIMPLE = st.one_of(
     st.builds(Holds, CODES, st.one_of(st.just(""), CODES)),
     st.builds(Supplied, CODES),
-    st.builds(With, st.sampled_from(sorted(WITH)), CODES),
+    st.builds(With, st.sampled_from(sorted(NAMED)), CODES),
     st.builds(Made, st.dates(date(2020, 1, 1), date(2024, 1, 1)), st.dates(date(2024, 1, 2), date(2030, 1, 1))),
     st.builds(Made, st.none(), st.dates()),
     st.builds(Made, st.dates(), st.none()),
@@ -69,7 +69,7 @@ def test_words_as_somebody_would_type_them() -> None:
         ("", "Nothing was asked for"),
         ("K-5510", "is no cause"),
         ("holds=", "is no cause"),
-        ("colour=red", "not known as a cause. Known are: holds, supplier, made, mould"),
+        ("colour=red", "not known as a cause. Known are: holds, supplier, made, model, mould"),
         ("arm=S1 and", "ends where another cause must follow"),
         ("( arm=S1", "opened and not closed"),
         ("arm=S1 )", "“)” stands where nothing can follow"),

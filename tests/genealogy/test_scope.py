@@ -6,10 +6,10 @@ import pytest
 
 from tests.genealogy.graphs import KG, Drawing
 from trace.genealogy.amounts import OPEN, Bounds
-from trace.genealogy.scope import Scope, one_layer, prepare, sweep
+from trace.genealogy.scope import Swept, one_layer, prepare, sweep
 
 
-def scope(d: Drawing, suspect: str, **more: object) -> Scope:
+def scope(d: Drawing, suspect: str, **more: object) -> Swept:
     return sweep(prepare(d.graph(suspect), d.flows()), d.id(suspect), **more)  # type: ignore[arg-type]
 
 

@@ -10,9 +10,12 @@ from random import Random
 import pytest
 from django.core.management import CommandError, call_command
 
-from tests.genealogy.graphs import KG, Drawing, day
+from tests.genealogy.graphs import KG, Drawing, Drawn, day
 from tests.genealogy.test_scope import bags, charge, hull
-from trace.genealogy.causes import All, Cause, Holds, Made, Not, Some, With, simple_parts
+from trace.genealogy import carried
+from trace.genealogy.cause_words import WORDS, Fact, Thing
+from trace.genealogy.causes import All, Cause, Holds, Made, Not, Some, With, read_cause, simple_parts
+from trace.genealogy.graph import Edge
 from trace.genealogy.sharing import Shared, shared_by
 
 pytestmark = pytest.mark.django_db
@@ -207,6 +210,83 @@ def test_a_hull_made_before_records_is_of_its_model_and_went_where_it_went() -> 
     assert verdicts(shared_by(With("place", "STORE")), d) == {"OLD": "cannot", "NOBODY-KNOWS": "certain"}
 
 
+def test_what_a_correction_makes_anew_was_weighed_where_it_was_weighed_first() -> None:
+    d = Drawing()
+    d.thing("instrument", "W-3", {})
+    bags(d, S=25, T=25)
+    charge(d, "OLD", ("s", 7 * KG))
+    weighed = d.edges[-1]
+    d.used.append((weighed.edge.event, "scale", "instrument", "W-3"))
+    d.unit("NEW", "charge", 7 * KG)
+    corrected = d.event("corrected", {"edges": [{"of": str(d.events[weighed.edge.event - 1].uid)}]})
+    weighed.void = corrected, d.recorded
+    into = Edge(len(d.edges) + 1, d.id("NEW"), d.id("t"), corrected, "draw", None, None, 7 * KG, "mg")
+    d.edges.append(Drawn(into, d.recorded, False))
+    hull(d, "1", ("NEW", "skin"))
+    d.save()
+    assert verdicts(shared_by(With("scale", "W-3")), d) == {"H1": "certain"}
+    assert shared_by(With("scale", "W-3")).lines[0].why == "scale W-3: edge 5 Jan 2026 08:00"
+
+
+def test_what_was_done_to_a_hull_is_not_done_to_what_its_trimmings_go_into() -> None:
+    d = Drawing()
+    d.thing("machine", "S1", {})
+    bags(d, S=25)
+    charge(d, "C1", ("s", 12 * KG))
+    hull(d, "1", ("C1", "skin"))
+    d.act("cook_started", "L1", arm="machine:S1")
+    d.unit("R", "regrind", 2 * KG)
+    d.edge("R", "M1", "regrind", 2 * KG)
+    charge(d, "C2", ("R", 2 * KG))
+    hull(d, "2", ("C2", "skin"))
+    d.save()
+    assert verdicts(shared_by(With("arm", "S1")), d) == {"H1": "certain", "H2": "cannot"}
+    assert verdicts(shared_by(Holds("S")), d) == {"H1": "certain", "H2": "certain"}
+
+
+def test_a_plant_day_ends_with_its_night_shift_by_what_was_set_then() -> None:
+    d = Drawing()
+    d.thing("setting", "shifts", {"value": ["06:00", "14:00", "22:00"]})
+    # 02:00 in the night of day 2, in the plant's winter time.
+    bags(d, S=25)
+    d.at(1.75)
+    charge(d, "C1", ("s", 7 * KG))
+    hull(d, "1", ("C1", "skin"))
+    d.save()
+    (line,) = shared_by(read_cause(["made=2026-01-06"])).lines
+    assert (f"{line.built.first:%d %H:%M}", line.verdict) == ("07 02:00", "certain")
+    assert shared_by(read_cause(["made=2026-01-07"])).lines[0].verdict == "cannot"
+
+
+@pytest.mark.parametrize("nearest", [0, 6_000])
+def test_what_went_too_far_to_be_reckoned_is_never_told_surer_than_it_is(
+    nearest: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    floor = Floor(5, hulls=9)
+    causes: list[Cause] = [Holds("A"), Holds("B"), *(With("scale", scale) for scale in SCALES)]
+    exact = [verdicts(shared_by(cause), floor.drawing) for cause in causes]
+    monkeypatch.setattr(carried, "MOST_RECKONED", 0)
+    monkeypatch.setattr(carried, "NEAREST", nearest)
+    for cause, known in zip(causes, exact, strict=True):
+        answer = shared_by(cause)
+        far = verdicts(answer, floor.drawing)
+        assert {name for name in far if far[name] == "cannot"} == {n for n in known if known[n] == "cannot"}
+        if isinstance(cause, Holds):
+            assert any("Very much was made" in gap.said for gap in answer.gaps)
+            sure = {name for name in known if known[name] == "certain"} if nearest else set()
+            assert {name for name in far if far[name] == "certain"} == sure
+
+
+def test_only_what_is_shown_is_looked_up() -> None:
+    floor = Floor(2)
+    answer = shared_by(All((With("arm", "S1"), Holds("A"))))
+    assert not answer.telling.whys
+    assert not answer.telling.nodes
+    answer.look_up(answer.lines[:2])
+    assert len(answer.telling.whys) == len(answer.telling.nodes) == len(answer.telling.places) == 2
+    assert len({line.why for line in answer.lines} | {line.node.uid for line in answer.lines}) > len(floor.arm)
+
+
 def test_a_line_says_why_how_much_and_where() -> None:
     d = two_hulls()
     d.save()
@@ -245,3 +325,20 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
     for words, says in (("arm=S9", "No arm S9 is known."), ("holds=nothing", "Nothing is known under")):
         with pytest.raises(CommandError, match=says):
             call_command("scope", words)
+
+
+def test_every_word_is_judged() -> None:
+    d = Drawing()
+    values = {"holds": "S", "supplier": "VERRIN", "made": "2026-01-05"}
+    kinds = {name: word.kind for name, word in WORDS.items() if isinstance(word, Thing | Fact) and word.kind}
+    for kind in sorted({*kinds.values(), "supplier"}):
+        d.thing(kind, "VERRIN" if kind == "supplier" else "X", {})
+    bags(d, S=25)
+    charge(d, "C1", ("s", 7 * KG))
+    hull(d, "1", ("C1", "skin"))
+    d.save()
+    for name in WORDS:
+        asked = read_cause([f"{name}={values.get(name, 'X')}"])
+        (line,) = shared_by(asked).lines
+        assert line.why, name
+        assert shared_by(Not(asked)).lines[0].verdict != "may" or line.verdict == "may"

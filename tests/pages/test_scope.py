@@ -9,10 +9,10 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from django.test import Client
 
-from trace.genealogy.causes import WITH, All, Holds, Made, Not, Some, With, read_cause
-from trace.genealogy.judging import NAMED_IN
+from trace.genealogy.cause_words import WORDS
+from trace.genealogy.causes import All, Holds, Made, Not, Some, With, read_cause
 from trace.genealogy.sharing import shared_by
-from trace.pages.scope import NAMES, said_of
+from trace.pages.scope import said_of
 
 
 @pytest.fixture
@@ -106,6 +106,16 @@ def test_what_is_added_is_said_of_all_that_was_asked(client: Client) -> None:
     assert sum(here.certain + here.may for here in page.places) == page.counts["certain"] + page.counts["may"]
 
 
-def test_every_cause_has_its_words_and_the_records_it_could_stand_in() -> None:
-    assert NAMES.keys() == {"holds", "supplier", "made", *WITH}
-    assert NAMED_IN.keys() == WITH.keys()
+def test_every_word_can_be_picked_and_the_words_stay_from_page_to_page(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = client.get("/scope/").context["page"]
+    assert [name for name, _said in page.names] == list(WORDS)
+    assert all(said for _name, said in page.names)
+    monkeypatch.setattr("trace.pages.paging.pages.__defaults__", (2,))
+    page = client.get("/scope/", {"q": ["model=T430", "and", "not", "arm=S9"], "show": "all"})
+    assert page.status_code == 400
+    words = ["holds=N-0417", "or", "arm=S2"]
+    page = client.get("/scope/", {"q": words, "show": "all"}).context["page"]
+    assert parse_qs(urlsplit(page.pages.older_url).query)["q"] == words
+    assert client.get(page.pages.older_url).context["page"].pages.number == 2

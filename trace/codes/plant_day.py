@@ -4,7 +4,7 @@ Plain Python over aware times. A start that the clock shows twice (autumn) is th
 (spring) is as long after the hour before as on any other day: RFC 5545, 3.3.5.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import Any
@@ -13,6 +13,8 @@ EVERY_DAY = (1, 2, 3, 4, 5, 6, 7)
 # How far ahead the next shift is looked for: over the longest works holiday.
 LOOK_AHEAD = 60
 USUAL = ("06:00", "14:00", "22:00")  # common practice, no source
+# The settings that make a calendar.
+CALENDAR_SETTINGS = ("shifts", "holidays", "shift ends")
 
 
 class CalendarError(ValueError):
@@ -60,7 +62,7 @@ class Calendar:
         """The shift of a moment, the one that began last where two overlap; None where none is worked."""
         day = self.day(when)
         # One that is longer than its day reaches into the next.
-        worked = [s for d in (day - timedelta(days=1), day) for s in self._of(d) if s.begins <= when < s.ends]
+        worked = [s for d in (day - timedelta(days=1), day) for s in self.shifts(d) if s.begins <= when < s.ends]
         return max(worked, key=lambda s: s.begins, default=None)
 
     def end(self, when: datetime) -> datetime:
@@ -75,9 +77,10 @@ class Calendar:
 
     def _from(self, first: date) -> Iterator[Shift]:
         for ahead in range(LOOK_AHEAD):
-            yield from self._of(first + timedelta(days=ahead))
+            yield from self.shifts(first + timedelta(days=ahead))
 
-    def _of(self, day: date) -> Iterator[Shift]:
+    def shifts(self, day: date) -> Iterator[Shift]:
+        """The shifts of a plant day, none where it is a holiday."""
         if day in self.holidays:
             return
         for pattern in self.patterns:
@@ -102,6 +105,15 @@ def read_calendar(shifts: Any, holidays: Any, zone: tzinfo) -> Calendar:
     if not isinstance(holidays, Sequence) or isinstance(holidays, str):
         raise CalendarError('The holidays must be a list of days, as ["2026-12-25"].')
     return Calendar(zone, patterns, frozenset(_day(text) for text in holidays))
+
+
+def calendar_of(setting: Callable[[str, Any], Any], zone: tzinfo) -> Calendar:
+    """The calendar that a plant's settings make; `setting` gives the value of one, or what is named otherwise."""
+    try:
+        return read_calendar(setting("shifts", setting("shift ends", USUAL)), setting("holidays", []), zone)
+    except CalendarError:
+        # Settings are looked at when they are saved; one from before that must not stop every scan.
+        return read_calendar(USUAL, [], zone)
 
 
 def _pattern(said: Mapping[str, Any], starts: list[time]) -> Pattern:

@@ -91,6 +91,14 @@ def over(node: Node, amount: int) -> Admitted:
     )  # fmt: skip
 
 
+def wide() -> Admitted:
+    text = _(
+        "Very much was made of what is asked about: shares were worked out for the nearest of it alone, so that some "
+        "which hold it for certain are told as may."
+    )
+    return Admitted("size", "", "", "", text, text)
+
+
 def too_many(node: Node, count: int, judged: int) -> Admitted:
     return _say(
         "size", "", node,

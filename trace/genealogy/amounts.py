@@ -140,6 +140,9 @@ def split(share: Bounds, ways: int) -> Bounds:
 
 def together(shares: Iterable[Bounds]) -> Bounds:
     """The sum over the ways into one unit. `pure` is the caller's to say: it needs the empty ways too."""
+    shares = list(shares)
+    if len(shares) == 1 and not shares[0].pure and (shares[0].certain or not shares[0].least):
+        return shares[0]  # most ways are the only one
     least, best, most, certain = 0, Fraction(0), 0, False
     best_known: Fraction | None = best
     most_known: int | None = most

@@ -1,18 +1,23 @@
-"""When each hull left its mould, as known on a day: a moment, or a span where nobody recorded it to the second."""
+"""Every hull known on a day: what it was made as, and when it left its mould: a moment, or a span where nobody recorded
+it to the second.
+"""
 
+import json
 from calendar import monthrange
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Any, NamedTuple
 
 from django.utils import timezone
 
 from trace.genealogy.live import LIVE, known_by
+from trace.genealogy.made_as import exchanged
 from trace.genealogy.prepared import fetch_rows
 
 # A hull joined of several mouldings is as old as the last of them.
 BUILT = f"""
-SELECT u.id, u.about->>'made', h.happened, m.happened, m.unsure
+SELECT u.id, u.uid::text, u.about::text, h.happened, m.happened, m.unsure
 FROM unit u JOIN event h ON h.id = u.event AND h.recorded <= %(known)s::timestamptz
 LEFT JOIN LATERAL (
   SELECT v.happened, COALESCE(v.unsure_ms, 0) AS unsure FROM edge e
@@ -32,10 +37,25 @@ class Built:
     last: datetime
 
 
-def hulls_built(as_known_on: datetime | None = None) -> Mapping[int, Built]:
+class Hull(NamedTuple):
+    """One hull. `about`: what it was made as (model, recipe, colour, cavity …)."""
+
+    id: int
+    uid: str
+    about: Mapping[str, Any]
+    built: Built
+
+
+def all_hulls(as_known_on: datetime | None = None) -> dict[int, Hull]:
     """Every hull known by then, by id."""
     rows = fetch_rows(BUILT, {"known": known_by(as_known_on)})
-    return {hull: _built(made, named, left, unsure) for hull, made, named, left, unsure in rows}
+    others = exchanged([row[0] for row in rows], as_known_on)
+    # Many hulls were made as the same thing: each text is read once.
+    read = {text: json.loads(text) for text in {row[2] for row in rows}.union(others.values())}
+    return {
+        hull: Hull(hull, uid, read[others.get(hull, text)], _built(read[text].get("made"), named, left, unsure))
+        for hull, uid, text, named, left, unsure in rows
+    }
 
 
 def _built(made: str | None, named: datetime, left: datetime | None, unsure: int | None) -> Built:

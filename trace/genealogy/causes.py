@@ -10,24 +10,8 @@ from datetime import date
 from django.utils.translation import gettext as _
 
 from trace.genealogy.amounts import Verdict
+from trace.genealogy.cause_words import NAMED, WORDS
 
-# What a hull can have been made with: the word people use -> the kind of thing, and the roles it has in an act (none:
-# any). The words are the trade's own.
-WITH = {
-    "mould": ("mould", ()),
-    "arm": ("machine", ("arm",)),
-    "oven": ("machine", ("oven",)),
-    "machine": ("machine", ()),
-    "scale": ("instrument", ("scale",)),
-    "logger": ("instrument", ("logger",)),
-    "instrument": ("instrument", ()),
-    "person": ("person", ()),
-    "works-order": ("works_order", ()),
-    "sales-order": ("sales_order", ()),
-    "consignee": ("consignee", ()),
-    "model": ("product", ()),
-    "place": ("place", ()),
-}
 STRENGTH: dict[Verdict, int] = {"cannot": 0, "may": 1, "certain": 2}
 # A question of more parts than this is not one that somebody means.
 MOST_PARTS, DEEPEST = 60, 20
@@ -54,7 +38,8 @@ class Supplied:
 
 @dataclass(frozen=True, slots=True)
 class With:
-    """The hull, or what went into it, was made, handled or sent with this thing; `word` is one of WITH."""
+    """The hull, or what went into it, was made, handled or sent with this thing, or was made as this; `word` is one of
+    cause_words.NAMED."""
 
     word: str
     key: str
@@ -62,7 +47,7 @@ class With:
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """The hull left the mould between these days, both counted; None: no bound on that side."""
+    """The hull left the mould between these plant days, both counted; None: no bound on that side."""
 
     first: date | None
     last: date | None
@@ -219,11 +204,11 @@ class _Reader:
             return Supplied(value)
         if name == "made":
             return _made(value)
-        if name in WITH:
+        if name in NAMED:
             return With(name, value)
         raise CauseError(
             _("“%(name)s” is not known as a cause. Known are: %(known)s.")
-            % {"name": name, "known": ", ".join(["holds", "supplier", "made", *WITH])}
+            % {"name": name, "known": ", ".join(WORDS)}
         )
 
 

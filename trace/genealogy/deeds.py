@@ -1,68 +1,137 @@
-"""What was done with a thing of the plant (a mould, an arm, a scale, a person …), and to which units."""
+"""What was done with a thing of the plant (a mould, an arm, a scale, a person …), and so to which hulls."""
 
+import json
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from trace.genealogy.cause_words import Thing
+from trace.genealogy.graph import DRAWN_KINDS
 from trace.genealogy.live import LIVE, id_array, known_by
 from trace.genealogy.prepared import fetch_rows
-from trace.genealogy.walk import reach
 
 # What follows from an act is not done to a unit by whoever acts: a gap is noticed, a hold is laid.
 NOT_DONE = ("gap", "gap closed", "held", "hold released", "complained", "complaint tied", "complaint closed")
+# The ways along which the whole of a unit goes on: what was done to it was done to what it became.
+OWN_ROLES = ("charge", "cavity", "cut", "bind", "join", "plate")
+# Of what is mixed or drawn from, a part goes on: that has to be reckoned (carried.py).
+BULK_KINDS = sorted({*DRAWN_KINDS, "regrind"})
+PACKING = ("pack", "ship")
+# Where something was or went is told by whatever act placed it there.
+PLACES = ("place", "consignee")
 THERE = "SELECT r.id FROM resource r WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text"
-# What an act touched, what it made, and what it put something into.
-DEEDS = f"""
-WITH acts AS MATERIALIZED (
+# What an act touched, what it made, and what it put something into. What a correction or a late fact says again was
+# done by the act that said it first: its edges stand where those of that act were withdrawn.
+DONE = f"""
+acts AS MATERIALIZED (
   SELECT DISTINCT x.event FROM event_resource x JOIN resource r ON r.id = x.resource
+  JOIN event v ON v.id = x.event AND v.recorded <= %(known)s::timestamptz
   WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text
     AND (x.role = ANY (%(roles)s::text[]) OR %(roles)s::text[] = '{{}}')),
-done(unit, event) AS (
+again(edge, act) AS (
+  SELECT w.edge, e.event FROM edge_void w JOIN edge e ON e.id = w.edge
+  WHERE e.event IN (SELECT event FROM acts) AND w.recorded <= %(known)s::timestamptz
+  UNION
+  SELECT s.id, g.act FROM again g JOIN edge_void w ON w.edge = g.edge AND w.recorded <= %(known)s::timestamptz
+  JOIN event o ON o.id = w.event JOIN event a ON a.id = g.act JOIN edge s ON s.event = w.event
+  WHERE o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = a.uid::text),
+done(unit, event) AS MATERIALIZED (
   SELECT x.unit, x.event FROM acts a JOIN event_unit x ON x.event = a.event WHERE x.role <> ALL (%(not_done)s::text[])
   UNION SELECT u.id, u.event FROM acts a JOIN unit u ON u.event = a.event
-  UNION SELECT e.child, e.event FROM acts a JOIN edge e ON e.event = a.event WHERE NOT e.aside AND {LIVE})
-SELECT d.unit, v.id, v.kind, v.happened, u.kind FROM done d
-JOIN event v ON v.id = d.event AND v.recorded <= %(known)s::timestamptz JOIN unit u ON u.id = d.unit
-ORDER BY v.happened, v.id, d.unit
+  UNION SELECT e.child, e.event FROM acts a JOIN edge e ON e.event = a.event WHERE NOT e.aside AND {LIVE}
+  UNION SELECT e.child, g.act FROM again g JOIN edge e ON e.id = g.edge WHERE NOT e.aside AND {LIVE})
 """
 # What was placed somewhere, whatever act placed it: an old hull has no other record of where it went.
 PLACED = """
-SELECT x.unit, v.id, v.kind, v.happened, u.kind FROM event_unit x
-JOIN event v ON v.id = x.event AND v.recorded <= %(known)s::timestamptz JOIN unit u ON u.id = x.unit
-CROSS JOIN LATERAL jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'places', '[]')) AS p
-WHERE x.role = 'placed' AND p->>'unit' = u.uid::text AND p->>'place' = %(place)s::text
-ORDER BY v.happened, v.id, x.unit
+done(unit, event) AS MATERIALIZED (
+  SELECT x.unit, v.id FROM event_unit x
+  JOIN event v ON v.id = x.event AND v.recorded <= %(known)s::timestamptz
+  WHERE x.role = 'placed' AND position(%(quoted)s::text IN v.body) > 0 AND EXISTS (
+    SELECT FROM unit u, jsonb_array_elements(COALESCE(v.body::jsonb->'rows'->'places', '[]')) AS p
+    WHERE u.id = x.unit AND p->>'unit' = u.uid::text AND p->>'place' = %(place)s::text))
 """
-# The units behind each hull, not through regrind: a hull is judged by its own acts first.
-BEHIND = f"""
-WITH RECURSIVE behind(hull, unit) AS (
+# What was done to a pack or a consignment was done to the hulls in it.
+INSIDE = f"""
+inside(unit, event) AS (
+  SELECT d.unit, d.event FROM done d JOIN unit u ON u.id = d.unit AND u.kind IN ('pack', 'consignment')
+  UNION
+  SELECT n.parent, i.event FROM inside i, LATERAL (
+    SELECT e.parent FROM edge e WHERE e.child = i.unit AND e.role = ANY (%(packing)s::text[])
+      AND NOT e.aside AND {LIVE} OFFSET 0) n)
+"""
+# The hulls to which it was done, and what of it has to be reckoned from.
+WHO = f"""
+WITH RECURSIVE {{done}}, {INSIDE},
+own(unit) AS (
+  SELECT unit FROM done UNION SELECT unit FROM inside
+  UNION
+  SELECT n.child FROM own o, LATERAL (
+    SELECT e.child FROM edge e WHERE e.parent = o.unit AND e.role = ANY (%(own)s::text[])
+      AND NOT e.aside AND {LIVE} OFFSET 0) n)
+SELECT u.id, u.kind = 'hull' FROM own o JOIN unit u ON u.id = o.unit
+WHERE u.kind = 'hull' OR (u.kind = ANY (%(bulk)s::text[]) AND u.id IN (SELECT unit FROM done))
+"""
+# The acts on some hulls, on what they were made of and on what they were packed in. Not through regrind: a hull is told
+# of its own acts.
+NEAR = f"""
+behind(hull, unit) AS (
   SELECT h, h FROM unnest(%(hulls)s::bigint[]) AS h
   UNION
   SELECT b.hull, n.parent FROM behind b, LATERAL (
     SELECT e.parent FROM edge e
-    WHERE e.child = b.unit AND e.role <> 'regrind' AND NOT e.aside AND {LIVE} OFFSET 0) n)
-SELECT hull, unit FROM behind WHERE unit = ANY (%(units)s::bigint[])
+    WHERE e.child = b.unit AND e.role <> 'regrind' AND NOT e.aside AND {LIVE} OFFSET 0) n),
+outside(hull, unit) AS (
+  SELECT h, h FROM unnest(%(hulls)s::bigint[]) AS h
+  UNION
+  SELECT o.hull, n.child FROM outside o, LATERAL (
+    SELECT e.child FROM edge e
+    WHERE e.parent = o.unit AND e.role = ANY (%(packing)s::text[]) AND NOT e.aside AND {LIVE} OFFSET 0) n)
+"""
+WHICH = f"""
+WITH RECURSIVE {NEAR},
+near(hull, unit) AS MATERIALIZED (SELECT * FROM behind UNION SELECT * FROM outside),
+acts(hull, event) AS (
+  SELECT n.hull, x.event FROM near n JOIN event_unit x ON x.unit = n.unit AND x.role <> ALL (%(not_done)s::text[])
+  UNION SELECT n.hull, u.event FROM near n JOIN unit u ON u.id = n.unit
+  UNION SELECT n.hull, e.event FROM near n JOIN edge e ON e.child = n.unit WHERE NOT e.aside AND {LIVE}
+  UNION SELECT n.hull, a.id FROM near n JOIN edge e ON e.child = n.unit AND NOT e.aside AND {LIVE}
+    JOIN event o ON o.id = e.event AND o.body LIKE '%%"of":%%'
+    JOIN event a ON a.uid = (o.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'])::uuid)
+SELECT a.hull, v.id, v.kind, v.happened FROM acts a JOIN event v ON v.id = a.event
+WHERE v.recorded <= %(known)s::timestamptz AND EXISTS (
+  SELECT FROM event_resource x JOIN resource r ON r.id = x.resource
+  WHERE x.event = v.id AND r.kind = %(kind)s::text AND r.key = %(key)s::text
+    AND (x.role = ANY (%(roles)s::text[]) OR %(roles)s::text[] = '{{}}'))
+ORDER BY v.happened, v.id
+"""
+WHEN_PLACED = f"""
+WITH RECURSIVE {NEAR}, {PLACED}
+SELECT DISTINCT o.hull, v.id, v.kind, v.happened
+FROM outside o JOIN done d ON d.unit = o.unit JOIN event v ON v.id = d.event ORDER BY v.happened, v.id
 """
 LOTS = """
 SELECT u.id FROM unit u JOIN event e ON e.id = u.event AND e.recorded <= %(known)s::timestamptz
 WHERE u.kind = 'lot' AND u.about->>'supplier' = %(supplier)s::text ORDER BY u.id
 """
-OTHER_THAN_PACKING = [
-    "receive", "decant", "heel", "topup", "draw", "ingredient", "charge", "insert", "graphic", "cavity", "cut", "join",
-    "bind", "plate", "fit", "regrind", "sample", "scrap",
-]  # fmt: skip
-PACKED = ("pack", "consignment")
 
 
 @dataclass(frozen=True, slots=True)
 class Deed:
-    """One act: an event of this kind was done to `unit`."""
+    """One act, of this kind."""
 
-    unit: int
     event: int
     kind: str
     happened: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """The hulls that acts were done to, themselves or while they were charges, loads and mouldings; and the contents
+    (powder, boxes) to which something was done, of which a part may be in a hull."""
+
+    hulls: frozenset[int]
+    contents: frozenset[int]
 
 
 def is_there(kind: str, key: str) -> bool:
@@ -70,36 +139,38 @@ def is_there(kind: str, key: str) -> bool:
     return bool(fetch_rows(THERE, {"kind": kind, "key": key}))
 
 
-def deeds_with(kind: str, key: str, roles: Collection[str], as_known_on: datetime | None = None) -> list[Deed]:
-    """Every act recorded by then in which the thing had one of these roles (none: any), oldest first; of a place or a
-    consignee, what was placed there. What was done to a pack or a consignment was done to the hulls in it."""
-    values: dict[str, Any] = {"known": known_by(as_known_on)}
-    if kind in ("place", "consignee"):
-        rows = fetch_rows(PLACED, {**values, "place": key if kind == "place" else f"gone: {key}"})
-    else:
-        values |= {"kind": kind, "key": key, "roles": sorted(roles), "not_done": list(NOT_DONE)}
-        rows = fetch_rows(DEEDS, values)
-    found: list[Deed] = []
-    inside: dict[int, list[int]] = {}
-    for unit, event, what, happened, of_kind in rows:
-        found.append(Deed(unit, event, what, happened))
-        if of_kind in PACKED:
-            if unit not in inside:
-                inside[unit] = sorted(reach([unit], "back", as_known_on, stop_roles=OTHER_THAN_PACKING) - {unit})
-            found += [Deed(one, event, what, happened) for one in inside[unit]]
+def done_with(thing: Thing, key: str, as_known_on: datetime | None = None) -> Done:
+    """To what something was done with the thing of this key, as known then; of a place or a consignee, what was placed
+    there."""
+    values: dict[str, Any] = {
+        **_asked(thing, key), "known": known_by(as_known_on), "packing": list(PACKING), "own": list(OWN_ROLES),
+        "bulk": [] if thing.kind in PLACES else BULK_KINDS,
+    }  # fmt: skip
+    hulls, contents = set[int](), set[int]()
+    for unit, is_hull in fetch_rows(WHO.format(done=PLACED if thing.kind in PLACES else DONE), values):
+        (hulls if is_hull else contents).add(unit)
+    return Done(frozenset(hulls), frozenset(contents))
+
+
+def deeds_on(
+    thing: Thing, key: str, hulls: Collection[int], as_known_on: datetime | None = None
+) -> Mapping[int, list[Deed]]:
+    """For each of the hulls the acts with this thing on it and on what went into it, oldest first."""
+    values: dict[str, Any] = {
+        **_asked(thing, key), "known": known_by(as_known_on), "packing": list(PACKING), "hulls": id_array(hulls),
+    }  # fmt: skip
+    found: dict[int, list[Deed]] = {hull: [] for hull in hulls}
+    for hull, event, kind, happened in fetch_rows(WHEN_PLACED if thing.kind in PLACES else WHICH, values):
+        found[hull].append(Deed(event, kind, happened))
     return found
+
+
+def _asked(thing: Thing, key: str) -> dict[str, Any]:
+    if thing.kind in PLACES:
+        place = key if thing.kind == "place" else f"gone: {key}"
+        return {"place": place, "quoted": json.dumps(place, ensure_ascii=False)}
+    return {"kind": thing.kind, "key": key, "roles": sorted(thing.roles), "not_done": list(NOT_DONE)}
 
 
 def lots_of_supplier(supplier: str, as_known_on: datetime | None = None) -> list[int]:
     return [unit for (unit,) in fetch_rows(LOTS, {"supplier": supplier, "known": known_by(as_known_on)})]
-
-
-def behind_each(
-    hulls: Collection[int], units: Collection[int], as_known_on: datetime | None = None
-) -> Mapping[int, set[int]]:
-    """For each of the hulls those of the units that it is, or that went into it."""
-    found: dict[int, set[int]] = {hull: set() for hull in hulls}
-    values = {"hulls": id_array(hulls), "units": id_array(units), "known": known_by(as_known_on)}
-    for hull, unit in fetch_rows(BEHIND, values):
-        found[hull].add(unit)
-    return found

@@ -2,68 +2,61 @@
 
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, time
+from datetime import datetime
+from functools import cached_property
 
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from trace.codes import printable, printed
 from trace.genealogy import admitted, reasons
 from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import OPEN, Verdict, together
-from trace.genealogy.answer import of_unit
-from trace.genealogy.built import Built
-from trace.genealogy.causes import (
-    WITH,
-    CauseError,
-    Holds,
-    Made,
-    Simple,
-    Supplied,
-    With,
-    some_of,
-)
-from trace.genealogy.deeds import deeds_with, is_there, lots_of_supplier
+from trace.genealogy.built import Built, Hull
+from trace.genealogy.carried import Carried, carried, reached_hulls
+from trace.genealogy.cause_words import WORDS, Fact, Thing
+from trace.genealogy.causes import STRENGTH, CauseError, Holds, Made, Simple, Supplied, With
+from trace.genealogy.deeds import done_with, is_there, lots_of_supplier
 from trace.genealogy.find import find_unit
 from trace.genealogy.flows import flows
-from trace.genealogy.graph import DRAWN_KINDS, Graph, Node
+from trace.genealogy.graph import DRAWN_KINDS, Node
 from trace.genealogy.missing import (
     BEFORE_RECORDS,
     Gap,
     PlantData,
-    as_doubts,
+    Suspect,
     could_fill,
     open_gaps,
     plant_data,
-    suspect_of,
 )
-from trace.genealogy.scope import Share, prepare, sweep, unit_of_measure
-from trace.genealogy.walk import nodes, walk
+from trace.genealogy.plant_days import PlantDays, plant_days
+from trace.genealogy.scope import Share
+from trace.genealogy.walk import nodes
+from trace.genealogy.wide import HowFar, how_far, known_as, shares_of
 
-# The records that would have named such a thing, by the gaps they leave (trace/genealogy/missing.py). None: any.
-COOKED: frozenset[str] = frozenset({"cycle", BEFORE_RECORDS})
-WEIGHED: frozenset[str] = frozenset({"layer", "charge", "source", "weighing", BEFORE_RECORDS})
-NAMED_IN: Mapping[str, frozenset[str] | None] = {
-    "arm": COOKED, "oven": COOKED, "machine": COOKED, "logger": COOKED, "scale": WEIGHED,
-    "instrument": COOKED | WEIGHED, "mould": frozenset({BEFORE_RECORDS}),
-    "works-order": frozenset({BEFORE_RECORDS}), "person": None, "consignee": frozenset({"consignee"}),
-    "sales-order": frozenset({"consignee"}),
-    "model": frozenset(), "place": frozenset(),
-}  # fmt: skip
+# The shares of a wide lot are reckoned for so many hulls, those of a page.
+MOST_SHOWN = 60
+Whys = Callable[[Collection[int]], Mapping[int, str]]
+Reckon = Callable[[Collection[int]], Mapping[int, Share]]
+
+
+def _no_more(_hulls: Collection[int]) -> Mapping[int, Share]:
+    return {}
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """One simple cause for all hulls: those not named cannot share it. `shares`, in `uom`: how much, of a material.
+    """One simple cause for all hulls: those not named cannot share it.
 
-    `why` says in one line what the verdict on a hull rests on.
+    `why` says in one line for each of some hulls what the verdict on it rests on. `shares`, in `uom`: how much, of a
+    material; of a wide one `reckon` says it for the hulls of a page.
     """
 
     verdicts: Mapping[int, Verdict]
-    why: Callable[[int], str]
+    why: Whys
     shares: Mapping[int, Share] = field(default_factory=dict)
     uom: str | None = None
     gaps: tuple[Admitted, ...] = ()
+    reckon: Reckon = _no_more
 
     def of(self, hull: int) -> Verdict:
         return self.verdicts.get(hull, "cannot")
@@ -74,10 +67,7 @@ class Asked:
     """One question: what was known, and what several causes ask alike."""
 
     known: datetime
-    size: int
-    hulls: Mapping[int, Node]
-    built: Mapping[int, Built]
-    all_gaps: list[Gap] | None = None
+    hulls: Mapping[int, Hull]
 
     def judged(self, cause: Simple) -> Judged:
         match cause:
@@ -85,102 +75,168 @@ class Asked:
                 return self._holds(cause)
             case Supplied():
                 return self._supplied(cause)
-            case With():
-                return self._with(cause)
             case Made():
                 return self._made(cause)
+            case With(word, key):
+                kind = WORDS[word]
+                if isinstance(kind, Thing):
+                    return self._with(cause, kind)
+                assert isinstance(kind, Fact)  # noqa: S101 - cause_words.NAMED has no others
+                self._must_be_there(kind.kind, word, key)
+                return self._was_made_as(cause, kind)
 
+    @cached_property
     def gaps(self) -> list[Gap]:
-        if self.all_gaps is None:
-            self.all_gaps = open_gaps(self.known)
-        return self.all_gaps
+        return open_gaps(self.known)
+
+    @cached_property
+    def gap_units(self) -> Mapping[int, Node]:
+        return nodes({gap.unit for gap in self.gaps}, self.known)
+
+    @cached_property
+    def days(self) -> PlantDays:
+        return plant_days(self.known)
 
     def _holds(self, cause: Holds) -> Judged:
-        answer = of_unit(find_unit(cause.code, self.known), cause.code, "forward", self.known, self.size)
-        uom = next((line.uom for line in answer.lines), None)
-        shares = {line.node.id: line.share for line in answer.lines if line.node.id in self.hulls}
+        root = find_unit(cause.code, self.known)
+        node, far = nodes([root], self.known)[root], how_far([root], self.known)
+        suspect = _suspect(node, far)
+        filled = self._filled([suspect])
+        if filled and node.kind == "charge" and flows([root], self.known)[root].shared_by:
+            filled = []  # it is known where all of this charge went
+        found = carried([root], filled, self.known)
+        verdicts, shares, name = found.verdicts, found.shares, printed(cause.code)
         if cause.part:
-            plant = plant_data(self.known, [self.hulls[hull] for hull in shares])
-            shares = {hull: _in_part(share, cause.part, self.hulls[hull], plant) for hull, share in shares.items()}
-        name = _("%(code)s in its %(part)s") if cause.part else "%(code)s"
-        name %= {"code": printed(cause.code), "part": printable(cause.part)}
-        return Judged(
-            _verdicts(shares), lambda hull: reasons.how_much(shares.get(hull), uom, name), shares, uom, answer.gaps
-        )
+            name = _("%(code)s in its %(part)s") % {"code": name, "part": printable(cause.part)}
+            verdicts, shares = self._in_part(cause.part, found)
+        words = self._of_gaps(filled, found)
+
+        def reckon(hulls: Collection[int]) -> Mapping[int, Share]:
+            few = found.wide and not cause.part and len(hulls) <= MOST_SHOWN
+            told = shares_of(suspect, hulls, far, self.known) if few else None
+            return told[0] if told else {}
+
+        def why(hulls: Collection[int]) -> Mapping[int, str]:
+            return {
+                hull: reasons.how_much(verdicts.get(hull, "cannot"), shares.get(hull), found.uom, name)
+                for hull in hulls
+            }
+
+        return Judged(verdicts, why, shares, found.uom, words, reckon)
+
+    def _in_part(self, part: str, found: Carried) -> tuple[Mapping[int, Verdict], Mapping[int, Share]]:
+        """Verdicts and shares in one layer, position or zone; nobody has reckoned that of what went too far."""
+        if found.wide:
+            return dict.fromkeys(found.verdicts, "may"), {}
+        told = nodes(found.shares, self.known)
+        plant = plant_data(self.known, told.values())
+        shares = {hull: _in_part(share, part, told[hull], plant) for hull, share in found.shares.items()}
+        return {hull: share.verdict for hull, share in shares.items()}, shares
 
     def _supplied(self, cause: Supplied) -> Judged:
         lots = lots_of_supplier(cause.supplier, self.known)
-        if not lots and not is_there("supplier", cause.supplier):
-            raise CauseError(_("No supplier %(name)s is known.") % {"name": printable(cause.supplier)})
-        graph = walk(sorted({*lots, *(gap.unit for gap in self.gaps())}), "forward", self.known)
-        plant = plant_data(self.known, [graph.nodes[gap.unit] for gap in self.gaps()], _materials(graph))
-        suspects = [suspect_of(graph.nodes[lot], graph) for lot in lots]
+        if not lots:
+            self._must_be_there("supplier", "supplier", cause.supplier)
+        far = how_far(lots, self.known)
+        suspects = [_suspect(node, far) for node in nodes(lots, self.known).values()]
         # What was there before records began may be of any supplier's lot that was never recorded.
-        filled = [
-            g for g in self.gaps()
-            if g.what == BEFORE_RECORDS or any(could_fill(s, g, graph.nodes[g.unit], plant) for s in suspects)
-        ]  # fmt: skip
-        shares = self._passed_on(graph, lots, filled)
+        old = [gap for gap in self.gaps if gap.what == BEFORE_RECORDS]
+        filled = [*old, *(gap for gap in self._filled(suspects) if gap.what != BEFORE_RECORDS)]
+        found = carried(lots, filled, self.known)
         name = _("a lot of %(supplier)s") % {"supplier": printable(cause.supplier)}
-        words = tuple(admitted.gap(g, graph.nodes[g.unit], fills=True) for g in filled)
-        return Judged(shares, lambda hull: reasons.held(shares.get(hull, "cannot"), name), gaps=words)
 
-    def _with(self, cause: With) -> Judged:
-        kind, roles = WITH[cause.word]
-        if not is_there(kind, cause.key):
+        def why(hulls: Collection[int]) -> Mapping[int, str]:
+            return {hull: reasons.held(found.verdicts.get(hull, "cannot"), name) for hull in hulls}
+
+        words = tuple(admitted.gap(gap, self.gap_units[gap.unit], fills=True) for gap in filled)
+        return Judged(found.verdicts, why, gaps=words + _too_wide(found))
+
+    def _filled(self, suspects: Collection[Suspect]) -> list[Gap]:
+        """The gaps that one of the suspects could fill."""
+        materials = {name for suspect in suspects for name in suspect.materials or ()}
+        plant = plant_data(self.known, self.gap_units.values(), materials)
+        return [
+            gap for gap in self.gaps if any(could_fill(s, gap, self.gap_units[gap.unit], plant) for s in suspects)
+        ]
+
+    def _of_gaps(self, filled: Collection[Gap], found: Carried) -> tuple[Admitted, ...]:
+        """The gaps that it could fill, and those of the units that hold some of it."""
+        words = [admitted.gap(gap, self.gap_units[gap.unit], fills=True) for gap in filled]
+        told = set(filled)
+        words += [
+            admitted.gap(gap, self.gap_units[gap.unit])
+            for gap in self.gaps
+            if gap.unit in found.units and gap not in told
+        ]
+        return (*words, *found.words, *_too_wide(found))
+
+    def _must_be_there(self, kind: str, word: str, key: str) -> None:
+        if kind and not is_there(kind, key):
             raise CauseError(
-                _("No %(word)s %(key)s is known.") % {"word": cause.word, "key": printable(cause.key)}
+                _("No %(word)s %(key)s is known.") % {"word": word.replace("-", " "), "key": printable(key)}
             )
-        if kind == "product":
-            return self._model(cause.key)
-        deeds = deeds_with(kind, cause.key, roles, self.known)
-        wanted = NAMED_IN[cause.word]
-        lacking = [gap for gap in self.gaps() if wanted is None or gap.what in wanted]
-        if wanted is not None:
-            # What powder is made of was neither cooked nor weighed for a hull.
-            kinds = {unit: node.kind for unit, node in nodes({gap.unit for gap in lacking}, self.known).items()}
-            lacking = [gap for gap in lacking if kinds[gap.unit] not in DRAWN_KINDS]
-        done = {deed.unit for deed in deeds}
-        graph = walk(sorted(done | {gap.unit for gap in lacking}), "forward", self.known)
-        verdicts = self._passed_on(graph, done, lacking)
-        words = tuple(admitted.gap(gap, graph.nodes[gap.unit]) for gap in lacking)
-        return Judged(verdicts, reasons.OfDeeds(cause, verdicts, deeds, self.known).why, gaps=words)
 
-    def _model(self, key: str) -> Judged:
-        """What a hull is a model of says the hull itself, also one made before records began."""
-        models = {hull: str(node.about.get("product") or "") for hull, node in self.hulls.items()}
+    def _with(self, cause: With, thing: Thing) -> Judged:
+        self._must_be_there(thing.kind, cause.word, cause.key)
+        done = done_with(thing, cause.key, self.known)
+        # What was ground was a hull by itself: its acts are not this one's.
+        part = carried(done.contents, (), self.known, through_regrind=False)
+        lacking = self._lacking(thing)
+        verdicts: dict[int, Verdict] = dict.fromkeys(
+            reached_hulls({gap.unit for gap in lacking}, self.known, through_regrind=False), "may"
+        )
+        for hull, verdict in part.verdicts.items():
+            if STRENGTH[verdict] > STRENGTH[verdicts.get(hull, "cannot")]:
+                verdicts[hull] = verdict
+        verdicts |= dict.fromkeys(done.hulls, "certain")
+
+        def why(hulls: Collection[int]) -> Mapping[int, str]:
+            return reasons.of_deeds(cause.word, thing, cause.key, verdicts, hulls, self.known)
+
+        words = tuple(admitted.gap(gap, self.gap_units[gap.unit]) for gap in lacking)
+        return Judged(verdicts, why, gaps=words + _too_wide(part))
+
+    def _lacking(self, thing: Thing) -> list[Gap]:
+        """The gaps of records that could name the thing."""
+        wanted = thing.missing
+        if wanted is None:
+            return self.gaps
+        # What powder is made of was neither cooked nor weighed for a hull.
+        return [g for g in self.gaps if g.what in wanted and self.gap_units[g.unit].kind not in DRAWN_KINDS]
+
+    def _was_made_as(self, cause: With, fact: Fact) -> Judged:
+        """What a hull was made as says the hull itself, also one made before records began."""
+        said = {hull: str(made.about.get(fact.of) or "") for hull, made in self.hulls.items()}
         verdicts: dict[int, Verdict] = {
-            hull: "may" if not model else "certain" for hull, model in models.items() if model in ("", key)
+            hull: "may" if not value else "certain" for hull, value in said.items() if value in ("", cause.key)
         }
-        return Judged(verdicts, lambda hull: _("its model is %(model)s") % {"model": models[hull] or _("not known")})
+
+        def why(hulls: Collection[int]) -> Mapping[int, str]:
+            names = {"word": cause.word.replace("-", " ")}
+            return {
+                hull: _("its %(word)s is %(value)s") % {**names, "value": said[hull] or _("not known")}
+                for hull in hulls
+            }
+
+        return Judged(verdicts, why)
 
     def _made(self, cause: Made) -> Judged:
-        first = timezone.make_aware(datetime.combine(cause.first, time.min)) if cause.first else None
-        last = timezone.make_aware(datetime.combine(cause.last, time.max)) if cause.last else None
-        verdicts = {hull: _within(built, first, last) for hull, built in self.built.items()}
-        return Judged(verdicts, lambda hull: reasons.when_made(self.built[hull]))
+        first, over = self.days.span(cause.first, cause.last)
+        verdicts = {hull: _within(made.built, first, over) for hull, made in self.hulls.items()}
 
-    def _passed_on(self, graph: Graph, units: Collection[int], gaps: Collection[Gap]) -> dict[int, Verdict]:
-        """Which hulls hold something of these units, or may, counting the gaps: units of different measure apart."""
-        plan = prepare(graph, flows(graph.nodes, self.known))
-        by_measure: dict[str | None, list[int]] = {}
-        for unit in units:
-            if unit in graph.nodes:
-                by_measure.setdefault(unit_of_measure(plan, unit), []).append(unit)
-        doubts = as_doubts(gaps)
-        found: dict[int, Verdict] = {}
-        for group in by_measure.values() or [[]]:
-            for hull, share in sweep(plan, group, doubts=doubts, only=self.hulls).shares.items():
-                found[hull] = some_of((found.get(hull, "cannot"), share.verdict))
-        return found
+        def why(hulls: Collection[int]) -> Mapping[int, str]:
+            return {hull: reasons.when_made(self.hulls[hull].built) for hull in hulls}
+
+        return Judged(verdicts, why)
 
 
-def _verdicts(shares: Mapping[int, Share]) -> dict[int, Verdict]:
-    return {hull: share.verdict for hull, share in shares.items()}
+def _suspect(node: Node, far: HowFar) -> Suspect:
+    # Where not all that was made of it was looked at, it may be known as anything.
+    return Suspect(node, None) if far.more else known_as(node, far)
 
 
-def _materials(graph: Graph) -> set[str]:
-    return {str(node.about["material"]) for node in graph.nodes.values() if node.about.get("material")}
+def _too_wide(found: Carried) -> tuple[Admitted, ...]:
+    return (admitted.wide(),) if found.wide else ()
 
 
 def _in_part(share: Share, part: str, hull: Node, plant: PlantData) -> Share:
@@ -197,10 +253,9 @@ def _in_part(share: Share, part: str, hull: Node, plant: PlantData) -> Share:
     return Share({part: found}, found)
 
 
-def _within(built: Built, first: datetime | None, last: datetime | None) -> Verdict:
-    if (first and built.last < first) or (last and built.first > last):
+def _within(built: Built, first: datetime | None, over: datetime | None) -> Verdict:
+    """Whether it was made at `first` or later, and before the moment `over`."""
+    if (first and built.last < first) or (over and built.first >= over):
         return "cannot"
-    inside = (first is None or built.first >= first) and (last is None or built.last <= last)
+    inside = (first is None or built.first >= first) and (over is None or built.last < over)
     return "certain" if inside else "may"
-
-

@@ -1,6 +1,6 @@
 """Why a hull shares a cause, may or cannot, in one line."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime
 
 from django.utils import timezone
@@ -9,58 +9,52 @@ from django.utils.translation import gettext as _
 from trace.codes import printable
 from trace.genealogy.amounts import Verdict
 from trace.genealogy.built import EARLIEST, Built
-from trace.genealogy.causes import With
-from trace.genealogy.deeds import Deed, behind_each
+from trace.genealogy.cause_words import Thing
+from trace.genealogy.deeds import Deed, deeds_on
 from trace.genealogy.documents import UNIT_WORDS, in_unit
 from trace.genealogy.scope import Share
 
-
-class OfDeeds:
-    """Why a hull shares a thing: the acts with it on the hull or on what went into it, looked up once one hull asks."""
-
-    def __init__(self, cause: With, verdicts: Mapping[int, Verdict], deeds: list[Deed], known: datetime) -> None:
-        self.cause, self.verdicts, self.known = cause, verdicts, known
-        self.deeds: dict[int, list[Deed]] = {}
-        for deed in deeds:
-            self.deeds.setdefault(deed.unit, []).append(deed)
-        self.behind: Mapping[int, set[int]] | None = None
-
-    def why(self, hull: int) -> str:
-        verdict = self.verdicts.get(hull, "cannot")
-        name = {"word": self.cause.word.replace("-", " "), "key": printable(self.cause.key)}
-        if verdict == "cannot":
-            return _("no act with %(word)s %(key)s is on record") % name
-        acts = self._acts(hull)
-        if not acts:
-            return _("a record is missing that could name %(word)s %(key)s") % name
-        first, *more = acts
-        said = {**name, "act": first.kind.replace("_", " "), "when": stamped(first.happened), "n": len(more)}
-        words = _("%(word)s %(key)s: %(act)s %(when)s")
-        if more:
-            words = _("%(word)s %(key)s: %(act)s %(when)s, and %(n)d more")
-        return words % said
-
-    def _acts(self, hull: int) -> list[Deed]:
-        """Oldest first, each event once."""
-        if self.behind is None:
-            self.behind = behind_each([h for h, v in self.verdicts.items() if v != "cannot"], self.deeds, self.known)
-        found = {deed.event: deed for unit in self.behind.get(hull, ()) for deed in self.deeds[unit]}
-        return sorted(found.values(), key=lambda deed: (deed.happened, deed.event))
+# The acts on so many hulls are looked up at once.
+AT_ONCE = 1_000
 
 
-def how_much(share: Share | None, uom: str | None, name: str) -> str:
-    if share is None or share.verdict == "cannot":
-        return _("no record leads from %(name)s to it") % {"name": name}
+def of_deeds(
+    word: str, thing: Thing, key: str, verdicts: Mapping[int, Verdict], hulls: Collection[int], known: datetime
+) -> dict[int, str]:
+    """Of each of the hulls the acts with a thing of the plant, on it or on what went into it."""
+    name = {"word": word.replace("-", " "), "key": printable(key)}
+    sharing = [hull for hull in hulls if verdicts.get(hull, "cannot") != "cannot"]
+    found = dict.fromkeys(hulls, _("no act with %(word)s %(key)s is on record") % name)
+    for at in range(0, len(sharing), AT_ONCE):
+        for hull, deeds in deeds_on(thing, key, sharing[at : at + AT_ONCE], known).items():
+            found[hull] = _of_acts(name, deeds)
+    return found
+
+
+def _of_acts(name: Mapping[str, str], deeds: list[Deed]) -> str:
+    if not deeds:
+        return _("a record is missing that could name %(word)s %(key)s") % name
+    first, *more = deeds
+    said = {**name, "act": first.kind.replace("_", " "), "when": stamped(first.happened), "n": len(more)}
+    words = _("%(word)s %(key)s: %(act)s %(when)s")
+    if more:
+        words = _("%(word)s %(key)s: %(act)s %(when)s, and %(n)d more")
+    return words % said
+
+
+def how_much(verdict: Verdict, share: Share | None, uom: str | None, name: str) -> str:
+    if verdict == "cannot" or share is None:
+        return held(verdict, name)
     least, most = in_unit(share.total.least, uom), in_unit(share.total.most, uom)
     unit = UNIT_WORDS.get(uom or "", uom or "")
     said = {"name": name, "least": least, "most": most, "unit": unit}
     if most is None:
-        if share.verdict == "certain":
+        if verdict == "certain":
             return _("%(name)s, nobody can say how much") % said
         return _("a record is missing that %(name)s could fill") % said
     if least == most:
         return _("%(most)s %(unit)s of %(name)s") % said
-    if share.verdict == "certain":
+    if verdict == "certain":
         return _("%(least)s to %(most)s %(unit)s of %(name)s") % said
     return _("at most %(most)s %(unit)s of %(name)s") % said
 

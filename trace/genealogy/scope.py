@@ -81,7 +81,7 @@ class Plan:
 
 
 @dataclass(frozen=True, slots=True)
-class Scope:
+class Swept:
     """The answer of one pass: shares by unit (units without one hold nothing of the suspects), in unit `uom`.
 
     `not_followed` are the edges into regrind past which pieces were not followed; `passed` is the number of
@@ -164,7 +164,7 @@ def sweep(
     *,
     doubts: Mapping[int, Share] | None = None,
     only: Collection[int] | None = None,
-) -> Scope:
+) -> Swept:
     """Pass the suspect's material on through the graph, and what `doubts` leave open at other units.
 
     Several suspects, of one unit of measure, are passed on as if they were one lot; none, and only the doubts are.
@@ -195,7 +195,7 @@ def sweep(
         count += followed
         blocked += stopped
     shares |= dict.fromkeys(plan.circle & (arriving.keys() | asked), one_layer(OPEN))
-    return Scope(tuple(sorted(asked)), uom, _of_these(shares, only), tuple(blocked), count)
+    return Swept(tuple(sorted(asked)), uom, _of_these(shares, only), tuple(blocked), count)
 
 
 def _of_these(shares: dict[int, Share], units: Collection[int] | None) -> dict[int, Share]:
@@ -380,6 +380,8 @@ def _arrived(
     }
     total = capped(together(s.total for s in shares), limit)
     if doubt is not None:
+        return Share(layers, total)
+    if not any(bounds.pure for share, _ in ways for bounds in (share.total, *share.layers.values())):
         return Share(layers, total)
     layers = {key: replace(b, pure=_pure(plan, unit, key, ways)) for key, b in layers.items()}
     return _filled(plan, unit, layers, total, uom) if _pure(plan, unit, None, ways) else Share(layers, total)

@@ -1,17 +1,18 @@
 """Which hulls share a cause, as known on a day: each certain, may or cannot, with how much of it and why in one line.
 
 Every simple cause is judged for all hulls at once (judging.py); and, or and not join their verdicts (causes.py). Where
-a record is missing that could have named the cause, the hull may share it.
+a record is missing that could have named the cause, the hull may share it. What a line tells besides its verdict is
+looked up when it is asked for: of many thousand hulls a page shows fifty.
 """
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import Verdict
 from trace.genealogy.answer import one_picture, what_was_known
-from trace.genealogy.built import Built, hulls_built
+from trace.genealogy.built import Built, Hull, all_hulls
 from trace.genealogy.causes import (
     STRENGTH,
     All,
@@ -32,16 +33,97 @@ from trace.genealogy.scope import Share
 from trace.genealogy.walk import nodes
 
 
+@dataclass
+class Telling:
+    """What the lines of one answer tell, by hull, as far as it was looked up."""
+
+    cause: Cause
+    known: datetime
+    hulls: Mapping[int, Hull]
+    judged: Mapping[Simple, Judged]
+    nodes: dict[int, Node] = field(default_factory=dict)
+    whys: dict[int, str] = field(default_factory=dict)
+    places: dict[int, str | None] = field(default_factory=dict)
+    reckoned: dict[Holds, dict[int, Share]] = field(default_factory=dict)
+
+    def node(self, hull: int) -> Node:
+        if hull not in self.nodes:
+            self.look_up_nodes(self.hulls)
+        return self.nodes[hull]
+
+    def why(self, hull: int) -> str:
+        if hull not in self.whys:
+            self.look_up_whys(self.hulls)
+        return self.whys[hull]
+
+    def place(self, hull: int) -> str | None:
+        if hull not in self.places:
+            self.look_up_places(self.hulls)
+        return self.places[hull]
+
+    def shares(self, hull: int) -> Mapping[Holds, tuple[Share, str | None]]:
+        found = {}
+        for one, said in self.judged.items():
+            if isinstance(one, Holds):
+                share = said.shares.get(hull) or self.reckoned.get(one, {}).get(hull)
+                if share is not None:
+                    found[one] = share, said.uom
+        return found
+
+    def look_up(self, hulls: Collection[int]) -> None:
+        """All that the lines of these hulls tell."""
+        self.look_up_nodes(hulls)
+        self.look_up_whys(hulls)
+        self.look_up_places(hulls)
+        for one, said in self.judged.items():
+            if isinstance(one, Holds):
+                self.reckoned.setdefault(one, {}).update(said.reckon(hulls))
+
+    def look_up_nodes(self, hulls: Collection[int]) -> None:
+        self.nodes |= nodes([hull for hull in hulls if hull not in self.nodes], self.known)
+
+    def look_up_places(self, hulls: Collection[int]) -> None:
+        asked = [hull for hull in hulls if hull not in self.places]
+        self.places |= {**dict.fromkeys(asked), **places(asked, self.known)}
+
+    def look_up_whys(self, hulls: Collection[int]) -> None:
+        asked = [hull for hull in hulls if hull not in self.whys]
+        said = {one: judged.why(asked) for one, judged in self.judged.items()}
+        self.whys |= {hull: _joined(self.cause, hull, self.judged, said)[1] for hull in asked}
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One hull. `shares`: how much of each material asked about is in it, with its unit of measure."""
+    """One hull."""
 
-    node: Node
+    made: Hull
     verdict: Verdict
-    why: str
-    built: Built
-    place: str | None
-    shares: Mapping[Holds, tuple[Share, str | None]]
+    telling: Telling = field(repr=False, compare=False)
+
+    @property
+    def hull(self) -> int:
+        return self.made.id
+
+    @property
+    def built(self) -> Built:
+        return self.made.built
+
+    @property
+    def node(self) -> Node:
+        return self.telling.node(self.made.id)
+
+    @property
+    def why(self) -> str:
+        return self.telling.why(self.made.id)
+
+    @property
+    def place(self) -> str | None:
+        return self.telling.place(self.made.id)
+
+    @property
+    def shares(self) -> Mapping[Holds, tuple[Share, str | None]]:
+        """How much of each material asked about is in it, with its unit of measure."""
+        return self.telling.shares(self.made.id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,25 +136,33 @@ class Shared:
     lines: tuple[Line, ...]
     parts: Mapping[Simple, Mapping[Verdict, int]]
     gaps: tuple[Admitted, ...]
+    telling: Telling = field(repr=False, compare=False)
 
     def count(self, verdict: Verdict) -> int:
         return sum(1 for line in self.lines if line.verdict == verdict)
+
+    def look_up(self, lines: Collection[Line]) -> None:
+        """Look up at once what these lines tell; one that was not looked up makes all of them be."""
+        self.telling.look_up([line.made.id for line in lines])
+
+    def look_up_places(self, lines: Collection[Line]) -> None:
+        """Where the hulls of these lines are, at once."""
+        self.telling.look_up_places([line.made.id for line in lines])
 
 
 def shared_by(cause: Cause, as_known_on: datetime | None = None) -> Shared:
     """Every hull known by then. Raises CauseError, UnknownCodeError or AmbiguousCodeError, each of one sentence."""
     with one_picture():
         known, size = what_was_known(as_known_on)
-        built = hulls_built(known)
-        found = nodes(built, known)
-        asked = Asked(known, size, found, built)
+        hulls = all_hulls(known)
+        asked = Asked(known, hulls)
         judged = {one: asked.judged(one) for one in simple_parts(cause)}
-        where = places(built, known)
-        lines = [_line(cause, found[hull], built[hull], judged, where.get(hull)) for hull in found]
-        parts = {one: _counts(said, found) for one, said in judged.items()}
-        gaps = sorted({gap for said in judged.values() for gap in said.gaps})
-        order = sorted(lines, key=lambda line: (line.built.first, line.built.last, line.node.uid))
-        return Shared(cause, known, size, tuple(order), parts, tuple(gaps))
+    telling = Telling(cause, known, hulls, judged)
+    order = sorted(hulls.values(), key=lambda hull: (hull.built.first, hull.built.last, hull.uid))
+    lines = tuple(Line(hull, _verdict(cause, hull.id, judged), telling) for hull in order)
+    parts = {one: _counts(said, hulls) for one, said in judged.items()}
+    gaps = sorted({gap for said in judged.values() for gap in said.gaps})
+    return Shared(cause, known, size, lines, parts, tuple(gaps), telling)
 
 
 def _counts(judged: Judged, hulls: Collection[int]) -> dict[Verdict, int]:
@@ -82,30 +172,32 @@ def _counts(judged: Judged, hulls: Collection[int]) -> dict[Verdict, int]:
     return counted
 
 
-def _line(cause: Cause, node: Node, built: Built, judged: Mapping[Simple, Judged], place: str | None) -> Line:
-    verdict, why = _joined(cause, node.id, judged)
-    shares = {
-        one: (said.shares[node.id], said.uom)
-        for one, said in judged.items()
-        if isinstance(one, Holds) and node.id in said.shares
-    }
-    return Line(node, verdict, why, built, place, shares)
-
-
-def _joined(cause: Cause, hull: int, judged: Mapping[Simple, Judged]) -> tuple[Verdict, str]:
-    """The verdict on a hull, and the reasons of those parts on which it rests."""
+def _verdict(cause: Cause, hull: int, judged: Mapping[Simple, Judged]) -> Verdict:
     match cause:
         case Not(part):
-            verdict, why = _joined(part, hull, judged)
+            return opposite(_verdict(part, hull, judged))
+        case All(parts):
+            return all_of(_verdict(part, hull, judged) for part in parts)
+        case Some(parts):
+            return some_of(_verdict(part, hull, judged) for part in parts)
+        case _:
+            return judged[cause].of(hull)
+
+
+def _joined(
+    cause: Cause, hull: int, judged: Mapping[Simple, Judged], said: Mapping[Simple, Mapping[int, str]]
+) -> tuple[Verdict, str]:
+    """The verdict on a hull, and the reasons (`said`, by hull) of those parts on which it rests."""
+    match cause:
+        case Not(part):
+            verdict, why = _joined(part, hull, judged, said)
             return opposite(verdict), why
         case All(parts) | Some(parts):
-            found = [_joined(part, hull, judged) for part in parts]
-            verdict = (all_of if isinstance(cause, All) else some_of)(said for said, _why in found)
-            reasons = [why for said, why in found if said == verdict]
+            found = [_joined(part, hull, judged, said) for part in parts]
+            verdict = (all_of if isinstance(cause, All) else some_of)(one for one, _why in found)
+            reasons = [why for one, why in found if one == verdict]
             # Where all must hold, one that does not is enough; where one is enough, one that does.
             alone = verdict == ("cannot" if isinstance(cause, All) else "certain")
             return verdict, reasons[0] if alone else "; ".join(dict.fromkeys(reasons))
         case _:
-            return judged[cause].of(hull), judged[cause].why(hull)
-
-
+            return judged[cause].of(hull), said[cause][hull]

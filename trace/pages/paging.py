@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 from django.http import HttpRequest
-from django.utils.http import urlencode
 
 EACH = 50
 MOST = 1_000_000
@@ -48,8 +47,9 @@ def pages(request: HttpRequest, count: int, each: int = EACH) -> Pages:
     number = min(asked(request), max(1, -(-count // each)))
 
     def to(other: int) -> str:
-        said = {**{name: str(value) for name, value in request.GET.items()}, "page": str(other)}
-        return f"{request.path}?{urlencode(said)}"
+        said = request.GET.copy()  # a question is of several words under one name: all of them stay
+        said["page"] = str(other)
+        return f"{request.path}?{said.urlencode()}"
 
     return Pages(
         number, count, each,

@@ -21,8 +21,8 @@ from plant.errors import NotThere
 from plant.sign_on import current
 from trace.codes import printed
 from trace.genealogy.amounts import Verdict
+from trace.genealogy.cause_words import NAMED, WORDS
 from trace.genealogy.causes import (
-    WITH,
     All,
     Cause,
     CauseError,
@@ -48,25 +48,6 @@ from trace.sheets.addresses import hull_url
 from trace.sheets.facts.known import known_of
 from trace.sheets.hulls.sheet import caution
 
-# What a person can ask for, in the order of the picker: the word of the cause, how it is said, and how its opposite is.
-NAMES: dict[str, tuple[Any, Any]] = {
-    "holds": (gettext_lazy("hold something of"), gettext_lazy("hold nothing of")),
-    "supplier": (gettext_lazy("hold a lot of supplier"), gettext_lazy("hold no lot of supplier")),
-    "made": (gettext_lazy("left the mould"), gettext_lazy("did not leave the mould")),
-    "model": (gettext_lazy("are of model"), gettext_lazy("are not of model")),
-    "mould": (gettext_lazy("were made in mould"), gettext_lazy("were not made in mould")),
-    "arm": (gettext_lazy("were cooked on arm"), gettext_lazy("were not cooked on arm")),
-    "oven": (gettext_lazy("were cooked in oven"), gettext_lazy("were not cooked in oven")),
-    "machine": (gettext_lazy("were made with machine"), gettext_lazy("were not made with machine")),
-    "scale": (gettext_lazy("were weighed on scale"), gettext_lazy("were not weighed on scale")),
-    "logger": (gettext_lazy("were logged by"), gettext_lazy("were not logged by")),
-    "instrument": (gettext_lazy("were measured with"), gettext_lazy("were not measured with")),
-    "person": (gettext_lazy("were worked on by"), gettext_lazy("were not worked on by")),
-    "works-order": (gettext_lazy("were made for works order"), gettext_lazy("were not made for works order")),
-    "sales-order": (gettext_lazy("were packed for order"), gettext_lazy("were not packed for order")),
-    "consignee": (gettext_lazy("were sent to"), gettext_lazy("were not sent to")),
-    "place": (gettext_lazy("were stored at"), gettext_lazy("were not stored at")),
-}
 JOINS = {
     "and": gettext_lazy("and"), "and not": gettext_lazy("and not"), "or": gettext_lazy("or"),
     "": gettext_lazy("Hulls that"), "not": gettext_lazy("Hulls that do not"),
@@ -223,7 +204,7 @@ def _shown(
     joins = [(name, str(said)) for name, said in JOINS.items() if (name in ("", "not")) == (not words)]
     page = {
         "words": tuple(words),
-        "names": tuple((name, str(said)) for name, (said, _opposite) in NAMES.items()),
+        "names": tuple((name, str(word.does)) for name, word in WORDS.items()),
         "joins": tuple(joins),
         "keys": _keys(),
         "error": error,
@@ -237,10 +218,14 @@ def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:
     show = request.GET.get("show", "")
     sort = request.GET.get("sort", "place")
     wanted = [line for line in answer.lines if line.verdict in SHOWN.get(show, SHOWN[""])]
+    sharing = [line for line in answer.lines if line.verdict != "cannot"]
+    answer.look_up_places(wanted if sort == "place" else sharing)
     listed = sorted(wanted, key=_sorted_by(sort))
     shown = pages(request, len(listed))
-    sharing = [line for line in answer.lines if line.verdict != "cannot"]
-    at = {line.place for line in (*wanted, *sharing) if line.place}
+    here = listed[shown.skipped : shown.skipped + shown.each]
+    answer.look_up(here)
+    answer.look_up_places(sharing)
+    at = {line.place for line in (*here, *sharing) if line.place}
     known = known_of((), (), places=at, as_known_on=answer.as_known_on)
     words = {place: known.place(place) for place in at}
     return {
@@ -249,7 +234,7 @@ def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:
         "counts": {verdict: answer.count(verdict) for verdict in ("certain", "may", "cannot")},
         "amounts": tuple(_amounts(answer)),
         "places": tuple(_places(sharing, words)),
-        "rows": tuple(_row(line, words, answer) for line in listed[shown.skipped : shown.skipped + shown.each]),
+        "rows": tuple(_row(line, words, answer) for line in here),
         "gaps": tuple(dict.fromkeys(gap.said for gap in answer.gaps)),
         "pages": shown,
         "order": str(SORTS.get(sort, SORTS["place"])),
@@ -274,7 +259,7 @@ def _walk_url(request: HttpRequest) -> str:
 def _keys() -> tuple[str, ...]:
     """The keys of the plant's things, to choose from while one is typed."""
     plant = plant_now()
-    kinds = sorted({kind for kind, _roles in WITH.values()} | {"supplier"})
+    kinds = sorted({word.kind for word in NAMED.values() if word.kind} | {"supplier"})
     return tuple(sorted({thing.key for kind in kinds for thing in plant.of_kind(kind)})[:MOST_KEYS])
 
 
@@ -287,12 +272,12 @@ def _shows() -> list[tuple[str, str]]:
 
 def _sorted_by(sort: str) -> Any:
     def made(line: Line) -> tuple[Any, ...]:
-        return (line.built.first, line.built.last, line.node.code)
+        return (line.built.first, line.built.last, line.made.uid)
 
     if sort == "made":
         return made
     if sort == "model":
-        return lambda line: (str(line.node.about.get("product", "")), *made(line))
+        return lambda line: (str(line.made.about.get("product", "")), *made(line))
     return lambda line: (line.place or "", *made(line))
 
 
@@ -384,13 +369,17 @@ def _simple_said(cause: Simple, way: Literal[0, 1]) -> str:
     match cause:
         case Holds(code, part):
             words = _("%(verb)s %(code)s in their %(part)s") if part else "%(verb)s %(code)s"
-            return words % {"verb": NAMES["holds"][way], "code": printed(code), "part": part}
+            return words % {"verb": _verb("holds", way), "code": printed(code), "part": part}
         case Supplied(supplier):
-            return f"{NAMES['supplier'][way]} {supplier}"
+            return f"{_verb('supplier', way)} {supplier}"
         case With(word, key):
-            return f"{NAMES[word][way]} {key}"
+            return f"{_verb(word, way)} {key}"
         case Made(first, last):
-            return f"{NAMES['made'][way]} {_days_said(first, last)}"
+            return f"{_verb('made', way)} {_days_said(first, last)}"
+
+
+def _verb(word: str, way: Literal[0, 1]) -> str:
+    return str(WORDS[word].does_not if way else WORDS[word].does)
 
 
 def _days_said(first: date | None, last: date | None) -> str:

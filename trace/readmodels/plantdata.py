@@ -1,7 +1,6 @@
 """Plant data in memory: as it stands now (kept until a newer revision exists), or as known on a date."""
 
 import json
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property, lru_cache
@@ -10,7 +9,7 @@ from typing import Any
 from django.db import connection
 from django.utils import timezone
 
-from trace.codes.plant_day import USUAL, Calendar, CalendarError, read_calendar
+from trace.codes.plant_day import Calendar, calendar_of
 from trace.genealogy.prepared import fetch_rows
 
 
@@ -90,7 +89,7 @@ class Directory:
     @cached_property
     def calendar(self) -> Calendar:
         """The plant's days and shifts: of the settings `shifts` and `holidays`, else of the older `shift ends`."""
-        return calendar_of(self.setting)
+        return calendar_of(self.setting, timezone.get_default_timezone())
 
     def switched(self) -> dict[str, str]:
         """The plant's choice for each rule it has switched: code -> refuse, hold, warn or off."""
@@ -99,19 +98,6 @@ class Directory:
     def find(self, text: str) -> list[Thing]:
         """Things whose key is typed, whatever the case: T430-02, w-3."""
         return list(self._by_key.get(text.strip().upper(), ()))
-
-
-CALENDAR_SETTINGS = ("shifts", "holidays", "shift ends")
-
-
-def calendar_of(setting: Callable[[str, Any], Any]) -> Calendar:
-    """The calendar that a plant's settings make; `setting` gives the value of one, or what is named otherwise."""
-    zone = timezone.get_default_timezone()
-    try:
-        return read_calendar(setting("shifts", setting("shift ends", USUAL)), setting("holidays", []), zone)
-    except CalendarError:
-        # Settings are looked at when they are saved; one from before that must not stop every scan.
-        return read_calendar(USUAL, [], zone)
 
 
 _kept = Directory(-1)

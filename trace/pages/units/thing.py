@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from plant.kinds.table import NAMED
 from trace.codes import CodeError, parse_label_code, printed
 from trace.genealogy.answer import one_picture, what_was_known
-from trace.genealogy.causes import WITH
+from trace.genealogy.cause_words import WORDS, Fact, Thing
 from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.live import known_by
 from trace.pages.sheets import UnitSheet
@@ -67,8 +67,13 @@ def thing_sheet(code: str, as_known_on: datetime | None = None, number: int = 1)
 
 def _cause(kind: str, key: str) -> tuple[str, ...]:
     """What hulls share that were made with this thing; nothing where no act names such a thing."""
-    words = {of_kind: word for word, (of_kind, roles) in WITH.items() if not roles} | {"supplier": "supplier"}
-    return (f"{words[kind]}={key}",) if kind in words else ()
+    words = {
+        word.kind: name
+        for name, word in WORDS.items()
+        if isinstance(word, Fact) or (isinstance(word, Thing) and not word.roles)
+    }
+    name = "supplier" if kind == "supplier" else words.get(kind)
+    return (f"{name}={key}",) if name else ()
 
 
 def _find(code: str, at: datetime) -> tuple[int, str, str, list[str]]:

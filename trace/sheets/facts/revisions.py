@@ -7,9 +7,10 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import connection
+from django.utils import timezone
 
+from trace.codes.plant_day import CALENDAR_SETTINGS, calendar_of
 from trace.genealogy.live import known_by
-from trace.readmodels.plantdata import CALENDAR_SETTINGS, calendar_of
 
 REVISIONS = """
 SELECT r.kind, r.key, v.version, v.valid_from, v.body FROM resource r
@@ -45,7 +46,8 @@ class Revisions:
 
     def day(self, when: datetime) -> date:
         """The plant day of that time, by the shifts and holidays in force then."""
-        return calendar_of(lambda key, otherwise: self.at("setting", key, when).get("value", otherwise)).day(when)
+        zone = timezone.get_default_timezone()
+        return calendar_of(lambda key, otherwise: self.at("setting", key, when).get("value", otherwise), zone).day(when)
 
     def newest(self, kind: str, key: object) -> Mapping[str, Any]:
         held = self.of.get((kind, str(key)), ())
