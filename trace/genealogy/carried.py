@@ -138,12 +138,20 @@ def _nearest_certain(units: Collection[int], stop: frozenset[str], known: dateti
         walked |= waiting
         edges.update((row[0], Edge(*row)) for row in fetch_rows(NEXT, asked))
         met |= nodes({edge.child for edge in edges.values()} - met.keys(), known)
-        graph = Graph(tuple(units), met, tuple(edge for edge in edges.values() if edge.child in met))
-        plan = prepare(graph, flows(met, known))
-        for _uom, group in _by_measure(plan, units):
-            shares |= {unit: share for unit, share in sweep(plan, group).shares.items() if _goes_on(share)}
+        shares |= _sure(units, Graph(tuple(units), met, tuple(e for e in edges.values() if e.child in met)), known)
         waiting = shares.keys() - walked
     return {unit for unit, share in shares.items() if met[unit].kind == "hull" and share.verdict == "certain"}
+
+
+def _sure(units: Collection[int], graph: Graph, known: datetime) -> dict[int, Share]:
+    """The shares of what holds some for certain, in a graph of which the rest is not known."""
+    plan = prepare(graph, flows(graph.nodes, known))
+    return {
+        unit: share
+        for _uom, group in _by_measure(plan, units)
+        for unit, share in sweep(plan, group).shares.items()
+        if _goes_on(share)
+    }
 
 
 def _goes_on(share: Share) -> bool:

@@ -36,11 +36,14 @@ again(edge, act) AS (
   SELECT s.id, g.act FROM again g JOIN edge_void w ON w.edge = g.edge AND w.recorded <= %(known)s::timestamptz
   JOIN event o ON o.id = w.event JOIN event a ON a.id = g.act JOIN edge s ON s.event = w.event
   WHERE o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = a.uid::text),
-done(unit, event) AS MATERIALIZED (
-  SELECT x.unit, x.event FROM acts a JOIN event_unit x ON x.event = a.event WHERE x.role <> ALL (%(not_done)s::text[])
-  UNION SELECT u.id, u.event FROM acts a JOIN unit u ON u.event = a.event
-  UNION SELECT e.child, e.event FROM acts a JOIN edge e ON e.event = a.event WHERE NOT e.aside AND {LIVE}
-  UNION SELECT e.child, g.act FROM again g JOIN edge e ON e.id = g.edge WHERE NOT e.aside AND {LIVE})
+touched(unit) AS MATERIALIZED (
+  SELECT x.unit FROM acts a JOIN event_unit x ON x.event = a.event WHERE x.role <> ALL (%(not_done)s::text[])
+  UNION SELECT u.id FROM acts a JOIN unit u ON u.event = a.event),
+done(unit) AS MATERIALIZED (
+  SELECT unit FROM touched
+  UNION SELECT e.child FROM acts a JOIN edge e ON e.event = a.event
+   WHERE e.child NOT IN (SELECT unit FROM touched) AND NOT e.aside AND {LIVE}
+  UNION SELECT e.child FROM again g JOIN edge e ON e.id = g.edge WHERE NOT e.aside AND {LIVE})
 """
 # What was placed somewhere, whatever act placed it: an old hull has no other record of where it went.
 PLACED = """
@@ -53,10 +56,10 @@ done(unit, event) AS MATERIALIZED (
 """
 # What was done to a pack or a consignment was done to the hulls in it.
 INSIDE = f"""
-inside(unit, event) AS (
-  SELECT d.unit, d.event FROM done d JOIN unit u ON u.id = d.unit AND u.kind IN ('pack', 'consignment')
+inside(unit) AS (
+  SELECT d.unit FROM done d JOIN unit u ON u.id = d.unit AND u.kind IN ('pack', 'consignment')
   UNION
-  SELECT n.parent, i.event FROM inside i, LATERAL (
+  SELECT n.parent FROM inside i, LATERAL (
     SELECT e.parent FROM edge e WHERE e.child = i.unit AND e.role = ANY (%(packing)s::text[])
       AND NOT e.aside AND {LIVE} OFFSET 0) n)
 """

@@ -12,7 +12,7 @@ from trace.genealogy import admitted, reasons
 from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import OPEN, Verdict, together
 from trace.genealogy.built import Built, Hull
-from trace.genealogy.carried import Carried, carried, reached_hulls
+from trace.genealogy.carried import MOST_RECKONED, Carried, carried, reached_hulls
 from trace.genealogy.cause_words import WORDS, Fact, Thing
 from trace.genealogy.causes import STRENGTH, CauseError, Holds, Made, Simple, Supplied, With
 from trace.genealogy.deeds import done_with, is_there, lots_of_supplier
@@ -99,7 +99,7 @@ class Asked:
 
     def _holds(self, cause: Holds) -> Judged:
         root = find_unit(cause.code, self.known)
-        node, far = nodes([root], self.known)[root], how_far([root], self.known)
+        node, far = nodes([root], self.known)[root], self._far([root])
         suspect = _suspect(node, far)
         filled = self._filled([suspect])
         if filled and node.kind == "charge" and flows([root], self.known)[root].shared_by:
@@ -124,6 +124,10 @@ class Asked:
 
         return Judged(verdicts, why, shares, found.uom, words, reckon)
 
+    def _far(self, roots: Collection[int]) -> HowFar:
+        """How far these went. By which names what was made of them is known, only a gap asks."""
+        return how_far(roots, self.known) if self.gaps else how_far(roots, self.known, MOST_RECKONED)
+
     def _in_part(self, part: str, found: Carried) -> tuple[Mapping[int, Verdict], Mapping[int, Share]]:
         """Verdicts and shares in one layer, position or zone; nobody has reckoned that of what went too far."""
         if found.wide:
@@ -137,7 +141,7 @@ class Asked:
         lots = lots_of_supplier(cause.supplier, self.known)
         if not lots:
             self._must_be_there("supplier", "supplier", cause.supplier)
-        far = how_far(lots, self.known)
+        far = self._far(lots)
         suspects = [_suspect(node, far) for node in nodes(lots, self.known).values()]
         # What was there before records began may be of any supplier's lot that was never recorded.
         old = [gap for gap in self.gaps if gap.what == BEFORE_RECORDS]

@@ -98,7 +98,7 @@ def questions(hulls: int) -> Iterator[str]:
 def timed(words: str) -> tuple[float, float, int, int, int]:
     """Seconds, seconds of CPU here and on the server, MB above idle, and how many are certain and may, of one question
     with all that its page shows: where those are that share it, and a page of lines."""
-    shared_by(read_cause(["made=1990-01-01"]))  # the session and its plans
+    server_cpu()  # opens the session
     idle = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     began, own, served = time.perf_counter(), time.process_time(), server_cpu()
     answer = shared_by(read_cause(words.split()))
