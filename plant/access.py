@@ -94,6 +94,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "hull": Right(get=EVERYBODY),
     "lot": Right(get=EVERYBODY),
     "unit": Right(get=EVERYBODY),
+    "balance": Right(get=EVERYBODY),
     "compare": Right(get=EVERYBODY),
     "scope": SCOPE_RIGHT,
     # How far a walk is tells who put which hull where: those who walk and those who answer for it.
@@ -107,6 +108,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "rules": Right(get=EVERYBODY, post=_roles("administrator")),
     "api_schema": Right(get=EVERYBODY),
     "api_genealogy": Right(get=EVERYBODY),
+    "api_balance": Right(get=EVERYBODY),
     "api_rules": Right(get=EVERYBODY),
     "api_scope": SCOPE_RIGHT,
     "api_plant_data": PerPart("kind", {kind: Right(get=right.get) for kind, right in SETUP_RIGHTS.items()}),

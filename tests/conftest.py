@@ -22,7 +22,7 @@ from django.test.testcases import LiveServerThread, TestCase, TransactionTestCas
 from pytest_django import DjangoDbBlocker
 
 from deploy import postgres
-from tests import databases
+from tests import databases, outside
 from tests.databases import Database
 
 Result = TypeVar("Result")
@@ -66,8 +66,8 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
-    """Refuse what would end in a flush, with the way that is there instead."""
-    sentence = refused(item)
+    """Refuse what would end in a flush, with the way that is there instead; and a mark that names no source."""
+    sentence = refused(item) or "".join(outside.trouble(mark.args) for mark in item.iter_markers("outside"))
     if sentence:
         pytest.fail(sentence, pytrace=False)
 

@@ -6,8 +6,8 @@ Every name needs a row in plant/access.py; without one its address is refused to
 from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
-from trace.api.views import Genealogy, PlantData, Rules, Scope
-from trace.pages import compare, home, hull, lot, records, rules, scope, search, short_address, sign_in, unit
+from trace.api.views import Balance, Genealogy, PlantData, Rules, Scope
+from trace.pages import balance, compare, home, hull, lot, records, rules, scope, search, short_address, sign_in, unit
 from trace.pages import labels as label_pages
 from trace.pages.containment import containment
 from trace.pages.open_lists.view import open_list
@@ -42,6 +42,7 @@ scan: list[URLPattern | URLResolver] = [
 pages: list[URLPattern | URLResolver] = [
     path("hull/<str:serial>/", hull.hull, name="hull"),
     path("lot/<str:code>/", lot.lot, name="lot"),
+    path("balance/<str:code>/", balance.balance, name="balance"),
     path("rules/", rules.rules, name="rules"),
     path("records/", records.records, name="records"),
     path("setup/<slug:kind>/", setup, name="setup"),
@@ -57,6 +58,7 @@ pages: list[URLPattern | URLResolver] = [
 api: list[URLPattern | URLResolver] = [
     path("api/schema/", SpectacularAPIView.as_view(), name="api_schema"),
     path("api/genealogy/<str:direction>/<str:code>/", Genealogy.as_view(), name="api_genealogy"),
+    path("api/balance/<str:code>/", Balance.as_view(), name="api_balance"),
     path("api/scope/", Scope.as_view(), name="api_scope"),
     path("api/plant-data/<slug:kind>/", PlantData.as_view(), name="api_plant_data"),
     path("api/rules/", Rules.as_view(), name="api_rules"),

@@ -11,6 +11,8 @@ from django.test import Client
 from tests.pages.story import Told
 from trace.api import views
 from trace.genealogy.answer import genealogy
+from trace.genealogy.balance.documents import as_document
+from trace.genealogy.balance.subjects import balance_of
 from trace.genealogy.causes import read_cause
 from trace.genealogy.documents import as_json
 from trace.genealogy.shared_documents import as_json as shared_as_json
@@ -37,6 +39,14 @@ def test_a_scope_is_that_of_the_command(story: Told, signed_in: Callable[[str], 
     assert signed_in("P-07").get("/api/scope/", asked).status_code == 403
 
 
+def test_a_balance_is_that_of_the_command(story: Told, signed_in: Callable[[str], Client]) -> None:
+    answer = signed_in("P-07").get("/api/balance/V-2288/?as_known_on=2026-06-12T12:00:00%2B00:00")
+    assert answer.status_code == 200
+    assert answer.json() == as_document(balance_of("V-2288", _moment("2026-06-12T12:00:00+00:00")))
+    answer = signed_in("P-07").get(f"/api/balance/{story.hulls['sled']}/")
+    assert answer.status_code == 404
+
+
 def test_what_has_no_end_is_refused_with_a_way_on(
     story: Told, signed_in: Callable[[str], Client], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -45,6 +55,7 @@ def test_what_has_no_end_is_refused_with_a_way_on(
     monkeypatch.setattr(views, "MOST_UNITS", units)
     assert client.get("/api/genealogy/forward/N-0417/").status_code == 200
     monkeypatch.setattr(views, "MOST_UNITS", units - 1)
+    assert client.get("/api/balance/N-0417/").status_code == 422
     answer = client.get("/api/genealogy/forward/N-0417/", headers={"Accept": "application/json"})
     assert answer.status_code == 422 and answer.json()["code"] == "too-wide"
     assert f"more than {units - 1}" in answer.json()["what"] and answer.json()["now"]

@@ -24,6 +24,7 @@ ADDRESSES: dict[str, str] = {
     "hull as known on a day": "/hull/{hull}/?as_known_on=2026-04-20",
     "lot": "/lot/{box}/",
     "lot by its number": "/lot/N-0417/",
+    "balance": "/balance/D-77/",
     "pack": "/unit/{pack}/",
     "mould": "/unit/T430-01/",
     "compare": "/compare/?a={hull}&b={gap}",

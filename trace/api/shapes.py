@@ -94,6 +94,87 @@ class ScopeAnswer(Shape):
     gaps = GenealogyGap(many=True)
 
 
+class BalanceAmount(Shape):
+    min = serializers.CharField(allow_null=True, help_text="Decimal text in `uom`; null: not known.")
+    best = serializers.CharField(allow_null=True, help_text="With every vessel fully mixed.")
+    max = serializers.CharField(allow_null=True)
+
+
+class BalanceTaken(Shape):
+    min = serializers.CharField(allow_null=True)
+    max = serializers.CharField(allow_null=True)
+
+
+class BalanceRecord(Shape):
+    event = serializers.UUIDField()
+    happened = serializers.DateTimeField()
+    what = serializers.CharField()
+    code = serializers.CharField()
+    id = serializers.UUIDField()
+    kind = serializers.ChoiceField(choices=KINDS)
+    then = serializers.CharField()
+    amount = serializers.CharField(allow_null=True)
+
+
+class BalancePart(BalanceAmount):
+    id = serializers.UUIDField()
+    code = serializers.CharField()
+    held = serializers.CharField(allow_null=True)
+    of_it = BalanceAmount()
+    taken = BalanceTaken()
+    records = BalanceRecord(many=True)
+
+
+class BalanceFigure(BalanceAmount):
+    way = serializers.CharField()
+    parts = BalancePart(many=True)
+
+
+class BalanceSource(Shape):
+    what = serializers.CharField()
+    of = serializers.CharField()
+    count = serializers.IntegerField()
+    standard = serializers.CharField()
+
+
+class BalanceUncertainty(Shape):
+    expanded = serializers.CharField()
+    coverage = serializers.IntegerField()
+    explained = serializers.BooleanField(allow_null=True)
+    unmeasured = serializers.IntegerField()
+    sources = BalanceSource(many=True)
+
+
+class BalanceBook(Shape):
+    came = serializers.CharField(allow_null=True)
+    gave = serializers.CharField()
+    poured = serializers.CharField()
+    differences = serializers.CharField()
+    left = serializers.CharField(allow_null=True)
+    unrecorded = serializers.IntegerField()
+
+
+class BalanceAnswer(Shape):
+    subject = serializers.CharField()
+    code = serializers.CharField()
+    name = serializers.CharField()
+    material = serializers.CharField()
+    uom = serializers.ChoiceField(choices=UNIT_CODES)
+    as_known_on = serializers.DateTimeField()
+    tree_size = serializers.IntegerField()
+    received = serializers.CharField(allow_null=True)
+    accounted = serializers.CharField(allow_null=True)
+    reconciled_percent = serializers.CharField(allow_null=True)
+    unexplained = BalanceAmount()
+    uncertainty = BalanceUncertainty()
+    counted = serializers.BooleanField()
+    book = BalanceBook()
+    came = BalanceFigure(many=True)
+    ends = BalanceFigure(many=True)
+    differences = BalanceFigure(many=True)
+    gaps = GenealogyGap(many=True)
+
+
 class RuleShape(Shape):
     code = serializers.CharField()
     guards = serializers.ListField(child=serializers.CharField())

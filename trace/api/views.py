@@ -11,9 +11,11 @@ from rest_framework.views import APIView
 from plant.errors import NotThere, NotUnderstood, TooWide
 from plant.kinds import described
 from plant.kinds.table import BY_NAME
-from trace.api.shapes import GenealogyAnswer, RuleSet, ScopeAnswer
+from trace.api.shapes import BalanceAnswer, GenealogyAnswer, RuleSet, ScopeAnswer
 from trace.genealogy import shared_documents
 from trace.genealogy.answer import TooWideError, genealogy
+from trace.genealogy.balance.documents import as_document
+from trace.genealogy.balance.subjects import balance_of
 from trace.genealogy.causes import CauseError, read_cause
 from trace.genealogy.day import DayError, moment
 from trace.genealogy.documents import as_json
@@ -82,6 +84,32 @@ class Scope(APIView):
         except LookupError as error:
             raise NotThere(what=str(error)) from None
         return Response(shared_documents.as_json(answer))
+
+
+class Balance(APIView):
+    """What came of a lot, or into a container or vessel, where it is now and what is missing, as known on a day."""
+
+    @extend_schema(
+        operation_id="balance",
+        responses=BalanceAnswer,
+        parameters=[
+            OpenApiParameter("code", str, OpenApiParameter.PATH, description="A lot number or a container's label."),
+            OpenApiParameter("as_known_on", OpenApiTypes.DATETIME, description="Left out: now."),
+        ],
+    )
+    def get(self, request: Request, code: str) -> Response:
+        """The same document for the same question about the same day, for ever; 422 where more than 20,000 units were
+        made of it."""
+        asked = request.query_params.get("as_known_on", "").strip()
+        try:
+            balance = balance_of(code, moment(asked) if asked else None, most=MOST_UNITS)
+        except TooWideError as error:
+            raise TooWide(what=str(error)) from None
+        except DayError as error:
+            raise NotUnderstood(what=str(error)) from None
+        except LookupError as error:
+            raise NotThere(what=str(error)) from None
+        return Response(as_document(balance))
 
 
 class PlantData(APIView):

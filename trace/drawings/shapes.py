@@ -225,3 +225,46 @@ class ContainerPair:
 
     wide: ContainerDrawing
     narrow: ContainerDrawing
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """One stream of a flow: how wide it is (any unit, the same for all), what it is called and what stands under that.
+
+    `missing`: nobody knows where it went, or where it came from.
+    """
+
+    label: str
+    amount: float
+    text: str = ""
+    fill: str = ""
+    missing: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Stream:
+    """A stream as it is drawn; `kind` is its class: "band" or "band-missing"."""
+
+    d: str
+    kind: str
+    fill: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FlowDrawing:
+    """What came together and went apart: widths to one scale."""
+
+    width: float
+    height: float
+    streams: tuple[Stream, ...]
+    lines: tuple[Line, ...]
+    words: tuple[Words, ...]
+    description: str
+
+
+@dataclass(frozen=True, slots=True)
+class FlowPair:
+    """The flow for a desk and paper, and for a telephone."""
+
+    wide: FlowDrawing
+    narrow: FlowDrawing

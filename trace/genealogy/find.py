@@ -30,6 +30,10 @@ SELECT l.unit, l.carrier, r.kind, r.key FROM label l
 JOIN event e ON e.id = l.event AND e.recorded <= %(known)s::timestamptz
 LEFT JOIN resource r ON r.id = l.resource WHERE l.code = %(code)s
 """
+CARRIER = """
+SELECT c.id, c.kind FROM label l JOIN carrier c ON c.id = l.carrier
+JOIN event e ON e.id = l.event AND e.recorded <= %(known)s::timestamptz WHERE l.code = %(code)s
+"""
 # A plate's hull is the one it is bound to. Where plates were swapped, each hull stands on the other's moulding.
 SERIAL = f"""
 SELECT e.child FROM serial s JOIN edge e ON e.parent = s.plate AND e.role = 'plate' AND NOT e.aside AND {LIVE}
@@ -115,6 +119,12 @@ def _by_label(label: str, as_known_on: datetime | None, found: set[int]) -> str:
 
 def content_of(carrier: int, as_known_on: datetime | None = None) -> int | None:
     """What was in the carrier at the end of what was known then; of an emptied one what was in it last."""
+    fillings = fillings_of(carrier, as_known_on)
+    return fillings[-1] if fillings else None
+
+
+def fillings_of(carrier: int, as_known_on: datetime | None = None) -> list[int]:
+    """All that the carrier ever held, as was known then, in the order in which it held them."""
     with connection.cursor() as cursor:
         cursor.execute(FILLINGS, {"known": known_by(as_known_on), "carrier": carrier})
         fillings = cursor.fetchall()
@@ -130,7 +140,19 @@ def content_of(carrier: int, as_known_on: datetime | None = None) -> int | None:
             log[unit] = happened
         for entry in entries:
             _replay(log, ids, entry)
-    return max(log, key=lambda u: (log[u], u), default=None)
+    return sorted(log, key=lambda u: (log[u], u))
+
+
+def carrier_of(code: str, as_known_on: datetime | None = None) -> tuple[int, str] | None:
+    """The carrier, and its kind, that a label of this plant was on then; None for whatever is no such label."""
+    try:
+        label = parse_label_code(storable(code.strip())).code
+    except CodeError:
+        return None
+    with connection.cursor() as cursor:
+        cursor.execute(CARRIER, {"known": known_by(as_known_on), "code": label})
+        row = cursor.fetchone()
+        return row if row is None else (row[0], row[1])
 
 
 def _replay(log: dict[int, datetime], ids: Mapping[str, int], entry: Mapping[str, Any]) -> None:

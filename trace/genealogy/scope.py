@@ -253,16 +253,16 @@ def _all_of(plan: Plan, suspect: int, uom: str | None) -> int | None:
     return own
 
 
-def _is_part(edge: Edge, parent: Node) -> bool:
+def is_part(edge: Edge, parent: Node) -> bool:
     return edge.role in PART_ROLES or (edge.role == "fit" and parent.kind in DRAWN_KINDS)
 
 
 def _passed(plan: Plan, unit: int, share: Share, edges: tuple[Edge, ...], uom: str | None) -> Share:
     """What goes along all the edges from one unit into one child, which together take what a flow allows."""
     node = plan.graph.nodes[unit]
-    drawn = [e for e in edges if _is_part(e, node)]
+    drawn = [e for e in edges if is_part(e, node)]
     ways = [_drawn(plan, node, share, drawn, uom)] if drawn else []
-    ways += [_all_of_it(plan, node, share, edge, uom) for edge in edges if not _is_part(edge, node)]
+    ways += [_all_of_it(plan, node, share, edge, uom) for edge in edges if not is_part(edge, node)]
     return ways[0] if len(ways) == 1 else _layer_by_layer(ways)
 
 
@@ -276,21 +276,37 @@ def _layer_by_layer(ways: list[Share]) -> Share:
 
 def _drawn(plan: Plan, node: Node, share: Share, drawn: list[Edge], uom: str | None) -> Share:
     """The draws from one unit into one child together: no two of them take the same kilogram."""
-    over = _over(plan, node.id) if node.uom == uom else 0
-    total, doubtful = _drawn_from(plan, node, uom)
-    draws = [(_part_key(e), _draw(plan, e, uom)) for e in drawn]
-
-    def taken(draw: Draw) -> Bounds:
-        return part(share.total, total, draw, over=over, doubtful=doubtful)
-
-    whole_draw = taken(_sum(d for _, d in draws))
-    layers = {key: taken(_sum(d for k, d in draws if k == key)) for key in dict.fromkeys(k for k, _ in draws)}
+    draws = [(_part_key(e), draw_along(plan, e, uom)) for e in drawn]
+    whole_draw = taken(plan, node.id, share.total, sum_of(d for _, d in draws), uom)
+    layers = {
+        key: taken(plan, node.id, share.total, sum_of(d for k, d in draws if k == key), uom)
+        for key in dict.fromkeys(k for k, _ in draws)
+    }
     if all(_unweighed_heel(e) or _either(plan, e) for e in drawn):
         # Nobody knows whether a heel was left, only that nobody proved the vessel empty; or out of which it came. If
         # any of it is in there, it is still of the suspect alone where all of this unit is.
         whole_draw = replace(whole_draw, certain=False)
         layers = {key: replace(bounds, certain=False) for key, bounds in layers.items()}
     return Share(layers, whole_draw)
+
+
+def taken(plan: Plan, unit: int, share: Bounds, draw: Draw, uom: str | None) -> Bounds:
+    """What a draw of so much out of a unit that holds `share` takes of the suspect; several draws together are one."""
+    node = plan.graph.nodes[unit]
+    over = _over(plan, unit) if node.uom == uom else 0
+    total, doubtful = _drawn_from(plan, node, uom)
+    return part(share, total, draw, over=over, doubtful=doubtful)
+
+
+def fully_mixed(plan: Plan, unit: int, share: Bounds, uom: str | None) -> Fraction | None:
+    """Which part of each milligram drawn from a unit is of the suspect, were it fully mixed; None: not known."""
+    node = plan.graph.nodes[unit]
+    if share.pure:
+        return Fraction(1)
+    total, _doubtful = _drawn_from(plan, node, uom)
+    if share.best is None or not total:
+        return Fraction(0) if share.most == 0 else None
+    return share.best / (total + (_over(plan, unit) if node.uom == uom else 0))
 
 
 def _drawn_from(plan: Plan, node: Node, uom: str | None) -> tuple[int | None, bool]:
@@ -334,18 +350,19 @@ def _either(plan: Plan, edge: Edge) -> bool:
     return all_said and (edge.role, edge.layer, edge.position) in flow.either
 
 
-def _draw(plan: Plan, edge: Edge, uom: str | None) -> Draw:
+def draw_along(plan: Plan, edge: Edge, uom: str | None) -> Draw:
     if _either(plan, edge):
         return Draw(0, edge.amount if edge.uom == uom else None)
     if edge.amount is not None:
         return recorded_draw(edge.amount) if edge.uom == uom else Draw(0, None)
     node, flow = plan.graph.nodes[edge.child], plan.flows.get(edge.child, EMPTY)
-    if edge.role not in MATERIAL_ROLES or node.uom != uom:
+    # What the recorded ways leave over is no heel: it came out of something that nobody recorded.
+    if edge.role not in MATERIAL_ROLES or node.uom != uom or _unweighed_heel(edge):
         return Draw(0, None)
     return unrecorded_draw(node.amount, flow.into_amount, flow.into_unrecorded)
 
 
-def _sum(draws: Iterable[Draw]) -> Draw:
+def sum_of(draws: Iterable[Draw]) -> Draw:
     low, high = 0, 0
     limited = True
     for draw in draws:

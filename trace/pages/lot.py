@@ -1,20 +1,22 @@
 """The page of one lot: its containers with what is left, and where it went, as known on a day."""
 
 from dataclasses import replace
+from datetime import datetime
 from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 
 from plant.access import allowed
 from plant.sign_on import current
 from trace.codes import CodeError, parse_label_code
-from trace.genealogy.find import AmbiguousCodeError
+from trace.genealogy.find import AmbiguousCodeError, carrier_of
 from trace.pages.asked import as_known_on
 from trace.readmodels import counting
-from trace.sheets.addresses import hull_url, scope_url, unit_url
-from trace.sheets.lots.gathered import NoLotError, gather_lot
+from trace.sheets.addresses import balance_url, hull_url, scope_url, unit_url
+from trace.sheets.lots.gathered import GatheredLot, NoLotError, gather_lot
 from trace.sheets.lots.sheet import lot_sheet
 
 
@@ -43,7 +45,19 @@ def lot(request: HttpRequest, code: str) -> HttpResponse:
         return HttpResponseRedirect(unit_url(code, asked))
     hold_url = _hold_url(request, _scannable(code, sheet.code))
     shares = scope_url(request, [f"holds={code}"], asked)
-    return render(request, "pages/lot.html", {"lot": replace(sheet, hold_url=hold_url, scope_url=shares)})
+    balances = _balance_urls(gathered, code, asked)
+    return render(
+        request, "pages/lot.html",
+        {"lot": replace(sheet, hold_url=hold_url, scope_url=shares, balance_urls=balances)},
+    )  # fmt: skip
+
+
+def _balance_urls(gathered: GatheredLot, code: str, asked: datetime | None) -> tuple[tuple[str, str], ...]:
+    """The balance of the lot and, where a container or vessel was asked for by its label, of that one."""
+    found = [(_("Balance of the lot"), balance_url(gathered.lot.uid, asked))] if gathered.lot.kind == "lot" else []
+    if carrier_of(code, asked) is not None:
+        found.append((_("Balance of what it holds"), balance_url(code, asked)))
+    return tuple(found)
 
 
 def _scannable(code: str, label: str) -> str:

@@ -383,6 +383,7 @@ class LotSheet:
     history: tuple[HistoryLine, ...] = ()
     hold_url: str = ""  # set a hold
     scope_url: str = ""  # the hulls that share it
+    balance_urls: tuple[tuple[str, str], ...] = ()  # (whose balance, its address)
 
     @property
     def records(self) -> str:

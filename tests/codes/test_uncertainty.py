@@ -1,0 +1,42 @@
+"""Uncertainty against worked examples that others published."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from trace.codes import uncertainty
+
+
+@pytest.mark.outside("published", "JCGM 100:2008, F.2.2.1 (a weighing instrument that shows grams), from memory")
+def test_a_display_of_whole_grams_is_off_by_0_29_g() -> None:
+    assert uncertainty.of_step(1) == Fraction(1, 12)
+    assert round(uncertainty.standard(uncertainty.of_step(1)), 2) == Decimal("0.29")
+
+
+@pytest.mark.outside("published", "JCGM 100:2008, 4.3.7 (expansion of copper, 16.52 ± 0.40), from memory")
+def test_limits_of_0_40_are_0_23() -> None:
+    variance = uncertainty.of_limits(Decimal("0.40"))
+    assert round(float(variance), 4) == 0.0533
+    assert round(uncertainty.standard(variance), 2) == Decimal("0.23")
+
+
+@pytest.mark.outside("published", "JCGM 100:2008, 5.2.2 (ten resistors calibrated with one standard), from memory")
+def test_what_shares_one_error_adds_up_before_it_is_squared() -> None:
+    """Ten resistors of 1 kΩ, each by the same standard with u = 100 mΩ: in series 1 Ω, and not 0.32 Ω."""
+    limit = Fraction(100)  # mΩ; the example gives the standard uncertainty itself
+    together = uncertainty.standard(3 * uncertainty.in_common([limit] * 10))
+    apart = uncertainty.standard(sum((3 * uncertainty.of_limits(limit) for _ in range(10)), Fraction(0)))
+    assert together == 1000
+    assert round(apart / 1000, 2) == Decimal("0.32")
+
+
+@pytest.mark.outside("published", "University of Tartu, worked example “Uncertainty of Simple Weighing”")
+def test_a_simple_weighing() -> None:
+    """Repeatability 0.17 mg, drift within ± 0.2 mg, a display of 0.1 mg (± 0.05 mg): u = 0.207525 mg."""
+    variance = Fraction("0.17") ** 2 + uncertainty.of_limits(Decimal("0.2")) + uncertainty.of_step(Decimal("0.1"))
+    assert round(uncertainty.standard(variance), 6) == Decimal("0.207525")
+
+
+def test_nothing_is_off_by_nothing() -> None:
+    assert uncertainty.standard(uncertainty.in_common([])) == 0

@@ -1,0 +1,131 @@
+"""Balances of what was recorded, in any order and with slips put right, against a reckoning that shares no code."""
+
+import os
+from fractions import Fraction
+
+import pytest
+from django.db import transaction
+from psycopg._preparing import PrepareManager
+
+from tests.cast import QUALITY, WO_RED, Cast
+from tests.recording.histories import LOTS, Carriers, Teller, carriers_of, history_of
+from tests.recording.plain_book import Book, replayed
+from trace.genealogy.balance.subjects import balance_of
+from trace.recording.acts.counting import Count
+from trace.recording.acts.vessels import TopUp
+from trace.recording.acts.weighing import Weigh
+
+HISTORIES = 200 if os.environ.get("LONG_TESTS") else 6
+
+
+def of_carrier(book: Book, name: str) -> tuple[int, int, int, int]:
+    """(came, gave, differences, left) of all that a carrier held, in mg."""
+    fillings = book.fillings.get(name, [])
+    stayed = sum(p.amount or 0 for f in fillings for p in f.parts if any(p.of is x for x in fillings))
+    return (
+        sum(f.amount for f in fillings) - stayed, sum(f.drawn for f in fillings) - stayed,
+        sum(f.gains + f.losses for f in fillings), sum(f.balance for f in fillings),
+    )  # fmt: skip
+
+
+def drawn_of(book: Book, lot: str, tubs: list[str]) -> Fraction | None:
+    """Of one lot in all that was weighed, every vessel fully mixed."""
+    total = Fraction(0)
+    for charge in (f for tub in tubs for f in book.fillings.get(tub, [])):
+        # What a second bag was weighed onto is counted as what it became.
+        if not any(p.of is charge for f in book.every for p in f.parts):
+            share = book.share(charge, lot)
+            if share.best is None:
+                return None
+            total += share.best
+    return total
+
+
+def check(cast: Cast, carriers: Carriers, seed: int) -> None:
+    history = history_of(seed)
+    teller = Teller(cast, history, carriers)
+    teller.told()
+    book = replayed(history.acts, teller.stock, teller.free)
+    for name in teller.codes:
+        if name in teller.tubs or not book.fillings.get(name):
+            continue
+        balance = balance_of(teller.codes[name])
+        said = balance.book
+        assert said.adds_up, name
+        assert (said.came, said.gave, said.differences, said.left) == of_carrier(book, name), name
+        if balance.accounted is not None and balance.unexplained.best is not None:
+            assert balance.accounted + balance.unexplained.best == balance.received, name
+    for lot, number in LOTS.items():
+        if not any(f.lot == lot for f in book.every):
+            continue
+        balance = balance_of(number)
+        assert balance.book.adds_up
+        if balance.accounted is None or balance.unexplained.best is None:
+            continue
+        assert balance.accounted + balance.unexplained.best == balance.received, lot
+        for figure in balance.ends:
+            bounds = figure.bounds
+            assert bounds.best is not None
+            assert bounds.least <= bounds.best, (lot, figure.way)
+            assert bounds.most is None or bounds.best <= bounds.most, (lot, figure.way)
+        made = sum((f.bounds.best or Fraction(0) for f in balance.ends if f.way in ("charges", "moulds")), Fraction(0))
+        wanted = drawn_of(book, lot, teller.tubs)
+        assert wanted is None or made == wanted, lot
+
+
+@pytest.mark.outside("identity", "came + differences = gave + left, for every carrier, to the milligram")
+@pytest.mark.parametrize("first", range(0, HISTORIES, 3))
+def test_every_carrier_adds_up(cast: Cast, first: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    # Each history is rolled back, whereupon the driver would forget every prepared statement.
+    monkeypatch.setattr(PrepareManager, "_should_discard", lambda *_: False)
+    carriers, failed = carriers_of(cast), {}
+    for seed in range(first, min(first + 3, HISTORIES)):
+        now = cast.clock.now
+        with transaction.atomic():
+            try:
+                check(cast, carriers, seed)
+            except AssertionError as error:
+                failed[seed] = str(error)
+            transaction.set_rollback(True)
+        cast.clock.now = now
+    assert not failed
+
+
+def test_weighing_explains_so_much_and_no_more(cast: Cast) -> None:
+    """W-3 shows steps of 0.01 kg and may be off by ± 0.02 kg: of 4 charges by the same, each read once."""
+    for tub in cast["tubs"][:4]:
+        cast.charge("skin", cast["red"], tub)
+    left = 500_000_000 - 4 * 12_200_000
+    cast.scan(Count(box=cast["red"], amount="451.15", reason="weighed"), person=QUALITY)
+    balance = balance_of("V-2288")
+    assert balance.unexplained.best == left - 451_150_000 == 50_000
+    sources = {(s.what, s.of): (s.count, s.variance) for s in balance.uncertainty.sources}
+    assert sources == {
+        ("step of the scale", "W-3"): (4, 4 * Fraction(10_000**2, 12)),
+        ("limits of the scale", "W-3"): (4, Fraction((4 * 20_000) ** 2, 3)),
+        # The label of a box of 500 kg may be off by 2 %.
+        ("fill tolerance", "LL-35 red"): (1, Fraction(10_000_000**2, 3)),
+    }
+    assert balance.uncertainty.unmeasured == 1  # the count itself
+    assert balance.explained is True
+
+
+def test_a_small_box_through_a_vessel(cast: Cast) -> None:
+    """Told scan by scan: half of what was filled in is weighed out, a tare of its own, and where it is now."""
+    vessel = cast["vessels"][0]
+    cast.scan(TopUp(source=cast["red"], into=vessel, amount="30.00"))
+    cast.scan(TopUp(source=cast["red2"], into=vessel, amount="10.00"))
+    cast.scan(
+        Weigh(order=WO_RED, layer="skin", box=vessel, tub=cast["tubs"][0], scale="W-3", gross="13.20", tare="1.00")
+    )
+    cast.scan(Count(box=vessel, amount="27.00", reason="weighed"), person=QUALITY)
+    balance = balance_of("V-2291")
+    ways = {f.way: f.bounds for f in balance.ends}
+    assert ways["charges"].best == Fraction(12_200_000, 4)
+    assert (ways["charges"].least, ways["charges"].most) == (0, 10_000_000)
+    assert balance.unexplained.best == Fraction(800_000, 4)
+    # A quarter of each error counts, of two readings.
+    steps = next(s for s in balance.uncertainty.sources if s.what == "step of the scale")
+    assert (steps.count, steps.variance) == (2, 2 * Fraction(10_000**2, 12) / 16)
+    book = balance_of(vessel).book
+    assert (book.came, book.gave, book.differences, book.left) == (40_000_000, 12_200_000, -800_000, 27_000_000)
