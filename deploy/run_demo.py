@@ -44,8 +44,16 @@ def main() -> int:
         "camera can be tried. Everybody in the network can then open the demo, and its badges, PINs and passwords are "
         "public: only in a network that you trust. Without it only this machine can open the demo",
     )
+    parser.add_argument(
+        "--season",
+        action="store_true",
+        help="serve a whole invented year of about 600 mouldings in place of the few weeks, in a database of its own; "
+        "told the first time, which takes some minutes, and kept",
+    )
     arguments = parser.parse_args()
     data_folder = Path(os.environ.get("DATA_FOLDER") or ROOT / "var").resolve()
+    if arguments.season:
+        data_folder /= "season"
     raise_on_signals()
     # What root makes here must be readable by the user it hands the work to.
     os.umask(0o022)
@@ -54,7 +62,8 @@ def main() -> int:
             arguments.port if arguments.port is not None else env_int("DEMO_PORT", PORT, least=1, most=65535)
         )
         addresses = own_addresses() if arguments.network else None
-        demonstrate(Site(port, addresses, data_folder / "network"), data_folder)
+        site = Site(port, addresses, data_folder / "network")
+        demonstrate(site, data_folder, ("--season",) if arguments.season else ())
     except Interrupted:
         print("\nEnded; the records stay in", data_folder, flush=True)
         return 0
@@ -67,8 +76,10 @@ def main() -> int:
     return 0
 
 
-def demonstrate(site: Site, data_folder: Path) -> None:
-    """Run the demo until a signal raises Interrupted; leaves no process behind. Raises StopError."""
+def demonstrate(site: Site, data_folder: Path, build: tuple[str, ...] = ()) -> None:
+    """Run the demo until a signal raises Interrupted; leaves no process behind. build: options of build_demo. Raises
+    StopError.
+    """
     record = data_folder / "demo-programs.json"
     if not record.exists():
         # Said before the long set-up; where an earlier run was killed, its own web may hold the port until
@@ -91,7 +102,7 @@ def demonstrate(site: Site, data_folder: Path) -> None:
             # One left running by a demo that was killed has no owner's passwords any more.
             postgres.stop(data_folder / "postgres")
             server = postgres.start(data_folder / "postgres")
-            prepare(server, programs)
+            prepare(server, programs, build)
             # The web runs as the user that the files belong to: what it must not have must not be there.
             postgres.forget_owners(server)
             fingerprint = certify(site, programs, data_folder / "static")
@@ -102,7 +113,7 @@ def demonstrate(site: Site, data_folder: Path) -> None:
             postgres.stop(data_folder / "postgres")
 
 
-def prepare(server: postgres.Server, programs: Programs) -> None:
+def prepare(server: postgres.Server, programs: Programs, build: tuple[str, ...] = ()) -> None:
     """Tables, static files and the demo plant. A demo plant that was broken off is dropped and told anew."""
     stamp = server.folder / STAMP
     if not stamp.exists() and postgres.is_demo(server, PRIVATE_DATABASE):
@@ -115,7 +126,7 @@ def prepare(server: postgres.Server, programs: Programs) -> None:
     programs.run("collectstatic", [*manage, "collectstatic", "--no-input", "-v", "0"])
     if not stamp.exists():
         programs.run("mark_demo", [*manage, "mark_demo"], role="migrator")
-        programs.run("build_demo", [*manage, "build_demo"])
+        programs.run("build_demo", [*manage, "build_demo", *build])
         stamp.touch()
 
 

@@ -22,7 +22,8 @@ PACKING = ("pack", "ship")
 PLACES = ("place", "consignee")
 THERE = "SELECT r.id FROM resource r WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text"
 # What an act touched, what it made, and what it put something into. What a correction or a late fact says again was
-# done by the act that said it first: its edges stand where those of that act were withdrawn.
+# done by the act that said it first: its edges stand where those of that act were withdrawn. A cook is of every mould
+# on its arm, and each load was in one of them.
 DONE = f"""
 acts AS MATERIALIZED (
   SELECT DISTINCT x.event FROM event_resource x JOIN resource r ON r.id = x.resource
@@ -37,7 +38,9 @@ again(edge, act) AS (
   JOIN event o ON o.id = w.event JOIN event a ON a.id = g.act JOIN edge s ON s.event = w.event
   WHERE o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = a.uid::text),
 touched(unit) AS MATERIALIZED (
-  SELECT x.unit FROM acts a JOIN event_unit x ON x.event = a.event WHERE x.role <> ALL (%(not_done)s::text[])
+  SELECT x.unit FROM acts a JOIN event_unit x ON x.event = a.event JOIN unit u ON u.id = x.unit
+   WHERE x.role <> ALL (%(not_done)s::text[])
+     AND (%(kind)s::text <> 'mould' OR COALESCE(u.about->>'mould', %(key)s::text) = %(key)s::text)
   UNION SELECT u.id FROM acts a JOIN unit u ON u.event = a.event),
 done(unit) AS MATERIALIZED (
   SELECT unit FROM touched

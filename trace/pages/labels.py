@@ -18,7 +18,7 @@ from django.utils.translation import gettext_lazy
 from plant.errors import NotThere
 from trace import lookup
 from trace.codes import printed
-from trace.demo.plant import PEOPLE
+from trace.demo.season.plant import PEOPLE
 from trace.labels.layouts import A4_SHEET, Face
 from trace.labels.pdf import draw
 from trace.labels.symbol import QUIET_MODULES, matrix, payload, runs

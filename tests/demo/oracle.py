@@ -1,0 +1,72 @@
+"""Holds what the product answers against the planted truth of a season: every hull by lot and layer, to the mg."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from trace.demo.season.truth import Made, Truth, is_of
+from trace.demo.season.weighing import K1
+from trace.genealogy.answer import Answer, genealogy
+from trace.genealogy.causes import Holds
+from trace.genealogy.scope import Share
+from trace.genealogy.sharing import shared_by
+
+
+def wrong_hulls(truth: Truth) -> Iterator[str]:
+    """A sentence for every hull of which the genealogy says something else than what is in it."""
+    for made in truth.hulls():
+        told = lots(genealogy(made.serial, "back"))
+        for sentence in [*_layers(made, told), *_pieces(made, told)]:
+            yield f"{made.serial}: {sentence}"
+
+
+def lots(answer: Answer) -> dict[str, Share]:
+    """What the answer says of each lot."""
+    return {str(line.node.lot_no): line.share for line in answer.lines if line.node.kind == "lot"}
+
+
+def _layers(made: Made, told: dict[str, Share]) -> Iterator[str]:
+    """A twin has one half of its moulding, and nobody weighed which; every other hull has all of it."""
+    twin = made.product == "LID"
+    for layer in made.layers:
+        really: dict[str, int] = defaultdict(int)
+        for part in layer.parts:
+            really[part.lot] += part.book_mg
+        mixed = any(part.box == K1 for part in layer.parts)
+        for lot, much in really.items():
+            bounds = told[lot].layers.get(layer.name) if lot in told else None
+            if bounds is None:
+                yield f"{much} mg of {lot} in the {layer.name} are not told"
+            elif not bounds.least <= much <= (much if bounds.most is None else bounds.most):
+                yield f"{lot} in the {layer.name}: {bounds}, really {much}"
+            elif not mixed and not twin and (bounds.least, bounds.most) != (much, much):
+                yield f"{lot} in the {layer.name} was weighed at {much} mg and is told as {bounds}"
+        for lot, share in told.items():
+            others = share.layers.get(layer.name)
+            if others is not None and lot not in really and (others.certain or others.least):
+                yield f"{lot} is told as certain in the {layer.name}: {others}"
+
+
+def _pieces(made: Made, told: dict[str, Share]) -> Iterator[str]:
+    for placed in [*made.inserts, *made.graphics]:
+        for position in placed.positions:
+            share = told.get(placed.lot)
+            bounds = share.layers.get(position) if share else None
+            if placed.told and (bounds is None or not bounds.certain):
+                yield f"{placed.lot} in {position} is told as {bounds}"
+            if not placed.told and placed.material == "M8-N" and (share is None or share.verdict == "cannot"):
+                yield f"{placed.lot} may be in {position} and is told not to be"
+
+
+def wrong_scopes(truth: Truth, asked: list[str]) -> Iterator[str]:
+    """A sentence for every hull that is wrongly said to share a lot, or not to."""
+    by_serial = {made.serial: made for made in truth.hulls()}
+    misread = {wrong["cook"] for wrong in truth.wrong if wrong["what"] == "the wrong roll was scanned"}
+    for lot in asked:
+        for line in shared_by(Holds(lot)).lines:
+            made = by_serial.get(str(line.node.code))
+            if made is None or made.cook in misread:
+                continue
+            if line.verdict == "certain" and not is_of(made, lot):
+                yield f"{made.serial} is said to hold {lot}: {line.why}"
+            if line.verdict == "cannot" and is_of(made, lot):
+                yield f"{made.serial} is said not to hold {lot}: {line.why}"

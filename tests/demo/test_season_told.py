@@ -1,0 +1,89 @@
+"""The season as it is told: what the product says of each hull, held against what was planted. Few hulls here; with
+LONG_TESTS (deploy/test --long) all of them, which takes some minutes."""
+
+import os
+from collections.abc import Iterator
+
+import pytest
+from pytest_django import DjangoDbBlocker
+
+from tests import databases
+from tests.databases import Database
+from tests.demo.oracle import wrong_hulls, wrong_scopes
+from tests.demo.test_season_written import FIRST, ZONE
+from trace.demo.season.incidents import (
+    EXPIRED_ROLL,
+    PAPER_DAY,
+    SCALE_FOUND,
+    SCALE_LOW,
+    SUSPECT_INSERTS,
+    SUSPECT_LOT,
+    UNLABELLED,
+    WRONG_GRADE,
+    WRONG_LOT,
+)
+from trace.demo.season.schedule import Cook
+from trace.demo.season.story import Season, write
+from trace.demo.season.tell import tell
+from trace.genealogy.causes import Holds, With
+from trace.genealogy.sharing import shared_by
+from trace.readmodels.checking import check_all
+
+LONG = bool(os.environ.get("LONG_TESTS"))
+# From which days how many hulls of a short season are, beside two lids and one spider of buoys.
+FEW = (
+    (range(SCALE_LOW, SCALE_FOUND), 2), (SUSPECT_INSERTS, 1), (range(WRONG_GRADE + 32, WRONG_GRADE + 50), 1),
+    (UNLABELLED, 1), (range(PAPER_DAY, PAPER_DAY + 2), 1),
+)  # fmt: skip
+
+
+def few(cooks: list[Cook]) -> list[Cook]:
+    """Some cooks out of a whole year's: of each incident one or two."""
+    kayaks = [cook for cook in cooks if cook.product in ("T430", "T370") and cook.purpose == "production"]
+    found = [cook for days, count in FEW for cook in [c for c in kayaks if c.day in days][:count]]
+    found += [next(c for c in cooks if c.product == product and c.day > 90) for product in ("LID", "B60")]
+    return sorted(found, key=cooks.index)
+
+
+@pytest.fixture(scope="module")
+def season(
+    django_db_setup: None, shared_database: Database, templates: tuple[Database, Database],
+    django_db_blocker: DjangoDbBlocker,
+) -> Iterator[Season]:  # fmt: skip
+    whole = write(1, FIRST, ZONE)
+    written = whole if LONG else write(1, FIRST, ZONE, cooks=few(list(whole.cooks)))
+    with (
+        databases.cloned(templates[1]) as database,
+        databases.pointed_at(database, shared_database, django_db_blocker),
+    ):
+        tell(written.steps, lambda *_: None)
+        yield written
+
+
+def test_every_hull_is_told_as_it_was_made(season: Season) -> None:
+    assert len(season.truth.hulls()) >= (580 if LONG else 10)
+    assert list(wrong_hulls(season.truth)) == []
+
+
+def test_every_lot_is_found_where_it_went(season: Season) -> None:
+    asked = list(season.truth.lots) if LONG else [SUSPECT_LOT, WRONG_LOT, EXPIRED_ROLL]
+    assert list(wrong_scopes(season.truth, asked)) == []
+
+
+def test_hulls_without_a_record_of_their_inserts_may_have_the_suspect_lot(season: Season) -> None:
+    lines = {line.node.code: line.verdict for line in shared_by(Holds(SUSPECT_LOT)).lines}
+    unlabelled = [m for m in season.truth.hulls() if any(not p.told and p.material == "M8-N" for p in m.inserts)]
+    assert len(unlabelled) == (4 if LONG else 1)
+    assert {lines[made.serial] for made in unlabelled} == {"may"}
+
+
+def test_what_was_made_with_a_thing_is_what_was(season: Season) -> None:
+    for word, of in (("mould", "mould"), ("arm", "arm"), ("oven", "oven"), ("works-order", "order")):
+        for key in sorted({str(getattr(made, of)) for made in season.truth.hulls()}):
+            told = {line.node.code for line in shared_by(With(word, key)).lines if line.verdict == "certain"}
+            really = {made.serial for made in season.truth.hulls() if getattr(made, of) == key}
+            assert told - really == set() and really - told == set(), (word, key)
+
+
+def test_the_records_are_as_their_bytes_say(season: Season) -> None:
+    assert check_all().differences == 0

@@ -1,0 +1,255 @@
+"""The season as it is written, before anything is recorded: scatter, habits, incidents and what distracts from them.
+
+Nothing here needs a database. Its figures are invented, so what is checked is that they scatter as a plant's do and
+that nothing is lost; Fisher's exact test is scipy's.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Callable
+from datetime import date
+from decimal import Decimal
+from itertools import pairwise
+from random import Random
+from statistics import mean, stdev
+from zoneinfo import ZoneInfo
+
+import pytest
+from scipy.stats import chisquare, fisher_exact, kstest
+
+from trace.demo import plant as small
+from trace.demo.season.complaints import CRACK
+from trace.demo.season.habits import MG, Scale, Worker, pieces, really, stop
+from trace.demo.season.incidents import DRIFT, EXPIRED_ROLL, SUSPECT_LOT, WRONG_LOT
+from trace.demo.season.plant import PRODUCTS
+from trace.demo.season.story import Season, write
+from trace.demo.season.truth import Made, is_of
+from trace.demo.season.vessel import Vessel, together
+from trace.demo.season.weighing import K1
+
+FIRST, ZONE = date(2025, 12, 4), ZoneInfo("Europe/London")
+
+
+@pytest.fixture(scope="module")
+def season() -> Season:
+    return write(1, FIRST, ZONE)
+
+
+def charges(season: Season) -> list[tuple[Made, str, str, str, list[str]]]:
+    """(moulding, layer, scale, person, what was shown) of each charge, in the order of the year; a twin's once."""
+    found = {id(layer): (made, layer) for made in season.truth.mouldings for layer in made.layers}
+    return [(made, layer.name, layer.scale, layer.person, layer.shown_kg) for made, layer in found.values()]
+
+
+def test_the_same_seed_is_the_same_season(season: Season) -> None:
+    again, other = write(1, FIRST, ZONE), write(2, FIRST, ZONE)
+    assert (again.steps, again.truth) == (season.steps, season.truth)
+    assert other.truth.mouldings != season.truth.mouldings
+    assert 580 <= len(season.truth.mouldings) <= 630
+
+
+def test_scans_come_one_after_the_other(season: Season) -> None:
+    times = [step.at for step in season.steps]
+    assert all(one < other for one, other in pairwise(times))
+    assert len({at.microsecond // 1000 for at in times}) > 500
+
+
+def test_no_charge_weighs_what_the_one_before_weighed(season: Season) -> None:
+    by_layer = defaultdict(list)
+    for made, layer, _scale, _person, shown in charges(season):
+        by_layer[made.product, layer].append(sum(Decimal(kg) for kg in shown))
+    for (product, name), weights in by_layer.items():
+        recipe = next(layer for layer in PRODUCTS[product]["layers"] if layer["name"] == name)
+        target, tolerance = Decimal(recipe["target_kg"]), Decimal(recipe["tolerance_kg"])
+        # Within a shift they follow one another as they were weighed; the steps are written in that order.
+        same = sum(one == other for one, other in pairwise(weights))
+        assert same <= len(weights) / 12
+        assert all(abs(weight - target) <= tolerance for weight in weights)
+
+
+def test_last_digits_are_spread_and_show_whose_they_are(season: Season) -> None:
+    fine = [shown[0][-1] for _m, _layer, scale, _person, shown in charges(season) if scale == "W-3"]
+    coarse = {shown[-1][-1] for _m, _layer, scale, _person, shown in charges(season) if scale == "W-4"}
+    assert set(fine) == set("0123456789")
+    assert max(Counter(fine).values()) < 0.2 * len(fine)
+    assert coarse == set("02468")  # its step is 0.02 kg
+
+    rng, step = Random(4), Decimal("0.01")
+    plain = Counter(_stops(rng, Worker(), step))
+    rounds = Counter(_stops(rng, Worker(likes="05"), step))
+    assert chisquare([plain["0"] + plain["5"], plain.total() - plain["0"] - plain["5"]], [400, 1600]).pvalue > 0.001
+    assert chisquare([rounds["0"] + rounds["5"], rounds.total() - rounds["0"] - rounds["5"]], [400, 1600]).pvalue < 1e-6
+
+
+def _stops(rng: Random, worker: Worker, step: Decimal) -> list[str]:
+    return [str(stop(rng, worker, Decimal("12.20"), Decimal("0.10"), step, Decimal(0)))[-1] for _ in range(2000)]
+
+
+def test_what_lies_on_a_scale_is_what_it_shows_to_half_a_step() -> None:
+    rng, low = Random(1), Scale(reads=Decimal("0.982"))
+    for _ in range(300):
+        assert abs(really(rng, Decimal("12.20"), Scale()) - 12_200_000) <= 5_000
+        # 12.20 kg shown by a scale that reads 1.8 % low are 12.424 kg.
+        assert abs(really(rng, Decimal("12.20"), low) - 12_423_625) <= 5_100
+
+
+def test_one_scale_weighed_low_for_some_days(season: Season) -> None:
+    parts = [
+        (layer.scale, made.day, sum(p.true_mg for p in layer.parts) / sum(p.book_mg for p in layer.parts))
+        for made in season.truth.mouldings for layer in made.layers
+    ]  # fmt: skip
+    low = {(scale, day) for scale, day, share in parts if share > 1.01}
+    assert {scale for scale, _day in low} == {"W-3"}
+    days = sorted({day for _scale, day in low})
+    assert days[-1] - days[0] < 8
+    assert all(share > 1.01 for scale, day, share in parts if scale == "W-3" and days[0] <= day <= days[-1])
+
+
+def test_certificates_scatter_within_their_limits(season: Season) -> None:
+    values = defaultdict(list)
+    for number, lot in season.truth.lots.items():
+        for name, value in lot["values"].items():
+            low, high = small.MATERIALS[lot["really"] if number == WRONG_LOT else lot["material"]]["spec"][name]
+            assert Decimal(low) <= Decimal(value) <= Decimal(high)
+            values[name, lot["material"].split(" ")[0]].append(value)
+    read = values["mfi", "LL-35"]
+    assert len(set(read)) > 0.6 * len(read)
+    assert [float(v) for v in read if float(v) > 5] == [float(season.truth.lots[WRONG_LOT]["values"]["mfi"])]
+
+
+def test_peaks_scatter_and_one_arm_drifts(season: Season) -> None:
+    hulls = [made for made in season.truth.mouldings if made.peak_c]
+    usual = [float(m.peak_c) for m in hulls if m.arm in ("S1", "S2") and not m.cold_start]
+    assert 1 < stdev(usual) < 4
+    assert mean(float(m.peak_c) for m in hulls if m.cold_start) < mean(usual) - 1
+    drifting = [float(m.peak_c) for m in hulls if m.arm == "A3" and m.day in DRIFT]
+    first, last = drifting[: len(drifting) // 3], drifting[-len(drifting) // 3 :]
+    assert mean(first) - mean(last) > 2
+    # It never leaves the window: no limit would have told.
+    assert min(drifting) > 200
+
+
+def test_nothing_is_lost_in_the_boxes(season: Season) -> None:
+    out: dict[str, int] = defaultdict(int)
+    for layer in {id(layer): layer for made in season.truth.mouldings for layer in made.layers}.values():
+        for part in layer.parts:
+            if part.box != K1:
+                out[part.box] += part.true_mg
+    labels = {box["box"]: box for lot in season.truth.lots.values() for box in lot["boxes"]}
+    assert len(out) > 100
+    for box, much in out.items():
+        assert much <= labels[box]["true"], box
+
+
+def test_nothing_is_lost_in_the_vessel(season: Season) -> None:
+    into: dict[str, int] = defaultdict(int)
+    out: dict[str, int] = defaultdict(int)
+    for said in season.truth.vessels["K1"]:
+        if "lot" in said:
+            into[said["lot"]] += said["book_mg"]
+        for lot, much in said.get("scrap_mg", {}).items():
+            out[lot] += much
+    for layer in {id(layer): layer for made in season.truth.mouldings for layer in made.layers}.values():
+        for part in layer.parts:
+            if part.box == K1:
+                out[part.lot] += part.book_mg
+    assert out[WRONG_LOT] > 0.9 * into[WRONG_LOT]
+    for lot, much in into.items():
+        assert out[lot] <= much
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_vessel_loses_nothing_however_it_flows(seed: int) -> None:
+    rng, vessel = Random(seed), Vessel()
+    put: dict[str, int] = {}
+    out: dict[str, int] = {}
+    for n in range(6):
+        amount = rng.randrange(50, 500) * MG
+        vessel.top_up(rng, f"L{n}", amount)
+        put[f"L{n}"] = amount
+        while vessel.amount > 40 * MG:
+            drawn = vessel.draw(rng, rng.randrange(6_000_000, 9_000_000))
+            assert all(much > 0 for much in drawn.values())
+            out = together(out, drawn)
+    out = together(out, vessel.empty())
+    assert {lot: much for lot, much in out.items() if much} == put
+    with pytest.raises(ValueError, match="asked of"):
+        vessel.draw(rng, 1)
+
+
+def test_pieces_add_up() -> None:
+    rng = Random(7)
+    for _ in range(200):
+        shares = [rng.randrange(0, 9) for _ in range(4)]
+        assert sum(pieces(rng.randrange(1, 10**9), [*shares, 1])) > 0
+    assert pieces(10, [1, 1, 1]) == [4, 3, 3]
+    assert pieces(5, [0, 0]) == [0, 0]
+
+
+def _table(season: Season, shares: Callable[[Made], bool]) -> list[list[int]]:
+    """Hulls that crack at the seat and others, beside those that share something and others. At risk: all that have a
+    seat and were sent."""
+    cracked = {c.hull for c in season.truth.complaints if c.symptom == CRACK}
+    hulls = [m for m in season.truth.hulls() if m.fate == "dispatched" and m.product in ("T430", "T370", "H320")]
+    counted = Counter((shares(m), m.serial in cracked) for m in hulls)
+    return [[counted[True, True], counted[True, False]], [counted[False, True], counted[False, False]]]
+
+
+def test_the_insert_lot_is_found_behind_its_decoys(season: Season) -> None:
+    tables = {
+        "lot": _table(season, lambda m: is_of(m, SUSPECT_LOT)),
+        "mould": _table(season, lambda m: m.mould == "T430-02"),
+        "night": _table(season, lambda m: m.shift == "Night"),
+    }
+    odds = {what: fisher_exact(table, alternative="greater").pvalue for what, table in tables.items()}
+    # Both look guilty by themselves ...
+    assert odds["night"] < 0.05
+    assert odds["mould"] < 0.12
+    assert tables["mould"][0][0] >= 5
+    assert tables["night"][0][0] >= 5
+    # ... and neither stands beside the lot, whatever else was looked at (Bonferroni over 40 things).
+    assert odds["lot"] * 40 < 0.001 < odds["mould"] * 40
+    assert odds["lot"] * 100 < min(odds["night"], odds["mould"])
+    # Within the lot neither makes a difference.
+    inside = [m for m in season.truth.hulls() if is_of(m, SUSPECT_LOT) and m.fate == "dispatched"]
+    cracked = {c.hull for c in season.truth.complaints}
+    for of, rival in (("mould", "T430-02"), ("shift", "Night")):
+        split = Counter((getattr(m, of) == rival, m.serial in cracked) for m in inside)
+        within = [[split[True, True], split[True, False]], [split[False, True], split[False, False]]]
+        assert fisher_exact(within).pvalue > 0.2
+
+
+def test_every_incident_and_oddity_is_there(season: Season) -> None:
+    truth = season.truth
+    hulls = truth.hulls()
+    assert 50 <= sum(is_of(m, SUSPECT_LOT) for m in hulls) <= 110
+    assert sum(not placed.told for m in hulls for placed in m.inserts) == 4
+    assert sum(is_of(m, WRONG_LOT) for m in hulls) > 20
+    told_late = [m for m in hulls if any("told late" in odd for odd in m.oddities)]
+    assert len(told_late) >= 3
+    assert all(is_of(m, EXPIRED_ROLL) for m in told_late)
+    odd = Counter(odd for m in truth.mouldings for odd in m.oddities)
+    assert odd["logger file missing"] == odd["cooked again"] == odd["given up"] == 1
+    assert {m.cavity for m in hulls if m.product == "LID"} == {"1", "2"}
+    assert {"P-04", "P-17"} <= {m.loaded_by for m in truth.mouldings}
+    assert {m.shift for m in hulls} == {"Early", "Late", "Night"}
+    assert len({m.consignee for m in hulls if m.consignee}) == 7
+    refused = Counter(step.refused for step in season.steps if step.refused)
+    assert {"CERTIFICATE-OTHER-LOT", "CERTIFICATE-OUTSIDE", "DEMOULD-HOT"} <= refused.keys()
+    assert sum(m.fate.startswith("in rack") for m in hulls) > 10
+
+
+def test_complaints_come_with_lags_that_differ(season: Season) -> None:
+    complaints = season.truth.complaints
+    assert {c.cause for c in complaints} >= {SUSPECT_LOT, WRONG_LOT, EXPIRED_ROLL}
+    lags = [lag for c in complaints for lag in (c.sold_after, c.failed_after, c.reported_after)]
+    assert len(set(lags)) > 0.9 * len(lags)
+    assert len({c.reported_at for c in complaints}) == len(complaints)
+    by_serial = {m.serial: m for m in season.truth.hulls()}
+    assert all(by_serial[c.hull].dispatched_at < c.reported_at for c in complaints)
+
+
+def test_temperatures_follow_the_year(season: Season) -> None:
+    winter = [m.hall_c for m in season.truth.hulls() if m.hall_c and m.demoulded_at[5:7] in ("12", "01", "02")]
+    summer = [m.hall_c for m in season.truth.hulls() if m.hall_c and m.demoulded_at[5:7] in ("06", "07", "08")]
+    assert mean(summer) - mean(winter) > 8
+    assert kstest(winter, summer).pvalue < 1e-6

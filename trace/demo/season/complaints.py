@@ -1,0 +1,79 @@
+"""What comes back: which hulls fail and why, how long after they were sold, and when somebody says so."""
+
+from datetime import datetime, timedelta
+from random import Random
+
+from trace.demo.season.habits import lag_days
+from trace.demo.season.incidents import COLD_SNAP, DRIFT, EXPIRED_ROLL, SUSPECT_LOT, WRONG_LOT
+from trace.demo.season.truth import Complaint, Made, is_of
+from trace.demo.season.writer import Writer
+from trace.demo.season.year import DAYS, NIGHT
+
+CRACK, WARP = "crack at the seat insert", "hull is warped"
+LIFTS, SPLIT = "side graphic lifts", "buoy split along its ridge"
+# Of the hulls with the suspect inserts: how many crack, how many of them came out of the mould that everybody suspects,
+# and how many were made at night.
+CRACKED, FROM_THE_MOULD, AT_NIGHT = 8, 4, 4
+
+
+def complain(w: Writer, rng: Random) -> None:
+    """Chooses the hulls, by what really did it, and adds their complaints to the truth."""
+    last = w.year.at(DAYS - 24, 0).isoformat()
+    gone = [made for made in w.truth.hulls() if made.fate == "dispatched" and made.dispatched_at < last]
+    suspect = [m for m in gone if is_of(m, SUSPECT_LOT) and m.product in ("T430", "T370", "H320")]
+    others = [m for m in gone if not is_of(m, SUSPECT_LOT) and m.mould == "T430-02" and 80 < m.day < 240]
+    others = [m for m in others if m.shift == NIGHT] or others
+    cracked = _decoyed(rng, suspect)
+    chosen = [(made, CRACK, SUSPECT_LOT) for made in cracked]
+    chosen += [(made, CRACK, "dropped on a slipway") for made in rng.sample(others, min(1, len(others)))]
+    soft = [m for m in gone if _share(m, WRONG_LOT) > 0.4 and m not in cracked]
+    chosen += [(made, WARP, WRONG_LOT) for made in rng.sample(soft, min(5, len(soft)))]
+    lifting = [m for m in gone if is_of(m, EXPIRED_ROLL) and "told late" in " ".join(m.oddities)]
+    chosen += [(made, LIFTS, EXPIRED_ROLL) for made in rng.sample(lifting, min(2, len(lifting)))]
+    cold = [m for m in gone if m.arm == "A3" and m.day in DRIFT and float(m.peak_c) < 206.5]
+    chosen += [(made, SPLIT, "A3 cooked too cool") for made in rng.sample(cold, min(6, len(cold)))]
+    for made, symptom, cause in chosen:
+        w.truth.complaints.append(_lags(w, rng, made, symptom, cause))
+    w.truth.complaints.sort(key=lambda c: (c.reported_at, c.hull))
+
+
+def _decoyed(rng: Random, suspect: list[Made]) -> list[Made]:
+    """Cracked hulls, of which so many come from the suspected mould and were made at night that both look guilty."""
+    best: list[Made] = []
+    closest = 99
+    for _ in range(400):
+        some = rng.sample(suspect, min(CRACKED, len(suspect)))
+        off = abs(sum(m.mould == "T430-02" for m in some) - FROM_THE_MOULD)
+        off += abs(sum(m.shift == NIGHT for m in some) - AT_NIGHT)
+        if off < closest:
+            best, closest = some, off
+    return best
+
+
+def _share(made: Made, lot: str) -> float:
+    """How much of the inner layer is really of this lot."""
+    inner = [part for layer in made.layers if layer.name == "inner" for part in layer.parts]
+    total = sum(part.true_mg for part in inner)
+    return sum(part.true_mg for part in inner if part.lot == lot) / total if total else 0.0
+
+
+def _lags(w: Writer, rng: Random, made: Made, symptom: str, cause: str) -> Complaint:
+    """Sold some weeks after it was sent, failed after months of use, said some days later; all before the year ends."""
+    sent = datetime.fromisoformat(made.dispatched_at)
+    end = w.year.at(DAYS - 1, 18)
+    for tried in range(2000):
+        # Who bought late and complains all the same was quick.
+        hurry = 0.995**tried
+        sold = hurry * lag_days(rng, 21, 0.7)
+        failed = hurry * lag_days(rng, 60 if symptom == CRACK else 34, 0.6)
+        if symptom == SPLIT:
+            snap = w.year.at(COLD_SNAP.start, 0) + timedelta(days=rng.random() * len(COLD_SNAP))
+            failed = max(2 * hurry, (snap - sent).total_seconds() / 86400 - sold)
+        reported = hurry * lag_days(rng, 6, 0.8)
+        at = sent + timedelta(days=sold + failed + reported)
+        if at < end:
+            said = at.replace(hour=8 + rng.randrange(9), minute=rng.randrange(60))
+            return Complaint(
+                made.serial, symptom, cause, round(sold, 2), round(failed, 2), round(reported, 2), said.isoformat()
+            )  # fmt: skip
+    raise ValueError(f"{made.serial} was sent on {sent:%Y-%m-%d}: too late for a complaint of this year")

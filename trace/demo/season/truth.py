@@ -1,0 +1,112 @@
+"""What really happened, beside what was recorded: the planted truth, by which the product's answers can be judged."""
+
+import json
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+
+@dataclass
+class Part:
+    """Of one lot in one layer: by the record (what the scale showed) and really, in mg."""
+
+    lot: str
+    supplier: str
+    material: str
+    book_mg: int
+    true_mg: int
+    box: str = ""
+
+
+@dataclass
+class Layer:
+    """`recorded`: what the record says where a wrong box was scanned and nobody has noticed, else the same lots."""
+
+    name: str
+    scale: str
+    person: str
+    parts: list[Part]
+    shown_kg: list[str] = field(default_factory=list)
+
+
+@dataclass
+class Placed:
+    """Inserts or graphics of one lot in these positions. `told`: whether the records name the lot."""
+
+    lot: str
+    material: str
+    positions: list[str]
+    box: str
+    told: bool = True
+
+
+@dataclass
+class Made:
+    """One moulding, and the hull that it became where it got a plate."""
+
+    product: str
+    colour: str
+    order: str
+    mould: str
+    cavity: str
+    arm: str
+    oven: str
+    shift: str
+    day: int
+    cook: int
+    purpose: str = "production"
+    serial: str = ""
+    loaded_by: str = ""
+    cooked_by: str = ""
+    demoulded_by: str = ""
+    inspected_by: str = ""
+    demoulded_at: str = ""
+    hall_c: float = 0.0
+    peak_c: str = ""
+    cold_start: bool = False
+    mass_kg: str = ""
+    layers: list[Layer] = field(default_factory=list)
+    inserts: list[Placed] = field(default_factory=list)
+    graphics: list[Placed] = field(default_factory=list)
+    oddities: list[str] = field(default_factory=list)
+    fate: str = "made"
+    consignee: str = ""
+    dispatched_at: str = ""
+
+
+@dataclass
+class Complaint:
+    """hull: its plate. cause: what really did it. The three lags are in days."""
+
+    hull: str
+    symptom: str
+    cause: str
+    sold_after: float
+    failed_after: float
+    reported_after: float
+    reported_at: str
+
+
+@dataclass
+class Truth:
+    """Everything that is planted. `wrong`: what was left out of the records, or put into them wrongly."""
+
+    seed: int
+    first_day: str
+    mouldings: list[Made] = field(default_factory=list)
+    lots: dict[str, dict[str, Any]] = field(default_factory=dict)
+    vessels: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
+    wrong: list[dict[str, Any]] = field(default_factory=list)
+    complaints: list[Complaint] = field(default_factory=list)
+
+    def hulls(self) -> list[Made]:
+        return [made for made in self.mouldings if made.serial]
+
+    def write(self, path: Path) -> None:
+        path.write_text(json.dumps(asdict(self), ensure_ascii=False, indent=1), encoding="utf-8")
+
+
+def is_of(made: Made, lot: str) -> bool:
+    """True when something of this lot is really in it."""
+    parts = [part.lot for layer in made.layers for part in layer.parts if part.true_mg]
+    return lot in parts or any(placed.lot == lot for placed in [*made.inserts, *made.graphics])
