@@ -102,6 +102,8 @@ RIGHTS: dict[str, Right | PerPart] = {
         get=_roles("operator", "stores", "warehouse", "lead", "quality", "deputy", "auditor"),
         post=_roles("lead", "quality", "deputy"),
     ),
+    # Names outside people, and goes out in the plant's name.
+    "recall": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
     "search": Right(get=EVERYBODY),
     "open_list": PerPart("what", OPEN_LIST_RIGHTS),
     "records": Right(get=_roles("auditor", "quality", "administrator")),

@@ -11,6 +11,7 @@ from trace.pages import balance, compare, home, hull, lot, records, rules, scope
 from trace.pages import labels as label_pages
 from trace.pages.containment import containment
 from trace.pages.open_lists.view import open_list
+from trace.pages.recalls.view import recall
 from trace.pages.setup.view import setup
 from trace.scan.labels import labels_pdf
 from trace.scan.view import station
@@ -51,6 +52,7 @@ pages: list[URLPattern | URLResolver] = [
     path("compare/", compare.compare, name="compare"),
     path("scope/", scope.scope, name="scope"),
     path("containment/", containment, name="containment"),
+    path("recall/", recall, name="recall"),
     path("unit/<str:code>/", unit.unit, name="unit"),
 ]
 

@@ -28,6 +28,7 @@ STAND_INS: dict[str, tuple[str, dict[str, str]]] = {
     "compare": ("compare/", {}),
     "scope": ("scope/", {}),
     "containment": ("containment/", {}),
+    "recall": ("recall/", {}),
     "search": ("search/", {}),
     "rules": ("rules/", {}),
     "setup": ("setup/<slug:kind>/", {"kind": "mould"}),

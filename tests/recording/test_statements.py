@@ -40,6 +40,7 @@ from trace.recording.acts.oven import StartCook
 from trace.recording.acts.packing import Dispatch, Pack, Rack, Rewrap
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
 from trace.recording.acts.reading_corrections import CorrectReading
+from trace.recording.acts.recalls import BeginRecall, ReplyToRecall
 from trace.recording.acts.setup import Define, Reprint
 from trace.recording.acts.strange_code import Shown
 from trace.recording.acts.vessels import ProveEmpty, TopUp
@@ -51,7 +52,7 @@ MOST = 10
 # These rewrite or desk work: seldom, and nobody stands at a station for them.
 SELDOM = {
     Correct, CorrectReading, SwapPlates, Define, ReleaseHold, Hold, CloseDiscrepancy, Erase, CloseComplaint,
-    BeginContainment, EndContainment,
+    BeginContainment, EndContainment, BeginRecall, ReplyToRecall,
     *InCase.__subclasses__(),
 }  # fmt: skip
 

@@ -1,11 +1,12 @@
-"""The arithmetic of charges, walls, shrinkage, arm speeds and blends; decimals in and out, nothing rounded.
+"""The arithmetic of charges, walls, shrinkage, arm speeds and blends; decimals in and out, and nothing is rounded
+but what says so.
 
 Results are estimates for planning and for checking records. What a product needs is settled by its own
 trials; how plant may be run, by its maker's instructions and local rules.
 """
 
 from collections.abc import Sequence
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 MM_PER_M = Decimal(1000)
 L_PER_M3 = Decimal(1000)
@@ -13,6 +14,16 @@ L_PER_M3 = Decimal(1000)
 
 class FormulaError(ValueError):
     """The values given cannot be put into the formula; the text says why."""
+
+
+def percent_of(part: Decimal | int, whole: Decimal | int, places: int = 1) -> Decimal:
+    """How many per cent `part` is of `whole`, rounded half up to so many places; above 100 where it is more.
+
+    What a recall has reached is units corrected of units affected, what is reconciled of a lot is accounted for of
+    received. Raises FormulaError where `whole` is not above zero.
+    """
+    _above_zero(whole=Decimal(whole))
+    return (Decimal(part) * 100 / Decimal(whole)).quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
 
 
 def charge_mass_kg(area_m2: Decimal, wall_mm: Decimal, density_kg_m3: Decimal) -> Decimal:

@@ -1,0 +1,35 @@
+"""Rules of recalls: what a notice must say, and what a reply can say."""
+
+from trace.recording.rules.engine import Rule
+
+RECALLS = (
+    Rule("RECALL-NO-HOLD", ("recall_begun",), ("recall",), "recall.no_hold",
+         "This hold is not in force.", "It was released, or never laid.", "Open the list of holds and choose again.",
+         basic=True, fixed=True),
+    Rule("RECALL-NOTHING", ("recall_begun",), ("recall",), "recall.nothing || recall.strange",
+         "There is nothing to recall.", "The hold or list names no hull, or names what is none.",
+         "Ask which hulls share the cause, then begin with that list.", basic=True, fixed=True),
+    Rule("RECALL-TOO-WIDE", ("recall_begun",), ("recall",), "recall.too_many",
+         "More than {recall[most]} hulls are on this list.", "A notice names plates.",
+         "Ask for a narrower cause.", fixed=True),
+    Rule("NOTICE-FAULTY", ("recall_begun",), ("recall",), "recall.faulty",
+         "This notice cannot go out.", "{recall[faults]}",
+         "Put it right. Local law and qualified persons decide what it must say besides.", fixed=True),
+    Rule("RECALL-UNKNOWN", ("recall_replied",), ("recall",), "recall.unknown",
+         "No such recall was begun.", "A reply answers a notice.", "Open the recall and enter the reply there.",
+         basic=True, fixed=True),
+    Rule("REPLY-NOBODY", ("recall_replied",), ("recall",), "recall.nobody",
+         "No hull of this recall went to {recall[consignee]}.", "Who was sent none has none to answer for.",
+         "Choose the consignee whose sheet it is.", basic=True, fixed=True),
+    Rule("REPLY-SILENT", ("recall_replied",), ("recall",), "recall.silent",
+         "This reply says of no hull what became of it.", "An empty sheet looks like an answer and is none.",
+         "Say of each hull, or of how many, what was found.", basic=True, fixed=True),
+    Rule("REPLY-NOT-THEIRS", ("recall_replied",), ("recall",), "recall.not_theirs != ''",
+         "Not sent to {recall[consignee]} by the record: {recall[not_theirs]}.",
+         "Either a plate was read wrong or a truck was recorded wrong.",
+         "Check the plate; leave it out and write it into the remark, so that somebody looks.", fixed=True),
+    Rule("REPLY-OVER", ("recall_replied",), ("recall",), "recall.over",
+         "That makes {recall[said]} hulls, and {recall[sent]} went to {recall[consignee]}.",
+         "What is named by its plate is not counted a second time.",
+         "Say how many hulls that no sheet names are found, corrected, destroyed or not found.", fixed=True),
+)  # fmt: skip
