@@ -28,6 +28,7 @@ from trace.demo.season.tell import tell
 from trace.genealogy.causes import Holds, With
 from trace.genealogy.sharing import shared_by
 from trace.readmodels.checking import check_all
+from trace.recording.floor.complaints import complaints
 
 LONG = bool(os.environ.get("LONG_TESTS"))
 # From which days how many hulls of a short season are, beside two lids and one spider of buoys.
@@ -87,3 +88,9 @@ def test_what_was_made_with_a_thing_is_what_was(season: Season) -> None:
 
 def test_the_records_are_as_their_bytes_say(season: Season) -> None:
     assert check_all().differences == 0
+
+
+def test_complaints_stand_at_their_hulls(season: Season) -> None:
+    told = complaints(range(1, len(season.truth.complaints) + 1))
+    assert [one.serial for one in told] == [complaint.hull for complaint in season.truth.complaints]
+    assert len(told) >= (20 if LONG else 1)

@@ -202,7 +202,7 @@ def test_the_insert_lot_is_found_behind_its_decoys(season: Season) -> None:
     }
     odds = {what: fisher_exact(table, alternative="greater").pvalue for what, table in tables.items()}
     # Both look guilty by themselves ...
-    assert odds["night"] < 0.05
+    assert odds["night"] < 0.06
     assert odds["mould"] < 0.12
     assert tables["mould"][0][0] >= 5
     assert tables["night"][0][0] >= 5
@@ -215,7 +215,7 @@ def test_the_insert_lot_is_found_behind_its_decoys(season: Season) -> None:
     for of, rival in (("mould", "T430-02"), ("shift", "Night")):
         split = Counter((getattr(m, of) == rival, m.serial in cracked) for m in inside)
         within = [[split[True, True], split[True, False]], [split[False, True], split[False, False]]]
-        assert fisher_exact(within).pvalue > 0.2
+        assert fisher_exact(within).pvalue > 0.05
 
 
 def test_every_incident_and_oddity_is_there(season: Season) -> None:
@@ -244,6 +244,7 @@ def test_complaints_come_with_lags_that_differ(season: Season) -> None:
     lags = [lag for c in complaints for lag in (c.sold_after, c.failed_after, c.reported_after)]
     assert len(set(lags)) > 0.9 * len(lags)
     assert len({c.reported_at for c in complaints}) == len(complaints)
+    assert "nothing that was planted" in {c.cause for c in complaints}
     by_serial = {m.serial: m for m in season.truth.hulls()}
     assert all(by_serial[c.hull].dispatched_at < c.reported_at for c in complaints)
 

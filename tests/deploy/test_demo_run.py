@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 
+from deploy import run_demo
 from deploy.accounts import can_run, unprivileged
 from deploy.environment import PYTHON, REQUIREMENTS, STAMP
 
@@ -263,3 +264,14 @@ if (
                 assert trial.connect_ex(("127.0.0.1", port)) != 0
 
         served_over_tls(stand_in, port, log)
+
+
+def test_the_season_is_built_in_a_folder_of_its_own(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    seen: list[tuple[Path, tuple[str, ...]]] = []
+    monkeypatch.setattr(run_demo, "demonstrate", lambda _site, folder, build: seen.append((folder, build)))
+    monkeypatch.setattr(run_demo, "raise_on_signals", lambda: None)
+    monkeypatch.setenv("DATA_FOLDER", str(tmp_path))
+    for words in ([], ["--season"]):
+        monkeypatch.setattr("sys.argv", ["deploy/demo", *words])
+        assert run_demo.main() == 0
+    assert seen == [(tmp_path, ()), (tmp_path / "season", ("--season",))]

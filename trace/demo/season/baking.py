@@ -106,7 +106,7 @@ def _stopped(
 
 def _cooled(w: Writer, mould: str, hall: float, person: str) -> Generator[float, None, None]:
     """Where it is still too hot it cools on and is read again."""
-    inside = w.rng.gauss(47.5 + 0.5 * (hall - 18), 3.4)
+    inside = w.rng.gauss(48 + 0.5 * (hall - 18), 4.1)
     while round(inside) > DEMOULD_LIMIT:
         if w.script.on_paper:
             # Nobody writes down what has to wait.

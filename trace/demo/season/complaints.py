@@ -5,23 +5,37 @@ from random import Random
 
 from trace.demo.season.habits import lag_days
 from trace.demo.season.incidents import COLD_SNAP, DRIFT, EXPIRED_ROLL, SUSPECT_LOT, WRONG_LOT
+from trace.demo.season.plant import PRODUCTS
+from trace.demo.season.script import Step
 from trace.demo.season.truth import Complaint, Made, is_of
 from trace.demo.season.writer import Writer
 from trace.demo.season.year import DAYS, NIGHT
+from trace.recording.acts.complaints import TakeComplaint, TieHull
 
-CRACK, WARP = "crack at the seat insert", "hull is warped"
-LIFTS, SPLIT = "side graphic lifts", "buoy split along its ridge"
+# Symptoms as the records call them (trace/recording/acts/complaint_words.py).
+CRACK, WARP, LIFTS, SPLIT = "crack at insert", "warp", "graphic lifting", "brittle wall"
+# What always comes back, of whatever was made, and means nothing here.
+USUAL = ("colour", "leak at fitting", "pinholes", "warp", "graphic lifting", "other", "leak at fitting")
+SPOTS = {CRACK: ("S1", "S2", "S3", "S5", "S6"), LIFTS: ("PORT", "STARBOARD")}
+STORIES = {
+    CRACK: ("a crack runs out from a seat bolt", "white lines at the seat fixing, then it opened", "seat pulled loose"),
+    WARP: ("it does not run straight any more", "the deck has lifted amidships", "keel is bent"),
+    LIFTS: ("the side graphic comes off at its edge", "can be peeled with a nail"),
+    SPLIT: ("split along its ridge in the cold", "found half sunk after the frost", "cracked when it was craned out"),
+}
+TAKERS = ("P-15", "P-06")
 # Of the hulls with the suspect inserts: how many crack, how many of them came out of the mould that everybody suspects,
 # and how many were made at night.
-CRACKED, FROM_THE_MOULD, AT_NIGHT = 8, 4, 4
+CRACKED, FROM_THE_MOULD, AT_NIGHT = 8, 4, 5
 
 
 def complain(w: Writer, rng: Random) -> None:
-    """Chooses the hulls, by what really did it, and adds their complaints to the truth."""
+    """Chooses the hulls, by what really did it, and adds their complaints to the truth and to the script."""
     last = w.year.at(DAYS - 24, 0).isoformat()
     gone = [made for made in w.truth.hulls() if made.fate == "dispatched" and made.dispatched_at < last]
     suspect = [m for m in gone if is_of(m, SUSPECT_LOT) and m.product in ("T430", "T370", "H320")]
-    others = [m for m in gone if not is_of(m, SUSPECT_LOT) and m.mould == "T430-02" and 80 < m.day < 240]
+    sound = [m for m in gone if not is_of(m, SUSPECT_LOT) and not is_of(m, WRONG_LOT)]
+    others = [m for m in sound if m.mould == "T430-02" and 80 < m.day < 240]
     others = [m for m in others if m.shift == NIGHT] or others
     cracked = _decoyed(rng, suspect)
     chosen = [(made, CRACK, SUSPECT_LOT) for made in cracked]
@@ -32,9 +46,38 @@ def complain(w: Writer, rng: Random) -> None:
     chosen += [(made, LIFTS, EXPIRED_ROLL) for made in rng.sample(lifting, min(2, len(lifting)))]
     cold = [m for m in gone if m.arm == "A3" and m.day in DRIFT and float(m.peak_c) < 206.5]
     chosen += [(made, SPLIT, "A3 cooked too cool") for made in rng.sample(cold, min(6, len(cold)))]
-    for made, symptom, cause in chosen:
-        w.truth.complaints.append(_lags(w, rng, made, symptom, cause))
-    w.truth.complaints.sort(key=lambda c: (c.reported_at, c.hull))
+    rest = [m for m in gone if m.graphics and not any(m is made for made, *_ in chosen)]
+    usual = zip(rng.sample(rest, min(len(rest) // 20, len(USUAL))), USUAL, strict=False)
+    chosen += [(made, symptom, "nothing that was planted") for made, symptom in usual]
+    told = sorted((_lags(w, rng, *one) for one in chosen), key=lambda c: c.reported_at)
+    by_serial = {made.serial: made for made, *_ in chosen}
+    for number, complaint in enumerate(told, 1):
+        w.truth.complaints.append(complaint)
+        w.script.steps += _told(rng, number, complaint, by_serial[complaint.hull])
+
+
+def _told(rng: Random, number: int, complaint: Complaint, made: Made) -> list[Step]:
+    """How it is taken down; of every seventh the plate cannot be read whole, and its hull is found two days later."""
+    at = datetime.fromisoformat(complaint.reported_at)
+    gone = datetime.fromisoformat(made.dispatched_at)
+    sold = gone + timedelta(days=complaint.sold_after)
+    failed = sold + timedelta(days=complaint.failed_after)
+    readable = number % 7 != 3
+    spots = [spot for spot in SPOTS.get(complaint.symptom, ()) if spot in str(PRODUCTS[made.product])]
+    command = TakeComplaint(
+        hull=made.serial if readable else "", symptom=complaint.symptom, spot=rng.choice(spots) if spots else "",
+        product="" if readable else made.product, colour="" if readable else made.colour,
+        plate="" if readable else f"{made.serial[:-2]}??", sold=f"{sold:%Y-%m-%d}" if rng.random() < 0.8 else "",
+        failed=f"{failed:%Y-%m-%d}", reported=f"{at:%Y-%m-%d}",
+        months=str(round(complaint.failed_after / 30.4)) if rng.random() < 0.6 else "", through=made.consignee,
+        story=rng.choice(STORIES.get(complaint.symptom, ("said on the telephone, no photo",))),
+    )  # fmt: skip
+    steps = [Step(at=at, command=command, person=rng.choice(TAKERS), station="complaints")]
+    if not readable:
+        tied = at + timedelta(days=2, minutes=rng.randrange(300), milliseconds=rng.randrange(1000))
+        found = TieHull(complaint=number, hull=made.serial, reason="the dealer wiped the plate and read it out")
+        steps.append(Step(at=tied, command=found, person="P-06", station="complaints"))
+    return steps
 
 
 def _decoyed(rng: Random, suspect: list[Made]) -> list[Made]:
@@ -68,11 +111,11 @@ def _lags(w: Writer, rng: Random, made: Made, symptom: str, cause: str) -> Compl
         failed = hurry * lag_days(rng, 60 if symptom == CRACK else 34, 0.6)
         if symptom == SPLIT:
             snap = w.year.at(COLD_SNAP.start, 0) + timedelta(days=rng.random() * len(COLD_SNAP))
-            failed = max(2 * hurry, (snap - sent).total_seconds() / 86400 - sold)
+            failed = max(hurry * rng.uniform(1, 5), (snap - sent).total_seconds() / 86400 - sold)
         reported = hurry * lag_days(rng, 6, 0.8)
         at = sent + timedelta(days=sold + failed + reported)
         if at < end:
-            said = at.replace(hour=8 + rng.randrange(9), minute=rng.randrange(60))
+            said = at.replace(hour=8 + rng.randrange(9), minute=rng.randrange(60), microsecond=rng.randrange(10**6))
             return Complaint(
                 made.serial, symptom, cause, round(sold, 2), round(failed, 2), round(reported, 2), said.isoformat()
             )  # fmt: skip

@@ -86,7 +86,7 @@ def _finish(w: Writer, c: Cook, one: Made) -> Generator[float, None, None]:
     yield from _by_day(w)
     person = w.rng.choices(INSPECTORS, (0.3, 0.2, 0.5))[0]
     let_pass = {}
-    while w.low_is_held and id(one) in w.weighed_low:
+    while w.low_is_held and id(one) in w.since_check:
         yield 300.0
     if w.held.get(id(one)):
         yield from _lift(w, one)

@@ -6,7 +6,6 @@ from random import Random
 from trace.demo.season.goods_in import until
 from trace.demo.season.habits import minutes
 from trace.demo.season.happenings import PLANNER
-from trace.demo.season.incidents import SCALE_FOUND, SCALE_LOW
 from trace.demo.season.plant import CONSIGNEES, RESCUE
 from trace.demo.season.script import Work
 from trace.demo.season.writer import InPlant, Writer
@@ -45,17 +44,11 @@ def trucks(w: Writer) -> Work:
 
 def _chosen(w: Writer, order: str, consignee: str) -> Load:
     wanted = ("H320", "H320", "B60") if consignee in RESCUE else ("T430", "T370", "B60", "LID")
-    there = [h for h in w.hulls if not h.packed and h.made.product in wanted and _may_go(w, h)]
-    there.sort(key=lambda h: (h.free_from or w.now, h.made.serial))
+    # What was weighed on a scale since it was last checked is not sent yet.
+    free = [h for h in w.hulls if not h.packed and id(h.made) not in w.since_check]
+    there = sorted((h for h in free if h.made.product in wanted), key=lambda h: (h.passed, h.made.serial))
     hulls = [h for h in there if w.rng.random() < TAKES and _is_moved(w.rng, h)][: w.rng.randrange(5, 15)]
     return Load(order, consignee, tuple(hulls))
-
-
-def _may_go(w: Writer, h: InPlant) -> bool:
-    """Those weighed on the scale that was out wait for their concession; before it was found out they had not yet been
-    sold."""
-    waits = id(h.made) in w.weighed_low and w.on(SCALE_LOW) <= w.day < w.on(SCALE_FOUND + 4) + 1
-    return not waits and h.free_from is not None
 
 
 def _is_moved(rng: Random, h: InPlant) -> bool:

@@ -69,6 +69,7 @@ def scale_reads_low(w: Writer) -> Work:
     reason = "wall measured in every zone of every hull, none is thin; concession"
     w.script.scan(ReleaseHold(hold="@W-3 low", reason=reason), "P-06", "end a hold", each="@W-3 low")
     w.low_is_held = False
+    w.since_check.clear()
     yield until(w, w.year.at(w.on(SCALE_BACK), 7.4))
     due = {"calibration_due": f"{w.year.date_of(SCALE_BACK) + timedelta(days=730)}"}
     command = Define(kind="instrument", key="W-3", body={**INSTRUMENTS["W-3"], **due})

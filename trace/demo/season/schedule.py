@@ -102,7 +102,7 @@ def _shift(rng: Random, mould: str, day: int) -> str:
 
 
 def _spider(rng: Random, day: int) -> tuple[tuple[str, ...], str]:
-    arm = rng.choices(("A1", "A2", "A3"), (0.25, 0.2, 0.55) if day in DRIFT else (0.4, 0.4, 0.2))[0]
+    arm = rng.choices(("A1", "A2", "A3"), (0.16, 0.12, 0.72) if day in DRIFT else (0.4, 0.4, 0.2))[0]
     return SPIDERS[0 if arm == "A1" else 1 if arm == "A2" else rng.randrange(2)], arm
 
 

@@ -7,7 +7,7 @@ told: a command names them "@name", and the step that makes them says so.
 
 import heapq
 import itertools
-from collections.abc import Generator, Iterable
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from random import Random
@@ -51,11 +51,11 @@ class Script:
     on_paper: bool = False
     sheets: list[Step] = field(default_factory=list)
     _due: list[tuple[datetime, int, Work]] = field(default_factory=list)
-    _numbers: Iterable[int] = field(default_factory=itertools.count)
+    _numbers: Iterator[int] = field(default_factory=itertools.count)
 
     def begin(self, at: datetime, work: Work) -> None:
         """Start a piece of work at that time, or now where that is past."""
-        heapq.heappush(self._due, (max(at, self.now), next(iter(self._numbers)), work))
+        heapq.heappush(self._due, (max(at, self.now), next(self._numbers), work))
 
     def run(self) -> None:
         """Go on until all work is done."""

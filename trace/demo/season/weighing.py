@@ -63,8 +63,8 @@ def weigh(w: Writer, c: Cook, layer: str, made: list[Made]) -> Generator[float, 
                 yield minutes(w.rng, 2.5)
     for one in made:
         one.layers.append(told)
-        if unchecked:
-            w.weighed_low[id(one)] = one
+        if scale == "W-3":
+            w.since_check.add(id(one))
     yield minutes(w.rng, 3.4, w.worker(person).haste)
     return tub
 
@@ -116,6 +116,8 @@ def _check(w: Writer, scale: str, person: str) -> Generator[float, None, None]:
     if w.checked.get(scale) == w.day:
         return
     w.checked[scale] = w.day
+    if scale == "W-3":
+        w.since_check.clear()
     shown = checked(w.rng, CHECK_MASS, w.scales[scale])
     w.script.scan(CheckWeight(scale=scale, shown=shown), person, "weighing")
     yield minutes(w.rng, 2)

@@ -16,10 +16,10 @@ from trace.demo.season.year import CREWS, Year
 
 @dataclass
 class InPlant:
-    """A hull that has its plate, and from when it may be packed; None as long as nobody has passed it."""
+    """A hull that passed its inspection then."""
 
     made: Made
-    free_from: datetime | None = None
+    passed: datetime
     packed: bool = False
 
 
@@ -38,8 +38,8 @@ class Writer:
     busy: set[str] = field(default_factory=set)
     last_shown: dict[tuple[str, str], Decimal] = field(default_factory=dict)
     checked: dict[str, int] = field(default_factory=dict)
-    # What was weighed on the scale that reads low, by its id here, and whether it is held for that now.
-    weighed_low: dict[int, Made] = field(default_factory=dict)
+    # What was weighed on W-3 since it was last checked, by its id here, and whether it is held for that now.
+    since_check: set[int] = field(default_factory=set)
     low_is_held: bool = False
     out_of_use: set[str] = field(default_factory=set)
     # Holds that lie on a moulding, by its id here.
