@@ -1,6 +1,7 @@
 """Causes as words and back, and how verdicts are joined."""
 
 from datetime import date
+from decimal import Decimal
 from itertools import product
 
 import pytest
@@ -8,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trace.genealogy.amounts import Verdict
-from trace.genealogy.cause_words import NAMED
+from trace.genealogy.cause_words import NAMED, RANGED, needs_more
 from trace.genealogy.causes import (
     All,
     Cause,
@@ -19,6 +20,7 @@ from trace.genealogy.causes import (
     Some,
     Supplied,
     With,
+    Within,
     all_of,
     opposite,
     read_cause,
@@ -30,8 +32,16 @@ from trace.genealogy.causes import (
 VERDICTS: tuple[Verdict, ...] = ("cannot", "may", "certain")
 # Codes as suppliers and people write them; a blank at an end is nobody's.
 CODES = st.text(st.sampled_from("abzXYZ019-/.()=ü "), min_size=1, max_size=8).map(str.strip).filter(bool)
+FIGURES = st.decimals(-10, 500, allow_nan=False, places=2)
+PLAIN = sorted(name for name in RANGED if not needs_more(name))
 SIMPLE = st.one_of(
-    st.builds(Holds, CODES, st.one_of(st.just(""), CODES)),
+    st.builds(Holds, CODES, st.one_of(st.just(""), CODES), st.one_of(st.none(), FIGURES)),
+    st.builds(With, st.just("since-check"), CODES, st.sampled_from(["", "2026-03-09", "2026-03-09T14:00"])),
+    st.builds(Within, st.sampled_from(PLAIN), st.just(""), FIGURES, st.none()),
+    st.builds(
+        Within, st.sampled_from(["certificate", "stage", "thickness"]), st.sampled_from(["mfi", "drop 1"]),
+        st.none(), FIGURES,
+    ),
     st.builds(Supplied, CODES),
     st.builds(With, st.sampled_from(sorted(NAMED)), CODES),
     st.builds(Made, st.dates(date(2020, 1, 1), date(2024, 1, 1)), st.dates(date(2024, 1, 2), date(2030, 1, 1))),
@@ -60,6 +70,11 @@ def test_words_as_somebody_would_type_them() -> None:
     assert read_cause(["arm=S1", "scale=W-3", "or", "arm=S2"]) == Some(
         (All((With("arm", "S1"), With("scale", "W-3"))), With("arm", "S2"))
     )
+    words = "certificate:mfi=3.4..3.6 holds=K-5510 from=2.5 in=inner peak=215"
+    assert read_cause(words.split()) == All((
+        Within("certificate", "mfi", Decimal("3.4"), Decimal("3.6")), Holds("K-5510", "inner", Decimal("2.5")),
+        Within("peak", "", Decimal(215), Decimal(215)),
+    ))  # fmt: skip
     assert read_cause(["made=2026-03-03"]) == Made(date(2026, 3, 3), date(2026, 3, 3))
 
 
@@ -69,7 +84,17 @@ def test_words_as_somebody_would_type_them() -> None:
         ("", "Nothing was asked for"),
         ("K-5510", "is no cause"),
         ("holds=", "is no cause"),
-        ("colour=red", "not known as a cause. Known are: holds, supplier, made, model, mould"),
+        ("luck=bad", "not known as a cause. Known are: holds, supplier, made, model, recipe"),
+        ("in=skin", "not known as a cause"),
+        ("arm=S1 from=3", "not known as a cause"),
+        ("holds=K-5510 from=much", "“much” is no number"),
+        ("peak=..", "names no figure"),
+        ("peak=2_0..", "is no number"),
+        ("peak=٣..", "is no number"),
+        ("peak=220..215", "ends before it begins"),
+        ("peak:skin=215..", "takes no name after a colon"),
+        ("certificate=3.4..", "needs to be told of what"),
+        ("since-check=W-3 before=soon", "no date or time"),
         ("arm=S1 and", "ends where another cause must follow"),
         ("( arm=S1", "opened and not closed"),
         ("arm=S1 )", "“)” stands where nothing can follow"),

@@ -13,7 +13,7 @@ from django.core.management import CommandError, call_command
 from tests.genealogy.graphs import KG, Drawing, Drawn, day
 from tests.genealogy.test_scope import bags, charge, hull
 from trace.genealogy import carried
-from trace.genealogy.cause_words import WORDS, Fact, Thing
+from trace.genealogy.cause_words import RANGED, WORDS, Fact, Thing, needs_more
 from trace.genealogy.causes import All, Cause, Holds, Made, Not, Some, With, read_cause, simple_parts
 from trace.genealogy.graph import Edge
 from trace.genealogy.sharing import Shared, shared_by
@@ -329,7 +329,7 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_every_word_is_judged() -> None:
     d = Drawing()
-    values = {"holds": "S", "supplier": "VERRIN", "made": "2026-01-05"}
+    values = {"holds": "S", "supplier": "VERRIN", "made": "2026-01-05", "recipe": "X/1", "shift": "06:00"}
     kinds = {name: word.kind for name, word in WORDS.items() if isinstance(word, Thing | Fact) and word.kind}
     for kind in sorted({*kinds.values(), "supplier"}):
         d.thing(kind, "VERRIN" if kind == "supplier" else "X", {})
@@ -338,7 +338,8 @@ def test_every_word_is_judged() -> None:
     hull(d, "1", ("C1", "skin"))
     d.save()
     for name in WORDS:
-        asked = read_cause([f"{name}={values.get(name, 'X')}"])
+        more = ":mfi" if needs_more(name) else ""
+        asked = read_cause([f"{name}{more}={'1..' if name in RANGED else values.get(name, 'X')}"])
         (line,) = shared_by(asked).lines
         assert line.why, name
         assert shared_by(Not(asked)).lines[0].verdict != "may" or line.verdict == "may"

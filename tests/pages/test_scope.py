@@ -9,10 +9,10 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from django.test import Client
 
+from trace.genealogy.cause_said import said_of
 from trace.genealogy.cause_words import WORDS
 from trace.genealogy.causes import All, Holds, Made, Not, Some, With, read_cause
 from trace.genealogy.sharing import shared_by
-from trace.pages.scope import said_of
 
 
 @pytest.fixture
@@ -62,7 +62,7 @@ def test_the_answer_is_a_file_too(client: Client) -> None:
 @pytest.mark.parametrize(
     ("words", "status", "says"),
     [
-        ("colour=red", 400, "not known as a cause"),
+        ("luck=bad", 400, "not known as a cause"),
         ("arm=S9", 400, "No arm S9 is known."),
         ("made=2026-13-01", 400, "no day or span of days"),
         ("holds=nobody", 404, "Nothing is known under"),
@@ -110,8 +110,8 @@ def test_every_word_can_be_picked_and_the_words_stay_from_page_to_page(
     client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     page = client.get("/scope/").context["page"]
-    assert [name for name, _said in page.names] == list(WORDS)
-    assert all(said for _name, said in page.names)
+    assert [name for name, _said, _typed in page.names] == list(WORDS)
+    assert all(said and typed for _name, said, typed in page.names)
     monkeypatch.setattr("trace.pages.paging.pages.__defaults__", (2,))
     page = client.get("/scope/", {"q": ["model=T430", "and", "not", "arm=S9"], "show": "all"})
     assert page.status_code == 400

@@ -63,6 +63,7 @@ class ScopeCounts(Shape):
 class ScopePart(Shape):
     cause = serializers.ListField(child=serializers.CharField())
     counts = ScopeCounts()
+    any = ScopeCounts(help_text="However little is in them; as `counts` where no least amount was asked for.")
 
 
 class ScopeAmount(Shape):

@@ -91,6 +91,13 @@ def over(node: Node, amount: int) -> Admitted:
     )  # fmt: skip
 
 
+def unchecked(instrument: str) -> Admitted:
+    text = _("No good check of %(instrument)s is on record before that: all that was measured with it is told.") % {
+        "instrument": instrument
+    }
+    return Admitted("check", "", instrument, "", text, text)
+
+
 def wide() -> Admitted:
     text = _(
         "Very much was made of what is asked about: shares were worked out for the nearest of it alone, so that some "

@@ -17,10 +17,10 @@ from trace.genealogy.prepared import fetch_rows
 
 # A hull joined of several mouldings is as old as the last of them.
 BUILT = f"""
-SELECT u.id, u.uid::text, u.about::text, h.happened, m.happened, m.unsure
+SELECT u.id, u.uid::text, u.about::text, h.happened, m.happened, m.unsure, m.several > 1
 FROM unit u JOIN event h ON h.id = u.event AND h.recorded <= %(known)s::timestamptz
 LEFT JOIN LATERAL (
-  SELECT v.happened, COALESCE(v.unsure_ms, 0) AS unsure FROM edge e
+  SELECT v.happened, COALESCE(v.unsure_ms, 0) AS unsure, count(*) OVER () AS several FROM edge e
   JOIN unit p ON p.id = e.parent JOIN event v ON v.id = p.event
   WHERE e.child = u.id AND e.role IN ('bind', 'join') AND NOT e.aside AND {LIVE}
   ORDER BY v.happened DESC, p.id DESC LIMIT 1) m ON true
@@ -38,12 +38,14 @@ class Built:
 
 
 class Hull(NamedTuple):
-    """One hull. `about`: what it was made as (model, recipe, colour, cavity …)."""
+    """One hull. `about`: what it was made as (model, recipe, colour, cavity …), of one that was `joined` of several
+    mouldings the first of them."""
 
     id: int
     uid: str
     about: Mapping[str, Any]
     built: Built
+    joined: bool = False
 
 
 def all_hulls(as_known_on: datetime | None = None) -> dict[int, Hull]:
@@ -53,8 +55,10 @@ def all_hulls(as_known_on: datetime | None = None) -> dict[int, Hull]:
     # Many hulls were made as the same thing: each text is read once.
     read = {text: json.loads(text) for text in {row[2] for row in rows}.union(others.values())}
     return {
-        hull: Hull(hull, uid, read[others.get(hull, text)], _built(read[text].get("made"), named, left, unsure))
-        for hull, uid, text, named, left, unsure in rows
+        hull: Hull(
+            hull, uid, read[others.get(hull, text)], _built(read[text].get("made"), named, left, unsure), bool(joined)
+        )
+        for hull, uid, text, named, left, unsure, joined in rows
     }
 
 

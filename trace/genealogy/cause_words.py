@@ -18,6 +18,7 @@ NONE: frozenset[str] = frozenset()
 
 
 ITS_KEY = _("its key")
+A_RANGE = _("a range as 215.. or 3.4..3.6, with either end left out")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,11 +53,49 @@ class Thing(Word):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fact(Word):
-    """What the hull was made as: `of` is the word under which its own record says so. `kind`: of thing it names."""
+class Unchecked(Thing):
+    """An instrument between its last good check before a moment and its next good one after it."""
 
-    of: str
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact(Word):
+    """What the hull was made as: `of` are the words under which its own record says so, joined by “/”. `kind`: of thing
+    it names. own: each of the mouldings that a hull was joined of has its own."""
+
+    of: tuple[str, ...]
     kind: str = ""
+    own: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure(Word):
+    """A figure that was read of the hull, or of its moulding or load, within a range: an event of one of these `kinds`
+    says it as a reading of `quantity` (None: of what is named after the colon) in `uom`.
+
+    zone: what is named after the colon is the zone it was read in. each: every such event should have it (every cook
+    its peak), so that one without it leaves it open. rare: where none says it, it was not (a stop), unless one of these
+    gaps is open.
+    """
+
+    kinds: tuple[str, ...]
+    uom: str
+    quantity: str | None = None
+    zone: bool = False
+    each: bool = False
+    rare: frozenset[str] = NONE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Took(Word):
+    """The minutes from an event of one kind to one of another, of the cook of its load or moulding."""
+
+    first: str
+    last: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Certified(Word):
+    """A value that the certificate of a lot in the hull says; its name stands after the colon."""
 
 
 # In the order of the picker.
@@ -69,7 +108,19 @@ WORDS: Mapping[str, Word] = {
         does=_("left the mould"), does_not=_("did not leave the mould"),
         value=_("a plant day, or 2026-03-03..2026-03-09 with either end left out"),
     ),
-    "model": Fact(does=_("are of model"), does_not=_("are not of model"), of="product", kind="product"),
+    "model": Fact(does=_("are of model"), does_not=_("are not of model"), of=("product",), kind="product"),
+    "recipe": Fact(
+        does=_("were made by recipe"), does_not=_("were not made by recipe"), of=("product", "recipe"),
+        value=_("a model and its revision, as T430/3"),
+    ),
+    "colour": Fact(does=_("are of colour"), does_not=_("are not of colour"), of=("colour",), value=_("a colour")),
+    "cavity": Fact(
+        does=_("came out of cavity"), does_not=_("did not come out of cavity"), of=("cavity",), own=True,
+        value=_("the cavity's name"),
+    ),
+    "shift": When(
+        does=_("left the mould in shift"), does_not=_("did not leave the mould in shift"), value=_("a shift's name"),
+    ),
     "mould": Thing(
         does=_("were made in mould"), does_not=_("were not made in mould"), kind="mould", missing=OLD,
     ),
@@ -87,6 +138,12 @@ WORDS: Mapping[str, Word] = {
     "scale": Thing(
         does=_("were weighed on scale"), does_not=_("were not weighed on scale"),
         kind="instrument", roles=("scale",), missing=WEIGHED,
+    ),
+    "since-check": Unchecked(
+        does=_("were measured, since its last good check, with"),
+        does_not=_("were not measured, since its last good check, with"),
+        kind="instrument", missing=COOKED | WEIGHED,
+        value=_("an instrument; before= says before which moment the check was"),
     ),
     "logger": Thing(
         does=_("were logged by"), does_not=_("were not logged by"),
@@ -108,6 +165,74 @@ WORDS: Mapping[str, Word] = {
     ),
     "consignee": Thing(does=_("were sent to"), does_not=_("were not sent to"), kind="consignee", missing=SENT),
     "place": Thing(does=_("were stored at"), does_not=_("were not stored at"), kind="place", missing=NONE),
+    "peak": Figure(
+        does=_("had a peak of the air inside of"), does_not=_("had no peak of the air inside of"),
+        value=A_RANGE, kinds=("cook_ended",), quantity="peak internal air", uom="C", each=True,
+    ),
+    "stage": Figure(
+        does=_("had the air inside, at stage"), does_not=_("did not have the air inside, at stage"),
+        value=_("stage:drop 1=150..160, a stage and its range"), kinds=("cook_stage",), uom="C",
+    ),
+    "demould-temperature": Figure(
+        does=_("had inside, at the end of their cooling,"),
+        does_not=_("did not have inside, at the end of their cooling,"),
+        value=A_RANGE, kinds=("cooled",), quantity="at demould", uom="C", each=True,
+    ),
+    "oven-set": Figure(
+        does=_("were cooked with the oven set to"), does_not=_("were not cooked with the oven set to"),
+        value=A_RANGE, kinds=("cook_started",), quantity="oven set", uom="C", each=True,
+    ),
+    "arm-speed": Figure(
+        does=_("were cooked at an arm speed of"), does_not=_("were not cooked at an arm speed of"),
+        value=A_RANGE, kinds=("cook_started",), quantity="arm speed", uom="rpm", each=True,
+    ),
+    "plate-speed": Figure(
+        does=_("were cooked at a plate speed of"), does_not=_("were not cooked at a plate speed of"),
+        value=A_RANGE, kinds=("cook_started",), quantity="plate speed", uom="rpm", each=True,
+    ),
+    "stopped": Figure(
+        does=_("were stopped in their cook for"), does_not=_("were not stopped in their cook for"),
+        value=A_RANGE, kinds=("cook_stage",), quantity="stopped", uom="min",
+        rare=COOKED | {"stop length"},
+    ),
+    "cook-time": Took(
+        does=_("were in the oven for"), does_not=_("were not in the oven for"),
+        value=A_RANGE, first="cook_started", last="cook_ended",
+    ),
+    "cooling-time": Took(
+        does=_("were cooled for"), does_not=_("were not cooled for"), value=A_RANGE, first="cook_ended", last="cooled",
+    ),
+    "moulded-mass": Figure(
+        does=_("weighed, as moulded,"), does_not=_("did not weigh, as moulded,"),
+        value=A_RANGE, kinds=("bound",), quantity="as moulded", uom="kg",
+    ),
+    "hull-mass": Figure(
+        does=_("weighed, when inspected,"), does_not=_("did not weigh, when inspected,"),
+        value=A_RANGE, kinds=("inspected",), quantity="hull mass", uom="kg",
+    ),
+    "thickness": Figure(
+        does=_("measured, in a zone of their wall,"), does_not=_("did not measure, in a zone of their wall,"),
+        value=_("..4.1, or thickness:bow=..4.1 of one zone"), kinds=("inspected",), quantity="thickness", uom="mm",
+        zone=True,
+    ),
+    "certificate": Certified(
+        does=_("hold a lot whose certificate says"), does_not=_("hold no lot whose certificate says"),
+        value=_("certificate:mfi=3.4..3.6, a name and its range"),
+    ),
 }  # fmt: skip
-# Words by which one of these can be asked for as a key of its own kind.
-NAMED = {name: word for name, word in WORDS.items() if isinstance(word, Thing | Fact)}
+# Words by which one of these can be asked for as a key; those that ask for a range of a figure.
+NAMED = {name: word for name, word in WORDS.items() if isinstance(word, Thing | Fact) or name == "shift"}
+RANGED = {name: word for name, word in WORDS.items() if isinstance(word, Figure | Took | Certified)}
+# What may follow a cause, and which.
+FOLLOWS: Mapping[str, tuple[str, ...]] = {"holds": ("in", "from"), "since-check": ("before",)}
+
+
+def names_more(name: str) -> bool:
+    """Whether a word takes a name after a colon: certificate:mfi."""
+    word = WORDS[name]
+    return isinstance(word, Certified) or (isinstance(word, Figure) and (word.zone or word.quantity is None))
+
+
+def needs_more(name: str) -> bool:
+    word = WORDS[name]
+    return isinstance(word, Certified) or (isinstance(word, Figure) and word.quantity is None)

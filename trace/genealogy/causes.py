@@ -6,15 +6,18 @@ Nothing here reads a database. trace/genealogy/sharing.py says which hulls share
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal, InvalidOperation
 
 from django.utils.translation import gettext as _
 
 from trace.genealogy.amounts import Verdict
-from trace.genealogy.cause_words import NAMED, WORDS
+from trace.genealogy.cause_words import FOLLOWS, NAMED, RANGED, WORDS, names_more, needs_more
+from trace.genealogy.day import DayError, moment
 
 STRENGTH: dict[Verdict, int] = {"cannot": 0, "may": 1, "certain": 2}
 # A question of more parts than this is not one that somebody means.
 MOST_PARTS, DEEPEST = 60, 20
+LONGEST = 40
 
 
 class CauseError(ValueError):
@@ -23,10 +26,12 @@ class CauseError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Holds:
-    """Something of what `code` stands for went into the hull; into this layer, position or zone, where one is named."""
+    """Something of what `code` stands for went into the hull; into this layer, position or zone, where one is named; at
+    least so much of it, in kg, pieces or metres."""
 
     code: str
     part: str = ""
+    least: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +44,22 @@ class Supplied:
 @dataclass(frozen=True, slots=True)
 class With:
     """The hull, or what went into it, was made, handled or sent with this thing, or was made as this; `word` is one of
-    cause_words.NAMED."""
+    cause_words.NAMED. `before`: of since-check, the moment before which the check was; "": now."""
 
     word: str
     key: str
+    before: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Within:
+    """A figure lies between these, both counted; None: no bound on that side. `word` is one of cause_words.RANGED,
+    `of` what is named after its colon."""
+
+    word: str
+    of: str
+    low: Decimal | None
+    high: Decimal | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +91,7 @@ class Not:
     part: "Cause"
 
 
-Simple = Holds | Supplied | With | Made
+Simple = Holds | Supplied | With | Made | Within
 Cause = Simple | All | Some | Not
 
 
@@ -120,18 +137,27 @@ def read_cause(words: Sequence[str]) -> Cause:
 def written(cause: Cause) -> list[str]:
     """The words of a cause, as read_cause reads them."""
     match cause:
-        case Holds(code, part):
-            return [f"holds={code}", *([f"in={part}"] if part else [])]
-        case Supplied(supplier):
-            return [f"supplier={supplier}"]
-        case With(word, key):
-            return [f"{word}={key}"]
-        case Made(first, last):
-            return [f"made={first or ''}..{last or ''}"]
         case Not(part):
             return ["not", *_closed(part)]
         case All(parts) | Some(parts):
             return _joined("and" if isinstance(cause, All) else "or", parts)
+        case _:
+            return _simply(cause)
+
+
+def _simply(cause: Simple) -> list[str]:
+    match cause:
+        case Holds(code, part, least):
+            more = [*([f"in={part}"] if part else []), *([f"from={least:f}"] if least is not None else [])]
+            return [f"holds={code}", *more]
+        case Supplied(supplier):
+            return [f"supplier={supplier}"]
+        case With(word, key, before):
+            return [f"{word}={key}", *([f"before={before}"] if before else [])]
+        case Within(word, of, low, high):
+            return [f"{word}:{of}={_plain(low)}..{_plain(high)}" if of else f"{word}={_plain(low)}..{_plain(high)}"]
+        case Made(first, last):
+            return [f"made={first or ''}..{last or ''}"]
 
 
 def _joined(by: str, parts: Sequence[Cause]) -> list[str]:
@@ -197,19 +223,72 @@ class _Reader:
         value = value.strip()
         if not said or not value:
             raise CauseError(_("“%(word)s” is no cause: one is written name=value.") % {"word": word})
+        name, _colon, of = name.partition(":")
+        more = self._following(name)
         if name == "holds":
-            part = self.left.pop(0).partition("=")[2].strip() if self.left and self.left[0].startswith("in=") else ""
-            return Holds(value, part)
+            return Holds(value, more.get("in", ""), _number(more["from"]) if "from" in more else None)
         if name == "supplier":
             return Supplied(value)
         if name == "made":
             return _made(value)
+        if name in RANGED:
+            return _within(name, of.strip(), value)
         if name in NAMED:
-            return With(name, value)
+            return With(name, value, _moment(more.get("before", "")))
         raise CauseError(
             _("“%(name)s” is not known as a cause. Known are: %(known)s.")
             % {"name": name, "known": ", ".join(WORDS)}
         )
+
+    def _following(self, name: str) -> dict[str, str]:
+        """What is said more of a cause, by the words that stand after it."""
+        found: dict[str, str] = {}
+        while self.left:
+            word, said, value = self.left[0].partition("=")
+            if word not in FOLLOWS.get(name, ()) or not said:
+                break
+            self.left.pop(0)
+            found[word] = value.strip()
+        return found
+
+
+def _plain(number: Decimal | None) -> str:
+    return "" if number is None else f"{number:f}"
+
+
+def _number(text: str) -> Decimal:
+    try:
+        number = Decimal(text)
+    except InvalidOperation:
+        number = Decimal("NaN")
+    # Decimal takes the digits of every script and exponents of any length.
+    if not number.is_finite() or not text.isascii() or "e" in text.lower() or "_" in text or len(text) > LONGEST:
+        raise CauseError(_("“%(text)s” is no number: write it as 3.4.") % {"text": text[:LONGEST]})
+    return number
+
+
+def _moment(text: str) -> str:
+    if text:
+        try:
+            moment(text)
+        except DayError as error:
+            raise CauseError(str(error)) from None
+    return text
+
+
+def _within(name: str, of: str, text: str) -> Within:
+    """A range as 3.4..3.6, or one figure."""
+    if of and not names_more(name):
+        raise CauseError(_("“%(name)s” takes no name after a colon.") % {"name": name})
+    if needs_more(name) and not of:
+        raise CauseError(_("“%(name)s” needs to be told of what: %(name)s:NAME=3.4..3.6.") % {"name": name})
+    low, several, high = text.partition("..")
+    bounds = [_number(end) if end else None for end in (low, high if several else low)]
+    if bounds == [None, None]:
+        raise CauseError(_("“%(text)s” names no figure.") % {"text": text[:LONGEST]})
+    if bounds[0] is not None and bounds[1] is not None and bounds[0] > bounds[1]:
+        raise CauseError(_("%(text)s ends before it begins.") % {"text": text[:LONGEST]})
+    return Within(name, of, *bounds)
 
 
 def _made(text: str) -> Made:

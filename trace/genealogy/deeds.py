@@ -7,12 +7,15 @@ from datetime import datetime
 from typing import Any
 
 from trace.genealogy.cause_words import Thing
+from trace.genealogy.checks import FIRST, LAST, Doubted
 from trace.genealogy.graph import DRAWN_KINDS
 from trace.genealogy.live import LIVE, id_array, known_by
 from trace.genealogy.prepared import fetch_rows
 
 # What follows from an act is not done to a unit by whoever acts: a gap is noticed, a hold is laid.
 NOT_DONE = ("gap", "gap closed", "held", "hold released", "complained", "complaint tied", "complaint closed")
+# Nothing is done to a unit with an instrument that is checked, or a thing that is entered.
+NO_ACT = ("checked", "corrected", "defined", "label reprinted")
 # The ways along which the whole of a unit goes on: what was done to it was done to what it became.
 OWN_ROLES = ("charge", "cavity", "cut", "bind", "join", "plate")
 # Of what is mixed or drawn from, a part goes on: that has to be reckoned (carried.py).
@@ -21,15 +24,26 @@ PACKING = ("pack", "ship")
 # Where something was or went is told by whatever act placed it there.
 PLACES = ("place", "consignee")
 THERE = "SELECT r.id FROM resource r WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text"
+# The acts whose time was put right, and the last word on it.
+MOVED = """
+  SELECT DISTINCT ON (c.of) c.of, c.at::timestamptz AS at FROM (
+    SELECT v.id, (v.body::jsonb->>'corrects')::uuid AS of, NULLIF(v.body::jsonb #>> '{says,at}', '') AS at
+    FROM event v WHERE v.kind = 'corrected' AND v.recorded <= %(known)s::timestamptz) c
+  WHERE c.at IS NOT NULL ORDER BY c.of, c.id DESC
+"""
 # What an act touched, what it made, and what it put something into. What a correction or a late fact says again was
 # done by the act that said it first: its edges stand where those of that act were withdrawn. A cook is of every mould
 # on its arm, and each load was in one of them.
 DONE = f"""
+moved AS MATERIALIZED ({MOVED}),
 acts AS MATERIALIZED (
   SELECT DISTINCT x.event FROM event_resource x JOIN resource r ON r.id = x.resource
   JOIN event v ON v.id = x.event AND v.recorded <= %(known)s::timestamptz
+  LEFT JOIN moved m ON m.of = v.uid
   WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text
-    AND (x.role = ANY (%(roles)s::text[]) OR %(roles)s::text[] = '{{}}')),
+    AND (x.role = ANY (%(roles)s::text[]) OR %(roles)s::text[] = '{{}}')
+    AND x.role <> ALL (%(no_act)s::text[])
+    AND COALESCE(m.at, v.happened) >= %(since)s::timestamptz AND COALESCE(m.at, v.happened) < %(until)s::timestamptz),
 again(edge, act) AS (
   SELECT w.edge, e.event FROM edge_void w JOIN edge e ON e.id = w.edge
   WHERE e.event IN (SELECT event FROM acts) AND w.recorded <= %(known)s::timestamptz
@@ -105,10 +119,13 @@ acts(hull, event) AS (
     JOIN event o ON o.id = e.event AND o.body LIKE '%%"of":%%'
     JOIN event a ON a.uid = (o.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'])::uuid)
 SELECT a.hull, v.id, v.kind, v.happened FROM acts a JOIN event v ON v.id = a.event
-WHERE v.recorded <= %(known)s::timestamptz AND EXISTS (
+LEFT JOIN ({MOVED}) m ON m.of = v.uid
+WHERE v.recorded <= %(known)s::timestamptz
+  AND COALESCE(m.at, v.happened) >= %(since)s::timestamptz AND COALESCE(m.at, v.happened) < %(until)s::timestamptz
+  AND EXISTS (
   SELECT FROM event_resource x JOIN resource r ON r.id = x.resource
   WHERE x.event = v.id AND r.kind = %(kind)s::text AND r.key = %(key)s::text
-    AND (x.role = ANY (%(roles)s::text[]) OR %(roles)s::text[] = '{{}}'))
+    AND (x.role = ANY (%(roles)s::text[]) OR %(roles)s::text[] = '{{}}') AND x.role <> ALL (%(no_act)s::text[]))
 ORDER BY v.happened, v.id
 """
 WHEN_PLACED = f"""
@@ -119,6 +136,11 @@ FROM outside o JOIN done d ON d.unit = o.unit JOIN event v ON v.id = d.event ORD
 LOTS = """
 SELECT u.id FROM unit u JOIN event e ON e.id = u.event AND e.recorded <= %(known)s::timestamptz
 WHERE u.kind = 'lot' AND u.about->>'supplier' = %(supplier)s::text ORDER BY u.id
+"""
+LIKE = """
+SELECT u.id FROM unit u JOIN event e ON e.id = u.event AND e.recorded <= %(known)s::timestamptz
+WHERE u.kind = 'lot' AND u.about->>'material' IN (
+  SELECT o.about->>'material' FROM unit o WHERE o.id = ANY (%(lots)s::bigint[])) ORDER BY u.id
 """
 
 
@@ -145,12 +167,17 @@ def is_there(kind: str, key: str) -> bool:
     return bool(fetch_rows(THERE, {"kind": kind, "key": key}))
 
 
-def done_with(thing: Thing, key: str, as_known_on: datetime | None = None) -> Done:
-    """To what something was done with the thing of this key, as known then; of a place or a consignee, what was placed
-    there."""
+ALWAYS = Doubted(FIRST, LAST)
+
+
+def done_with(
+    thing: Thing, key: str, as_known_on: datetime | None = None, during: Doubted = ALWAYS
+) -> Done:
+    """To what something was done with the thing of this key in a time, as known then; of a place or a consignee, what
+    was placed there, whenever."""
     values: dict[str, Any] = {
-        **_asked(thing, key), "known": known_by(as_known_on), "packing": list(PACKING), "own": list(OWN_ROLES),
-        "bulk": [] if thing.kind in PLACES else BULK_KINDS,
+        **_asked(thing, key, during), "known": known_by(as_known_on), "packing": list(PACKING),
+        "own": list(OWN_ROLES), "bulk": [] if thing.kind in PLACES else BULK_KINDS,
     }  # fmt: skip
     hulls, contents = set[int](), set[int]()
     for unit, is_hull in fetch_rows(WHO.format(done=PLACED if thing.kind in PLACES else DONE), values):
@@ -159,11 +186,16 @@ def done_with(thing: Thing, key: str, as_known_on: datetime | None = None) -> Do
 
 
 def deeds_on(
-    thing: Thing, key: str, hulls: Collection[int], as_known_on: datetime | None = None
+    thing: Thing,
+    key: str,
+    hulls: Collection[int],
+    as_known_on: datetime | None = None,
+    during: Doubted = ALWAYS,
 ) -> Mapping[int, list[Deed]]:
     """For each of the hulls the acts with this thing on it and on what went into it, oldest first."""
     values: dict[str, Any] = {
-        **_asked(thing, key), "known": known_by(as_known_on), "packing": list(PACKING), "hulls": id_array(hulls),
+        **_asked(thing, key, during), "known": known_by(as_known_on), "packing": list(PACKING),
+        "hulls": id_array(hulls),
     }  # fmt: skip
     found: dict[int, list[Deed]] = {hull: [] for hull in hulls}
     for hull, event, kind, happened in fetch_rows(WHEN_PLACED if thing.kind in PLACES else WHICH, values):
@@ -171,12 +203,21 @@ def deeds_on(
     return found
 
 
-def _asked(thing: Thing, key: str) -> dict[str, Any]:
+def _asked(thing: Thing, key: str, during: Doubted) -> dict[str, Any]:
     if thing.kind in PLACES:
         place = key if thing.kind == "place" else f"gone: {key}"
         return {"place": place, "quoted": json.dumps(place, ensure_ascii=False)}
-    return {"kind": thing.kind, "key": key, "roles": sorted(thing.roles), "not_done": list(NOT_DONE)}
+    return {
+        "kind": thing.kind, "key": key, "roles": sorted(thing.roles), "not_done": list(NOT_DONE),
+        "no_act": list(NO_ACT), "since": during.since.isoformat(), "until": during.until.isoformat(),
+    }  # fmt: skip
 
 
 def lots_of_supplier(supplier: str, as_known_on: datetime | None = None) -> list[int]:
     return [unit for (unit,) in fetch_rows(LOTS, {"supplier": supplier, "known": known_by(as_known_on)})]
+
+
+def lots_like(lots: Collection[int], as_known_on: datetime | None = None) -> set[int]:
+    """The lots, known by then, that are of the material of one of these."""
+    values = {"lots": id_array(lots), "known": known_by(as_known_on)}
+    return {unit for (unit,) in fetch_rows(LIKE, values)}

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
+from decimal import Decimal
 from functools import cached_property
 
 from django.utils.translation import gettext as _
@@ -13,9 +14,24 @@ from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import OPEN, Verdict, together
 from trace.genealogy.built import Built, Hull
 from trace.genealogy.carried import MOST_RECKONED, Carried, carried, reached_hulls
-from trace.genealogy.cause_words import WORDS, Fact, Thing
-from trace.genealogy.causes import STRENGTH, CauseError, Holds, Made, Simple, Supplied, With
-from trace.genealogy.deeds import done_with, is_there, lots_of_supplier
+from trace.genealogy.cause_words import WORDS, Certified, Fact, Figure, Thing, Took, Unchecked, Word
+from trace.genealogy.causes import (
+    STRENGTH,
+    CauseError,
+    Holds,
+    Made,
+    Simple,
+    Supplied,
+    With,
+    Within,
+    all_of,
+    some_of,
+    written,
+)
+from trace.genealogy.checks import FIRST, doubted
+from trace.genealogy.day import moment
+from trace.genealogy.deeds import ALWAYS, done_with, is_there, lots_like, lots_of_supplier
+from trace.genealogy.figures import bodies, readings
 from trace.genealogy.find import find_unit
 from trace.genealogy.flows import flows
 from trace.genealogy.graph import DRAWN_KINDS, Node
@@ -28,13 +44,17 @@ from trace.genealogy.missing import (
     open_gaps,
     plant_data,
 )
-from trace.genealogy.plant_days import PlantDays, plant_days
+from trace.genealogy.plant_days import PlantDays, name_at, plant_days
 from trace.genealogy.scope import Share
 from trace.genealogy.walk import nodes
 from trace.genealogy.wide import HowFar, how_far, known_as, shares_of
 
 # The shares of a wide lot are reckoned for so many hulls, those of a page.
 MOST_SHOWN = 60
+# Of an amount in kg, pieces or metres, so many of the unit in which it is kept.
+SMALLEST = {"mg": 1_000_000, "pc": 1, "mm": 1_000}
+# A moment that is known but for so much is in the shift in which both of its ends are.
+SAME_MOMENT = timedelta(hours=1)
 Whys = Callable[[Collection[int]], Mapping[int, str]]
 Reckon = Callable[[Collection[int]], Mapping[int, Share]]
 
@@ -48,7 +68,8 @@ class Judged:
     """One simple cause for all hulls: those not named cannot share it.
 
     `why` says in one line for each of some hulls what the verdict on it rests on. `shares`, in `uom`: how much, of a
-    material; of a wide one `reckon` says it for the hulls of a page.
+    material; of a wide one `reckon` says it for the hulls of a page. `any_much`: the verdicts however little of it is
+    in them, where a least amount was asked for.
     """
 
     verdicts: Mapping[int, Verdict]
@@ -57,6 +78,7 @@ class Judged:
     uom: str | None = None
     gaps: tuple[Admitted, ...] = ()
     reckon: Reckon = _no_more
+    any_much: Mapping[int, Verdict] | None = None
 
     def of(self, hull: int) -> Verdict:
         return self.verdicts.get(hull, "cannot")
@@ -77,13 +99,21 @@ class Asked:
                 return self._supplied(cause)
             case Made():
                 return self._made(cause)
-            case With(word, key):
+            case Within(word):
                 kind = WORDS[word]
-                if isinstance(kind, Thing):
-                    return self._with(cause, kind)
-                assert isinstance(kind, Fact)  # noqa: S101 - cause_words.NAMED has no others
-                self._must_be_there(kind.kind, word, key)
-                return self._was_made_as(cause, kind)
+                if isinstance(kind, Certified):
+                    return self._certified(cause)
+                return self._within(cause, self._took(kind) if isinstance(kind, Took) else self._read(cause))
+            case With(word):
+                return self._named(cause, WORDS[word])
+
+    def _named(self, cause: With, word: Word) -> Judged:
+        if isinstance(word, Thing):
+            return self._with(cause, word)
+        if isinstance(word, Fact):
+            self._must_be_there(word.kind, cause.word, cause.key)
+            return self._was_made_as(cause, word)
+        return self._in_shift(cause)
 
     @cached_property
     def gaps(self) -> list[Gap]:
@@ -109,6 +139,9 @@ class Asked:
         if cause.part:
             name = _("%(code)s in its %(part)s") % {"code": name, "part": printable(cause.part)}
             verdicts, shares = self._in_part(cause.part, found)
+        any_much = verdicts if cause.least is not None else None
+        if cause.least is not None:
+            verdicts = self._at_least(cause.least, found, verdicts, shares)
         words = self._of_gaps(filled, found)
 
         def reckon(hulls: Collection[int]) -> Mapping[int, Share]:
@@ -122,7 +155,22 @@ class Asked:
                 for hull in hulls
             }
 
-        return Judged(verdicts, why, shares, found.uom, words, reckon)
+        return Judged(verdicts, why, shares, found.uom, words, reckon, any_much)
+
+    def _at_least(
+        self, least: Decimal, found: Carried, verdicts: Mapping[int, Verdict], shares: Mapping[int, Share]
+    ) -> Mapping[int, Verdict]:
+        """Certain are those whose least is at or above it; where nobody has reckoned how much, none is."""
+        if found.wide or not shares:
+            return dict.fromkeys(verdicts, "may")
+        wanted = least * SMALLEST.get(found.uom or "", 1)
+        told: dict[int, Verdict] = {}
+        for hull, share in shares.items():
+            if share.total.least >= wanted:
+                told[hull] = verdicts[hull]
+            elif share.total.most is None or share.total.most >= wanted:
+                told[hull] = "may"
+        return told
 
     def _far(self, roots: Collection[int]) -> HowFar:
         """How far these went. By which names what was made of them is known, only a gap asks."""
@@ -141,19 +189,104 @@ class Asked:
         lots = lots_of_supplier(cause.supplier, self.known)
         if not lots:
             self._must_be_there("supplier", "supplier", cause.supplier)
-        far = self._far(lots)
-        suspects = [_suspect(node, far) for node in nodes(lots, self.known).values()]
         # What was there before records began may be of any supplier's lot that was never recorded.
         old = [gap for gap in self.gaps if gap.what == BEFORE_RECORDS]
-        filled = [*old, *(gap for gap in self._filled(suspects) if gap.what != BEFORE_RECORDS)]
+        return self._of_lots(lots, old, _("a lot of %(supplier)s") % {"supplier": printable(cause.supplier)})
+
+    def _of_lots(self, lots: Collection[int], old: Collection[Gap], name: str) -> Judged:
+        """Hulls that hold something of one of these lots; `old` gaps may be of lots like these whatever they are."""
+        far = self._far(lots)
+        suspects = [_suspect(node, far) for node in nodes(lots, self.known).values()]
+        filled = [*old, *(gap for gap in self._filled(suspects) if gap not in old)]
         found = carried(lots, filled, self.known)
-        name = _("a lot of %(supplier)s") % {"supplier": printable(cause.supplier)}
 
         def why(hulls: Collection[int]) -> Mapping[int, str]:
             return {hull: reasons.held(found.verdicts.get(hull, "cannot"), name) for hull in hulls}
 
         words = tuple(admitted.gap(gap, self.gap_units[gap.unit], fills=True) for gap in filled)
         return Judged(found.verdicts, why, gaps=words + _too_wide(found))
+
+    def _certified(self, cause: Within) -> Judged:
+        """A lot that should have such a value (one of its material has) and has none on record may lie in the range."""
+        read: dict[int, list[Decimal]] = {}
+        for one in readings(("certified",), self.known):
+            read.setdefault(one.unit, []).extend(value for what, _z, _u, value in one.values if what == cause.of)
+        inside = [lot for lot, values in read.items() if any(_in_range(cause, value) for value in values)]
+        told = {lot for lot, values in read.items() if values}
+        unread = lots_like(told, self.known) - told
+        name = _("a lot whose certificate says %(name)s %(range)s") % {
+            "name": printable(cause.of), "range": written(cause)[0].partition("=")[2],
+        }  # fmt: skip
+        old = [gap for gap in self.gaps if gap.what == BEFORE_RECORDS]
+        sure = self._of_lots(inside, old, name)
+        unsure = carried(unread, (), self.known)
+        verdicts: dict[int, Verdict] = dict.fromkeys(unsure.verdicts, "may")
+        verdicts.update(sure.verdicts)
+
+        def why(hulls: Collection[int]) -> Mapping[int, str]:
+            unsaid = _("a lot in it has no %(name)s on a certificate") % {"name": printable(cause.of)}
+            return {
+                hull: unsaid if hull not in sure.verdicts and hull in unsure.verdicts else said
+                for hull, said in sure.why(hulls).items()
+            }
+
+        return Judged(verdicts, why, gaps=sure.gaps + _too_wide(unsure))
+
+    @cached_property
+    def bodies(self) -> Mapping[int, list[int]]:
+        return bodies(self.hulls, self.known)
+
+    def _read(self, cause: Within) -> Mapping[int, list[list[Decimal]]]:
+        """By unit, the values of each event that should say such a figure; of a rare one only where it does."""
+        word = WORDS[cause.word]
+        assert isinstance(word, Figure)  # noqa: S101 - cause_words.RANGED has no others
+        quantity, zone = word.quantity or cause.of, cause.of if word.zone else ""
+        found: dict[int, list[list[Decimal]]] = {}
+        for one in readings(word.kinds, self.known):
+            values = [
+                value for what, where, uom, value in one.values
+                if what == quantity and uom == word.uom and zone in ("", where)
+            ]  # fmt: skip
+            if values or word.each:
+                found.setdefault(one.unit, []).append(values)
+        return found
+
+    def _took(self, word: Took) -> Mapping[int, list[list[Decimal]]]:
+        """By unit, the minutes from each event of the first kind to the next of the last; none where one is missing."""
+        begun: dict[int, datetime] = {}
+        found: dict[int, list[list[Decimal]]] = {}
+        for one in readings((word.first, word.last), self.known):
+            if one.kind == word.first:
+                begun[one.unit] = one.happened
+                found.setdefault(one.unit, []).append([])
+            elif one.unit in begun:
+                found[one.unit][-1].append(_minutes(begun.pop(one.unit), one.happened))
+            else:
+                found.setdefault(one.unit, []).append([])
+        return found
+
+    def _within(self, cause: Within, read: Mapping[int, list[list[Decimal]]]) -> Judged:
+        word = WORDS[cause.word]
+        rare = word.rare if isinstance(word, Figure) else frozenset()
+        open_ = {gap.unit for gap in self.gaps if gap.what in rare}
+        verdicts: dict[int, Verdict] = {}
+        said: dict[int, list[str]] = {}
+        for hull, units in self.bodies.items():
+            records = [values for unit in units for values in read.get(unit, ())]
+            said[hull] = [f"{value:f}" for values in records for value in values]
+            if any(_in_range(cause, value) for values in records for value in values):
+                verdicts[hull] = "certain"
+            elif rare:
+                if not open_.isdisjoint(units):
+                    verdicts[hull] = "may"
+            elif not records or not all(records):
+                verdicts[hull] = "may"
+
+        def why(hulls: Collection[int]) -> Mapping[int, str]:
+            uom = word.uom if isinstance(word, Figure) else "min"
+            return {hull: reasons.figures(said[hull], uom) for hull in hulls}
+
+        return Judged(verdicts, why)
 
     def _filled(self, suspects: Collection[Suspect]) -> list[Gap]:
         """The gaps that one of the suspects could fill."""
@@ -182,7 +315,10 @@ class Asked:
 
     def _with(self, cause: With, thing: Thing) -> Judged:
         self._must_be_there(thing.kind, cause.word, cause.key)
-        done = done_with(thing, cause.key, self.known)
+        during = ALWAYS
+        if isinstance(thing, Unchecked):
+            during = doubted(cause.key, moment(cause.before) if cause.before else self.known, self.known)
+        done = done_with(thing, cause.key, self.known, during)
         # What was ground was a hull by itself: its acts are not this one's.
         part = carried(done.contents, (), self.known, through_regrind=False)
         lacking = self._lacking(thing)
@@ -195,9 +331,11 @@ class Asked:
         verdicts |= dict.fromkeys(done.hulls, "certain")
 
         def why(hulls: Collection[int]) -> Mapping[int, str]:
-            return reasons.of_deeds(cause.word, thing, cause.key, verdicts, hulls, self.known)
+            return reasons.of_deeds(cause, thing, verdicts, hulls, self.known, during)
 
         words = tuple(admitted.gap(gap, self.gap_units[gap.unit]) for gap in lacking)
+        if isinstance(thing, Unchecked) and during.since == FIRST:
+            words = (admitted.unchecked(printable(cause.key)), *words)
         return Judged(verdicts, why, gaps=words + _too_wide(part))
 
     def _lacking(self, thing: Thing) -> list[Gap]:
@@ -210,17 +348,50 @@ class Asked:
 
     def _was_made_as(self, cause: With, fact: Fact) -> Judged:
         """What a hull was made as says the hull itself, also one made before records began."""
-        said = {hull: str(made.about.get(fact.of) or "") for hull, made in self.hulls.items()}
-        verdicts: dict[int, Verdict] = {
-            hull: "may" if not value else "certain" for hull, value in said.items() if value in ("", cause.key)
-        }
+        wanted = cause.key.split("/", len(fact.of) - 1)
+        if len(wanted) < len(fact.of):
+            raise CauseError(_("“%(key)s” is too little: write it as T430/3.") % {"key": printable(cause.key)})
+        said = {hull: [str(made.about.get(name) or "") for name in fact.of] for hull, made in self.hulls.items()}
+        verdicts: dict[int, Verdict] = {}
+        for hull, values in said.items():
+            verdict = all_of(
+                "may" if not value else "certain" if value == one else "cannot"
+                for value, one in zip(values, wanted, strict=True)
+            )
+            if fact.own and self.hulls[hull].joined:
+                # It says so of the first of its mouldings alone.
+                verdict = some_of(("may", verdict))
+            if verdict != "cannot":
+                verdicts[hull] = verdict
 
         def why(hulls: Collection[int]) -> Mapping[int, str]:
             names = {"word": cause.word.replace("-", " ")}
             return {
-                hull: _("its %(word)s is %(value)s") % {**names, "value": said[hull] or _("not known")}
+                hull: _("its %(word)s is %(value)s")
+                % {**names, "value": "/".join(value or _("not known") for value in said[hull])}
                 for hull in hulls
             }
+
+        return Judged(verdicts, why)
+
+    def _in_shift(self, cause: With) -> Judged:
+        """The shift in which a hull left its mould, by the shifts that were set then."""
+        moments = [hull.built.last for hull in self.hulls.values() if hull.built.first == hull.built.last]
+        shifts = self.days.shifts(min(moments), max(moments)) if moments else []
+        if cause.key not in {shift.name for shift in shifts} | self.days.names():
+            raise CauseError(_("No shift %(name)s is known.") % {"name": printable(cause.key)})
+        starts = [shift.begins for shift in shifts]
+        verdicts: dict[int, Verdict] = {}
+        for hull, made in self.hulls.items():
+            if made.built.first != made.built.last and made.built.last - made.built.first > SAME_MOMENT:
+                verdicts[hull] = "may"
+                continue
+            names = {name_at(shifts, starts, when) for when in (made.built.first, made.built.last)}
+            if cause.key in names:
+                verdicts[hull] = "certain" if len(names) == 1 else "may"
+
+        def why(hulls: Collection[int]) -> Mapping[int, str]:
+            return {hull: reasons.when_made(self.hulls[hull].built) for hull in hulls}
 
         return Judged(verdicts, why)
 
@@ -232,6 +403,15 @@ class Asked:
             return {hull: reasons.when_made(self.hulls[hull].built) for hull in hulls}
 
         return Judged(verdicts, why)
+
+
+def _in_range(cause: Within, value: Decimal) -> bool:
+    return (cause.low is None or value >= cause.low) and (cause.high is None or value <= cause.high)
+
+
+def _minutes(first: datetime, last: datetime) -> Decimal:
+    """Whole seconds as minutes, to a tenth."""
+    return (Decimal(int((last - first).total_seconds())) / 60).quantize(Decimal("0.1"))
 
 
 def _suspect(node: Node, far: HowFar) -> Suspect:

@@ -31,6 +31,10 @@ class PlantDays:
     def at(self, when: datetime) -> Calendar:
         return self.calendars[max(0, bisect_right(self.since, when) - 1)]
 
+    def names(self) -> set[str]:
+        """What the shifts are called, or were."""
+        return {pattern.name for calendar in self.calendars for pattern in calendar.patterns}
+
     def span(self, first: date | None, last: date | None) -> tuple[datetime | None, datetime | None]:
         """The moment at which the first of these plant days began and that at which the last was over."""
         return (

@@ -9,8 +9,10 @@ from django.utils.translation import gettext as _
 from trace.codes import printable
 from trace.genealogy.amounts import Verdict
 from trace.genealogy.built import EARLIEST, Built
-from trace.genealogy.cause_words import Thing
-from trace.genealogy.deeds import Deed, deeds_on
+from trace.genealogy.cause_words import Thing, Unchecked
+from trace.genealogy.causes import With
+from trace.genealogy.checks import Doubted
+from trace.genealogy.deeds import ALWAYS, Deed, deeds_on
 from trace.genealogy.documents import UNIT_WORDS, in_unit
 from trace.genealogy.scope import Share
 
@@ -19,16 +21,25 @@ AT_ONCE = 1_000
 
 
 def of_deeds(
-    word: str, thing: Thing, key: str, verdicts: Mapping[int, Verdict], hulls: Collection[int], known: datetime
+    cause: With,
+    thing: Thing,
+    verdicts: Mapping[int, Verdict],
+    hulls: Collection[int],
+    known: datetime,
+    during: Doubted = ALWAYS,
 ) -> dict[int, str]:
     """Of each of the hulls the acts with a thing of the plant, on it or on what went into it."""
-    name = {"word": word.replace("-", " "), "key": printable(key)}
+    name = {"word": _word(cause, thing), "key": printable(cause.key)}
     sharing = [hull for hull in hulls if verdicts.get(hull, "cannot") != "cannot"]
     found = dict.fromkeys(hulls, _("no act with %(word)s %(key)s is on record") % name)
     for at in range(0, len(sharing), AT_ONCE):
-        for hull, deeds in deeds_on(thing, key, sharing[at : at + AT_ONCE], known).items():
+        for hull, deeds in deeds_on(thing, cause.key, sharing[at : at + AT_ONCE], known, during).items():
             found[hull] = _of_acts(name, deeds)
     return found
+
+
+def _word(cause: With, thing: Thing) -> str:
+    return "instrument" if isinstance(thing, Unchecked) else cause.word.replace("-", " ")
 
 
 def _of_acts(name: Mapping[str, str], deeds: list[Deed]) -> str:
@@ -64,6 +75,14 @@ def held(verdict: Verdict, name: str) -> str:
         return _("no record leads from %(name)s to it") % {"name": name}
     words = _("%(name)s is in it") if verdict == "certain" else _("%(name)s may be in it")
     return words % {"name": name}
+
+
+def figures(values: Collection[str], uom: str) -> str:
+    """What was read, in the order of reading."""
+    if not values:
+        return _("no such figure is on record")
+    unit = {"C": "°C"}.get(uom, uom)
+    return _("read: %(values)s %(unit)s") % {"values": ", ".join(values), "unit": unit} if unit else ", ".join(values)
 
 
 def when_made(built: Built) -> str:

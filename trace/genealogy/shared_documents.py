@@ -23,7 +23,10 @@ def as_json(answer: Shared) -> dict[str, Any]:
         "as_known_on": utc(answer.as_known_on),
         "tree_size": answer.tree_size,
         "counts": {verdict: answer.count(verdict) for verdict in STRONGEST_FIRST},
-        "parts": [{"cause": written(one), "counts": dict(counts)} for one, counts in answer.parts.items()],
+        "parts": [
+            {"cause": written(one), "counts": dict(counts), "any": dict(answer.any_much.get(one, counts))}
+            for one, counts in answer.parts.items()
+        ],
         "hulls": [_hull(line) for line in answer.lines],
         "gaps": [{"id": g.unit, "code": g.code, "what": g.what, "which": g.which, "text": g.text} for g in answer.gaps],
     }

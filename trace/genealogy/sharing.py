@@ -128,13 +128,18 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """The answer: every hull known then, in the order in which they were made. `tree_size` as in Answer."""
+    """The answer: every hull known then, in the order in which they were made. `tree_size` as in Answer.
+
+    `parts` counts what each simple cause is true of; `any_much` the same however little is in them, where a least
+    amount was asked for.
+    """
 
     cause: Cause
     as_known_on: datetime
     tree_size: int
     lines: tuple[Line, ...]
     parts: Mapping[Simple, Mapping[Verdict, int]]
+    any_much: Mapping[Simple, Mapping[Verdict, int]]
     gaps: tuple[Admitted, ...]
     telling: Telling = field(repr=False, compare=False)
 
@@ -160,15 +165,16 @@ def shared_by(cause: Cause, as_known_on: datetime | None = None) -> Shared:
     telling = Telling(cause, known, hulls, judged)
     order = sorted(hulls.values(), key=lambda hull: (hull.built.first, hull.built.last, hull.uid))
     lines = tuple(Line(hull, _verdict(cause, hull.id, judged), telling) for hull in order)
-    parts = {one: _counts(said, hulls) for one, said in judged.items()}
+    parts = {one: _counts(said.verdicts, hulls) for one, said in judged.items()}
+    any_much = {one: _counts(said.any_much, hulls) for one, said in judged.items() if said.any_much is not None}
     gaps = sorted({gap for said in judged.values() for gap in said.gaps})
-    return Shared(cause, known, size, lines, parts, tuple(gaps), telling)
+    return Shared(cause, known, size, lines, parts, any_much, tuple(gaps), telling)
 
 
-def _counts(judged: Judged, hulls: Collection[int]) -> dict[Verdict, int]:
+def _counts(verdicts: Mapping[int, Verdict], hulls: Collection[int]) -> dict[Verdict, int]:
     counted: dict[Verdict, int] = dict.fromkeys(reversed(STRENGTH), 0)
     for hull in hulls:
-        counted[judged.of(hull)] += 1
+        counted[verdicts.get(hull, "cannot")] += 1
     return counted
 
 

@@ -5,9 +5,8 @@ import io
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from itertools import product
-from typing import Any, Literal
+from typing import Any
 from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
@@ -21,18 +20,14 @@ from plant.errors import NotThere
 from plant.sign_on import current
 from trace.codes import printed
 from trace.genealogy.amounts import Verdict
-from trace.genealogy.cause_words import NAMED, WORDS
+from trace.genealogy.cause_said import said_of
+from trace.genealogy.cause_words import FOLLOWS, NAMED, WORDS, Fact, Thing, names_more
 from trace.genealogy.causes import (
     All,
-    Cause,
     CauseError,
     Holds,
-    Made,
     Not,
-    Simple,
     Some,
-    Supplied,
-    With,
     read_cause,
     written,
 )
@@ -66,7 +61,8 @@ SHOWN: Mapping[str, tuple[Verdict, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One part of the question. `without_url` asks the same without it, "" where that cannot be done with a press."""
+    """One part of the question. `without_url` asks the same without it, "" where that cannot be done with a press.
+    `any_much`: certain and may however little of it is in them, where a least amount is asked for."""
 
     letter: str
     joined: str
@@ -75,6 +71,7 @@ class Part:
     may: int
     cannot: int
     without_url: str
+    any_much: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,10 +110,11 @@ class Here:
 
 @dataclass(frozen=True, slots=True)
 class ScopePage:
-    """Contract of templates/pages/scope.html; `answer` is None while nothing is asked, `error` says what is wrong."""
+    """Contract of templates/pages/scope.html; `answer` is None while nothing is asked, `error` says what is wrong.
+    `names`: each word, how it is said, and what is typed for it."""
 
     words: tuple[str, ...]
-    names: tuple[tuple[str, str], ...]
+    names: tuple[tuple[str, str, str], ...]
     joins: tuple[tuple[str, str], ...]
     keys: tuple[str, ...]
     error: str = ""
@@ -176,9 +174,16 @@ def added(asked: QueryDict) -> list[str]:
     # What is added is said of all that was asked before.
     if words and not _all_joined_by(words, "or" if join == "or" else "and"):
         words = ["(", *words, ")"]
-    words += [*more, f"{name}={asked.get('value', '').strip()}"]
-    part = asked.get("part", "").strip()
-    return [*words, *([f"in={part}"] if part and name == "holds" else [])]
+    return [*words, *more, *_one(name, asked)]
+
+
+def _one(name: str, asked: QueryDict) -> list[str]:
+    """The words of one cause out of the form: `part` is what is named more, a layer, a zone, a stage, a value."""
+    given = {field: asked.get(field, "").strip() for field in ("value", "part", "from", "before")}
+    named = f"{name}:{given['part']}" if given["part"] and name in WORDS and names_more(name) else name
+    fields = {"in": "part", "from": "from", "before": "before"}
+    follow = [f"{word}={given[fields[word]]}" for word in FOLLOWS.get(name, ()) if given[fields[word]]]
+    return [f"{named}={given['value']}", *follow]
 
 
 def _all_joined_by(words: list[str], by: str) -> bool:
@@ -204,7 +209,7 @@ def _shown(
     joins = [(name, str(said)) for name, said in JOINS.items() if (name in ("", "not")) == (not words)]
     page = {
         "words": tuple(words),
-        "names": tuple((name, str(word.does)) for name, word in WORDS.items()),
+        "names": tuple((name, str(word.does), str(word.value)) for name, word in WORDS.items()),
         "joins": tuple(joins),
         "keys": _keys(),
         "error": error,
@@ -259,8 +264,8 @@ def _walk_url(request: HttpRequest) -> str:
 def _keys() -> tuple[str, ...]:
     """The keys of the plant's things, to choose from while one is typed."""
     plant = plant_now()
-    kinds = sorted({word.kind for word in NAMED.values() if word.kind} | {"supplier"})
-    return tuple(sorted({thing.key for kind in kinds for thing in plant.of_kind(kind)})[:MOST_KEYS])
+    kinds = {word.kind for word in NAMED.values() if isinstance(word, Thing | Fact) and word.kind} | {"supplier"}
+    return tuple(sorted({thing.key for kind in sorted(kinds) for thing in plant.of_kind(kind)})[:MOST_KEYS])
 
 
 def _shows() -> list[tuple[str, str]]:
@@ -334,6 +339,7 @@ def _parts(request: HttpRequest, answer: Shared) -> list[Part]:
         bare = part.part if isinstance(part, Not) else part
         # What is made up of others is not counted by itself.
         counts = {} if isinstance(bare, All | Some | Not) else answer.parts.get(bare, {})
+        any_much = None if isinstance(bare, All | Some | Not) else answer.any_much.get(bare)
         found.append(Part(
             letter="ABCDEFGHIJKLMNOPQRSTUVWXYZ"[n % 26],
             joined="" if n == 0 else _("or") if isinstance(cause, Some) else _("and"),
@@ -342,54 +348,9 @@ def _parts(request: HttpRequest, answer: Shared) -> list[Part]:
             may=counts.get("may", 0),
             cannot=counts.get("certain" if isinstance(part, Not) else "cannot", 0),
             without_url=_address(request, written(without)) if without else "",
+            any_much=(any_much["certain"], any_much["may"]) if any_much else None,
         ))  # fmt: skip
     return found
-
-
-def said_of(cause: Cause) -> str:
-    """A cause as people say it, after "hulls that"."""
-    match cause:
-        case Not(part):
-            if isinstance(part, All | Some | Not):
-                return _("are none of those that %(part)s") % {"part": said_of(part)}
-            return _simple_said(part, 1)
-        case All(parts) | Some(parts):
-            by = _(" and ") if isinstance(cause, All) else _(" or ")
-            return by.join(_bracketed(part) for part in parts)
-        case _:
-            return _simple_said(cause, 0)
-
-
-def _bracketed(cause: Cause) -> str:
-    return f"({said_of(cause)})" if isinstance(cause, All | Some) else said_of(cause)
-
-
-def _simple_said(cause: Simple, way: Literal[0, 1]) -> str:
-    """`way`: 0 as it is, 1 its opposite."""
-    match cause:
-        case Holds(code, part):
-            words = _("%(verb)s %(code)s in their %(part)s") if part else "%(verb)s %(code)s"
-            return words % {"verb": _verb("holds", way), "code": printed(code), "part": part}
-        case Supplied(supplier):
-            return f"{_verb('supplier', way)} {supplier}"
-        case With(word, key):
-            return f"{_verb(word, way)} {key}"
-        case Made(first, last):
-            return f"{_verb('made', way)} {_days_said(first, last)}"
-
-
-def _verb(word: str, way: Literal[0, 1]) -> str:
-    return str(WORDS[word].does_not if way else WORDS[word].does)
-
-
-def _days_said(first: date | None, last: date | None) -> str:
-    if first == last:
-        return _("on %(day)s") % {"day": first}
-    if first is None:
-        return _("up to %(day)s") % {"day": last}
-    if last is None:
-        return _("on %(day)s or later") % {"day": first}
-    return _("from %(first)s to %(last)s") % {"first": first, "last": last}
 
 
 def _address(request: HttpRequest, words: Sequence[str]) -> str:

@@ -12,12 +12,12 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from plant.errors import NotThere, NotUnderstood
+from trace.genealogy.cause_said import said_of
 from trace.genealogy.causes import CauseError, read_cause
 from trace.genealogy.containment import Looked, looked_for, under_hold
 from trace.genealogy.live import held_name
 from trace.genealogy.sharing import shared_by
 from trace.pages.asked import as_known_on
-from trace.pages.scope import said_of
 from trace.readmodels.rows import stamp
 from trace.recording.acts import hold_words
 from trace.speech import speak
@@ -92,6 +92,7 @@ def of_question(words: Sequence[str], known: datetime | None = None) -> Asked:
     except LookupError as nothing:
         raise NotThere(what=str(nothing), why=_("A list is asked for by things that the records hold.")) from None
     sharing = [line for line in answer.lines if line.verdict != "cannot"]
+    answer.look_up(sharing)
     may = {line.node.uid for line in sharing if line.verdict == "may"}
     why = {line.node.uid: line.why for line in sharing}
     units = looked_for([line.node.id for line in sharing], may, answer.as_known_on)
