@@ -80,7 +80,7 @@ def test_the_rules_with_the_name_answers_cite(story: Told, signed_in: Callable[[
         ("/api/genealogy/sideways/N-0417/", 404),
         ("/api/genealogy/back/N-0417/?as_known_on=soon", 400),
         ("/api/scope/", 400),
-        ("/api/scope/?q=colour%3Dred", 400),
+        ("/api/scope/?q=luck%3Dbad", 400),
         ("/api/scope/?q=holds%3Dnobody", 404),
     ],
 )

@@ -1,6 +1,6 @@
 """Judges one simple cause for all hulls at once, counting what missing records leave open."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -9,6 +9,7 @@ from functools import cached_property
 from django.utils.translation import gettext as _
 
 from trace.codes import printable, printed
+from trace.codes.plant_day import Shift
 from trace.genealogy import admitted, reasons
 from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import OPEN, Verdict, together
@@ -57,6 +58,10 @@ SMALLEST = {"mg": 1_000_000, "pc": 1, "mm": 1_000}
 SAME_MOMENT = timedelta(hours=1)
 Whys = Callable[[Collection[int]], Mapping[int, str]]
 Reckon = Callable[[Collection[int]], Mapping[int, Share]]
+
+
+def _each(say: Callable[[int], str]) -> Whys:
+    return lambda hulls: {hull: say(hull) for hull in hulls}
 
 
 def _no_more(_hulls: Collection[int]) -> Mapping[int, Share]:
@@ -149,12 +154,7 @@ class Asked:
             told = shares_of(suspect, hulls, far, self.known) if few else None
             return told[0] if told else {}
 
-        def why(hulls: Collection[int]) -> Mapping[int, str]:
-            return {
-                hull: reasons.how_much(verdicts.get(hull, "cannot"), shares.get(hull), found.uom, name)
-                for hull in hulls
-            }
-
+        why = _each(lambda n: reasons.how_much(verdicts.get(n, "cannot"), shares.get(n), found.uom, name))
         return Judged(verdicts, why, shares, found.uom, words, reckon, any_much)
 
     def _at_least(
@@ -200,37 +200,38 @@ class Asked:
         filled = [*old, *(gap for gap in self._filled(suspects) if gap not in old)]
         found = carried(lots, filled, self.known)
 
-        def why(hulls: Collection[int]) -> Mapping[int, str]:
-            return {hull: reasons.held(found.verdicts.get(hull, "cannot"), name) for hull in hulls}
-
+        why = _each(lambda hull: reasons.held(found.verdicts.get(hull, "cannot"), name))
         words = tuple(admitted.gap(gap, self.gap_units[gap.unit], fills=True) for gap in filled)
         return Judged(found.verdicts, why, gaps=words + _too_wide(found))
 
     def _certified(self, cause: Within) -> Judged:
         """A lot that should have such a value (one of its material has) and has none on record may lie in the range."""
-        read: dict[int, list[Decimal]] = {}
-        for one in readings(("certified",), self.known):
-            read.setdefault(one.unit, []).extend(value for what, _z, _u, value in one.values if what == cause.of)
+        read = self._certificates(cause.of)
         inside = [lot for lot, values in read.items() if any(_in_range(cause, value) for value in values)]
-        told = {lot for lot, values in read.items() if values}
-        unread = lots_like(told, self.known) - told
         name = _("a lot whose certificate says %(name)s %(range)s") % {
             "name": printable(cause.of), "range": written(cause)[0].partition("=")[2],
         }  # fmt: skip
         old = [gap for gap in self.gaps if gap.what == BEFORE_RECORDS]
         sure = self._of_lots(inside, old, name)
-        unsure = carried(unread, (), self.known)
+        unsure = carried(lots_like(read, self.known) - read.keys(), (), self.known)
         verdicts: dict[int, Verdict] = dict.fromkeys(unsure.verdicts, "may")
         verdicts.update(sure.verdicts)
+        unsaid = _("a lot in it has no %(name)s on a certificate") % {"name": printable(cause.of)}
 
         def why(hulls: Collection[int]) -> Mapping[int, str]:
-            unsaid = _("a lot in it has no %(name)s on a certificate") % {"name": printable(cause.of)}
-            return {
-                hull: unsaid if hull not in sure.verdicts and hull in unsure.verdicts else said
-                for hull, said in sure.why(hulls).items()
-            }
+            left_open = unsure.verdicts.keys() - sure.verdicts.keys()
+            return {hull: unsaid if hull in left_open else said for hull, said in sure.why(hulls).items()}
 
         return Judged(verdicts, why, gaps=sure.gaps + _too_wide(unsure))
+
+    def _certificates(self, name: str) -> Mapping[int, list[Decimal]]:
+        """The values of this name by lot; lots of which none is on record are left out."""
+        found: dict[int, list[Decimal]] = {}
+        for one in readings(("certified",), self.known):
+            values = [value for what, _zone, _uom, value in one.values if what == name]
+            if values:
+                found.setdefault(one.unit, []).extend(values)
+        return found
 
     @cached_property
     def bodies(self) -> Mapping[int, list[int]]:
@@ -269,24 +270,19 @@ class Asked:
         word = WORDS[cause.word]
         rare = word.rare if isinstance(word, Figure) else frozenset()
         open_ = {gap.unit for gap in self.gaps if gap.what in rare}
-        verdicts: dict[int, Verdict] = {}
-        said: dict[int, list[str]] = {}
-        for hull, units in self.bodies.items():
-            records = [values for unit in units for values in read.get(unit, ())]
-            said[hull] = [f"{value:f}" for values in records for value in values]
-            if any(_in_range(cause, value) for values in records for value in values):
-                verdicts[hull] = "certain"
-            elif rare:
-                if not open_.isdisjoint(units):
-                    verdicts[hull] = "may"
-            elif not records or not all(records):
-                verdicts[hull] = "may"
+        records = {
+            hull: [values for unit in units for values in read.get(unit, ())] for hull, units in self.bodies.items()
+        }
 
-        def why(hulls: Collection[int]) -> Mapping[int, str]:
+        def complete(hull: int) -> bool:
+            return open_.isdisjoint(self.bodies[hull]) if rare else bool(records[hull]) and all(records[hull])
+
+        def say(hull: int) -> str:
             uom = word.uom if isinstance(word, Figure) else "min"
-            return {hull: reasons.figures(said[hull], uom) for hull in hulls}
+            return reasons.figures([f"{value:f}" for values in records[hull] for value in values], uom)
 
-        return Judged(verdicts, why)
+        verdicts = {hull: _of_records(cause, values, complete=complete(hull)) for hull, values in records.items()}
+        return Judged(verdicts, _each(say))
 
     def _filled(self, suspects: Collection[Suspect]) -> list[Gap]:
         """The gaps that one of the suspects could fill."""
@@ -352,27 +348,15 @@ class Asked:
         if len(wanted) < len(fact.of):
             raise CauseError(_("“%(key)s” is too little: write it as T430/3.") % {"key": printable(cause.key)})
         said = {hull: [str(made.about.get(name) or "") for name in fact.of] for hull, made in self.hulls.items()}
-        verdicts: dict[int, Verdict] = {}
-        for hull, values in said.items():
-            verdict = all_of(
-                "may" if not value else "certain" if value == one else "cannot"
-                for value, one in zip(values, wanted, strict=True)
-            )
-            if fact.own and self.hulls[hull].joined:
-                # It says so of the first of its mouldings alone.
-                verdict = some_of(("may", verdict))
-            if verdict != "cannot":
-                verdicts[hull] = verdict
+        verdicts = {
+            hull: _as_made(fact, wanted, values, joined=self.hulls[hull].joined) for hull, values in said.items()
+        }
 
-        def why(hulls: Collection[int]) -> Mapping[int, str]:
-            names = {"word": cause.word.replace("-", " ")}
-            return {
-                hull: _("its %(word)s is %(value)s")
-                % {**names, "value": "/".join(value or _("not known") for value in said[hull])}
-                for hull in hulls
-            }
+        def say(hull: int) -> str:
+            value = "/".join(value or _("not known") for value in said[hull])
+            return _("its %(word)s is %(value)s") % {"word": cause.word.replace("-", " "), "value": value}
 
-        return Judged(verdicts, why)
+        return Judged(verdicts, _each(say))
 
     def _in_shift(self, cause: With) -> Judged:
         """The shift in which a hull left its mould, by the shifts that were set then."""
@@ -381,28 +365,37 @@ class Asked:
         if cause.key not in {shift.name for shift in shifts} | self.days.names():
             raise CauseError(_("No shift %(name)s is known.") % {"name": printable(cause.key)})
         starts = [shift.begins for shift in shifts]
-        verdicts: dict[int, Verdict] = {}
-        for hull, made in self.hulls.items():
-            if made.built.first != made.built.last and made.built.last - made.built.first > SAME_MOMENT:
-                verdicts[hull] = "may"
-                continue
-            names = {name_at(shifts, starts, when) for when in (made.built.first, made.built.last)}
-            if cause.key in names:
-                verdicts[hull] = "certain" if len(names) == 1 else "may"
-
-        def why(hulls: Collection[int]) -> Mapping[int, str]:
-            return {hull: reasons.when_made(self.hulls[hull].built) for hull in hulls}
-
-        return Judged(verdicts, why)
+        verdicts = {hull: _shift_of(cause.key, made.built, shifts, starts) for hull, made in self.hulls.items()}
+        return Judged(verdicts, _each(lambda hull: reasons.when_made(self.hulls[hull].built)))
 
     def _made(self, cause: Made) -> Judged:
         first, over = self.days.span(cause.first, cause.last)
         verdicts = {hull: _within(made.built, first, over) for hull, made in self.hulls.items()}
 
-        def why(hulls: Collection[int]) -> Mapping[int, str]:
-            return {hull: reasons.when_made(self.hulls[hull].built) for hull in hulls}
+        return Judged(verdicts, _each(lambda hull: reasons.when_made(self.hulls[hull].built)))
 
-        return Judged(verdicts, why)
+
+def _of_records(cause: Within, records: Collection[Collection[Decimal]], *, complete: bool) -> Verdict:
+    """Of a hull by what was read of it; where a record lacks its figure, that may be in the range."""
+    if any(_in_range(cause, value) for values in records for value in values):
+        return "certain"
+    return "cannot" if complete else "may"
+
+
+def _as_made(fact: Fact, wanted: Sequence[str], values: Sequence[str], *, joined: bool) -> Verdict:
+    verdict = all_of(
+        "may" if not value else "certain" if value == one else "cannot"
+        for value, one in zip(values, wanted, strict=True)
+    )
+    # One that was joined says so of the first of its mouldings alone.
+    return some_of(("may", verdict)) if fact.own and joined else verdict
+
+
+def _shift_of(name: str, built: Built, shifts: Sequence[Shift], starts: Sequence[datetime]) -> Verdict:
+    if built.last - built.first > SAME_MOMENT:
+        return "may"
+    names = {name_at(shifts, starts, when) for when in (built.first, built.last)}
+    return "cannot" if name not in names else "certain" if len(names) == 1 else "may"
 
 
 def _in_range(cause: Within, value: Decimal) -> bool:
