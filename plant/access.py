@@ -113,6 +113,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "api_balance": Right(get=EVERYBODY),
     "api_rules": Right(get=EVERYBODY),
     "api_scope": SCOPE_RIGHT,
+    "api_common_cause": SCOPE_RIGHT,
     "api_plant_data": PerPart("kind", {kind: Right(get=right.get) for kind, right in SETUP_RIGHTS.items()}),
     "setup": PerPart("kind", SETUP_RIGHTS),
 }

@@ -6,7 +6,7 @@ Every name needs a row in plant/access.py; without one its address is refused to
 from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
-from trace.api.views import Balance, Genealogy, PlantData, Rules, Scope
+from trace.api.views import Balance, CommonCause, Genealogy, PlantData, Rules, Scope
 from trace.pages import balance, compare, home, hull, lot, records, rules, scope, search, short_address, sign_in, unit
 from trace.pages import labels as label_pages
 from trace.pages.containment import containment
@@ -62,6 +62,7 @@ api: list[URLPattern | URLResolver] = [
     path("api/genealogy/<str:direction>/<str:code>/", Genealogy.as_view(), name="api_genealogy"),
     path("api/balance/<str:code>/", Balance.as_view(), name="api_balance"),
     path("api/scope/", Scope.as_view(), name="api_scope"),
+    path("api/common-cause/", CommonCause.as_view(), name="api_common_cause"),
     path("api/plant-data/<slug:kind>/", PlantData.as_view(), name="api_plant_data"),
     path("api/rules/", Rules.as_view(), name="api_rules"),
 ]

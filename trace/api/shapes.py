@@ -176,6 +176,94 @@ class BalanceAnswer(Shape):
     gaps = GenealogyGap(many=True)
 
 
+STANDINGS = ("stands out", "stands out too", "goes with", "not told apart", "within chance")
+
+
+class CauseTable(Shape):
+    bad = serializers.IntegerField(help_text="Bad hulls that have it.")
+    hulls = serializers.IntegerField(help_text="Hulls at risk that have it.")
+    coverage = serializers.FloatField(allow_null=True)
+    rate_with = serializers.FloatField(allow_null=True)
+    rate_without = serializers.FloatField(allow_null=True)
+    lift = serializers.FloatField(allow_null=True)
+
+
+class CauseIf(CauseTable):
+    p_more = serializers.FloatField(help_text="If none, or all, of those had it that only may.")
+
+
+class CauseStratum(Shape):
+    bad = serializers.IntegerField()
+    hulls = serializers.IntegerField()
+    all_bad = serializers.IntegerField()
+    all = serializers.IntegerField()
+    p_more = serializers.FloatField()
+
+
+class CauseSplit(Shape):
+    within = CauseStratum()
+    outside = CauseStratum()
+    p_more = serializers.FloatField()
+    exact = serializers.BooleanField()
+
+
+class CauseDose(Shape):
+    bad = serializers.FloatField(help_text="Median in the bad that hold it, in mg, pieces or mm.")
+    good = serializers.FloatField()
+    more_in_bad = serializers.FloatField()
+    p_more = serializers.FloatField()
+
+
+class CauseName(Shape):
+    said = serializers.CharField()
+    sort = serializers.CharField()
+    ask = serializers.ListField(child=serializers.CharField(), help_text="The words for /api/scope/; empty: none.")
+
+
+class Cause(CauseTable):
+    names = CauseName(many=True)
+    standing = serializers.ChoiceField(choices=STANDINGS)
+    rate_bounds = serializers.ListField(child=serializers.FloatField())
+    p_more = serializers.FloatField()
+    p_both = serializers.FloatField()
+    corrected = serializers.FloatField()
+    p_time_held = serializers.FloatField()
+    least = CauseIf()
+    most = CauseIf()
+    with_first_held = CauseSplit(allow_null=True)
+    first_with_it_held = CauseSplit(allow_null=True)
+    dose = CauseDose(allow_null=True)
+
+
+class CauseWindow(Shape):
+    share = serializers.FloatField()
+    chance = serializers.FloatField()
+
+
+class CauseTest(Shape):
+    of = serializers.CharField()
+    hulls = serializers.IntegerField()
+    list = serializers.IntegerField()
+    settles = serializers.BooleanField()
+
+
+class CommonCauseAnswer(Shape):
+    bad = serializers.ListField(child=serializers.CharField())
+    made = serializers.ListField(child=serializers.DateField(allow_null=True))
+    sold = serializers.BooleanField()
+    days = serializers.IntegerField()
+    at_risk = serializers.IntegerField()
+    looked_at = serializers.IntegerField()
+    sets = serializers.IntegerField()
+    as_known_on = serializers.DateTimeField()
+    tree_size = serializers.IntegerField()
+    stands_out = serializers.BooleanField()
+    causes = Cause(many=True)
+    window = CauseWindow()
+    tests = CauseTest(many=True)
+    notes = serializers.ListField(child=serializers.CharField())
+
+
 class RuleShape(Shape):
     code = serializers.CharField()
     guards = serializers.ListField(child=serializers.CharField())

@@ -11,7 +11,7 @@ from rest_framework.views import APIView
 from plant.errors import NotThere, NotUnderstood, TooWide
 from plant.kinds import described
 from plant.kinds.table import BY_NAME
-from trace.api.shapes import BalanceAnswer, GenealogyAnswer, RuleSet, ScopeAnswer
+from trace.api.shapes import BalanceAnswer, CommonCauseAnswer, GenealogyAnswer, RuleSet, ScopeAnswer
 from trace.genealogy import shared_documents
 from trace.genealogy.answer import TooWideError, genealogy
 from trace.genealogy.balance.documents import as_document
@@ -21,6 +21,9 @@ from trace.genealogy.day import DayError, moment
 from trace.genealogy.documents import as_json
 from trace.genealogy.sharing import shared_by
 from trace.genealogy.walk import Direction
+from trace.quality import documents as cause_documents
+from trace.quality.common_cause import common_cause
+from trace.quality.question import QuestionError, from_address
 from trace.readmodels.plantdata import newest
 from trace.recording.rules.engine import as_switched, rule_set
 from trace.recording.rules.table import TABLE
@@ -110,6 +113,33 @@ class Balance(APIView):
         except LookupError as error:
             raise NotThere(what=str(error)) from None
         return Response(as_document(balance))
+
+
+class CommonCause(APIView):
+    """What bad hulls share that the rest at risk does not: every cause in the records, compared exactly."""
+
+    @extend_schema(
+        operation_id="common_cause",
+        responses=CommonCauseAnswer,
+        parameters=[
+            OpenApiParameter("bad", str, many=True, required=True, description="A bad hull's plate, once for each."),
+            OpenApiParameter("first", OpenApiTypes.DATE, description="At risk: made on this day or later."),
+            OpenApiParameter("last", OpenApiTypes.DATE, description="At risk: made up to this day."),
+            OpenApiParameter("days", int, description="At risk: made at least so many days before. Left out: 0."),
+            OpenApiParameter("sold", str, enum=("yes", "no"), description="no: count hulls that were never sent too."),
+            OpenApiParameter("as_known_on", OpenApiTypes.DATETIME, description="Left out: now."),
+        ],
+    )
+    def get(self, request: Request) -> Response:
+        """The same document for the same question about the same day, for ever. p and rates are numbers; null: none."""
+        asked = request.query_params.get("as_known_on", "").strip()
+        try:
+            answer = common_cause(from_address(request.query_params), moment(asked) if asked else None)
+        except (QuestionError, DayError) as error:
+            raise NotUnderstood(what=str(error)) from None
+        except LookupError as error:
+            raise NotThere(what=str(error)) from None
+        return Response(cause_documents.as_json(answer))
 
 
 class PlantData(APIView):

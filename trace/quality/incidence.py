@@ -97,13 +97,14 @@ def counted(pairs: Incidence, bad: Flags) -> Counts:
 
 
 def alike(pairs: Incidence) -> Ints:
-    """The same number for causes that the same hulls have, by the same grades.
+    """The same number for causes that the same hulls have, and the same hulls only may have for want of a record.
 
-    Each hull and grade has a number of 64 random bits (the same in every run) and a cause their sum: two causes of
-    different hulls get the same sum about once in 10^19.
+    Each hull has numbers of 64 random bits (the same in every run) and a cause their sum: two causes of different hulls
+    get the same sum about once in 10^19.
     """
     rng = np.random.default_rng(20260601)
-    of_hull = rng.integers(0, 2**64, (3, pairs.hulls), np.uint64, endpoint=False)
-    sums = np.concatenate([np.zeros(1, np.uint64), np.cumsum(of_hull[pairs.grade, pairs.hull], dtype=np.uint64)])
+    of_hull = rng.integers(0, 2**64, (2, pairs.hulls), np.uint64, endpoint=False)
+    numbers = of_hull[(pairs.grade > OPEN).astype(np.int8), pairs.hull]
+    sums = np.concatenate([np.zeros(1, np.uint64), np.cumsum(numbers, dtype=np.uint64)])
     _values, same = np.unique(sums[pairs.starts[1:]] - sums[pairs.starts[:-1]], return_inverse=True)
     return same.astype(np.int64)

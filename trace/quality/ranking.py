@@ -11,7 +11,7 @@ import numpy as np
 
 from trace.quality.chances import corrected
 from trace.quality.exact import Floats, Ints, Stratified, Table, fisher, stratified, table_chances
-from trace.quality.incidence import Counts, Flags, Incidence, alike, counted
+from trace.quality.incidence import CERTAIN, Counts, Flags, Incidence, alike, counted
 
 # What p, and p corrected for all that was looked at, must be below to be more than chance (common practice).
 LIMIT = 0.05
@@ -115,7 +115,9 @@ def _looked_at(
 ) -> Ranked:  # fmt: skip
     """One set of hulls, with the first of all where this is not it."""
     n, n_bad = members[0], int(bad.sum())
-    least, most = counts.least(n, n_bad, pairs.hulls), counts.most(n, n_bad, pairs.hulls)
+    # The same hulls under several names: least is told of the name that is surest of the fewest.
+    unsurest = min(members, key=lambda m: (counts.by_grade[CERTAIN][m], m))
+    least, most = counts.least(unsurest, n_bad, pairs.hulls), counts.most(n, n_bad, pairs.hulls)
     has = pairs.flags(n)
     against = first_against = None
     if first is not None and first.standing == "stands out":

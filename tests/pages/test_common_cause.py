@@ -1,0 +1,135 @@
+"""What the bad ones share, over a told history: the answer, the command, the page and the document for other
+systems."""
+
+import io
+import json
+from collections.abc import Callable
+
+import pytest
+import yaml
+from django.core.management import CommandError, call_command
+from django.test import Client
+
+from tests.cast import statements
+from tests.pages.story import Told
+from trace.genealogy.causes import Holds
+from trace.genealogy.sharing import shared_by
+from trace.quality.common_cause import CommonCause, common_cause
+from trace.quality.factors import asks, said
+from trace.quality.question import Question, QuestionError
+
+BAD = ("no log", "no foam", "held", "cooked twice")
+
+
+def asked(story: Told, *, sold: bool = False) -> CommonCause:
+    return common_cause(Question(tuple(story.hulls[name] for name in BAD), sold=sold))
+
+
+def test_what_the_bad_ones_share_is_found(story: Told) -> None:
+    answer = asked(story)
+    assert {answer.hulls[n].code for n in answer.bad} == {story.hulls[name] for name in BAD}
+    # Six kayaks; the sleds are of another model.
+    assert len(answer.hulls) == 6
+    found = {said(name, answer.units): one for one in answer.ranking.nearest for name in answer.names(one)}
+    lot = found["M8-N lot N-0417"]
+    # It is in the four bad ones alone, one way of fifteen; "no foam" may hold anything in its foam, but no insert.
+    assert (lot.table.hit, lot.table.exposed) == (4, 4)
+    assert lot.p_more == pytest.approx(1 / 15)
+    assert found["M8-N lot N-0417 in S1"].table.hit == 3
+    assert answer.ranking.causes > 60
+    assert answer.ranking.first is None
+    name = next(n for n in answer.names(lot) if said(n, answer.units) == "M8-N lot N-0417")
+    shared = shared_by(Holds(asks(name, answer.units)[0].partition("=")[2]))
+    certain = {line.node.code for line in shared.lines if line.verdict == "certain"}
+    assert certain == {story.hulls[name] for name in BAD}
+
+
+def test_a_missing_record_leaves_causes_open_and_is_said(story: Told) -> None:
+    answer = asked(story)
+    foams = [n for n, f in enumerate(answer.factors) if said(f, answer.units) == "FM-22 lot F-118"]
+    number = next(n for n, hull in enumerate(answer.hulls) if hull.code == story.hulls["no foam"])
+    assert number in answer.pairs.of(foams[0], 0)
+    assert number not in answer.pairs.of(foams[0])
+    assert any("layer foam" in note for note in answer.notes)
+    assert "Unsold hulls are counted too" in " ".join(answer.notes)
+
+
+def test_at_risk_are_those_that_were_sold(story: Told) -> None:
+    answer = common_cause(Question((story.hulls["held"],)))
+    # One kayak was sent, and the bad one is compared with it though it never was.
+    assert {hull.code for hull in answer.hulls} == {story.hulls["gone"], story.hulls["held"]}
+    assert f"Bad, and never sent by the records: {story.hulls['held']}." in answer.notes
+
+
+def test_what_was_done_since_it_was_sold_is_no_cause(story: Told) -> None:
+    before = asked(story)
+    story.plant.go_on()
+    story.plant.inspect(
+        story.hulls["gone"], mode="tells", verdict="fail", happened=story.plant.clock.now,
+        overrides={"INSPECT-GONE": "It came back"},
+    )  # fmt: skip
+    after = asked(story)
+    assert after.tree_size > before.tree_size
+    assert after.factors == before.factors
+
+
+def test_as_known_on_a_day_it_stays_the_same_answer(story: Told) -> None:
+    answer = asked(story)
+    few = len(statements(lambda: asked(story)))
+    story.plant.go_on()
+    story.plant.kayak(bag=6)
+    assert asked(story).ranking.hulls == 7
+    # One hull more asks no more.
+    assert len(statements(lambda: asked(story))) <= few < 45
+    again = common_cause(answer.question, answer.as_known_on)
+    assert again.factors == answer.factors
+    assert again.ranking.nearest == answer.ranking.nearest
+
+
+def test_the_command_says_the_same(story: Told) -> None:
+    plates = [story.hulls[name] for name in BAD]
+    out = io.StringIO()
+    call_command("common_cause", *plates, "--unsold", "--json", stdout=out)
+    document, answer = json.loads(out.getvalue()), asked(story)
+    assert (document["at_risk"], document["looked_at"]) == (6, answer.ranking.causes)
+    assert [c["bad"] for c in document["causes"]] == [one.table.hit for one in answer.ranking.nearest]
+    words = io.StringIO()
+    call_command("common_cause", *plates, "--unsold", "--first", "2026-01-01", stdout=words)
+    assert "proves nothing" in words.getvalue()
+    with pytest.raises(CommandError, match="Nothing is known under"):
+        call_command("common_cause", "GHM-T430-999999")
+
+
+@pytest.mark.parametrize(
+    ("bad", "more", "says"),
+    [((), {}, "Name the plates"), (("N-0417",), {}, "is not a hull"), (("held",), {"days": 4000}, "No other hull")],
+)
+def test_what_cannot_be_compared_is_said(story: Told, bad: tuple[str, ...], more: dict[str, int], says: str) -> None:
+    with pytest.raises(QuestionError, match=says):
+        common_cause(Question(tuple(story.hulls.get(name, name) for name in bad), **more))  # type: ignore[arg-type]
+
+
+def test_other_systems_read_the_same(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-08")
+    plates = [story.hulls[name] for name in BAD]
+    document = client.get("/api/common-cause/", {"bad": plates, "sold": "no"}).json()
+    answer = asked(story)
+    assert document["looked_at"] == answer.ranking.causes
+    assert [c["p_more"] for c in document["causes"]] == pytest.approx(
+        [one.p_more for one in answer.ranking.nearest], rel=1e-5
+    )
+    assert client.get("/api/common-cause/", {"bad": " ".join(plates), "sold": "no"}).json() == document
+    shapes = yaml.safe_load(client.get("/api/schema/").content)["components"]["schemas"]
+    assert document.keys() == shapes["CommonCauseAnswer"]["properties"].keys()
+    assert document["causes"]
+    assert all(row.keys() == shapes["Cause"]["properties"].keys() for row in document["causes"])
+    bad = f"bad={plates[0]}"
+    for asks_for, status in (
+        ("bad=nobody", 404), ("", 400), (f"{bad}&days=x", 400), (f"{bad}&first=soon", 400),
+        (f"{bad}&first=2026-05-01&last=2026-04-01", 400),
+    ):  # fmt: skip
+        said_so = client.get(f"/api/common-cause/?{asks_for}", headers={"Accept": "application/json"})
+        assert said_so.status_code == status, asks_for
+        assert said_so.json()["what"]
+    # It can name a person: not everybody asks.
+    assert signed_in("P-07").get("/api/common-cause/", {"bad": plates}).status_code == 403
