@@ -103,6 +103,7 @@ RIGHTS: dict[str, Right | PerPart] = {
         post=_roles("lead", "quality", "deputy"),
     ),
     # Names outside people, and goes out in the plant's name.
+    "drill": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
     "recall": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
     "search": Right(get=EVERYBODY),
     "open_list": PerPart("what", OPEN_LIST_RIGHTS),

@@ -10,6 +10,7 @@ from trace.api.views import Balance, CommonCause, Genealogy, PlantData, Rules, S
 from trace.pages import balance, compare, home, hull, lot, records, rules, scope, search, short_address, sign_in, unit
 from trace.pages import labels as label_pages
 from trace.pages.containment import containment
+from trace.pages.drill import drill
 from trace.pages.open_lists.view import open_list
 from trace.pages.recalls.view import recall
 from trace.pages.setup.view import setup
@@ -53,6 +54,7 @@ pages: list[URLPattern | URLResolver] = [
     path("scope/", scope.scope, name="scope"),
     path("containment/", containment, name="containment"),
     path("recall/", recall, name="recall"),
+    path("drill/", drill, name="drill"),
     path("unit/<str:code>/", unit.unit, name="unit"),
 ]
 

@@ -29,6 +29,7 @@ STAND_INS: dict[str, tuple[str, dict[str, str]]] = {
     "scope": ("scope/", {}),
     "containment": ("containment/", {}),
     "recall": ("recall/", {}),
+    "drill": ("drill/", {}),
     "search": ("search/", {}),
     "rules": ("rules/", {}),
     "setup": ("setup/<slug:kind>/", {"kind": "mould"}),

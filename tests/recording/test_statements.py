@@ -30,6 +30,7 @@ from trace.recording.acts.cook import AbortCook, CookStage, EndCook, EndCooling
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
 from trace.recording.acts.counting import Count
 from trace.recording.acts.demould import Bind, Cut, Demould, SwapPlates
+from trace.recording.acts.drills import BeginDrill, MarkDrill, SignDrill
 from trace.recording.acts.erasing import Erase
 from trace.recording.acts.finishing import Inspect, Scrap
 from trace.recording.acts.goods_in import Certify, Receive, Release
@@ -52,7 +53,8 @@ MOST = 10
 # These rewrite or desk work: seldom, and nobody stands at a station for them.
 SELDOM = {
     Correct, CorrectReading, SwapPlates, Define, ReleaseHold, Hold, CloseDiscrepancy, Erase, CloseComplaint,
-    BeginContainment, EndContainment, BeginRecall, ReplyToRecall,
+    BeginContainment, EndContainment, BeginRecall, ReplyToRecall, BeginDrill, MarkDrill,
+    SignDrill,
     *InCase.__subclasses__(),
 }  # fmt: skip
 

@@ -26,7 +26,7 @@ NOT_AT_A_STATION = {
     "HOLD-CONDITIONAL": "the page lists holds that are ended; this one ends with the release of its lot",
     "COOK-OVERLAPS": "it is told from paper, hours later; tests/recording/test_arms.py tells it by the clock",
     **dict.fromkeys((rule.code for rule in COMPLAINTS), "complaints and cases are kept at the desk"),
-    **dict.fromkeys((rule.code for rule in RECALLS), "recalls are kept at the desk"),
+    **dict.fromkeys((rule.code for rule in RECALLS), "recalls and drills are kept at the desk"),
     **dict.fromkeys(("WALK-NO-HOLD", "WALK-NOTHING", "WALK-TOO-WIDE"), "a walk is begun at the desk"),
     "WALK-EMPTY-PACK": "no station packs nothing",
     "TUB-USED": "a tipped tub is empty, so TUB-NOT-WEIGHED speaks first",

@@ -27,7 +27,7 @@ from trace.pages.sought import Asked, address, asked_for, hold_said, said, uid_o
 from trace.recording.acts.containment import RESULT_WORDS, BeginContainment, EndContainment
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
-from trace.recording.record import record
+from trace.recording.record import SameIdOtherContentError, record
 from trace.sheets.addresses import hull_url
 from trace.sheets.facts.known import Known, known_of
 from trace.sheets.facts.notes import notes
@@ -175,7 +175,14 @@ def recorded(request: HttpRequest, person: SignedOn, command: Command, station: 
         scan_id = UUID(request.POST.get("scan_id", ""))
     except ValueError:
         raise NotUnderstood from None
-    return record(command, By(person=person.person, station=station, scan_id=scan_id))
+    try:
+        return record(command, By(person=person.person, station=station, scan_id=scan_id))
+    except SameIdOtherContentError:
+        raise NotUnderstood(
+            what=_("This form was sent before with something else in it."),
+            why=_("One form records one thing; the first answer stands and this one was not recorded."),
+            now=_("Open the page anew."),
+        ) from None
 
 
 def newest_begun(person: SignedOn) -> str:

@@ -1,4 +1,4 @@
-"""Rules of recalls: what a notice must say, and what a reply can say."""
+"""Rules of recalls and drills: what a notice must say, what a reply can say, what can be signed."""
 
 from trace.recording.rules.engine import Rule
 
@@ -32,4 +32,18 @@ RECALLS = (
          "That makes {recall[said]} hulls, and {recall[sent]} went to {recall[consignee]}.",
          "What is named by its plate is not counted a second time.",
          "Say how many hulls that no sheet names are found, corrected, destroyed or not found.", fixed=True),
+    Rule("DRILL-UNKNOWN", ("drill_marked", "drill_signed"), ("drill",), "drill.unknown",
+         "No such drill was begun.", "Its clock never started.", "Begin one, with a lot and a hull.",
+         basic=True, fixed=True),
+    Rule("DRILL-SIGNED", ("drill_marked", "drill_signed"), ("drill",), "drill.signed",
+         "This drill is signed.", "A signed result is changed by nobody.", "Begin another.", fixed=True),
+    Rule("DRILL-MARKED", ("drill_marked",), ("drill",), "drill.marked",
+         "That answer was in hand before.", "The first time counts.", "Go on with the other direction, or sign.",
+         fixed=True),
+    Rule("DRILL-UNMARKED", ("drill_signed",), ("drill",), "drill.unmarked",
+         "A direction has no time yet.", "A drill goes both ways: the lot forward and the hull back.",
+         "Open that answer and press that it is in hand.", fixed=True),
+    Rule("DRILL-OTHER-RESULT", ("drill_signed",), ("drill",), "drill.other",
+         "The records give another result.", "It was reckoned again, as known when the drill began.",
+         "Open the drill anew and sign what stands there.", fixed=True),
 )  # fmt: skip
