@@ -1,5 +1,6 @@
 """What comes back: which hulls fail and why, how long after they were sold, and when somebody says so."""
 
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from random import Random
 
@@ -29,31 +30,51 @@ TAKERS = ("P-15", "P-06")
 CRACKED, FROM_THE_MOULD, AT_NIGHT = 8, 4, 5
 
 
+Chosen = tuple[Made, str, str]  # the hull, its symptom, what really did it
+
+
 def complain(w: Writer, rng: Random) -> None:
     """Chooses the hulls, by what really did it, and adds their complaints to the truth and to the script."""
     last = w.year.at(DAYS - 24, 0).isoformat()
     gone = [made for made in w.truth.hulls() if made.fate == "dispatched" and made.dispatched_at < last]
-    suspect = [m for m in gone if is_of(m, SUSPECT_LOT) and m.product in ("T430", "T370", "H320")]
-    sound = [m for m in gone if not is_of(m, SUSPECT_LOT) and not is_of(m, WRONG_LOT)]
-    others = [m for m in sound if m.mould == "T430-02" and 80 < m.day < 240]
-    others = [m for m in others if m.shift == NIGHT] or others
-    cracked = _decoyed(rng, suspect)
-    chosen = [(made, CRACK, SUSPECT_LOT) for made in cracked]
-    chosen += [(made, CRACK, "dropped on a slipway") for made in rng.sample(others, min(1, len(others)))]
-    soft = [m for m in gone if _share(m, WRONG_LOT) > 0.4 and m not in cracked]
-    chosen += [(made, WARP, WRONG_LOT) for made in rng.sample(soft, min(5, len(soft)))]
-    lifting = [m for m in gone if is_of(m, EXPIRED_ROLL) and "told late" in " ".join(m.oddities)]
-    chosen += [(made, LIFTS, EXPIRED_ROLL) for made in rng.sample(lifting, min(2, len(lifting)))]
-    cold = [m for m in gone if m.arm == "A3" and m.day in DRIFT and float(m.peak_c) < 206.5]
-    chosen += [(made, SPLIT, "A3 cooked too cool") for made in rng.sample(cold, min(6, len(cold)))]
-    rest = [m for m in gone if m.graphics and not any(m is made for made, *_ in chosen)]
-    usual = zip(rng.sample(rest, min(len(rest) // 20, len(USUAL))), USUAL, strict=False)
-    chosen += [(made, symptom, "nothing that was planted") for made, symptom in usual]
+    chosen = [*_at_the_seat(rng, gone), *_planted(rng, gone)]
+    hulls = {made.serial for made, *_ in chosen}
+    chosen += _usual(rng, [made for made in gone if made.graphics and made.serial not in hulls])
     told = sorted((_lags(w, rng, *one) for one in chosen), key=lambda c: c.reported_at)
     by_serial = {made.serial: made for made, *_ in chosen}
     for number, complaint in enumerate(told, 1):
         w.truth.complaints.append(complaint)
         w.script.steps += _told(rng, number, complaint, by_serial[complaint.hull])
+
+
+def _at_the_seat(rng: Random, gone: list[Made]) -> list[Chosen]:
+    """Those of the suspect inserts, and one that cracked by itself: of the mould that is suspected, made at night."""
+    suspect = [m for m in gone if is_of(m, SUSPECT_LOT) and m.product in ("T430", "T370", "H320")]
+    sound = [m for m in gone if not is_of(m, SUSPECT_LOT) and not is_of(m, WRONG_LOT)]
+    others = [m for m in sound if m.mould == "T430-02" and 80 < m.day < 240]
+    others = [m for m in others if m.shift == NIGHT] or others
+    by_itself = _some(rng, others, 1)
+    cracked = [(made, CRACK, SUSPECT_LOT) for made in _decoyed(rng, suspect)]
+    return cracked + [(made, CRACK, "dropped on a slipway") for made in by_itself]
+
+
+def _planted(rng: Random, gone: list[Made]) -> Iterator[Chosen]:
+    soft = [m for m in gone if _share(m, WRONG_LOT) > 0.4 and not is_of(m, SUSPECT_LOT)]
+    lifting = [m for m in gone if is_of(m, EXPIRED_ROLL) and "told late" in " ".join(m.oddities)]
+    cold = [m for m in gone if m.arm == "A3" and m.day in DRIFT and float(m.peak_c) < 206.5]
+    for hulls, count, symptom, cause in (
+        (soft, 5, WARP, WRONG_LOT), (lifting, 2, LIFTS, EXPIRED_ROLL), (cold, 6, SPLIT, "A3 cooked too cool"),
+    ):  # fmt: skip
+        yield from ((made, symptom, cause) for made in _some(rng, hulls, count))
+
+
+def _usual(rng: Random, others: list[Made]) -> Iterator[Chosen]:
+    for made, symptom in zip(_some(rng, others, min(len(USUAL), len(others) // 20)), USUAL, strict=False):
+        yield made, symptom, "nothing that was planted"
+
+
+def _some(rng: Random, hulls: list[Made], count: int) -> list[Made]:
+    return rng.sample(hulls, min(count, len(hulls)))
 
 
 def _told(rng: Random, number: int, complaint: Complaint, made: Made) -> list[Step]:
@@ -85,7 +106,7 @@ def _decoyed(rng: Random, suspect: list[Made]) -> list[Made]:
     best: list[Made] = []
     closest = 99
     for _ in range(400):
-        some = rng.sample(suspect, min(CRACKED, len(suspect)))
+        some = _some(rng, suspect, CRACKED)
         off = abs(sum(m.mould == "T430-02" for m in some) - FROM_THE_MOULD)
         off += abs(sum(m.shift == NIGHT for m in some) - AT_NIGHT)
         if off < closest:

@@ -28,7 +28,7 @@ LIFTED = {
     "log missing": (2, "the panel's own trace shows the whole cook"),
     "peak outside": (1, "cut-out looked at: few bubbles, near the inner face"),
     "stopped": (1, "wall measured in all zones, within its limits"),
-    "out of date": (3, "graphics lie flat at every edge; concession, look at them again before they leave"),
+    "told from paper": (3, "graphics lie flat at every edge; concession, look at them again before they leave"),
 }
 FAILS, FAULTS = 0.014, ("pinholes at the keel", "warped in its cradle", "surface pitted")
 

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from trace.demo import plant as small
 from trace.demo.season.habits import minutes
-from trace.demo.season.incidents import EXPIRED_ROLL, SUSPECT_LOT, WRONG_GRADE, WRONG_LOT
+from trace.demo.season.incidents import EXPIRED_ROLL, EXPIRES, SUSPECT_LOT, WRONG_GRADE, WRONG_LOT
 from trace.demo.season.script import Work
 from trace.demo.season.stores import SUPPLIES, Box, Lot
 from trace.demo.season.weighing import top_up_part
@@ -31,11 +31,17 @@ def keep_stocked(w: Writer) -> Work:
             continue
         for material, supply in SUPPLIES.items():
             if w.stores.left(material, w.now) < supply.reorder:
-                number = EXPIRED_ROLL if material == "TAMSIN-SIDE C" and day == 1 else ""
-                lot = w.stores.lot(material, w.now, number=number)
-                if number:
-                    lot.expires = f"{w.year.date_of(262)}"
+                lot = _ordered(w, material, day)
                 w.script.begin(w.now, delivery(w, lot, [supply.each] * w.rng.choice(supply.containers)))
+
+
+def _ordered(w: Writer, material: str, day: int) -> Lot:
+    """A lot as it comes; the first graphics are those that are found past their day later on."""
+    if material != "TAMSIN-SIDE C" or day > 1:
+        return w.stores.lot(material, w.now)
+    lot = w.stores.lot(material, w.now, number=EXPIRED_ROLL)
+    lot.expires = f"{w.year.date_of(EXPIRES)}"
+    return lot
 
 
 def delivery(w: Writer, lot: Lot, amounts: list[str], finish: str | None = None) -> Work:

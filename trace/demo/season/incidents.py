@@ -20,5 +20,5 @@ DRIFT = range(215, 292)
 DRIFT_C = -0.5
 # A day without the system; the side graphics used on it are past their shelf life.
 PAPER_DAY = 268
-EXPIRED_ROLL = "G-77"
+EXPIRED_ROLL, EXPIRES = "G-77", 262
 COLD_SNAP = range(318, 336)

@@ -2,7 +2,6 @@
 
 from collections.abc import Generator
 
-from trace.demo.season.baking import hold_on
 from trace.demo.season.habits import minutes
 from trace.demo.season.incidents import (
     EXPIRED_ROLL,
@@ -129,8 +128,7 @@ def _graphics(w: Writer, c: Cook, mould: str, made: list[Made], person: str) -> 
         roll = said = _roll(w, material)
         if material == SIDES and mistaken is not None:
             said = mistaken
-        hold = hold_on(w, made, "out of date") if roll in w.forgotten else ""
-        w.script.scan(PlaceGraphic(mould=mould, pack=said.name, zone=zone), person, holds=hold)
+        w.script.scan(PlaceGraphic(mould=mould, pack=said.name, zone=zone), person)
         roll.true -= 1
         said.book -= 1
         found.append(Placed(roll.lot.number, material, [zone], roll.name, told=said is roll))

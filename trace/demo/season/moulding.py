@@ -5,7 +5,7 @@ from trace.demo.season.finishing import take_out
 from trace.demo.season.loading import load
 from trace.demo.season.plant import MOULDS, PRODUCTS
 from trace.demo.season.schedule import Cook
-from trace.demo.season.script import Work
+from trace.demo.season.script import FROM_PAPER, Work
 from trace.demo.season.truth import Made
 from trace.demo.season.weighing import weigh
 from trace.demo.season.writer import Writer
@@ -43,6 +43,9 @@ def _mouldings(w: Writer, c: Cook, mould: str) -> list[Made]:
         for cavity in cavities
     ]
     w.truth.mouldings += found
+    if w.script.on_paper:
+        # Whatever is flagged when it is told, quality looks at it before it goes on.
+        w.held |= {id(one): {FROM_PAPER} for one in found}
     return found
 
 

@@ -14,6 +14,8 @@ from random import Random
 
 from trace.recording.commands import Command
 
+# The name of all holds that a day on paper has laid by the time it is told.
+FROM_PAPER = "@hold told from paper"
 Work = Generator[float, None, None]
 
 
@@ -70,6 +72,9 @@ class Script:
         """One scan, now. It takes a few seconds."""
         self.now += timedelta(milliseconds=self.rng.randrange(2_300, 11_700))
         step = Step(at=self.now, command=command, person=person, station=station, **more)  # type: ignore[arg-type]
+        if self.on_paper:
+            # What is told late may lay holds wherever it goes on.
+            step = replace(step, holds=FROM_PAPER)
         (self.sheets if self.on_paper else self.steps).append(step)
 
     def tell_sheets(self) -> None:

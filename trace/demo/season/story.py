@@ -22,7 +22,9 @@ from trace.demo.season.writer import Writer
 from trace.demo.season.year import DAYS, STARTS, Year
 
 SEED = 1
+
 # What befalls a cook here and there, beside what the incidents bring: how many of each in a whole year.
+WEEK_ON_PAPER = range(PAPER_DAY - 2, PAPER_DAY + 5)
 ODD = {"log missing": 1, "stopped": 2, "cooked again": 1, "given up": 1}
 
 
@@ -76,7 +78,7 @@ def _odd(rng: Random, cooks: Sequence[Cook]) -> dict[int, str]:
     quiet = [
         c.number for c in cooks
         if c.product != "B60" and len(c.moulds) == 1 and c.product != "LID" and c.purpose == "production"
-        and c.day > 70 and c.day not in SUSPECT_INSERTS and c.day not in UNLABELLED
+        and c.day > 70 and not any(c.day in days for days in (SUSPECT_INSERTS, UNLABELLED, WEEK_ON_PAPER))
     ]  # fmt: skip
     names = [name for name, count in ODD.items() for _ in range(count)]
     return dict(zip(rng.sample(quiet, min(len(quiet), len(names))), names, strict=False))

@@ -20,6 +20,7 @@ from trace.recording.acts.weighing import CheckWeight, Weigh, layer_of
 CHECK_MASS = Decimal("10.000")
 DUST = 120_000  # mg that stay in a bag when somebody calls it empty
 UNCHECKED = {"SCALE-UNCHECKED": "the check mass is at the calibration house, the scale was right last week"}
+Taken = tuple[Box, Decimal, int]  # the box, what the scale showed of it in kg, what there was of it in mg
 K1 = "@K1"
 NOT_BEFORE = 76  # days: what goes wrong once goes wrong in the middle of the year
 # A vessel is topped up before less than this is in it, in mg; sooner where a part octabin stands beside it.
@@ -48,33 +49,40 @@ def weigh(w: Writer, c: Cook, layer: str, made: list[Made]) -> Generator[float, 
         told.shown_kg.append(str(shown))
     else:
         taken = _take(w, recipe["material"], shown, really_there, scale)
-        meant = _mistaken(w, recipe["material"], taken)
-        for n, (box, gross, there) in enumerate(taken):
-            command = Weigh(box=(meant or box).name, gross=str(gross), part=n + 1 < len(taken), **said)
-            event = _put_right_later(w, c, layer, meant, box) if meant else ""
-            w.script.scan(command, person, "weighing", overrides=overrides, event=event)
-            told.parts.append(_part(box.lot, int(gross * MG), there, box.name))
-            told.shown_kg.append(str(gross))
-            box.opened = box.opened or w.now
-            box.book -= int(gross * MG)
-            box.true -= there
-            if n + 1 < len(taken):
-                _shake_out(w, box)
-                yield minutes(w.rng, 2.5)
+        yield from _out_of_boxes(w, c, told, taken, said, overrides)
     for one in made:
         one.layers.append(told)
-        if scale == "W-3":
-            w.since_check.add(id(one))
+    if scale == "W-3":
+        w.since_check |= {id(one) for one in made}
     yield minutes(w.rng, 3.4, w.worker(person).haste)
     return tub
 
 
-def _mistaken(w: Writer, material: str, taken: list[tuple[Box, Decimal, int]]) -> Box | None:
+def _out_of_boxes(
+    w: Writer, c: Cook, told: Layer, taken: list[Taken], said: dict[str, Any], overrides: dict[str, str]
+) -> Generator[float, None, None]:
+    """A charge out of a box, or out of the end of one and the beginning of the next."""
+    meant = _mistaken(w, taken)
+    for n, (box, gross, there) in enumerate(taken):
+        command = Weigh(box=(meant or box).name, gross=str(gross), part=n + 1 < len(taken), **said)
+        event = _put_right_later(w, c, told.name, meant, box) if meant else ""
+        w.script.scan(command, told.person, "weighing", overrides=overrides, event=event)
+        told.parts.append(_part(box.lot, int(gross * MG), there, box.name))
+        told.shown_kg.append(str(gross))
+        box.opened = box.opened or w.now
+        box.book -= int(gross * MG)
+        box.true -= there
+        if n + 1 < len(taken):
+            _shake_out(w, box)
+            yield minutes(w.rng, 2.5)
+
+
+def _mistaken(w: Writer, taken: list[Taken]) -> Box | None:
     """Once in the year the box beside the one that is used is scanned: another lot of the same."""
     if "wrong box" in w.seen or w.day < NOT_BEFORE or len(taken) > 1 or w.script.on_paper:
         return None
     box = taken[0][0]
-    beside = [b for b in w.stores.usable(material, w.now) if b.lot != box.lot and b.book > 60 * MG]
+    beside = [b for b in w.stores.usable(box.lot.material, w.now) if b.lot != box.lot and b.book > 60 * MG]
     if not beside or box.book < 60 * MG:
         return None
     w.seen.add("wrong box")
@@ -134,7 +142,7 @@ def _stopped(
     return shown, really(w.rng, shown, w.scales[scale])
 
 
-def _take(w: Writer, material: str, shown: Decimal, there: int, scale: str) -> list[tuple[Box, Decimal, int]]:
+def _take(w: Writer, material: str, shown: Decimal, there: int, scale: str) -> list[Taken]:
     """The boxes that it comes from, each with what the scale shows of it and what there is of it."""
     boxes, found, step = w.stores.usable(material, w.now), [], w.scales[scale].step
     for box in boxes:
