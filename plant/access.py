@@ -95,6 +95,9 @@ RIGHTS: dict[str, Right | PerPart] = {
     "lot": Right(get=EVERYBODY),
     "unit": Right(get=EVERYBODY),
     "balance": Right(get=EVERYBODY),
+    "dispersion": Right(get=EVERYBODY),
+    "dispersion_of": Right(get=EVERYBODY),
+    "plan": Right(get=EVERYBODY),
     "compare": Right(get=EVERYBODY),
     "scope": SCOPE_RIGHT,
     # How far a walk is tells who put which hull where: those who walk and those who answer for it.

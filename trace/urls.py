@@ -7,7 +7,22 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
 from trace.api.views import Balance, CommonCause, Genealogy, PlantData, Rules, Scope
-from trace.pages import balance, compare, home, hull, lot, records, rules, scope, search, short_address, sign_in, unit
+from trace.pages import (
+    balance,
+    compare,
+    dispersion,
+    home,
+    hull,
+    lot,
+    plan,
+    records,
+    rules,
+    scope,
+    search,
+    short_address,
+    sign_in,
+    unit,
+)
 from trace.pages import labels as label_pages
 from trace.pages.containment import containment
 from trace.pages.drill import drill
@@ -45,6 +60,9 @@ pages: list[URLPattern | URLResolver] = [
     path("hull/<str:serial>/", hull.hull, name="hull"),
     path("lot/<str:code>/", lot.lot, name="lot"),
     path("balance/<str:code>/", balance.balance, name="balance"),
+    path("dispersion/", dispersion.dispersion, name="dispersion"),
+    path("dispersion/<str:code>/", dispersion.dispersion_of, name="dispersion_of"),
+    path("plan/", plan.plan, name="plan"),
     path("rules/", rules.rules, name="rules"),
     path("records/", records.records, name="records"),
     path("setup/<slug:kind>/", setup, name="setup"),

@@ -25,6 +25,8 @@ STAND_INS: dict[str, tuple[str, dict[str, str]]] = {
     "hull": ("hull/<str:serial>/", {"serial": "X"}),
     "lot": ("lot/<str:code>/", {"code": "X"}),
     "balance": ("balance/<str:code>/", {"code": "X"}),
+    "dispersion": ("dispersion/", {}),
+    "plan": ("plan/", {}),
     "compare": ("compare/", {}),
     "scope": ("scope/", {}),
     "containment": ("containment/", {}),

@@ -58,7 +58,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         "/setup/mould/", "/setup/person/?key=P-01", "/setup/works_order/?new=1", "/setup/product/?key=T430",
         "/setup/sales_order/?key=SO-221", "/open/holds/", "/open/cycles/", "/open/lots/", "/search/?q=4419+teal",
         f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", "/containment/",
-        "/balance/V-2288/",
+        "/balance/V-2288/", "/dispersion/", "/dispersion/V-2288/", f"/dispersion/{story.hulls['sled']}/", "/plan/",
         "/scope/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=colour%3Dred",
     )  # fmt: skip
     found = []

@@ -5,11 +5,14 @@ Total downward = total upward = number of links between raw lots and finished un
 F1 N1}, G4 50 {S2 F1 N2} have 620 links; the largest recall is 200, the mean 124.
 """
 
+import random
 from collections import Counter
 
+import networkx as nx
 import pytest
 
 from tests.genealogy.graphs import Drawing
+from trace.genealogy.dispersion import at_stake, counted, dispersion_of
 from trace.genealogy.flows import flows
 from trace.genealogy.scope import prepare, sweep
 from trace.genealogy.walk import walk
@@ -53,9 +56,39 @@ def plant() -> tuple[Drawing, list[str]]:
     return d, hulls
 
 
+@pytest.mark.outside("library", "networkx: ancestors and descendants of random graphs")
+def test_random_graphs_against_networkx() -> None:
+    for seed in range(60):
+        dice = random.Random(seed)
+        size = dice.randint(2, 60)
+        edges = {(child, dice.randrange(child)) for child in range(1, size) for _ in range(dice.randint(0, 3))}
+        graph: nx.DiGraph[int] = nx.DiGraph()
+        graph.add_nodes_from(range(size))
+        graph.add_edges_from((parent, child) for child, parent in edges)
+        lots = [n for n in graph if graph.in_degree(n) == 0]
+        hulls = [n for n in graph if graph.out_degree(n) == 0 and n not in lots]
+        found = counted(edges, lots, hulls)
+        down = {lot: len(nx.descendants(graph, lot) & set(hulls)) for lot in lots}
+        assert found.down == {lot: count for lot, count in down.items() if count}
+        assert found.up == {hull: len(nx.ancestors(graph, hull) & set(lots)) for hull in hulls}
+        assert sum(found.down.values()) == sum(found.up.values()) == found.links
+
+
+def test_a_circle_ends() -> None:
+    found = counted([(2, 1), (3, 2), (2, 3), (4, 3)], [1], [4])
+    assert found.down == {1: 1} and found.up == {4: 1}
+
+
+@pytest.mark.outside("published", "Dupuy, Botta-Genoulaz and Guinet 2005: links counted down and up, from memory")
 def test_the_worked_case() -> None:
     d, hulls = plant()
     d.save()
+    found = dispersion_of([d.id(h) for h in hulls])
+    assert found.down == {d.id(lot): n for lot, n in (("S1", 80), ("S2", 140), ("F1", 200), ("N1", 150), ("N2", 50))}
+    assert (found.links, found.worst, float(found.mean)) == (620, 200, 124)
+    assert Counter(found.up.values()) == {3: 180, 4: 20}
+    stake = at_stake([d.id("S1"), d.id("N2")])
+    assert [(s.lot.lot_no, s.count, len(s.under_way)) for s in stake] == [("S1", 80, 0), ("N2", 50, 0)]
     lots = ("S1", "S2", "F1", "N1", "N2")
     down = {}
     for lot in lots:
@@ -71,3 +104,21 @@ def test_the_worked_case() -> None:
     shares = sweep(prepare(graph, flows(graph.nodes)), d.id("S1")).shares
     said = Counter(shares[d.id(h)].verdict if d.id(h) in shares else "cannot" for h in hulls)
     assert said == {"certain": 60, "may": 20, "cannot": 120}
+
+
+@pytest.mark.outside("identity", "sum down = sum up = links; a clean changeover takes 20 links away, 620 to 600")
+def test_a_clean_changeover() -> None:
+    """The 20 hulls of G2 come 10 from S1 alone and 10 from S2 alone: nobody topped up, the hopper was run empty."""
+    edges = []
+    for group, (count, skin, foam, insert) in enumerate(GROUPS, 1):
+        for n in range(count):
+            skins = (("S1",) if n < 10 else ("S2",)) if group == 2 else (skin,)
+            edges += [(f"G{group}.{n}", lot) for lot in (*skins, foam, insert)]
+    names = {name: n for n, name in enumerate(sorted({name for edge in edges for name in edge}))}
+    found = counted(
+        [(names[child], names[lot]) for child, lot in edges], [names[x] for x in ("S1", "S2", "F1", "N1", "N2")],
+        [n for name, n in names.items() if name.startswith("G")],
+    )  # fmt: skip
+    assert (found.down[names["S1"]], found.down[names["S2"]]) == (70, 130)
+    assert found.links == sum(found.up.values()) == 600
+    assert found.mean == 120

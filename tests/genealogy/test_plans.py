@@ -1,89 +1,94 @@
-"""Walks are planned alike on a young plant and an old one: every edge's withdrawal is looked up, never searched for."""
+"""What a plan would put at stake, in plain numbers: worked by hand, and against drawing it out hull by hull."""
 
-import json
-import re
-from typing import Any
+from collections.abc import Iterable
 
-import psycopg
 import pytest
-from django.db import connection
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from tests.conftest import Connect
-from tests.databases import Database
-from trace.genealogy.live import LIVE, LIVE_NOW
-from trace.genealogy.walk import reached_ids
-from trace.genealogy.wide import HOW_FAR
+from trace.genealogy.plans import (
+    AS_PLANNED,
+    EMPTY_FIRST,
+    ONE_AFTER_ANOTHER,
+    SAME_LOTS,
+    WHOLE_CHARGES,
+    Share,
+    cheapest,
+    split,
+    top_up,
+)
 
-WALKS = {
-    "forward": reached_ids("forward"),
-    "back": reached_ids("back"),
-    "forward, not through regrind": reached_ids("forward", stops=True),
-    "what went in": f"SELECT e.id FROM edge e WHERE e.child = %(one)s::bigint AND NOT e.aside AND {LIVE}",
-    "what counts now": f"SELECT e.id FROM edge e WHERE e.parent = %(one)s::bigint AND {LIVE_NOW} OFFSET 0",
-    "how far": HOW_FAR,
-}
-VALUES = {
-    "roots": "'{1}'", "known": "'infinity'", "one": "1", "stop_roles": "'{regrind}'", "most": "150000",
-    "kinds": "'{hull,content}'", "skip": "0", "take": "60",
-}  # fmt: skip
-# Rows of withdrawals with statistics; None: a database of which the server knows nothing yet.
-AGES = {"never analysed": None, "a young plant": 600, "an old plant": 50_000}
+KG = 1_000_000
 
 
-def _plan(name: str) -> Any:
-    """The plan as the session of the product keeps it: one for all values."""
-    names = list(dict.fromkeys(re.findall(r"%\((\w+)\)s", WALKS[name])))
-    text = re.sub(r"%\((\w+)\)s", lambda m: f"${names.index(m[1]) + 1}", WALKS[name])
-    with connection.cursor() as cursor:
-        cursor.execute(f"PREPARE looked_at AS {text}")
-        cursor.execute(f"EXPLAIN (FORMAT JSON) EXECUTE looked_at ({', '.join(VALUES[n] for n in names)})")
-        found = cursor.fetchone()[0]
-        cursor.execute("DEALLOCATE looked_at")
-    return json.loads(found) if isinstance(found, str) else found
+def test_a_top_up_onto_another_lot() -> None:
+    """40 kg of lot 1 are left, 100 kg of lot 2 come; 10 kg a hull: 14 hulls hold both, or 4 and 10 one each."""
+    ways = top_up({1: 30, 2: 5}, [1], [2], left=40 * KG, amount=100 * KG, charge=10 * KG)
+    assert {w.name: (w.after, w.hulls, w.worst, float(w.mean)) for w in ways} == {
+        AS_PLANNED: ({1: 44, 2: 19}, 14, 44, (44 + 19) / 2),
+        EMPTY_FIRST: ({1: 34, 2: 15}, 14, 34, (34 + 15) / 2),
+        SAME_LOTS: ({1: 44, 2: 5}, 14, 44, (44 + 5) / 2),
+    }
+    assert cheapest(ways).name == EMPTY_FIRST
 
 
-def _nodes(plan: Any) -> list[dict[str, Any]]:
-    if isinstance(plan, list):
-        return [node for part in plan for node in _nodes(part)]
-    if not isinstance(plan, dict):
-        return []
-    own = [plan] if "Node Type" in plan else []
-    return own + [node for part in plan.values() for node in _nodes(part)]
+def test_what_is_in_it_already_makes_no_difference() -> None:
+    ways = top_up({1: 3}, [1], [1], left=5 * KG, amount=20 * KG, charge=10 * KG)
+    assert [(w.name, w.after, w.rest) for w in ways] == [(AS_PLANNED, {1: 5}, 5 * KG)]
 
 
-def _withdrawals(session: psycopg.Connection, count: int) -> None:
-    session.execute("SET session_replication_role = replica")
-    session.execute("ALTER TABLE edge_void DISABLE TRIGGER ALL")
-    session.execute(
-        "INSERT INTO edge_void (edge, event, recorded) SELECT n, n, now() FROM generate_series(1, %s) AS n", [count]
-    )
-    session.execute("ANALYZE edge_void")
+def test_a_lot_that_is_in_it_among_others() -> None:
+    """Run empty first, only the hulls of what comes hold it alone: the other lot is done with."""
+    ways = top_up({1: 30, 2: 19}, [1, 2], [2], left=40 * KG, amount=20 * KG, charge=10 * KG)
+    assert {w.name: w.after for w in ways} == {AS_PLANNED: {1: 36, 2: 25}, EMPTY_FIRST: {1: 34, 2: 25}}
 
 
-@pytest.mark.parametrize("age", AGES)
-def test_no_walk_reads_all_withdrawals(fresh_database: Database, connect: Connect, age: str) -> None:
-    count = AGES[age]
-    if count is not None:
-        _withdrawals(connect("postgres", autocommit=True), count)
-    for name in WALKS:
-        searched = [
-            node["Relation Name"] for node in _nodes(_plan(name))
-            if node["Node Type"] == "Seq Scan" and node.get("Relation Name") in ("edge", "edge_void")
-        ]  # fmt: skip
-        assert searched == [], (name, age)
+def test_a_split_over_two_orders() -> None:
+    """25 kg for each of two orders at 10 kg a hull: two hulls are filled up from another lot, or one, or none."""
+    shares = [Share("WO-1", 25 * KG, 10 * KG), Share("WO-2", 25 * KG, 10 * KG)]
+    ways = split({1: 0, 2: 7}, 1, 2, shares)
+    assert {w.name: (w.after, w.hulls, w.rest, w.orders) for w in ways} == {
+        AS_PLANNED: ({1: 6, 2: 9}, 6, 0, 2),
+        WHOLE_CHARGES: ({1: 4, 2: 9}, 6, 10 * KG, 2),
+        ONE_AFTER_ANOTHER: ({1: 5, 2: 8}, 6, 0, 2),
+    }
 
 
-def test_what_was_met_is_looked_through_once_for_all_that_lies_between(db: None) -> None:
-    """Sorted out anew for each unit on the way, the page of a wide lot took half a minute at a million hulls."""
-    (between,) = [node for node in _nodes(_plan("how far")) if node.get("Subplan Name") == "CTE between"]
-    read = [node for node in _nodes(between) if node.get("CTE Name") == "met"]
-    assert [node["Parent Relationship"] for node in read] == ["SubPlan"]
+def drawn(fillings: Iterable[tuple[set[int], int]], charge: int) -> list[set[int]]:
+    """Hull by hull out of one vessel: which lots may be in each. Each filling lies on what is left."""
+    hulls: list[set[int]] = []
+    inside: set[int] = set()
+    left = 0
+    for lots, amount in fillings:
+        inside, left = inside | lots, left + amount
+        while left >= charge:
+            hulls.append(set(inside))
+            left -= charge
+    return hulls
 
 
-def test_the_looking_finds_a_search(fresh_database: Database, connect: Connect) -> None:
-    """With the server's own idea of what a look-up costs, a young plant's withdrawals are read through."""
-    _withdrawals(connect("postgres", autocommit=True), 60)
-    with connection.cursor() as cursor:
-        cursor.execute("SET random_page_cost = 4")
-    kinds = {node["Node Type"] for node in _nodes(_plan("forward")) if node.get("Relation Name") == "edge_void"}
-    assert kinds == {"Seq Scan"}
+@settings(max_examples=60)
+@given(left=st.integers(0, 90), amount=st.integers(1, 90), charge=st.integers(1, 20), same=st.booleans())
+@pytest.mark.outside("identity", "what a plan says is at stake is what drawing it out hull by hull puts at stake")
+def test_drawn_hull_by_hull(left: int, amount: int, charge: int, same: bool) -> None:
+    vessel, source = {1}, {1} if same else {2}
+    ways = {w.name: w for w in top_up({1: 0, 2: 0}, vessel, source, left=left, amount=amount, charge=charge)}
+    hulls = drawn([(vessel | source, left + amount)], charge)
+    assert ways[AS_PLANNED].after == {lot: sum(lot in h for h in hulls) for lot in vessel | source}
+    if EMPTY_FIRST in ways:
+        apart = [*drawn([(vessel, left)], charge), *drawn([(source, amount)], charge)]
+        assert ways[EMPTY_FIRST].after == {lot: sum(lot in h for h in apart) for lot in vessel | source}
+        assert ways[EMPTY_FIRST].rest == left + amount - len(apart) * charge
+
+
+@settings(max_examples=60)
+@given(st.lists(st.integers(1, 60), min_size=1, max_size=4), st.integers(1, 15))
+def test_every_way_makes_the_same_hulls(amounts: list[int], charge: int) -> None:
+    shares = [Share(f"WO-{n}", amount, charge) for n, amount in enumerate(amounts)]
+    ways = split({1: 0, 2: 0}, 1, 2, shares)
+    every = sum(-(-amount // charge) for amount in amounts)
+    for way in ways:
+        assert way.hulls == every
+        # A hull is of the lot, of the other, or of both; no more of both than parts were left over.
+        assert every <= way.after[1] + way.after[2] <= every + len(amounts)
+        assert way.after[1] * charge + way.rest >= sum(amounts)

@@ -38,20 +38,19 @@ def _flow(came: Sequence[Band], went: Sequence[Band], *, title: str, total: str,
         Words(bar[0] + bar[1] / 2, 18, shorten(f"{title}, {total}", width, 14), "middle", "label-strong")
     ]
     middle = TOP + (height - TOP - 8 - whole * scale) / 2
-    size = 14.0
     at, y = middle, TOP + (height - TOP - 8 - sum(left)) / 2
     for band, row in zip(came, left, strict=True):
         thick = max(band.amount * scale, THINNEST)
         mid = y + row / 2
         streams.append(_stream((words_left, mid - thick / 2), (bar[0], at), thick, band))
-        words += _words(band, words_left - 8, mid, words_left - 8, "end", size)
+        words += _words(band, words_left - 8, mid, words_left - 8, "end", small=small)
         at, y = at + band.amount * scale, y + row
     at, y = middle, TOP + (height - TOP - 8 - sum(rows)) / 2
     for band, row in zip(went, rows, strict=True):
         thick = max(band.amount * scale, THINNEST)
         mid = y + row / 2
         streams.append(_stream((bar[0] + bar[1], at), (ends, mid - thick / 2), thick, band))
-        words += _words(band, ends + 8, mid, words_right - 8, "start", size)
+        words += _words(band, ends + 8, mid, words_right - 8, "start", small=small)
         at, y = at + band.amount * scale, y + row
     lines = (Line(f"M{bar[0]:.1f} {middle:.1f}h{bar[1]}v{max(whole * scale, THINNEST):.1f}h-{bar[1]}Z", "flow-bar"),)
     return FlowDrawing(width, round(height, 1), tuple(streams), lines, tuple(words), _description(title, came, went))
@@ -68,9 +67,10 @@ def _stream(start: tuple[float, float], end: tuple[float, float], thick: float, 
     return Stream(d, "band-missing" if band.missing else "band", "" if band.missing else band.fill)
 
 
-def _words(band: Band, x: float, mid: float, room: float, where: Anchor, size: float) -> list[Words]:
-    first = Words(x, mid - 2, shorten(band.label, room, size), where, "label-strong" if band.missing else "label")
-    return [first, Words(x, mid + 14, shorten(band.text, room, size), where, "label-soft")]
+def _words(band: Band, x: float, mid: float, room: float, where: Anchor, *, small: bool) -> list[Words]:
+    label = band.short if small and band.short else band.label
+    first = Words(x, mid - 2, shorten(label, room, 14), where, "label-strong" if band.missing else "label")
+    return [first, Words(x, mid + 14, shorten(band.text, room, 12.5), where, "label-soft")]
 
 
 def _description(title: str, came: Sequence[Band], went: Sequence[Band]) -> str:

@@ -231,7 +231,7 @@ class ContainerPair:
 class Band:
     """One stream of a flow: how wide it is (any unit, the same for all), what it is called and what stands under that.
 
-    `missing`: nobody knows where it went, or where it came from.
+    `missing`: nobody knows where it went, or where it came from. `short` stands in place of the label on a telephone.
     """
 
     label: str
@@ -239,6 +239,7 @@ class Band:
     text: str = ""
     fill: str = ""
     missing: bool = False
+    short: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from trace.codes import CodeError, parse_label_code
 from trace.genealogy.find import AmbiguousCodeError, carrier_of
 from trace.pages.asked import as_known_on
 from trace.readmodels import counting
-from trace.sheets.addresses import balance_url, hull_url, scope_url, unit_url
+from trace.sheets.addresses import balance_url, dispersion_url, hull_url, scope_url, unit_url
 from trace.sheets.lots.gathered import GatheredLot, NoLotError, gather_lot
 from trace.sheets.lots.sheet import lot_sheet
 
@@ -46,9 +46,10 @@ def lot(request: HttpRequest, code: str) -> HttpResponse:
     hold_url = _hold_url(request, _scannable(code, sheet.code))
     shares = scope_url(request, [f"holds={code}"], asked)
     balances = _balance_urls(gathered, code, asked)
+    spread = dispersion_url(gathered.lot.uid, asked) if gathered.lot.kind == "lot" else ""
     return render(
         request, "pages/lot.html",
-        {"lot": replace(sheet, hold_url=hold_url, scope_url=shares, balance_urls=balances)},
+        {"lot": replace(sheet, hold_url=hold_url, scope_url=shares, balance_urls=balances, spread_url=spread)},
     )  # fmt: skip
 
 

@@ -27,6 +27,10 @@ def balance_url(code: str, as_known_on: datetime | None = None) -> str:
     return _url("balance", code, as_known_on)
 
 
+def dispersion_url(code: str, as_known_on: datetime | None = None) -> str:
+    return _url("dispersion_of", code, as_known_on)
+
+
 def scope_url(request: HttpRequest, words: Sequence[str], as_known_on: datetime | None = None) -> str:
     """The hulls that share a cause (genealogy/causes.py), "" for those who may not ask."""
     person = current(request)

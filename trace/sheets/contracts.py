@@ -261,6 +261,7 @@ class HullSheet:
     instruments: tuple[InstrumentLine, ...] = ()
     shared: tuple[SharedCause, ...] = ()
     compare_url: str = ""
+    spread_url: str = ""  # its lots, and how far each of them went
     rules: tuple[str, ...] = ()  # the rule sets its records cite
 
     @property
@@ -384,6 +385,7 @@ class LotSheet:
     hold_url: str = ""  # set a hold
     scope_url: str = ""  # the hulls that share it
     balance_urls: tuple[tuple[str, str], ...] = ()  # (whose balance, its address)
+    spread_url: str = ""  # how many hulls it went into, drawn
 
     @property
     def records(self) -> str:

@@ -209,14 +209,18 @@ def _drawing(balance: Balance) -> FlowPair | None:
     """What came on the left, where it is on the right, what is missing dashed; None where amounts are not known."""
     if not balance.received or balance.accounted is None or balance.unexplained.best is None:
         return None
-    words, uom = way_words() | _short(), balance.uom
+    words, short, uom = way_words(), _short(), balance.uom
     colour = str(known_of((), [{"material": balance.material}], as_known_on=balance.as_known_on).plant.newest(
         "material", balance.material
     ).get("colour") or "")  # fmt: skip
-    came = [Band(words[f.way], float(f.bounds.best or 0), _about(f.bounds, uom), colour) for f in balance.came]
-    went = [
-        Band(words[f.way], float(f.bounds.best), _about(f.bounds, uom), colour) for f in balance.ends if f.bounds.best
-    ]
+    came, went = (
+        [
+            Band(words[f.way], float(f.bounds.best or 0), _about(f.bounds, uom), colour, short=short.get(f.way, ""))
+            for f in figures
+            if f.bounds.best
+        ]
+        for figures in (balance.came, balance.ends)
+    )
     off = balance.unexplained.best
     if off > 0:
         went.append(Band(_("unexplained"), float(off), said_amount(off, uom), missing=True))

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from trace.codes import printed
 from trace.genealogy.graph import Node
 from trace.recording.rules.table import BY_CODE
-from trace.sheets.addresses import hull_url, unit_url
+from trace.sheets.addresses import dispersion_url, hull_url, unit_url
 from trace.sheets.contracts import HoldLine, HullSheet, PlaceLine, side_by_side
 from trace.sheets.facts.days import day_said
 from trace.sheets.facts.holding import Laid, reached
@@ -80,6 +80,7 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
         people=people(gathered),
         instruments=instruments(gathered),
         compare_url=f"{reverse('compare')}?{urlencode({'a': serial})}",
+        spread_url=dispersion_url(serial, gathered.asked),
         shared=shared(gathered) if with_shared else (),
         rules=tuple(dict.fromkeys(str(e.body["rules"]) for e in gathered.entries if e.body.get("rules"))),
     )

@@ -1,0 +1,42 @@
+"""The pages of dispersion and of recall size before you start."""
+
+from collections.abc import Callable
+
+import pytest
+from django.test import Client
+
+from tests.pages.story import Told
+from trace.models import Event
+
+
+def test_links_down_and_up(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-06")
+    every = client.get("/dispersion/").content.decode()
+    assert "worst recall of one lot" in every and every.count("flow-drawing") == 2
+    assert client.get("/dispersion/?first=2026-04-20&last=2026-04-20").status_code == 200
+    assert client.get("/dispersion/?first=soon").status_code == 400
+    hull = client.get(f"/dispersion/{story.hulls['sled']}/").content.decode()
+    assert "Upward dispersion of hull" in hull and "D-77" in hull
+    lot = client.get("/dispersion/D-77/").content.decode()
+    assert "Downward dispersion of lot" in lot
+    assert client.get("/dispersion/T430-01/").status_code == 404
+    # One click from the pages of the lot and of the hull.
+    assert 'href="/dispersion/' in client.get("/lot/D-77/").content.decode()
+    assert f'href="/dispersion/{story.hulls["sled"]}/"' in client.get(f"/hull/{story.hulls['sled']}/").content.decode()
+
+
+def test_a_plan_is_reckoned_and_nothing_is_recorded(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client, boxes, before = signed_in("P-05"), story.plant.boxes["red"], Event.objects.count()
+    asked = {"do": "top-up", "source": boxes[0], "into": story.plant.silo, "kg": "20"}
+    page = client.get("/plan/", asked).content.decode()
+    assert "Run the vessel empty first" in page and "fewer at the worst" in page
+    asked = {"do": "split", "source": boxes[0], "other": boxes[1], "order1": "WO-1041", "kg1": "20"}
+    assert "Whole charges only" in client.get("/plan/", asked).content.decode()
+    assert Event.objects.count() == before
+
+
+@pytest.mark.parametrize("kg", ["900000", "much", "0"])
+def test_what_is_no_plan_is_said(story: Told, signed_in: Callable[[str], Client], kg: str) -> None:
+    asked = {"do": "top-up", "source": story.plant.boxes["red"][0], "into": story.plant.silo, "kg": kg}
+    answer = signed_in("P-05").get("/plan/", asked)
+    assert answer.status_code == 400 and b"field-error" in answer.content
