@@ -26,17 +26,18 @@ def test_links_down_and_up(story: Told, signed_in: Callable[[str], Client]) -> N
 
 
 def test_a_plan_is_reckoned_and_nothing_is_recorded(story: Told, signed_in: Callable[[str], Client]) -> None:
-    client, boxes, before = signed_in("P-05"), story.plant.boxes["red"], Event.objects.count()
-    asked = {"do": "top-up", "source": boxes[0], "into": story.plant.silo, "kg": "20"}
+    client, boxes, before = signed_in("P-05"), story.plant.boxes, Event.objects.count()
+    asked = {"do": "top-up", "source": boxes["inner 2"][0], "into": story.plant.silo, "kg": "20"}
     page = client.get("/plan/", asked).content.decode()
     assert "Run the vessel empty first" in page and "fewer at the worst" in page
-    asked = {"do": "split", "source": boxes[0], "other": boxes[1], "order1": "WO-1041", "kg1": "20"}
+    split = {"do": "split", "source": boxes["inner"][0], "other": boxes["inner 2"][0]}
+    asked = {**split, "order1": "WO-1041", "kg1": "20"}
     assert "Whole charges only" in client.get("/plan/", asked).content.decode()
     assert Event.objects.count() == before
 
 
-@pytest.mark.parametrize("kg", ["900000", "much", "0"])
-def test_what_is_no_plan_is_said(story: Told, signed_in: Callable[[str], Client], kg: str) -> None:
-    asked = {"do": "top-up", "source": story.plant.boxes["red"][0], "into": story.plant.silo, "kg": kg}
+@pytest.mark.parametrize(("box", "kg"), [("inner", "900000"), ("inner", "much"), ("inner", "0"), ("red", "10")])
+def test_what_is_no_plan_is_said(story: Told, signed_in: Callable[[str], Client], box: str, kg: str) -> None:
+    asked = {"do": "top-up", "source": story.plant.boxes[box][0], "into": story.plant.silo, "kg": kg}
     answer = signed_in("P-05").get("/plan/", asked)
     assert answer.status_code == 400 and b"field-error" in answer.content

@@ -93,6 +93,7 @@ def test_what_is_no_plan_is_said(cast: Cast) -> None:
         lambda: planned_split(cast["red"], cast["red"], [(WO_RED, "1")]),
         lambda: planned_split(cast["red"], cast["red2"], [("WO-9", "1")]),
         lambda: planned_split(cast["teal"], cast["red2"], [(WO_RED, "1")]),
+        lambda: planned_top_up(cast["teal"], vessel, "1"),
         lambda: planned_split(cast["red"], cast["red2"], []),
     )
     for said in wrong:

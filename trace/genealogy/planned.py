@@ -89,6 +89,8 @@ def planned_top_up(source: str, into: str, kg: str, charge_kg: str = "") -> Plan
         box, vessel = holding(source, known), holding(into, known)
         if box.code == vessel.code:
             raise PlanError(_("Nothing is poured into itself."))
+        if vessel.lots and box.materials != vessel.materials:
+            raise PlanError(_another_material(vessel, box))
         amount = kg_to_mg(kg)
         if not 0 < amount <= box.left:
             raise PlanError(_("%(code)s holds %(left)s kg by the book.") % {
@@ -117,6 +119,8 @@ def planned_split(source: str, other: str, shares: Sequence[tuple[str, str]]) ->
         box, rest = holding(source, known), holding(other, known)
         if len(box.lots) != 1 or len(rest.lots) != 1 or box.lots[0].id == rest.lots[0].id:
             raise PlanError(_("A lot is split with another beside it: name two containers of one lot each."))
+        if box.materials != rest.materials:
+            raise PlanError(_another_material(rest, box))
         parts = [Share(order, kg_to_mg(kg), charge_of(order, box)) for order, kg in shares]
         total = sum(part.amount for part in parts)
         if not parts or not 0 < total <= box.left:
@@ -130,6 +134,12 @@ def planned_split(source: str, other: str, shares: Sequence[tuple[str, str]]) ->
             "orders": ", ".join(f"{p.order} {in_unit(p.amount, 'mg')} kg" for p in parts),
         }  # fmt: skip
         return Planned(said, known, parts[0].charge, tuple(stake), tuple(ways))
+
+
+def _another_material(there: Holding, box: Holding) -> str:
+    return _("%(code)s holds %(there)s, and this is %(here)s: they are not put together.") % {
+        "code": printed(there.code), "there": there.material or "?", "here": box.material or "?",
+    }  # fmt: skip
 
 
 def holding(code: str, known: datetime) -> Holding:
