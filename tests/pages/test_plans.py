@@ -29,7 +29,8 @@ def test_a_plan_is_reckoned_and_nothing_is_recorded(story: Told, signed_in: Call
     client, boxes, before = signed_in("P-05"), story.plant.boxes, Event.objects.count()
     asked = {"do": "top-up", "source": boxes["inner 2"][0], "into": story.plant.silo, "kg": "20"}
     page = client.get("/plan/", asked).content.decode()
-    assert "Run the vessel empty first" in page and "fewer at the worst" in page
+    # The worst is D-77 either way; V-2301 would be done with.
+    assert "Run the vessel empty first" in page and "on average" in page
     split = {"do": "split", "source": boxes["inner"][0], "other": boxes["inner 2"][0]}
     asked = {**split, "order1": "WO-1041", "kg1": "20"}
     assert "Whole charges only" in client.get("/plan/", asked).content.decode()
