@@ -51,7 +51,7 @@ app.conf.update(
     worker_enable_remote_control=False,
     # The times of the last runs are kept in memory: a file of them can be left half-written.
     beat_scheduler="celery.beat:Scheduler",
-    # Named, not imported (trace/tasks.py, trace/scan/evidence.py). What nobody took in time is asked again.
+    # Named, not imported (trace/tasks.py, trace/photos/evidence.py). What nobody took in time is asked again.
     beat_schedule={
         "sweep": {"task": "trace.sweep", "schedule": ASK_EVERY, "options": {"expires": 10}},
         "mark": {"task": "trace.mark", "schedule": 3600.0, "options": {"expires": 3600}},
@@ -60,7 +60,7 @@ app.conf.update(
     },
 )
 app.autodiscover_tasks()
-app.autodiscover_tasks(["trace.scan"], related_name="evidence")
+app.autodiscover_tasks(["trace.photos"], related_name="evidence")
 
 
 @worker_init.connect

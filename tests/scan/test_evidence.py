@@ -13,7 +13,7 @@ from PIL import Image
 from tests.scan.cast import Plant
 from tests.scan.conftest import Opens
 from trace.models import Blob
-from trace.scan import evidence, photo
+from trace.photos import evidence, photo
 
 FILLED = {"supplier": "VERRIN", "material": "LL-35 red", "lot_no": "V-1", "count": "1", "why": "damaged"}
 FILLED |= {"note_no": "DN-1", "note_amount": "15"}

@@ -22,8 +22,8 @@ from trace.codes import issue_label_code
 from trace.labels.layouts import ROLL_62X29, Face
 from trace.labels.pdf import draw
 from trace.labels.symbol import matrix, payload, runs
-from trace.scan import photo
-from trace.scan.photo import MOST_BYTES, PhotoError, decode_photo
+from trace.photos import photo
+from trace.photos.photo import MOST_BYTES, PhotoError, decode_photo
 
 CODE = issue_label_code(987_654_321)
 TEXT = payload(CODE, "LOT.LAN")

@@ -27,13 +27,13 @@ from trace.labels.layouts import ROLL_62X29
 from trace.labels.symbol import matrix, runs
 from trace.lookup import look, plant_now
 from trace.models import Blob, Edge, Event, Gap, Label, SerialState, Unit, UnitHold, UnitState
+from trace.photos.evidence import path_of
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.goods_in import Certify, Receive
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.packing import Rewrap
 from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh
-from trace.scan.evidence import path_of
 from trace.sheets.lots.gathered import gather_lot
 from trace.sheets.lots.sheet import lot_sheet
 

@@ -367,7 +367,7 @@ class Rows:
         self._add("erased", {"note": note})
 
     def photo(self, stored: str) -> None:
-        """A stored picture, "sha256 size type" as trace/scan/evidence.py names it; "" adds nothing."""
+        """A stored picture, "sha256 size type" as trace/photos/evidence.py names it; "" adds nothing."""
         if not stored:
             return
         parts = re.fullmatch(r"([0-9a-f]{64}) ([0-9]{1,12}) ([\x21-\x7e]{1,80})", stored)

@@ -14,6 +14,7 @@ from plant.access import role_words
 from plant.sign_on import current, device_of
 from trace import lookup
 from trace.codes import printed
+from trace.photos.evidence import settle
 from trace.recording.acts.setup import Define
 from trace.recording.acts.strange_code import Shown
 from trace.recording.answers import Answer
@@ -26,7 +27,6 @@ from trace.scan import people, posted
 from trace.scan.asked import NONE, PRESSED, READ, is_figure, pressed_now, say_without, wanting, without
 from trace.scan.begun import left_of
 from trace.scan.cautions import keep_read
-from trace.scan.evidence import settle
 from trace.scan.label_links import labels_url
 from trace.scan.page import FIGURES, Field, Verdict
 from trace.scan.posted import Posted

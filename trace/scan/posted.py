@@ -13,8 +13,8 @@ from django.utils.translation import gettext as _
 
 from plant.sign_on import device_of
 from trace.codes import storable, uuid7
-from trace.scan.evidence import is_kept, keep_photo
-from trace.scan.photo import PhotoError, decode_photo
+from trace.photos.evidence import is_kept, keep_photo
+from trace.photos.photo import PhotoError, decode_photo
 
 LONGEST = 5000  # characters of one value
 MOST = 120  # values of one form

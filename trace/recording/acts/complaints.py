@@ -65,7 +65,7 @@ class TakeComplaint(Command):
 
     symptom: of SYMPTOMS; spot: a name of the model's drawing; sold, failed, reported: days; hours, months: of use;
     through: the consignee who passed it on. Each of them may be "": not told. buyer, contact and story (the words it
-    was told in) are notes. photos: as trace/scan/evidence.py names them.
+    was told in) are notes. photos: as trace/photos/evidence.py names them.
     """
 
     KIND = "complained"

@@ -20,7 +20,7 @@ from django.utils.translation import gettext as _
 from PIL import Image, ImageOps
 
 from trace.models import Blob
-from trace.scan.photo import PhotoError, opened
+from trace.photos.photo import PhotoError, opened
 
 LONGEST_SIDE = 2400  # pixels: a label held before the camera stays readable, a hundred photos stay below 100 MB
 QUALITY = 82
