@@ -71,6 +71,8 @@ OPEN_LIST_RIGHTS = {
     "holds": Right(get=EVERYBODY),
     "questions": Right(get=_roles("lead", "quality", "deputy", "auditor")),
     "lots": Right(get=_roles("stores", "lead", "quality", "deputy", "planner", "auditor")),
+    "complaints": Right(get=_roles("lead", "quality", "deputy", "auditor")),
+    "cases": Right(get=_roles("quality", "deputy", "auditor")),
     "cycles": Right(get=_roles("operator", "lead", "quality", "deputy", "planner", "maintenance", "auditor")),
 }
 
@@ -109,6 +111,12 @@ RIGHTS: dict[str, Right | PerPart] = {
     "drill": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
     "recall": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
     "search": Right(get=EVERYBODY),
+    # Quality and its deputy look into complaints; a lead takes one; the auditor reads, without buyers' names.
+    "take_complaint": _both("lead", "quality", "deputy"),
+    "complaint": Right(get=_roles("lead", "quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
+    "complaint_photo": Right(get=_roles("lead", "quality", "deputy", "auditor")),
+    "cases": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
+    "case": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
     "open_list": PerPart("what", OPEN_LIST_RIGHTS),
     "records": Right(get=_roles("auditor", "quality", "administrator")),
     "rules": Right(get=EVERYBODY, post=_roles("administrator")),

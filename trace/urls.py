@@ -24,6 +24,9 @@ from trace.pages import (
     unit,
 )
 from trace.pages import labels as label_pages
+from trace.pages.cases.case import case, cases
+from trace.pages.cases.complaint import complaint, complaint_photo
+from trace.pages.cases.take import take_complaint
 from trace.pages.containment import containment
 from trace.pages.drill import drill
 from trace.pages.open_lists.view import open_list
@@ -65,6 +68,11 @@ pages: list[URLPattern | URLResolver] = [
     path("plan/", plan.plan, name="plan"),
     path("rules/", rules.rules, name="rules"),
     path("records/", records.records, name="records"),
+    path("complaint/take/", take_complaint, name="take_complaint"),
+    path("complaint/<int:number>/", complaint, name="complaint"),
+    path("complaint/<int:number>/photo/<int:n>/", complaint_photo, name="complaint_photo"),
+    path("cases/", cases, name="cases"),
+    path("case/<int:number>/", case, name="case"),
     path("setup/<slug:kind>/", setup, name="setup"),
     path("open/<slug:what>/", open_list, name="open_list"),
     path("search/", search.search, name="search"),

@@ -14,6 +14,9 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "short_address": {"code": issue_label_code(77)},
     "lot": {"code": issue_label_code(77)},
     "hull": {"serial": "GHM-T430-00001"},
+    "complaint": {"number": 1},
+    "complaint_photo": {"number": 1, "n": 1},
+    "case": {"number": 1},
 }
 # Sent by devices that sign their requests; they carry no cookie, so no form can forge them.
 WITHOUT_FORM_TOKEN: frozenset[str] = frozenset()

@@ -116,6 +116,8 @@ def _desk(*, demo: bool) -> list[tuple[str, list[Entry]]]:
             ("compare", {}, _("Compare"), _("Two hulls side by side")),
             ("scope", {}, _("Scope"), _("Which hulls share a cause")),
             ("containment", {}, _("Walks"), _("Which held hulls are found, and which are not")),
+            ("take_complaint", {}, _("Complaint"), _("Take one, also with half a plate")),
+            ("cases", {}, _("Cases"), _("Complaints looked into together")),
             ("rules", {}, _("Rules"), _("What this plant refuses and warns of")),
             ("records", {}, _("Records"), _("Whether they are what they say: the last check")),
             *([to_try] if demo else []),

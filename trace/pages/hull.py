@@ -5,19 +5,25 @@ from django.shortcuts import render
 from django.utils.translation import gettext as _
 
 from plant.errors import NotThere
+from plant.sign_on import current
 from trace.pages.asked import as_known_on
+from trace.pages.cases.of_hull import complaints_of
 from trace.sheets.addresses import unit_url
 from trace.sheets.hulls.gathered import NoHullError, gather
 from trace.sheets.hulls.sheet import hull_sheet
 
 
 def hull(request: HttpRequest, serial: str) -> HttpResponse:
-    """Context: hull (trace.sheets.contracts.HullSheet). Raises NotThere for a number nobody knew by then."""
+    """Context: hull (trace.sheets.contracts.HullSheet), complaints (trace.pages.cases.of_hull.ComplaintOfHull).
+
+    Raises NotThere for a number nobody knew by then.
+    """
     asked = as_known_on(request)
     try:
-        sheet = hull_sheet(gather(serial, asked))
+        gathered = gather(serial, asked)
     except NoHullError as other:
         return HttpResponseRedirect(unit_url(other.node.code, asked))
     except LookupError as error:
         raise NotThere(what=str(error), why=_("A hull is known by the number on its plate.")) from None
-    return render(request, "pages/hull.html", {"hull": sheet})
+    context = {"hull": hull_sheet(gathered), "complaints": complaints_of(gathered, current(request))}
+    return render(request, "pages/hull.html", context)

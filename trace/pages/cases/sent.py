@@ -73,6 +73,10 @@ def opened(post: QueryDict) -> OpenCase:
     return OpenCase(name=_text(post, "name"), complaints=numbers(post.getlist("complaint")))
 
 
+def grouped(into: int, complaint: int) -> GroupComplaints:
+    return GroupComplaints(case=into, complaints=(complaint,))
+
+
 def numbers(texts: Iterable[str]) -> tuple[int, ...]:
     """The numbers among these texts, each once."""
     return tuple(dict.fromkeys(int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 10))

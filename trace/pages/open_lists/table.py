@@ -1,5 +1,6 @@
 """The lists of open things, in the order in which home shows them; who may read each says plant/access.py."""
 
+from trace.pages.open_lists.complaints import OPEN_CASES, OPEN_COMPLAINTS
 from trace.pages.open_lists.cycles import OPEN_CYCLES
 from trace.pages.open_lists.holds import HOLDS_IN_FORCE
 from trace.pages.open_lists.listed import OpenList
@@ -7,5 +8,5 @@ from trace.pages.open_lists.lots import LOTS_WAITING
 from trace.pages.open_lists.questions import TO_LOOK_AT
 
 OPEN_LISTS: dict[str, OpenList] = {
-    one.slug: one for one in (HOLDS_IN_FORCE, TO_LOOK_AT, LOTS_WAITING, OPEN_CYCLES)
+    one.slug: one for one in (HOLDS_IN_FORCE, TO_LOOK_AT, LOTS_WAITING, OPEN_CYCLES, OPEN_COMPLAINTS, OPEN_CASES)
 }  # fmt: skip

@@ -1,6 +1,6 @@
 """Names and free words: they stand apart from the records, so that they can be erased."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.db import connection
@@ -23,7 +23,7 @@ class Notes:
         return self.texts.get(str(digest)) or _("(words erased)")
 
 
-def notes(digests: Collection[object]) -> Notes:
+def notes(digests: Iterable[object]) -> Notes:
     """The texts of these digests."""
     wanted = sorted({str(d) for d in digests if d})
     if not wanted:

@@ -1,0 +1,243 @@
+"""The pages of complaints and cases: taken with half a plate, looked into, and what each person sees of them."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from io import BytesIO
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.http import HttpResponse
+from django.test import Client
+from django.utils import timezone
+from PIL import Image
+
+from tests.cast import rows_of
+from tests.pages.story import Told
+from trace.codes import uuid7
+from trace.genealogy.causes import read_cause
+from trace.genealogy.sharing import shared_by
+from trace.pages.open_lists.view import counts
+from trace.recording.acts.packing import Pack
+from trace.recording.answers import Answer
+from trace.recording.commands import By
+from trace.recording.record import record
+
+LEAD, QUALITY, DEPUTY, AUDITOR, OPERATOR = "P-03", "P-06", "P-10", "P-08", "P-01"
+BUYER = {"buyer": "Wilf Heron", "contact": "wilf@example.org", "story": "It cracked when Oona sat down."}
+
+
+@pytest.fixture(autouse=True)
+def photo_folder(settings: Any, tmp_path: object) -> None:
+    settings.PHOTO_FOLDER = tmp_path
+
+
+def sent(client: Client, address: str, **fields: Any) -> HttpResponse:
+    answer: Any = client.post(address, {"scan_id": str(uuid7()), **fields})
+    return answer
+
+
+def taken(client: Client, **fields: Any) -> str:
+    """The address of a complaint that was kept."""
+    answer = sent(client, "/complaint/take/", **fields)
+    assert answer.status_code == 302, answer.content.decode()[:600]
+    return answer["Location"]
+
+
+def page(client: Client, address: str) -> Any:
+    answer = client.get(address)
+    assert answer.status_code == 200, address
+    return answer.context["page"]
+
+
+def done(client: Client, address: str, do: str, **fields: Any) -> str:
+    """What was done in a case or with a complaint; where it leads."""
+    answer = sent(client, address, do=do, **fields)
+    assert answer.status_code == 302, answer.context["page"].error
+    return answer["Location"]
+
+
+def test_half_a_plate_offers_hulls_and_the_drawing_of_the_one_chosen(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    client, serial = signed_in(LEAD), story.hulls["held"]
+    shown = page(client, f"/complaint/take/?q={serial[:-2]}?{serial[-1]}")
+    [one] = [c for c in shown.candidates if c.line.name == serial]
+    assert shown.plan is None and shown.hull == ""
+    chosen = page(client, one.url.partition("#")[0])
+    assert chosen.hull == serial and "Tamsin 430" in chosen.hull_words
+    assert {spot.name for spot in chosen.spots} >= {"S5", "PORT", "Z1"}
+    assert {spot.name: spot.words for spot in chosen.spots}["S5"] == "insert M8-N"
+    html = client.get(one.url.partition("#")[0]).content.decode()
+    assert 'data-spot="S5"' in html and 'value="S5"' in html
+    # A hull that nobody has: nothing is offered, and it can be taken all the same.
+    assert page(client, "/complaint/take/?q=ZZ9").candidates == ()
+
+
+def test_taken_without_a_hull_everything_that_is_not_known_is_missing(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    quality = signed_in(QUALITY)
+    at = taken(quality, plate="ghm-t430-00?4", product="T430", sold="last may", hours="61,5")
+    shown = page(quality, at)
+    facts = {fact.name: fact.text for fact in shown.facts}
+    assert (facts["On the plate"], facts["In use"], facts["Sold"]) == ("GHM-T430-00?4", "61.5 h", "")
+    assert shown.words[2].text == "sold: last may"
+    assert "Its hull is not known." in shown.gaps and "When it was sold is not known." in shown.gaps
+    assert quality.get(at).content.decode().count("not told") >= 4
+
+
+def test_pictures_are_kept_with_it_and_what_is_none_is_said(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client, picture = signed_in(QUALITY), BytesIO()
+    Image.new("RGB", (40, 30), "white").save(picture, "JPEG")
+    two = [SimpleUploadedFile(f"{n}.jpg", picture.getvalue(), "image/jpeg") for n in range(2)]
+    refused = sent(client, "/complaint/take/", photos=[*two, SimpleUploadedFile("x.jpg", b"none")], story="kept")
+    assert refused.status_code == 409
+    assert refused.context["page"].typed["story"] == "kept"  # type: ignore[attr-defined]
+    assert rows_of("SELECT count(*) FROM complaint") == [(0,)]
+    for file in two:
+        file.seek(0)
+    shown = page(client, taken(client, photos=two))
+    # The same picture twice is one.
+    assert len(shown.photos) == 2
+    answer = client.get(shown.photos[0])
+    assert answer["Content-Type"] == "image/jpeg"
+    assert Image.open(BytesIO(b"".join(answer))).size == (40, 30)  # type: ignore[arg-type]
+    assert client.get(shown.photos[0].replace("photo/1", "photo/9")).status_code == 404
+    assert signed_in(OPERATOR).get(shown.photos[0]).status_code == 403
+
+
+def test_a_lead_takes_quality_reads_the_words_the_auditor_does_not(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    at = taken(signed_in(LEAD), hull=story.hulls["gone"], symptom="warp", **BUYER)
+    number = at.strip("/").split("/")[-1]
+    words = tuple(BUYER.values())
+    for key, sees in ((QUALITY, True), (DEPUTY, True), (LEAD, False), (AUDITOR, False)):
+        html = signed_in(key).get(at).content.decode()
+        assert all((word in html) == sees for word in words), key
+        assert story.hulls["gone"] in html
+    for key in (LEAD, AUDITOR):
+        assert sent(signed_in(key), at, do="close", cause="use").status_code == 403
+    assert signed_in(OPERATOR).get(at).status_code == 403
+    # Everybody sees on the hull's sheet that there is one, and nobody there who told it.
+    for key in (OPERATOR, QUALITY):
+        answer = signed_in(key).get(f"/hull/{story.hulls['gone']}/")
+        [one] = answer.context["complaints"]
+        assert (one.said, one.open, bool(one.url)) == ("warped", True, key == QUALITY)
+        assert not [word for word in words if word in answer.content.decode()]
+        assert f"Complaint {number}: warped" in answer.content.decode()
+    assert signed_in(QUALITY).get(f"/hull/{story.hulls['held']}/").context["complaints"] == ()
+
+
+def test_its_hull_is_found_later_put_right_and_its_words_erased(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    client, serial = signed_in(QUALITY), story.hulls["held"]
+    at = taken(client, plate=serial[:-1] + "?", product="T430", **BUYER)
+    assert serial in [line.name for line in page(client, at).candidates]
+    done(client, at, "tie", hull=serial)
+    assert page(client, at).hull == serial
+    wrong = sent(client, at, do="tie", hull=story.hulls["gone"])
+    assert wrong.status_code == 409 and "reason is missing" in wrong.context["page"].error  # type: ignore[attr-defined]
+    done(client, at, "tie", hull=story.hulls["gone"], reason="the photo")
+    assert (page(client, at).hull, page(client, f"{at}?q={serial}").candidates[0].name) == (
+        story.hulls["gone"], serial,
+    )  # fmt: skip
+    done(client, at, "erase", reason="the buyer asked")
+    shown = page(client, at)
+    assert {fact.text for fact in shown.words} == {"(words erased)"}
+    assert "closed" not in shown.state
+    done(client, at, "close", cause="use", hull_found="found", reason="fell off the roof")
+    assert page(client, at).state.startswith("closed, cause: use")
+
+
+def test_from_a_complaint_to_a_hold_that_packing_refuses(story: Told, signed_in: Callable[[str], Client]) -> None:
+    """Suspect, scope, hold, test, decision, telling, close; counted on the lists of what is open."""
+    client = signed_in(QUALITY)
+    at = taken(client, hull=story.hulls["gone"], symptom="crack at insert", spot="S5", sold="2026-04-20")
+    assert counts(["cases"])["cases"] == (0, None)
+    case = done(client, at, "open_case", name="crack at seat", complaint=at.strip("/").split("/")[-1])
+    assert (counts(["complaints"])["complaints"][0], counts(["cases"])["cases"][0]) == (1, 1)
+    shown = page(client, case)
+    assert shown.name == "crack at seat" and [c.number for c in shown.complaints] == [1]
+    # What its hull holds is offered.
+    assert dict(shown.lots)["holds=N-0398"] == "M8-N lot N-0398, in 1 of 1"
+    done(client, case, "suspect", cause="holds=N-0398", reason="cracks at its thread")
+    done(client, case, "scope", cause="holds=N-0398")
+    [scope] = page(client, case).scopes
+    answer = shared_by(read_cause(["holds=N-0398"]))
+    assert (scope.certain, scope.may) == (answer.count("certain"), answer.count("may"))
+    assert answer.count("certain") > 0
+    done(client, case, "hold", code="N-0398", cause="holds=N-0398", reason="copper")
+    [hold] = page(client, case).holds
+    assert hold.on == "M8-N lot N-0398" and hold.reason == "copper" and "stopped here" in hold.stops
+    packed: Answer = record(
+        Pack(order="SO-220", hulls=(story.hulls["bag change"],)), By(person="P-07", station="pack")
+    )
+    assert (packed.outcome, packed.code) == ("refused", "PACK-HELD")
+    done(client, case, "test", what="finish of an insert", result="no nickel", by_whom="a laboratory")
+    done(client, case, "decide", reason="all of the lot is fetched back")
+    done(client, case, "tell", consignee="WHARFE", day="2026-06-10", way="telephone", answer="they look")
+    done(client, case, "suspect", cause="holds=N-0398", stands="shown", reason="section at S5")
+    shown = page(client, case)
+    [suspect] = shown.suspects
+    assert (suspect.stands, suspect.reason, suspect.code) == ("shown", "section at S5", "N-0398")
+    assert (shown.tests[0].result, shown.decisions[0].text) == ("no nickel", "all of the lot is fetched back")
+    assert "Wharfe" in shown.tellings[0].text and shown.tellings[0].note == "they look"
+    refused = sent(client, case, do="close", closing_cause="insert", reason="shown")
+    assert refused.status_code == 409 and "whether the hull was found" in refused.context["page"].error  # type: ignore[attr-defined]
+    done(client, case, "close", closing_cause="insert", hulls="found", reason="shown at the section")
+    assert (counts(["complaints"])["complaints"][0], counts(["cases"])["cases"][0]) == (0, 0)
+    assert page(client, case).state == "closed"
+    done(client, case, "reopen", reason="another came in")
+    assert page(client, case).open
+    lines = [line.what for line in page(client, case).history]
+    assert lines[0] == "Case 1 opened" and lines[-1] == "Opened again: another came in"
+
+
+def test_a_kept_scope_is_asked_again_and_compared(
+    story: Told, signed_in: Callable[[str], Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client = signed_in(QUALITY)
+    case = sent(client, "/cases/", name="inserts").headers["Location"]
+    done(client, case, "scope", cause="holds=N-0398")
+    address = page(client, case).scopes[0].again_url.partition("#")[0]
+    again = page(client, address).again
+    assert again.as_kept and again.changed == () and again.then_counts == again.now_counts
+    monkeypatch.setattr(story.plant.clock, "now", timezone.now() + timedelta(minutes=1))
+    story.plant.go_on()
+    new = story.plant.kayak(bag=7)
+    again = page(client, address).again
+    assert again.as_kept
+    assert [(hull.code, hull.then, hull.now) for hull in again.changed] == [(new, "", "certain")]
+    assert again.now_counts["certain"] == again.then_counts["certain"] + 1
+
+
+def test_a_case_as_known_on_a_day_says_what_was_known_then(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in(QUALITY)
+    case = sent(client, "/cases/", name="warp").headers["Location"]
+    done(client, case, "decide", reason="wait")
+    [(first, last)] = rows_of("SELECT min(recorded), max(recorded) FROM event WHERE kind LIKE 'case%%'")
+    then, later = (page(client, f"{case}?{urlencode({'as_known_on': at.isoformat()})}") for at in (first, last))
+    assert then.decisions == () and not then.may
+    assert [decision.text for decision in later.decisions] == ["wait"]
+    assert client.get("/case/9/").status_code == client.get("/complaint/9/").status_code == 404
+
+
+def test_one_question_leads_to_the_scope_another_cannot_be_read(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    client = signed_in(DEPUTY)
+    case = sent(client, "/cases/", name="warp").headers["Location"]
+    done(client, case, "suspect", cause="mould=T430-01 and (arm=S1 or arm=S2)")
+    [one] = page(client, case).suspects
+    assert one.words == "mould=T430-01 and ( arm=S1 or arm=S2 )" and one.code == ""
+    assert one.scope_url.startswith("/scope/?q=mould%3DT430-01&q=and")
+    assert client.get(one.scope_url).status_code == 200
+    for do, cause in (("suspect", "colour"), ("scope", "colour"), ("scope", "mould=NONE")):
+        wrong = sent(client, case, do=do, cause=cause)
+        assert wrong.status_code == 409 and wrong.context["page"].error  # type: ignore[attr-defined]
+    assert sent(client, "/cases/", name="").status_code == 409
+    assert sent(client, case, do="dance").status_code == 400

@@ -1,0 +1,290 @@
+"""Puts the page of a case together from its events: complaints, suspects, scopes, holds, tests, what was decided."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db import connection
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from trace.codes import printed
+from trace.drawings import PlanPair
+from trace.drawings.time_line import TimeLinePair, TimeRow, time_lines
+from trace.genealogy.amounts import Verdict
+from trace.genealogy.causes import CauseError, Holds, read_cause
+from trace.genealogy.live import held_name, label_now
+from trace.genealogy.sharing import shared_by
+from trace.genealogy.walk import REGRIND, reach
+from trace.lookup import plant_now, stopped_by
+from trace.pages.cases.complaint import gaps_of, hull_words, use
+from trace.pages.cases.contracts import (
+    AskedAgain,
+    CaseHold,
+    ChangedHull,
+    ComplaintLine,
+    SaidLine,
+    ScopeLine,
+    SuspectLine,
+    TestLine,
+)
+from trace.pages.cases.sent import cause_words
+from trace.pages.cases.spots import plan_of
+from trace.pages.open_lists.listed import thing_url
+from trace.pages.scope import said_of
+from trace.recording.acts.cases import Decide, HoldForCase, KeepScope, RecordTest, TellConsignee
+from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, word
+from trace.sheets.addresses import hull_url
+from trace.sheets.cases.told import Case, Complaint, HullNow
+from trace.sheets.facts.days import day_said
+from trace.sheets.facts.entries import Entry
+from trace.sheets.facts.known import Known
+from trace.sheets.facts.notes import Notes, notes
+from trace.sheets.saying import what
+from trace.speech import names_of
+
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+MOST_CHANGED = 50
+# The lots of so many hulls are looked through to offer suspects.
+MOST_HULLS = 20
+MOST_LOTS = 40
+HELD = f"""
+SELECT h.uid::text, u.kind, (SELECT x.text FROM serial_state x WHERE x.hull = u.id),
+  {label_now("l.unit = u.id OR l.carrier = u.carrier")}, u.uid::text, {held_name("u")}, e.happened, e.person, e.why,
+  EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = h.unit))
+FROM hold h JOIN event e ON e.id = h.event JOIN unit u ON u.id = h.unit WHERE h.uid::text = ANY (%s) ORDER BY e.id
+"""
+LOTS = "SELECT id, lot_no, about->>'material' FROM unit WHERE id = ANY (%s) AND kind = 'lot' AND lot_no IS NOT NULL"
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """A case with all that its page names. `reader` writes addresses that this person may open."""
+
+    case: Case
+    complaints: Sequence[Complaint]
+    hulls: Mapping[str, HullNow]
+    known: Known
+    words: Notes
+    asked: datetime | None
+    may_scope: bool
+
+    def hull(self, one: Complaint) -> HullNow | None:
+        return self.hulls.get(one.hull or "")
+
+    def scope_url(self, words: Iterable[str], as_known_on: datetime | None = None) -> str:
+        if not self.may_scope:
+            return ""
+        day = [("as_known_on", as_known_on.isoformat())] if as_known_on else []
+        return f"{reverse('scope')}?{urlencode([*(('q', one) for one in words), *day])}"
+
+
+def complaint_lines(g: Gathered) -> tuple[ComplaintLine, ...]:
+    return tuple(_complaint(g, one) for one in g.complaints)
+
+
+def _complaint(g: Gathered, one: Complaint) -> ComplaintLine:
+    says, here = one.says, g.hull(one)
+    made = timezone.localtime(here.made).date().isoformat() if here else str(says.get("month") or "")
+    through = str(says.get("through") or "")
+    return ComplaintLine(
+        number=one.number, url=reverse("complaint", args=[one.number]), symptom=word(SYMPTOMS, says["symptom"]),
+        hull=here.serial if here else "", hull_url=hull_url(here.serial, g.asked) if here else "",
+        plate=str(says.get("plate") or ""), spot=str(says.get("spot") or ""), made=day_said(made),
+        mould=str(here.about.get("mould") or "") if here else "",
+        sold=day_said(says.get("sold") or ""), failed=day_said(says.get("failed") or ""),
+        told=day_said(says.get("reported") or ""), use=use(says),
+        through=g.known.place(f"gone: {through}") if through else "",
+        words=hull_words(here, g.known) if here else "",
+    )  # fmt: skip
+
+
+def gaps(g: Gathered) -> tuple[str, ...]:
+    """What is not known of the complaints, each with its number."""
+    found = []
+    for one in g.complaints:
+        lacks = gaps_of(one)
+        if lacks:
+            found.append(_("Complaint %(n)d: %(lacks)s") % {"n": one.number, "lacks": " ".join(lacks)})
+    if not g.case.suspects:
+        found.append(_("No suspect was named yet."))
+    return tuple(found)
+
+
+def plans(g: Gathered) -> tuple[tuple[str, PlanPair], ...]:
+    """A drawing for each model, with the numbers of the complaints at their places."""
+    at: dict[str, dict[str, list[int]]] = {}
+    for one in g.complaints:
+        here = g.hull(one)
+        product = str((here.about.get("product") if here else "") or one.says.get("product") or "")
+        spot = str(one.says.get("spot") or "")
+        if product and spot:
+            at.setdefault(product, {}).setdefault(spot, []).append(one.number)
+    found = []
+    for product, places in sorted(at.items()):
+        body = plant_now().body("product", product)
+        pair = plan_of(body, {spot: _said(numbers) for spot, numbers in places.items()}, product)
+        if pair is not None:
+            found.append((str(body.get("name") or product), pair))
+    return tuple(found)
+
+
+def _said(numbers: Sequence[int]) -> str:
+    return ngettext("complaint %(which)s", "complaints %(which)s", len(numbers)) % {
+        "which": ", ".join(str(n) for n in numbers)
+    }
+
+
+def times(g: Gathered) -> TimeLinePair | None:
+    """When each hull was made, sold, failed and told of."""
+    return time_lines([
+        TimeRow(
+            str(one.number), timezone.localtime(here.made).date() if (here := g.hull(one)) else None,
+            _day(one, "sold"), _day(one, "failed"), _day(one, "reported"),
+        )
+        for one in g.complaints
+    ])  # fmt: skip
+
+
+def _day(one: Complaint, name: str) -> date | None:
+    text = one.says.get(name)
+    return date.fromisoformat(str(text)) if text else None
+
+
+def _cause_said(words: Sequence[str]) -> str:
+    """A cause as people say it; its own words where it can no longer be read."""
+    try:
+        said = said_of(read_cause(words))
+    except CauseError:
+        return " ".join(words)
+    return f"{said[:1].upper()}{said[1:]}"
+
+
+def suspects(g: Gathered) -> tuple[SuspectLine, ...]:
+    return tuple(_suspect(g, n, cause, step) for n, (cause, step) in enumerate(g.case.suspects.items()))
+
+
+def _suspect(g: Gathered, n: int, cause: tuple[str, ...], step: Entry) -> SuspectLine:
+    try:
+        parsed = read_cause(cause)
+    except CauseError:
+        parsed = None
+    stands = str(step.says["stands"])
+    return SuspectLine(
+        letter=LETTERS[n % 26], words=" ".join(cause), said=_cause_said(cause), stands=stands,
+        stands_words=word(SUSPECT_STANDS, stands), reason=g.words.text(step.says.get("reason")),
+        who=g.known.person(step.person), when=step.happened, scope_url=g.scope_url(cause, g.asked),
+        code=parsed.code if isinstance(parsed, Holds) else "",
+    )  # fmt: skip
+
+
+def scopes(g: Gathered, at: str) -> tuple[ScopeLine, ...]:
+    """Kept scopes, the newest last; `at`: the address of the page, to ask one again."""
+    letters = {cause: LETTERS[n % 26] for n, cause in enumerate(g.case.suspects)}
+    found = []
+    for step in g.case.of(KeepScope):
+        cause, says = tuple(step.says["cause"]), step.says
+        known = datetime.fromisoformat(says["known"])
+        found.append(ScopeLine(
+            letters.get(cause, ""), _cause_said(cause), known, says["certain"], says["may"], says["cannot"],
+            g.known.person(step.person), g.scope_url(cause, known), f"{at}?{urlencode({'again': step.uid})}#again",
+        ))  # fmt: skip
+    return tuple(found)
+
+
+def asked_again(g: Gathered, uid: str) -> AskedAgain | None:
+    """The kept scope of this event asked again, compared with what holds now; None where there is none."""
+    step = next((one for one in g.case.of(KeepScope) if one.uid == uid), None)
+    if step is None:
+        return None
+    cause, known = read_cause(step.says["cause"]), datetime.fromisoformat(step.says["known"])
+    then, now = shared_by(cause, known), shared_by(cause, g.asked)
+    before = {line.node.uid: line.verdict for line in then.lines}
+    changed = [
+        ChangedHull(
+            line.node.said, hull_url(line.node.serial or "", g.asked), before.get(line.node.uid, ""), line.verdict,
+            line.why,
+        )
+        for line in now.lines
+        if line.verdict != before.get(line.node.uid, "cannot")
+    ]  # fmt: skip
+    counts: tuple[Verdict, ...] = ("certain", "may", "cannot")
+    return AskedAgain(
+        said=_cause_said(step.says["cause"]), known=known, now=now.as_known_on,
+        then_counts={verdict: then.count(verdict) for verdict in counts},
+        now_counts={verdict: now.count(verdict) for verdict in counts},
+        as_kept=all(then.count(verdict) == step.says[verdict] for verdict in counts),
+        changed=tuple(changed[:MOST_CHANGED]), more=max(0, len(changed) - MOST_CHANGED),
+    )  # fmt: skip
+
+
+def holds(case: Case) -> tuple[CaseHold, ...]:
+    """The holds laid for the case, as they stand now: what each is on, and how many hulls it stops."""
+    with connection.cursor() as cursor:
+        cursor.execute(HELD, [[str(step.says["hold"]) for step in case.of(HoldForCase)]])
+        rows = cursor.fetchall()
+    reasons, people = notes(row[8] for row in rows), names_of(row[7] for row in rows if row[7])
+    return tuple(
+        CaseHold(
+            on=name, url=thing_url(kind, serial, code, unit), reason=reasons.text(why),
+            who=people.get(person or "", ""), when=happened, over=over, stops="" if over else _stops(uid),
+        )
+        for uid, kind, serial, code, unit, name, happened, person, why, over in rows
+    )  # fmt: skip
+
+
+def _stops(hold: str) -> str:
+    found = stopped_by(hold)
+    if found is None:
+        return _("on nothing now")
+    said = _("%(here)d stopped here, %(gone)d gone") % {"here": found["here"], "gone": found["gone"]}
+    return said if not (found["more"] or found["spreading"]) else _("%(said)s, and more") % {"said": said}
+
+
+def tests(g: Gathered) -> tuple[TestLine, ...]:
+    return tuple(
+        TestLine(
+            g.words.text(step.says.get("what")), g.words.text(step.says.get("result")),
+            g.words.text(step.says.get("by_whom")), day_said(step.says.get("day") or ""), g.known.person(step.person),
+            step.happened,
+        )
+        for step in g.case.of(RecordTest)
+    )  # fmt: skip
+
+
+def decisions(g: Gathered) -> tuple[SaidLine, ...]:
+    return tuple(
+        SaidLine(g.words.text(step.says.get("reason")), g.known.person(step.person), step.happened)
+        for step in g.case.of(Decide)
+    )
+
+
+def tellings(g: Gathered) -> tuple[SaidLine, ...]:
+    return tuple(
+        SaidLine(
+            what(step, g.known), g.known.person(step.person), step.happened, g.words.text(step.says.get("answer"))
+        )
+        for step in g.case.of(TellConsignee)
+    )
+
+
+def lots_of(g: Gathered) -> tuple[tuple[str, str], ...]:
+    """What the hulls of the case hold, as suspects to choose from: those in most of them first."""
+    units = [here.id for one in g.complaints if (here := g.hull(one))][:MOST_HULLS]
+    counted: Counter[int] = Counter()
+    for unit in units:
+        counted.update(reach([unit], "back", g.asked, stop_roles=REGRIND))
+    with connection.cursor() as cursor:
+        cursor.execute(LOTS, [sorted(counted)])
+        rows = cursor.fetchall()
+    said = _("%(material)s lot %(lot)s, in %(n)d of %(all)d")
+    ordered = sorted(rows, key=lambda row: (-counted[row[0]], str(row[2]), row[1]))
+    return tuple(
+        (f"holds={lot}", said % {"material": material, "lot": printed(lot), "n": counted[id_], "all": len(units)})
+        for id_, lot, material in ordered[:MOST_LOTS]
+        if " " not in lot and cause_words(f"holds={lot}") == (f"holds={lot}",)
+    )

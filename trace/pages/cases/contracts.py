@@ -1,0 +1,165 @@
+"""What the page of a case shows: the contract of templates/pages/case.html."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from trace.drawings import PlanPair
+from trace.drawings.time_line import TimeLinePair
+from trace.genealogy.amounts import Verdict
+from trace.sheets.contracts import HistoryLine
+
+
+@dataclass(frozen=True, slots=True)
+class ComplaintLine:
+    """One complaint of a case. An empty text was not told, and is shown as missing."""
+
+    number: int
+    url: str
+    symptom: str
+    hull: str
+    hull_url: str
+    plate: str  # what of the plate was read, while its hull is not known
+    spot: str
+    made: str
+    mould: str
+    sold: str
+    failed: str
+    told: str
+    use: str
+    through: str
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SuspectLine:
+    """One suspect as it stands: `words` as `manage.py scope` takes them, `code` what a hold can be laid on."""
+
+    letter: str
+    words: str
+    said: str
+    stands: str
+    stands_words: str
+    reason: str
+    who: str
+    when: datetime
+    scope_url: str
+    code: str
+
+
+@dataclass(frozen=True, slots=True)
+class ScopeLine:
+    """The hulls that shared a cause as known on a day, counted."""
+
+    letter: str
+    said: str
+    known: datetime
+    certain: int
+    may: int
+    cannot: int
+    who: str
+    url: str
+    again_url: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangedHull:
+    """A hull whose verdict is another than it was; "" where it was not known then."""
+
+    code: str
+    url: str
+    then: Verdict | str
+    now: Verdict
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskedAgain:
+    """A kept scope asked again: as it is answered for its day, and as it is answered now."""
+
+    said: str
+    known: datetime
+    now: datetime
+    then_counts: Mapping[Verdict, int]
+    now_counts: Mapping[Verdict, int]
+    as_kept: bool  # its day is answered today as it was answered then
+    changed: tuple[ChangedHull, ...]
+    more: int
+
+
+@dataclass(frozen=True, slots=True)
+class CaseHold:
+    """A hold that was laid for the case."""
+
+    on: str
+    url: str
+    reason: str
+    who: str
+    when: datetime
+    over: bool
+    stops: str
+
+
+@dataclass(frozen=True, slots=True)
+class TestLine:
+    """One test; `day` may be empty."""
+
+    what: str
+    result: str
+    by_whom: str
+    day: str
+    who: str
+    when: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class SaidLine:
+    """A decision, or who was told: in one line, by whom and when."""
+
+    text: str
+    who: str
+    when: datetime
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CasePage:
+    """The whole page. `lots`: (cause, words) of what the hulls of the case hold, most of them first; `loose`: open
+    complaints in no case; `typed`: what was sent, where it was not recorded."""
+
+    number: int
+    name: str
+    state: str
+    open: bool
+    since: datetime
+    owner: str
+    gaps: tuple[str, ...]
+    complaints: tuple[ComplaintLine, ...]
+    plans: tuple[tuple[str, PlanPair], ...]
+    times: TimeLinePair | None
+    suspects: tuple[SuspectLine, ...]
+    scopes: tuple[ScopeLine, ...]
+    again: AskedAgain | None
+    holds: tuple[CaseHold, ...]
+    tests: tuple[TestLine, ...]
+    decisions: tuple[SaidLine, ...]
+    tellings: tuple[SaidLine, ...]
+    history: tuple[HistoryLine, ...]
+    lots: tuple[tuple[str, str], ...]
+    loose: tuple[tuple[int, str], ...]
+    consignees: tuple[tuple[str, str], ...]
+    causes: tuple[tuple[str, str], ...]
+    ways: tuple[tuple[str, str], ...]
+    stands: tuple[tuple[str, str], ...]
+    today: str
+    may: bool
+    scan_id: str
+    as_known_on: datetime
+    records: str
+    caution: str
+    typed: Mapping[str, str]
+    error: str = ""
+
+    @property
+    def stopping(self) -> tuple[CaseHold, ...]:
+        return tuple(hold for hold in self.holds if not hold.over)
