@@ -37,14 +37,13 @@ from trace.pages.cases.spots import plan_of
 from trace.pages.open_lists.listed import thing_url
 from trace.pages.scope import said_of
 from trace.recording.acts.cases import Decide, HoldForCase, KeepScope, RecordTest, TellConsignee
-from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, word
+from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, WAYS, word
 from trace.sheets.addresses import hull_url
 from trace.sheets.cases.told import Case, Complaint, HullNow
 from trace.sheets.facts.days import day_said
 from trace.sheets.facts.entries import Entry
 from trace.sheets.facts.known import Known
 from trace.sheets.facts.notes import Notes, notes
-from trace.sheets.saying import what
 from trace.speech import names_of
 
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -203,22 +202,23 @@ def asked_again(g: Gathered, uid: str) -> AskedAgain | None:
         return None
     cause, known = read_cause(step.says["cause"]), datetime.fromisoformat(step.says["known"])
     then, now = shared_by(cause, known), shared_by(cause, g.asked)
-    before = {line.node.uid: line.verdict for line in then.lines}
+    before = {line.hull: line.verdict for line in then.lines}
+    others = [line for line in now.lines if line.verdict != before.get(line.hull, "cannot")]
+    shown = others[:MOST_CHANGED]
+    now.look_up(shown)
     changed = [
         ChangedHull(
-            line.node.said, hull_url(line.node.serial or "", g.asked), before.get(line.node.uid, ""), line.verdict,
-            line.why,
+            line.node.said, hull_url(line.node.serial or "", g.asked), before.get(line.hull, ""), line.verdict, line.why
         )
-        for line in now.lines
-        if line.verdict != before.get(line.node.uid, "cannot")
-    ]  # fmt: skip
+        for line in shown
+    ]
     counts: tuple[Verdict, ...] = ("certain", "may", "cannot")
     return AskedAgain(
         said=_cause_said(step.says["cause"]), known=known, now=now.as_known_on,
         then_counts={verdict: then.count(verdict) for verdict in counts},
         now_counts={verdict: now.count(verdict) for verdict in counts},
         as_kept=all(then.count(verdict) == step.says[verdict] for verdict in counts),
-        changed=tuple(changed[:MOST_CHANGED]), more=max(0, len(changed) - MOST_CHANGED),
+        changed=tuple(changed), more=len(others) - len(shown),
     )  # fmt: skip
 
 
@@ -266,10 +266,12 @@ def decisions(g: Gathered) -> tuple[SaidLine, ...]:
 def tellings(g: Gathered) -> tuple[SaidLine, ...]:
     return tuple(
         SaidLine(
-            what(step, g.known), g.known.person(step.person), step.happened, g.words.text(step.says.get("answer"))
+            g.known.place(f"gone: {step.says['consignee']}"), g.known.person(step.person), step.happened,
+            _("%(way)s, %(day)s") % {"way": word(WAYS, step.says["way"]), "day": day_said(step.says["day"])},
+            g.words.text(step.says.get("answer")),
         )
         for step in g.case.of(TellConsignee)
-    )
+    )  # fmt: skip
 
 
 def lots_of(g: Gathered) -> tuple[tuple[str, str], ...]:

@@ -233,9 +233,10 @@ def _facts(one: Complaint, here: HullNow | None, known: Known) -> tuple[Fact, ..
 
 def use(says: Mapping[str, Any]) -> str:
     """How long it was used, as far as it was told."""
+    months = str(says.get("months") or "")
     said = [
         _("%(n)s h") % {"n": says["hours"]} if says.get("hours") else "",
-        _("%(n)s months") % {"n": says["months"]} if says.get("months") else "",
+        (_("1 month") if months == "1" else _("%(n)s months") % {"n": months}) if months else "",
     ]
     return ", ".join(part for part in said if part)
 

@@ -114,12 +114,14 @@ class TestLine:
 
 @dataclass(frozen=True, slots=True)
 class SaidLine:
-    """A decision, or who was told: in one line, by whom and when."""
+    """A decision, or who was told: in one line, by whom and when. how: by what means and on which day somebody was
+    told; answer: what they said to it."""
 
     text: str
     who: str
     when: datetime
-    note: str = ""
+    how: str = ""
+    answer: str = ""
 
 
 @dataclass(frozen=True, slots=True)
