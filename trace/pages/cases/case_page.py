@@ -16,6 +16,7 @@ from trace.codes import printed
 from trace.drawings import PlanPair
 from trace.drawings.time_line import TimeLinePair, TimeRow, time_lines
 from trace.genealogy.amounts import Verdict
+from trace.genealogy.cause_said import said_of
 from trace.genealogy.causes import CauseError, Holds, read_cause
 from trace.genealogy.live import held_name, label_now
 from trace.genealogy.sharing import shared_by
@@ -35,7 +36,6 @@ from trace.pages.cases.contracts import (
 from trace.pages.cases.sent import cause_words
 from trace.pages.cases.spots import plan_of
 from trace.pages.open_lists.listed import thing_url
-from trace.pages.scope import said_of
 from trace.recording.acts.cases import Decide, HoldForCase, KeepScope, RecordTest, TellConsignee
 from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, WAYS, word
 from trace.sheets.addresses import hull_url
