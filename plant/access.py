@@ -79,6 +79,13 @@ OPEN_LIST_RIGHTS = {
 # A scope can name a person as what hulls have in common.
 SCOPE_RIGHT = Right(get=_roles("auditor", "quality", "deputy", "lead", "administrator"))
 
+# What a paper that is taken away shows only to some: who the goods went to, and what people wrote in their own words.
+CONSIGNEES_SEEN_BY = _roles("auditor", "quality", "deputy", "lead", "planner", "warehouse", "administrator")
+WORDS_SEEN_BY = _roles("auditor", "quality", "deputy", "lead")
+
+# Taking a paper sends a form, since it is recorded who read what; nothing else comes of it.
+PAPERS_RIGHT = _both("auditor", "quality", "deputy", "lead", "planner", "administrator")
+
 RIGHTS: dict[str, Right | PerPart] = {
     "sign_in": Right(get=ANYONE, post=ANYONE),
     "sign_in_desk": Right(get=ANYONE, post=ANYONE),
@@ -118,6 +125,8 @@ RIGHTS: dict[str, Right | PerPart] = {
     "cases": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
     "case": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
     "open_list": PerPart("what", OPEN_LIST_RIGHTS),
+    "papers": PAPERS_RIGHT,
+    "paper": PAPERS_RIGHT,
     "records": Right(get=_roles("auditor", "quality", "administrator")),
     "rules": Right(get=EVERYBODY, post=_roles("administrator")),
     "api_schema": Right(get=EVERYBODY),

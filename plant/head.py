@@ -37,10 +37,12 @@ def _bar(request: HttpRequest, person: SignedOn | None) -> dict[str, Any]:
             "sign_out_url": _address("sign_out"),
             "links": [
                 {"url": url, "label": label, "here": request.path == url}
-                for name, label in (("search", _("Find")), ("scope", _("Scope")), ("rules", _("Rules")))
+                for name, label in (
+                    ("search", _("Find")), ("scope", _("Scope")), ("papers", _("Papers")), ("rules", _("Rules")),
+                )
                 if allowed(person.roles, name, tasks=person.tasks) and (url := _address(name))
             ],
-        }
+        }  # fmt: skip
     return bar
 
 

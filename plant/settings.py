@@ -132,6 +132,7 @@ STORAGES = {
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedStaticFilesStorage"},
 }
 PHOTO_FOLDER = DATA_FOLDER / "photos"
+PAPER_FOLDER = DATA_FOLDER / "papers"
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2_621_440
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2_621_440
 

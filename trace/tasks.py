@@ -17,6 +17,7 @@ from django.db.models import Q
 from django.utils import timezone
 from kombu.exceptions import KombuError
 
+from trace.exports import keeping
 from trace.genealogy.tree_size import set_marks
 from trace.models import Job
 from trace.readmodels import checking, counting
@@ -41,7 +42,9 @@ fault_point: Callable[[str], None] = _nowhere
 KINDS: dict[str, Callable[[Job], None]] = {}
 # What keeps its own row up to date, slice by slice, and marks it done itself; False when it was given anew meanwhile,
 # and is to be done again.
-SLICED: dict[str, Callable[[UUID], bool]] = {"spread hold": spread, counting.KIND: counting.count}
+SLICED: dict[str, Callable[[UUID], bool]] = {
+    "spread hold": spread, counting.KIND: counting.count, keeping.KIND: keeping.make,
+}  # fmt: skip
 
 
 @shared_task(name="trace.carry")

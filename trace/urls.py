@@ -30,6 +30,7 @@ from trace.pages.cases.take import take_complaint
 from trace.pages.containment import containment
 from trace.pages.drill import drill
 from trace.pages.open_lists.view import open_list
+from trace.pages.papers import paper, papers
 from trace.pages.recalls.view import recall
 from trace.pages.setup.view import setup
 from trace.scan.labels import labels_pdf
@@ -76,6 +77,8 @@ pages: list[URLPattern | URLResolver] = [
     path("setup/<slug:kind>/", setup, name="setup"),
     path("open/<slug:what>/", open_list, name="open_list"),
     path("search/", search.search, name="search"),
+    path("papers/", papers, name="papers"),
+    path("papers/<int:number>/", paper, name="paper"),
     path("compare/", compare.compare, name="compare"),
     path("scope/", scope.scope, name="scope"),
     path("containment/", containment, name="containment"),

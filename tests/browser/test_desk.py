@@ -59,7 +59,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         "/setup/sales_order/?key=SO-221", "/open/holds/", "/open/cycles/", "/open/lots/", "/search/?q=4419+teal",
         f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", "/containment/",
         "/balance/V-2288/", "/dispersion/", "/dispersion/V-2288/", f"/dispersion/{story.hulls['sled']}/", "/plan/",
-        "/scope/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=colour%3Dred",
+        "/scope/", "/papers/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=colour%3Dred",
     )  # fmt: skip
     found = []
     for width, scheme in ((1280, "light"), (412, "light"), (1280, "dark")):

@@ -39,6 +39,7 @@ from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts,
 from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.packing import Dispatch, Pack, Rack, Rewrap
+from trace.recording.acts.papers import TakePaper
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import BeginRecall, ReplyToRecall
@@ -91,6 +92,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
     checks = ("surface", "inserts", "plate")
     zones = dict.fromkeys(products()["T430"]["zones"], "4.1")
     made = ("GHM-T430-009001", "GHM-T430-009002")
+    paper = dict.fromkeys(("number", "kind", "as_known_on", "form", "digest", "fingerprint"), "x")
     return [
         (CheckWeight(scale="W-3", shown="10.000"), LEAD),
         (Receive(supplier="VERRIN", material="LL-35", lot_no="V-1", amounts=("500",) * 6, note_no="N1"), STORES),
@@ -127,6 +129,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (Count(box=cast["m8"], amount="200", again="200", reason="counted"), LEAD),
         (Count(box=cast["m8"], amount="480", reason="found again"), LEAD),
         (Reprint(code=tub, reason="torn"), LEAD),
+        (TakePaper(**paper, question=("number=1",)), QUALITY),
         (ReadyMould(mould="T430-02", order=WO_RED, arm="S2"), LEAD),
         (AbortCook(mould="T430-02"), LEAD),
         (Define(kind="setting", key="tub litres", body={"value": "40"}), PLANNER),

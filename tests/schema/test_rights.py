@@ -31,7 +31,7 @@ KINDS: list[tuple[str, dict[str, str]]] = [
     ("plant_supplier plant_product plant_works_order plant_consignee plant_sales_order", READ_MODEL),
     ("plant_device plant_person", READ_MODEL),
     # Secrets and work in hand: nobody but the app.
-    ("record_check", {"app": "INSERT SELECT UPDATE", "auditor": "SELECT"}),
+    ("record_check paper", {"app": "INSERT SELECT UPDATE", "auditor": "SELECT"}),
     ("account wrong_pin django_session job begun", {"app": EVERYTHING}),
     ("django_migrations django_content_type", {"app": "SELECT"}),
     # Django's own rights are not used: a person's roles are plant data.
@@ -184,7 +184,9 @@ def test_numbers_are_taken_but_never_set_back(superuser: psycopg.Connection) -> 
            WHERE relkind = 'S' AND relnamespace = 'public'::regnamespace""",
         [list(LOGINS)],
     ).fetchall()
-    drawn = {"label_number", "cycle_number", "account_id_seq", "wrong_pin_id_seq", "record_check_id_seq"}
+    drawn = {
+        "label_number", "cycle_number", "account_id_seq", "wrong_pin_id_seq", "record_check_id_seq", "paper_id_seq",
+    }  # fmt: skip
     assert {(login, name) for login, name, draws, _ in rows if draws} == {("app", name) for name in drawn}
     assert not any(sets for *_, sets in rows)
 

@@ -17,14 +17,15 @@ _PLAIN = str.maketrans(
 )
 
 
-def printable(text: str) -> str:
-    """`text` on one line, with only characters the PDF's standard typeface has (Windows code page 1252).
+def printable(text: str, most: int | None = _LONGEST) -> str:
+    """`text` on one line, with only characters the PDF's standard typeface has (Windows code page 1252). Of a longer
+    text the first `most` characters; None: all of it.
 
     No typeface is embedded. A character outside the page loses its accents (č becomes c); one that is still
     outside becomes `?`, so that a reader sees that something stood there; control and direction marks go.
     """
     kept: list[str] = []
-    for character in " ".join(unicodedata.normalize("NFC", text[:_LONGEST]).split()).translate(_PLAIN):
+    for character in " ".join(unicodedata.normalize("NFC", text[:most]).split()).translate(_PLAIN):
         if _has(character):
             kept.append(character)
             continue

@@ -8,13 +8,14 @@ from plant.errors import NotThere
 from plant.sign_on import current
 from trace.pages.asked import as_known_on
 from trace.pages.cases.of_hull import complaints_of
+from trace.pages.papers import paper_form
 from trace.sheets.addresses import unit_url
 from trace.sheets.hulls.gathered import NoHullError, gather
 from trace.sheets.hulls.sheet import hull_sheet
 
 
 def hull(request: HttpRequest, serial: str) -> HttpResponse:
-    """Context: hull (trace.sheets.contracts.HullSheet), complaints (trace.pages.cases.of_hull.ComplaintOfHull).
+    """Context: hull (trace.sheets.contracts.HullSheet), complaints (ComplaintOfHull of cases/of_hull.py), paper_form.
 
     Raises NotThere for a number nobody knew by then.
     """
@@ -25,5 +26,9 @@ def hull(request: HttpRequest, serial: str) -> HttpResponse:
         return HttpResponseRedirect(unit_url(other.node.code, asked))
     except LookupError as error:
         raise NotThere(what=str(error), why=_("A hull is known by the number on its plate.")) from None
-    context = {"hull": hull_sheet(gathered), "complaints": complaints_of(gathered, current(request))}
+    sheet = hull_sheet(gathered)
+    context = {
+        "hull": sheet, "complaints": complaints_of(gathered, current(request)),
+        "paper_form": paper_form(request, "hull", {"number": sheet.serial}, asked),
+    }  # fmt: skip
     return render(request, "pages/hull.html", context)

@@ -14,6 +14,7 @@ from plant.sign_on import current
 from trace.codes import CodeError, parse_label_code
 from trace.genealogy.find import AmbiguousCodeError, carrier_of
 from trace.pages.asked import as_known_on
+from trace.pages.papers import paper_form
 from trace.readmodels import counting
 from trace.sheets.addresses import balance_url, dispersion_url, hull_url, scope_url, unit_url
 from trace.sheets.lots.gathered import GatheredLot, NoLotError, gather_lot
@@ -47,10 +48,9 @@ def lot(request: HttpRequest, code: str) -> HttpResponse:
     shares = scope_url(request, [f"holds={code}"], asked)
     balances = _balance_urls(gathered, code, asked)
     spread = dispersion_url(gathered.lot.uid, asked) if gathered.lot.kind == "lot" else ""
-    return render(
-        request, "pages/lot.html",
-        {"lot": replace(sheet, hold_url=hold_url, scope_url=shares, balance_urls=balances, spread_url=spread)},
-    )  # fmt: skip
+    shown = replace(sheet, hold_url=hold_url, scope_url=shares, balance_urls=balances, spread_url=spread)
+    form = paper_form(request, "lot", {"number": code}, asked)
+    return render(request, "pages/lot.html", {"lot": shown, "paper_form": form})
 
 
 def _balance_urls(gathered: GatheredLot, code: str, asked: datetime | None) -> tuple[tuple[str, str], ...]:

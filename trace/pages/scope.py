@@ -39,6 +39,7 @@ from trace.genealogy.sharing import Line, Shared, shared_by
 from trace.lookup import plant_now
 from trace.pages.asked import as_known_on
 from trace.pages.paging import Pages, pages
+from trace.pages.papers import paper_form
 from trace.sheets.addresses import hull_url
 from trace.sheets.facts.known import known_of
 from trace.sheets.hulls.sheet import caution
@@ -142,7 +143,7 @@ class ScopePage:
 
 
 def scope(request: HttpRequest) -> HttpResponse:
-    """Context: page (ScopePage). `q` of the address, given once for each word, is the question (causes.read_cause);
+    """Context: page (ScopePage), paper_form. `q` of the address, given once a word, is the question (read_cause);
     `name`, `value`, `part` and `join` add one cause to it.
     """
     asked = request.GET
@@ -215,7 +216,9 @@ def _shown(
         "error": error,
         **(_of(request, answer) if answer else {}),
     }
-    return render(request, "pages/scope.html", {"page": ScopePage(**page)}, status=400 if error else 200)
+    form = paper_form(request, "scope", {"q": "\n".join(words)}, as_known_on(request)) if answer else None
+    shown = {"page": ScopePage(**page), "paper_form": form}
+    return render(request, "pages/scope.html", shown, status=400 if error else 200)
 
 
 def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:

@@ -122,8 +122,11 @@ class NoLotError(UnknownCodeError):
         self.node = node
 
 
-def gather_lot(code: str, as_known_on: datetime | None = None, page: int = 1) -> GatheredLot:
-    """Read all of one lot, by its number or by a label of one of its containers. `page` of its hulls, where it is wide.
+def gather_lot(
+    code: str, as_known_on: datetime | None = None, page: int = 1, *, whole: bool = False
+) -> GatheredLot:
+    """Read all of one lot, by its number or by a label of one of its containers. `page` of its hulls, where it is wide;
+    `whole`: however wide it is, all of its hulls.
 
     Raises NoLotError, UnknownCodeError or AmbiguousCodeError (LookupErrors of one sentence).
     """
@@ -137,7 +140,7 @@ def gather_lot(code: str, as_known_on: datetime | None = None, page: int = 1) ->
                 raise NoLotError(node)
         shown = slice((page - 1) * HULLS_A_PAGE, page * HULLS_A_PAGE)
         far = how_far([lot or unit], at, page=shown)
-        if far.units > WIDE:
+        if far.units > WIDE and not whole:
             suspect = known_as(nodes([lot or unit], at)[lot or unit], far)
             if doubts := doubtful(suspect, at):
                 far = how_far([lot or unit, *doubts], at, page=shown)

@@ -1,0 +1,140 @@
+"""A paper as data, read back by other libraries: text stays text, numbers numbers, the same data is the same bytes."""
+
+import csv
+import hashlib
+import io
+import json
+import time
+from datetime import UTC, datetime
+from decimal import Decimal
+from zipfile import ZipFile
+
+import openpyxl
+import pytest
+import rfc8785
+
+from tests.exports.conftest import MakePaper
+from tests.pages.story import Told
+from trace.exports.asked import PaperError, Reader
+from trace.exports.files.data import fingerprint, write_json
+from trace.exports.files.packed import write_csv
+from trace.exports.files.rows import harmless
+from trace.exports.files.workbook import write_xlsx
+from trace.exports.forms import Step
+from trace.exports.paper import Column, Paper, Table
+
+# What spreadsheet programs have taken for a formula (OWASP ASVS 5.0.0, 1.2.10, and blanks or full-width signs before).
+HOSTILE = ("=1+1", "+1", "-1+2", "@SUM(A1)", "\t=1", "\r=1", " =1", "＝1+1", "=cmd|' /C calc'!A0", '=HYPERLINK("x")')
+
+
+def a_paper(*cells: str) -> Paper:
+    columns = (Column("text", "Text", "A text."), Column("kg", "Mass", "A mass.", "number", "kg"))
+    rows = tuple((cell, Decimal("12.240")) for cell in cells)
+    known = datetime(2026, 12, 3, 6, 52, tzinfo=UTC)
+    table = Table("hostile", "Hostile", "One text.", columns, rows)
+    return Paper("hull", "=What", "@Title", (("number", "-1"),), known, 1, ("=a gap",), (table,), "+caution", "-plant")
+
+
+def written(paper: Paper, write: object) -> bytes:
+    out, step = io.BytesIO(), (lambda: None)
+    write(paper, out, step)  # type: ignore[operator]
+    return out.getvalue()
+
+
+def tables(data: bytes) -> dict[str, list[list[str]]]:
+    with ZipFile(io.BytesIO(data)) as packed:
+        return {
+            name.removesuffix(".csv"): list(csv.reader(io.StringIO(packed.read(name).decode("utf-8-sig"), newline="")))
+            for name in packed.namelist()
+        }
+
+
+def test_no_cell_of_a_workbook_is_a_formula() -> None:
+    book = openpyxl.load_workbook(io.BytesIO(written(a_paper(*HOSTILE), write_xlsx)))
+    cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
+    assert {cell.data_type for cell in cells} <= {"s", "n", "inlineStr"}
+    texts = [row[0].value for row in book["hostile"].iter_rows(min_row=2)]
+    # XML reads a carriage return as a line end, so it is written as an escape.
+    assert [str(text).replace("_x000D_", "\r") for text in texts] == list(HOSTILE)
+    assert all(row[0].quotePrefix for row in book["hostile"].iter_rows(min_row=2))
+    assert [row[1].value for row in book["hostile"].iter_rows(min_row=2)] == [12.24] * len(HOSTILE)
+    assert book["hostile"]["B2"].number_format == "0.000"
+
+
+def test_no_cell_of_a_csv_file_is_a_formula() -> None:
+    read = tables(written(a_paper(*HOSTILE), write_csv))
+    assert [row[0] for row in read["hostile"][1:]] == [f"'{text}" for text in HOSTILE]
+    assert {row[1] for row in read["hostile"][1:]} == {"12.240"}
+    assert all(cell[:1] not in tuple("=+-@") for row in read["paper"] for cell in row)
+    assert harmless("V-2288 = red") == "V-2288 = red"
+    assert harmless("") == ""
+
+
+def test_what_no_cell_can_hold_is_not_cut_but_refused() -> None:
+    with pytest.raises(PaperError, match="take the CSV files"):
+        written(a_paper("x" * 40_000), write_xlsx)
+    assert len(tables(written(a_paper("x" * 40_000), write_csv))["hostile"][1][0]) == 40_000
+
+
+@pytest.mark.parametrize("kind", ["hull", "lot", "scope"])
+def test_the_json_is_canonical_and_its_digest_is_the_fingerprint(
+    story: Told, paper_of: MakePaper, kind: str
+) -> None:
+    words = {"hull": {"number": story.hulls["bag change"]}, "lot": {"number": "N-0417"}, "scope": {"q": "holds=N-0417"}}
+    paper = paper_of(kind, **words[kind])
+    data = written(paper, write_json)
+    assert data == rfc8785.dumps(json.loads(data))
+    assert fingerprint(paper) == hashlib.sha256(data).hexdigest()
+    names = [table["name"] for table in json.loads(data)["tables"]]
+    assert len(names) == len(set(names))
+
+
+@pytest.mark.parametrize("write", [write_json, write_csv, write_xlsx])
+def test_the_same_data_is_the_same_bytes(
+    story: Told, paper_of: MakePaper, write: Step, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one = written(paper_of("hull", number=story.hulls["sled"]), write)
+    monkeypatch.setattr(time, "time", lambda: 2_000_000_000.0)
+    assert written(paper_of("hull", number=story.hulls["sled"]), write) == one
+
+
+def test_the_files_say_the_same(story: Told, paper_of: MakePaper) -> None:
+    """The kilograms re-added from each file: those of the paper."""
+    paper = paper_of("hull", number=story.hulls["bag change"])
+    read = tables(written(paper, write_csv))
+    book = openpyxl.load_workbook(io.BytesIO(written(paper, write_xlsx)))
+    said = {table["name"]: table["rows"] for table in json.loads(written(paper, write_json))["tables"]}
+    for table in paper.tables():
+        assert len(read[table.name]) == len(table.rows) + 1 == book[table.name].max_row == len(said[table.name]) + 1
+    at = read["layers"][0].index("least")
+    wanted = sum(row[at] for row in next(t for t in paper.tables() if t.name == "layers").rows if row[at])  # type: ignore[misc]
+    assert sum(Decimal(row[at]) for row in read["layers"][1:] if row[at]) == wanted
+    assert sum(Decimal(row["least"]) for row in said["layers"] if row["least"]) == wanted
+    assert abs(sum(row[at].value or 0 for row in book["layers"].iter_rows(min_row=2)) - float(wanted)) < 1e-9
+
+
+def test_every_column_of_every_file_is_described(story: Told, paper_of: MakePaper) -> None:
+    paper = paper_of("lot", number="N-0417")
+    read = tables(written(paper, write_csv))
+    described = {(row[0], row[2]): row for row in read["columns"][1:]}
+    for name, rows in read.items():
+        if name not in ("paper", "columns"):
+            assert set(rows[0]) == {column for table, column in described if table == name}
+    assert all(row[1] and row[4] and row[5] for row in described.values())
+
+
+def test_a_name_or_a_word_is_kept_from_who_may_not_see_it(story: Told, paper_of: MakePaper) -> None:
+    whole = fingerprint_text(paper_of("hull", number=story.hulls["gone"]))
+    less = fingerprint_text(paper_of("hull", Reader(), number=story.hulls["gone"]))
+    assert "Wharfe & Weir Paddlesport" in whole
+    assert "Wharfe & Weir Paddlesport" not in less
+    assert "a consignee" in less
+    whole = fingerprint_text(paper_of("hull", number=story.hulls["bag change"]))
+    less = fingerprint_text(paper_of("hull", Reader(), number=story.hulls["bag change"]))
+    assert "Scuff at the bow" in whole
+    assert "Scuff at the bow" not in less
+    assert "Left out for this reader" in less
+
+
+def fingerprint_text(paper: Paper) -> str:
+    return written(paper, write_json).decode()

@@ -1,0 +1,43 @@
+"""What a paper can be written as: PDF to read, CSV, XLSX and JSON to reckon with."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import BinaryIO
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy
+
+from trace.exports.files.data import write_json
+from trace.exports.files.packed import write_csv
+from trace.exports.files.workbook import write_xlsx
+from trace.exports.paper import Paper
+from trace.exports.pdf.sheet import Stamp
+from trace.exports.pdf.write import write_pdf
+
+Step = Callable[[], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """`ending` of the file's name, `type` as HTTP has it; `write` fills a file and calls its last argument a row."""
+
+    name: str
+    title: str | Promise
+    ending: str
+    type: str
+    write: Callable[[Paper, Stamp, BinaryIO, Step], object]
+
+
+def _unstamped(write: Callable[[Paper, BinaryIO, Step], None]) -> Callable[[Paper, Stamp, BinaryIO, Step], None]:
+    """What says nothing of who asked for it and when."""
+    return lambda paper, _stamp, out, step: write(paper, out, step)
+
+
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+FORMS = (
+    Form("pdf", gettext_lazy("PDF, for paper"), "pdf", "application/pdf", write_pdf),
+    Form("xlsx", gettext_lazy("XLSX, a workbook"), "xlsx", XLSX, _unstamped(write_xlsx)),
+    Form("csv", gettext_lazy("CSV, a file a table"), "zip", "application/zip", _unstamped(write_csv)),
+    Form("json", gettext_lazy("JSON, its data"), "json", "application/json", _unstamped(write_json)),
+)
+BY_FORM: dict[str, Form] = {form.name: form for form in FORMS}

@@ -1,0 +1,27 @@
+"""What a kind of paper is: the words it asks for, and the function that fills it."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from django.utils.functional import Promise
+
+from trace.exports.asked import Asked
+from trace.exports.paper import Paper
+
+
+@dataclass(frozen=True, slots=True)
+class PaperKind:
+    """To add one: a file beside this with one of these, and its row in table.py. Pages, files, jobs and the API are read
+    off it.
+
+    `prefix` begins its papers' numbers. `asks` names the words of its question, each with what it is. Who may open the
+    page of the name `page` may ask for it (plant/access.py). `make` raises PaperError, or LookupError of one sentence
+    where nobody knew such a thing then.
+    """
+
+    name: str
+    prefix: str
+    title: str | Promise
+    asks: Mapping[str, str | Promise]
+    make: Callable[[Asked], Paper]
+    page: str

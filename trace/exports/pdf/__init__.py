@@ -1,0 +1,1 @@
+"""A paper as PDF for A4: the title block on every sheet, lists whole, rows never split, drawings as on the desk."""
