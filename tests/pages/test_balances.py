@@ -29,6 +29,14 @@ def test_from_a_lot_and_a_container_by_one_click(story: Told, signed_in: Callabl
     assert client.get(f"/balance/{story.hulls['sled']}/").status_code == 404
 
 
+def test_what_a_silo_holds_on_both_its_pages(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client, silo = signed_in("P-07"), story.plant.silo
+    for address in (f"/lot/{silo}/", f"/balance/{silo}/"):
+        page = client.get(address).content.decode()
+        assert "What it holds now" in page and "first in, first out" in page and "138.94" in page
+    assert "What it holds now" not in client.get("/lot/D-77/").content.decode()
+
+
 def test_what_is_missing_beyond_weighing_is_warned_of(story: Told) -> None:
     box = story.plant.boxes["red"][0]
     left = balance_of(box).book.left or 0

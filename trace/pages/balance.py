@@ -14,13 +14,15 @@ from trace.genealogy.balance.subjects import balance_of
 from trace.genealogy.find import AmbiguousCodeError
 from trace.pages.asked import as_known_on
 from trace.sheets.balances.sheet import balance_sheet
+from trace.sheets.vessel import vessel_content
 
 # So many units are looked at while somebody waits: a few seconds.
 MOST_UNITS = 20_000
 
 
 def balance(request: HttpRequest, code: str) -> HttpResponse:
-    """Context: balance (trace.sheets.balances.sheet.BalanceSheet). `file=json` is the document for other systems."""
+    """Context: balance (trace.sheets.balances.sheet.BalanceSheet), content (trace.sheets.vessel.VesselContent, None
+    for what is no vessel). `file=json` is the document for other systems."""
     asked = as_known_on(request)
     try:
         found = balance_of(code, asked, most=MOST_UNITS)
@@ -34,4 +36,5 @@ def balance(request: HttpRequest, code: str) -> HttpResponse:
         raise NotThere(what=str(unknown), why=_("A balance is made of a lot, a container or a vessel.")) from None
     if request.GET.get("file") == "json":
         return HttpResponse(as_text(found), content_type="application/json")
-    return render(request, "pages/balance.html", {"balance": balance_sheet(found, asked)})
+    content = vessel_content(code, asked) if found.subject == "vessel" else None
+    return render(request, "pages/balance.html", {"balance": balance_sheet(found, asked), "content": content})

@@ -19,11 +19,12 @@ from trace.readmodels import counting
 from trace.sheets.addresses import balance_url, dispersion_url, hull_url, scope_url, unit_url
 from trace.sheets.lots.gathered import GatheredLot, NoLotError, gather_lot
 from trace.sheets.lots.sheet import lot_sheet
+from trace.sheets.vessel import vessel_content
 
 
 def lot(request: HttpRequest, code: str) -> HttpResponse:
-    """Context: lot (trace.sheets.contracts.LotSheet). `by` and `group` show one group of hulls whole; `page` is the
-    page of hulls of a lot that went into thousands.
+    """Context: lot (trace.sheets.contracts.LotSheet), content (of a vessel: trace.sheets.vessel.VesselContent). `by`
+    and `group` show one group of hulls whole; `page` is the page of hulls of a lot that went into thousands.
 
     A code of something else leads to its own page, one that several lots share to a list of them.
     """
@@ -50,7 +51,8 @@ def lot(request: HttpRequest, code: str) -> HttpResponse:
     spread = dispersion_url(gathered.lot.uid, asked) if gathered.lot.kind == "lot" else ""
     shown = replace(sheet, hold_url=hold_url, scope_url=shares, balance_urls=balances, spread_url=spread)
     form = paper_form(request, "lot", {"number": code}, asked)
-    return render(request, "pages/lot.html", {"lot": shown, "paper_form": form})
+    content = vessel_content(code, asked) if gathered.lot.kind == "content" else None
+    return render(request, "pages/lot.html", {"lot": shown, "paper_form": form, "content": content})
 
 
 def _balance_urls(gathered: GatheredLot, code: str, asked: datetime | None) -> tuple[tuple[str, str], ...]:

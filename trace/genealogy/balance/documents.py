@@ -102,9 +102,9 @@ def _record(record: Record, uom: str) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def way_words() -> dict[str, str]:
-    """Each way as people say it."""
-    return {
+def way_words(subject: str = "lot") -> dict[str, str]:
+    """Each way as people say it of a lot, a container or a vessel."""
+    words = {
         "at the start": _("there before records began"), "received": _("received"), "topped up": _("filled in"),
         "unknown source": _("came of a source that nobody recorded"),
         "hulls": _("in hulls"), "mouldings": _("in mouldings without a plate"), "moulds": _("in loaded moulds"),
@@ -113,6 +113,7 @@ def way_words() -> dict[str, str]:
         "samples": _("samples"), "scrap": _("scrapped"),
         "regrind": _("reground"), "elsewhere": _("elsewhere"),
     }  # fmt: skip
+    return words if subject == "lot" else {**words, "stock": _("left in it")}
 
 
 def cause_words() -> dict[str, str]:
@@ -126,7 +127,7 @@ def cause_words() -> dict[str, str]:
 
 def as_lines(balance: Balance) -> Iterator[str]:
     """What came, where it is, what is missing, and whether weighing can be the reason."""
-    uom, words = balance.uom, way_words()
+    uom, words = balance.uom, way_words(balance.subject)
     yield _("Balance of %(what)s %(name)s (%(material)s), as known on %(on)s (%(size)d events)") % {
         "what": balance.subject, "name": balance.name, "material": balance.material or "?",
         "on": utc(balance.as_known_on), "size": balance.tree_size,

@@ -144,7 +144,7 @@ def _to_the_gram(bounds: Bounds, uom: str) -> str:
 
 
 def _lines(figures: Sequence[Figure], balance: Balance, asked: datetime | None) -> tuple[FigureLine, ...]:
-    words = way_words() | cause_words()
+    words = way_words(balance.subject) | cause_words()
     found = []
     for figure in figures:
         bounds = figure.bounds
@@ -209,7 +209,7 @@ def _drawing(balance: Balance) -> FlowPair | None:
     """What came on the left, where it is on the right, what is missing dashed; None where amounts are not known."""
     if not balance.received or balance.accounted is None or balance.unexplained.best is None:
         return None
-    words, short, uom = way_words(), _short(), balance.uom
+    words, short, uom = way_words(balance.subject), _short(balance.subject), balance.uom
     colour = str(known_of((), [{"material": balance.material}], as_known_on=balance.as_known_on).plant.newest(
         "material", balance.material
     ).get("colour") or "")  # fmt: skip
@@ -235,10 +235,11 @@ def _about(bounds: Bounds, uom: str) -> str:
     return amount if bounds.least == bounds.most else _("about %(amount)s") % {"amount": amount}
 
 
-def _short() -> dict[str, str]:
+def _short(subject: str) -> dict[str, str]:
     """Ways in so few words that they fit beside a stream on a telephone."""
     return {
-        "stock": _("in its boxes"), "vessels": _("in vessels"), "charges": _("in tubs"), "moulds": _("in moulds"),
+        "stock": _("in its boxes") if subject == "lot" else _("left in it"),
+        "vessels": _("in vessels"), "charges": _("in tubs"), "moulds": _("in moulds"),
         "mouldings": _("in mouldings"), "unknown source": _("unknown source"), "at the start": _("there before"),
         "back": _("poured back"),
     }  # fmt: skip
