@@ -2,6 +2,7 @@
 LONG_TESTS (deploy/test --long) all of them, which takes some minutes."""
 
 import os
+from collections import defaultdict
 from collections.abc import Iterator
 
 import pytest
@@ -79,11 +80,15 @@ def test_hulls_without_a_record_of_their_inserts_may_have_the_suspect_lot(season
 
 
 def test_what_was_made_with_a_thing_is_what_was(season: Season) -> None:
-    for word, of in (("mould", "mould"), ("arm", "arm"), ("oven", "oven"), ("works-order", "order")):
-        for key in sorted({str(getattr(made, of)) for made in season.truth.hulls()}):
-            told = {line.node.code for line in shared_by(With(word, key)).lines if line.verdict == "certain"}
-            really = {made.serial for made in season.truth.hulls() if getattr(made, of) == key}
-            assert told - really == set() and really - told == set(), (word, key)
+    with_it: dict[tuple[str, str], set[str]] = defaultdict(set)
+    for made in season.truth.hulls():
+        for word, key in (("mould", made.mould), ("arm", made.arm), ("oven", made.oven), ("works-order", made.order)):
+            with_it[word, key].add(made.serial)
+        for layer in made.layers:
+            with_it["scale", layer.scale].add(made.serial)
+    for (word, key), really in with_it.items():
+        told = {line.node.code for line in shared_by(With(word, key)).lines if line.verdict == "certain"}
+        assert told == really, (word, key)
 
 
 def test_the_records_are_as_their_bytes_say(season: Season) -> None:

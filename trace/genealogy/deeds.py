@@ -13,7 +13,15 @@ from trace.genealogy.live import LIVE, id_array, known_by
 from trace.genealogy.prepared import fetch_rows
 
 # What follows from an act is not done to a unit by whoever acts: a gap is noticed, a hold is laid.
-NOT_DONE = ("gap", "gap closed", "held", "hold released", "complained", "complaint tied", "complaint closed")
+NOT_DONE = (
+    "gap", "gap closed", "held", "hold released", "complained", "complaint tied", "complaint closed", "proved empty",
+)  # fmt: skip
+# Nor is it done to what it only took from, or emptied: that is used up now, and what came out of it before was out.
+TOUCHED = """
+x.role <> ALL (%(not_done)s::text[]) AND NOT (x.role = 'status' AND (
+  EXISTS (SELECT FROM edge g WHERE g.event = x.event AND g.parent = x.unit)
+  OR EXISTS (SELECT FROM event_unit y WHERE y.event = x.event AND y.unit = x.unit AND y.role = 'proved empty')))
+"""
 # Nothing is done to a unit with an instrument that is checked, or a thing that is entered.
 NO_ACT = ("checked", "corrected", "defined", "label reprinted")
 # The ways along which the whole of a unit goes on: what was done to it was done to what it became.
@@ -53,8 +61,7 @@ again(edge, act) AS (
   WHERE o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = a.uid::text),
 touched(unit) AS MATERIALIZED (
   SELECT x.unit FROM acts a JOIN event_unit x ON x.event = a.event JOIN unit u ON u.id = x.unit
-   WHERE x.role <> ALL (%(not_done)s::text[])
-     AND (%(kind)s::text <> 'mould' OR COALESCE(u.about->>'mould', %(key)s::text) = %(key)s::text)
+   WHERE {TOUCHED} AND (%(kind)s::text <> 'mould' OR COALESCE(u.about->>'mould', %(key)s::text) = %(key)s::text)
   UNION SELECT u.id FROM acts a JOIN unit u ON u.event = a.event),
 done(unit) AS MATERIALIZED (
   SELECT unit FROM touched
@@ -112,7 +119,7 @@ WHICH = f"""
 WITH RECURSIVE {NEAR},
 near(hull, unit) AS MATERIALIZED (SELECT * FROM behind UNION SELECT * FROM outside),
 acts(hull, event) AS (
-  SELECT n.hull, x.event FROM near n JOIN event_unit x ON x.unit = n.unit AND x.role <> ALL (%(not_done)s::text[])
+  SELECT n.hull, x.event FROM near n JOIN event_unit x ON x.unit = n.unit AND {TOUCHED}
   UNION SELECT n.hull, u.event FROM near n JOIN unit u ON u.id = n.unit
   UNION SELECT n.hull, e.event FROM near n JOIN edge e ON e.child = n.unit WHERE NOT e.aside AND {LIVE}
   UNION SELECT n.hull, a.id FROM near n JOIN edge e ON e.child = n.unit AND NOT e.aside AND {LIVE}
