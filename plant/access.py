@@ -66,13 +66,21 @@ SETUP_RIGHTS = {
     kind.name: Right(get=_roles(*kind.changed_by, "auditor"), post=_roles(*kind.changed_by)) for kind in KINDS
 }
 
-# What is open in the plant (trace/pages/open_lists): who may read each list.
+# What is open in the plant (trace/pages/open_lists): who may read each list, and who may send a form beside it. Which
+# of its forms is each station's own row: who may end a hold is who may open that station.
 OPEN_LIST_RIGHTS = {
-    "holds": Right(get=EVERYBODY),
-    "questions": Right(get=_roles("lead", "quality", "deputy", "auditor")),
-    "lots": Right(get=_roles("stores", "lead", "quality", "deputy", "planner", "auditor")),
+    "holds": Right(get=EVERYBODY, post=_roles("lead", "quality", "deputy")),
+    "questions": Right(get=_roles("lead", "quality", "deputy", "auditor"), post=_roles("lead", "quality", "deputy")),
+    "late": Right(get=_roles("lead", "quality", "deputy", "auditor")),
+    "lots": Right(
+        get=_roles("stores", "lead", "quality", "deputy", "planner", "auditor"), post=_roles("quality", "deputy")
+    ),
     "complaints": Right(get=_roles("lead", "quality", "deputy", "auditor")),
     "cases": Right(get=_roles("quality", "deputy", "auditor")),
+    "inspections": Right(
+        get=_roles("lead", "quality", "deputy", "planner", "auditor"), post=_roles("lead", "quality", "deputy")
+    ),
+    "inspected": Right(get=_roles("lead", "quality", "deputy", "planner", "auditor")),
     "cycles": Right(get=_roles("operator", "lead", "quality", "deputy", "planner", "maintenance", "auditor")),
 }
 

@@ -82,6 +82,12 @@ def current(request: HttpRequest) -> SignedOn | None:
     return _screen(request).current
 
 
+def at_desk(request: HttpRequest) -> bool:
+    """Whether who is signed on here came with key and password, to a desk, and not with a badge to the floor."""
+    screen = _screen(request)
+    return screen.current is not None and screen.how == "desk"
+
+
 def why_ended(request: HttpRequest) -> str:
     """Whether this very request found the sign-in ended: "idle" or "over", else an empty text."""
     return _screen(request).why_ended

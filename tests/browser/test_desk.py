@@ -1,5 +1,6 @@
 """Every desk page at a telephone's and a desk's width: nothing axe objects to, nothing wider than the window."""
 
+import os
 from collections.abc import Iterator
 from functools import partial
 from typing import Any
@@ -12,10 +13,15 @@ from plant.models import Person
 from tests.browser.looked_at import objections, started_chromium
 from tests.pages.story import Told, told
 from trace.genealogy.containment import walks
+from trace.pages.open_lists.table import OPEN_LISTS
 from trace.readmodels import plantdata
 from trace.recording.acts.containment import BeginContainment
+from trace.recording.acts.goods_in import Receive
+from trace.recording.acts.vessels import ProveEmpty
 
 PASSWORD = "lantern over slow water"
+# With LONG_TESTS (deploy/test --long) every list at both widths, else two of them on a telephone in the dark.
+LONG = bool(os.environ.get("LONG_TESTS"))
 
 
 @pytest.fixture
@@ -23,7 +29,8 @@ def story(fresh_database: object) -> Told:
     plantdata.forget()
     history = told()
     history.plant.scan(BeginContainment(hold=history.hold), person="P-06")
-    set_password(Person.objects.get(key="P-09"), PASSWORD)
+    for key in ("P-06", "P-09"):
+        set_password(Person.objects.get(key=key), PASSWORD)
     return history
 
 
@@ -38,35 +45,39 @@ def note(said: list[str], message: Any) -> None:
     said.append(message.text)
 
 
-def signed_on(chromium: object, site: str, width: int, scheme: str) -> Page:
+def signed_on(chromium: object, site: str, width: int, scheme: str, who: str = "P-09") -> Page:
     context = chromium.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)  # type: ignore[attr-defined]
     page: Page = context.new_page()
     page.goto(f"{site}/sign-in/desk/")
-    page.fill("[name=name]", "P-09")
+    page.fill("[name=name]", who)
     page.fill("[name=password]", PASSWORD)
     page.click("button.main")
     return page
 
 
 def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object) -> None:
-    pages = (
+    pages: tuple[str, ...] = (
         "/", f"/hull/{story.hulls['no log']}/", f"/hull/{story.hulls['no foam']}/", f"/hull/{story.hulls['sled']}/",
         "/lot/N-0417/", "/lot/D-77/", f"/unit/{story.packs['sleds']}/", "/unit/T430-01/", "/search/",
         "/search/?q=44?9", "/search/?model=T430&status=released", "/compare/",
         f"/compare/?a={story.hulls['bag change']}&b={story.hulls['no log']}", "/rules/?change=VENT-DUE",
         "/rules/", "/rules/?q=scale&now=warn", "/rules/?q=nothing+like+it",
         "/setup/mould/", "/setup/person/?key=P-01", "/setup/works_order/?new=1", "/setup/product/?key=T430",
-        "/setup/sales_order/?key=SO-221", "/open/holds/", "/open/cycles/", "/open/lots/", "/search/?q=4419+teal",
-        f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", "/containment/",
+        "/setup/sales_order/?key=SO-221", "/open/cycles/", "/search/?q=4419+teal",
         "/balance/V-2288/", "/dispersion/", "/dispersion/V-2288/", f"/dispersion/{story.hulls['sled']}/", "/plan/",
         "/scope/", "/papers/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=colour%3Dred",
     )  # fmt: skip
+    of_quality: tuple[str, ...] = (
+        f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", "/containment/",
+    )  # fmt: skip
     found = []
-    for width, scheme in ((1280, "light"), (412, "light"), (1280, "dark")):
-        page = signed_on(chromium, floor_server, width, scheme)
+    seen = [("P-09", pages, *screen) for screen in ((1280, "light"), (412, "light"), (1280, "dark"))]
+    seen += [("P-06", of_quality, 1280, "light"), ("P-06", of_quality, 412, "dark")]
+    for who, addresses, width, scheme in seen:
+        page = signed_on(chromium, floor_server, width, scheme, who)
         said: list[str] = []
         page.on("console", partial(note, said))
-        for address in pages:
+        for address in addresses:
             answer = page.goto(f"{floor_server}{address}")
             assert answer is not None and answer.status == (400 if "colour" in address else 200), address
             found += [(address, width, scheme, *said_of) for said_of in objections(page)]
@@ -91,3 +102,64 @@ def test_the_rules_are_seen_at_a_glance_and_each_is_one_press_away(
     assert sentence.is_visible()
     page.emulate_media(media="print")
     assert page.locator("#PLATE-USED").is_visible(), "on paper every rule stands in full"
+
+
+def refused(page: Page) -> None:
+    """Sends the form of the page as it is, with nothing in its boxes."""
+    page.locator(".desk-form button").last.click()
+    page.wait_for_selector(".desk-form .faults")
+
+
+def test_lists_and_the_first_page_empty_filled_refused_and_long(
+    story: Told, floor_server: str, chromium: object
+) -> None:
+    lot_no = "V-2400" + "-WITH-A-LONG-NUMBER" * 3
+    delivery = Receive(supplier="VERRIN", material="LL-35 red", lot_no=lot_no, amounts=("9",) * 12)
+    story.plant.scan(delivery, person="P-05")
+    for n in range(3):
+        story.plant.clock.on(minutes=5)
+        story.plant.scan(ProveEmpty(vessel=story.plant.boxes["foam"][4 + n]), person="P-05", mode="tells")
+    story.plant.hold(story.hulls["sled"], reason="A reason that goes on and on " * 20)
+    lists = [f"/open/{slug}/" for slug in (OPEN_LISTS if LONG else ("holds", "lots"))]
+    forms = {
+        "/open/holds/": ["lay", "end"], "/open/lots/": ["release"], "/open/questions/": ["close"],
+        "/open/inspections/": ["inspect"],
+    }  # fmt: skip
+    found: list[tuple[object, ...]] = []
+    for width, scheme in ((1280, "light"), (412, "dark")) if LONG else ((412, "dark"),):
+        page = signed_on(chromium, floor_server, width, scheme, "P-06")
+        for address in ("/", *lists, *(f"{one}?q=nothing+like+it" for one in lists if LONG)):
+            page.goto(f"{floor_server}{address}")
+            found += [(address, width, *said) for said in objections(page)]
+        for address, acts in forms.items() if LONG else list(forms.items())[:2]:
+            page.goto(f"{floor_server}{address}")
+            ways = page.locator("a[href*='act=']")
+            for act in acts:
+                if act != "lay" and not ways.count():
+                    continue
+                if act != "lay":
+                    page.goto(f"{floor_server}{ways.first.get_attribute('href')}")
+                found += [(address, act, width, *said) for said in objections(page)]
+                refused(page)
+                found += [(address, act, "refused", width, *said) for said in objections(page)]
+                page.goto(f"{floor_server}{address}")
+    assert found == []
+
+
+def test_a_question_is_closed_with_the_keyboard_alone(story: Told, floor_server: str, chromium: object) -> None:
+    page = signed_on(chromium, floor_server, 1280, "light", "P-06")
+    page.goto(f"{floor_server}/open/questions/")
+    before = page.locator(".open-lines tbody tr").count()
+    page.locator("a[href*='act=close']").first.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**act=close**")
+    page.keyboard.press("Tab")
+    while page.evaluate("document.activeElement.name") != "why":
+        page.keyboard.press("Tab")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Tab")
+    page.keyboard.type("Swept up")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".said")
+    assert page.locator(".open-lines tbody tr").count() == before - 1 or before == 1

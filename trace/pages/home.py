@@ -1,25 +1,65 @@
 """The first page after signing in: what waits, then the stations and pages of the person's roles, and nothing else."""
 
+from dataclasses import replace
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from plant.access import allowed
+from plant.access import allowed, role_words
 from plant.kinds.table import KINDS
 from plant.models.begun import KEPT_FOR, Begun
-from plant.sign_on import SignedOn, current
+from plant.roles import ROLES
+from plant.sign_on import SignedOn, at_desk, current
 from plant.stations import ENTRIES, GROUPS, StationEntry
+from trace.drawings.arrangement import Waiting, arrangements
 from trace.lookup import is_demo
-from trace.pages.lists import HomePage, StationGroup, StationLine, WaitLine
+from trace.pages.lists import DeskHome, HomePage, StationGroup, StationLine, WaitLine
+from trace.pages.open_lists.listed import OpenList
 from trace.pages.open_lists.table import OPEN_LISTS
 from trace.pages.open_lists.view import counts
+from trace.readmodels.plantdata import newest
+
+# So many of each list stand on the first page of a desk; the list has the others.
+SHOWN = 3
 
 
 def home(request: HttpRequest) -> HttpResponse:
-    """Context: home (trace.pages.lists.HomePage)."""
-    return render(request, "pages/home.html", {"home": home_page(current(request))})
+    """Context: home (trace.pages.lists.HomePage); at a desk with its sheet."""
+    person = current(request)
+    page = home_page(person)
+    if person is not None and at_desk(request):
+        page = replace(page, desk=desk_home(person, page.waits))
+    return render(request, "pages/home.html", {"home": page})
+
+
+def desk_home(person: SignedOn, waits: tuple[WaitLine, ...]) -> DeskHome:
+    """What is open for a person: the list with the oldest thing first, of each its oldest, each one press away."""
+    there = sorted((one for one in waits if one.oldest and one.count), key=lambda one: (one.oldest, one.url))
+    shown = tuple(
+        replace(one, number=n, lines=tuple(_list_of(one).lines(0, SHOWN))) for n, one in enumerate(there, 1)
+    )
+    aside = ("holds", "late")
+    return DeskHome(
+        plant=str(newest().body("setting", "plant-name").get("value") or ""),
+        person=person.name,
+        roles=", ".join(role_words(role) for role in ROLES if role in person.roles),
+        now=timezone.now(),
+        drawing=arrangements([
+            Waiting(one.number, one.count, one.word, _list_of(one).where, f"#open-{one.number}", one.stop)
+            for one in shown
+        ]) if waits else None,
+        open=tuple(one for one in shown if _list_of(one).slug not in aside),
+        aside=tuple(one for one in shown if _list_of(one).slug in aside),
+        none=tuple(one.word for one in waits if not one.count),
+        count=sum(one.count for one in shown if _list_of(one).slug != "late"),
+    )  # fmt: skip
+
+
+def _list_of(wait: WaitLine) -> OpenList:
+    return OPEN_LISTS[wait.slug]
 
 
 def home_page(person: SignedOn | None) -> HomePage:
@@ -65,12 +105,14 @@ def _left(person: SignedOn, may: list[StationEntry]) -> tuple[StationLine, ...]:
 def _waits(person: SignedOn | None) -> tuple[WaitLine, ...]:
     """What is open of what this person may read, each with its number and its oldest."""
     may = [
-        slug for slug in OPEN_LISTS
-        if person is not None and allowed(person.roles, "open_list", "GET", {"what": slug}, person.tasks)
+        slug for slug, one in OPEN_LISTS.items() if one.at_home
+        and person is not None and allowed(person.roles, "open_list", "GET", {"what": slug}, person.tasks)
     ]  # fmt: skip
     found = counts(may)
     return tuple(
-        WaitLine(str(one.title), str(one.one_line), reverse("open_list", args=[slug]), *found[slug], slug == "holds")
+        WaitLine(
+            str(one.title), str(one.one_line), reverse("open_list", args=[slug]), *found[slug], slug == "holds", slug
+        )
         for slug, one in ((slug, OPEN_LISTS[slug]) for slug in may)
     )
 

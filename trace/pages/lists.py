@@ -6,6 +6,9 @@ As in sheets.py: words are translated, an empty string means "nothing to say", a
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from trace.drawings.arrangement import ArrangementPair
+from trace.pages.open_lists.listed import Line
+
 
 @dataclass(frozen=True, slots=True)
 class FoundLine:
@@ -163,6 +166,24 @@ class WaitLine:
     count: int
     oldest: datetime | None
     stop: bool  # holds: drawn with the stop sign
+    slug: str = ""
+    number: int = 0  # of its balloon on the plant's drawing
+    lines: tuple[Line, ...] = ()  # at a desk: the oldest of them, each with its thing
+
+
+@dataclass(frozen=True, slots=True)
+class DeskHome:
+    """The first page at a desk as a sheet: the plant with what waits in it, and the oldest of each list."""
+
+    plant: str
+    person: str
+    roles: str
+    now: datetime
+    drawing: ArrangementPair | None
+    open: tuple[WaitLine, ...]  # of which there is something, the one with the oldest first
+    aside: tuple[WaitLine, ...]  # holds, and what was changed by what was told late
+    none: tuple[str, ...]  # the lists of which nothing is open, by name
+    count: int = 0  # open things in all
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +194,7 @@ class HomePage:
     groups: tuple[StationGroup, ...]
     left: tuple[StationLine, ...] = ()  # work begun and not recorded yet, at whatever tablet
     where_url: str = ""  # takes what is scanned here; empty for who has no station
+    desk: DeskHome | None = None  # at a desk: the sheet
 
 
 @dataclass(frozen=True, slots=True)

@@ -68,7 +68,7 @@ def case_lines(skipped: int, most: int) -> list[Line]:
 
 OPEN_COMPLAINTS = OpenList(
     "complaints", gettext_lazy("Open complaints"), gettext_lazy("Told, and not closed yet"),
-    gettext_lazy("No complaint is open."), gettext_lazy("oldest first"), COUNT, lines,
+    gettext_lazy("No complaint is open."), gettext_lazy("oldest first"), COUNT, lines, where="outside",
 )  # fmt: skip
 OPEN_CASES = OpenList(
     "cases", gettext_lazy("Open cases"), gettext_lazy("Complaints that are looked into together"),

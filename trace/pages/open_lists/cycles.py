@@ -56,5 +56,5 @@ def lines(skipped: int, most: int) -> list[Line]:
 
 OPEN_CYCLES = OpenList(
     "cycles", gettext_lazy("Open cycles"), gettext_lazy("In an oven, cooling, or not demoulded yet"),
-    gettext_lazy("No cycle is open."), gettext_lazy("oldest first"), COUNT, lines,
+    gettext_lazy("No cycle is open."), gettext_lazy("oldest first"), COUNT, lines, where="moulding",
 )  # fmt: skip

@@ -1,5 +1,6 @@
-"""Holds in force: what each was laid on, why, by whom, and how many hulls it stops."""
+"""Holds in force: what each was laid on, why, by whom, and how many hulls it stops; laid and ended beside the list."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.urls import reverse
@@ -7,39 +8,59 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from trace.codes import printed
-from trace.genealogy.live import held_name, label_now
+from trace.genealogy.live import held_name, label_now, person_name
 from trace.pages.open_lists.listed import Line, OpenList, rows, thing_url
+from trace.pages.open_lists.picking import coded, in_order, keys_of
+from trace.pages.open_lists.to_hold import END, LAY, kind_words
 from trace.readmodels.rows import moment
 from trace.recording.acts import hold_words
 from trace.recording.floor import words as say
+from trace.recording.rules.table import BY_CODE
+from trace.sheets.addresses import hull_url
 from trace.speech import spoken
 
 # A wide hold is on millions of units; so many of them are looked at to say how many hulls it stops.
 LOOKED_AT = 2000
+# A narrow one names its hulls: one of at most so many units, and at most so many hulls.
+NAMED_OF, NAMED = 40, 4
 # A hold is over when it was released altogether, or for the very thing it was laid on.
 IN_FORCE = """NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = h.unit))"""
 COUNT = f"SELECT count(*), min(e.happened) FROM hold h JOIN event e ON e.id = h.event WHERE {IN_FORCE}"
+PICKS = f"""
+SELECT h.uid::text AS key, e.happened AS since, h.rule AS kind,
+  concat_ws(' ', {held_name("u")}, u.lot_no, h.rule, n.text, {person_name("e.person")},
+    {coded(label_now("l.unit = u.id OR l.carrier = u.carrier"))}) AS words
+FROM hold h JOIN event e ON e.id = h.event JOIN unit u ON u.id = h.unit LEFT JOIN note n ON n.digest = e.why
+WHERE {IN_FORCE}
+"""
 HOLDS = f"""
 WITH shown AS MATERIALIZED (
   SELECT h.id, h.uid, h.unit, h.rule, e.happened, e.person, e.why FROM hold h JOIN event e ON e.id = h.event
-   WHERE {IN_FORCE} ORDER BY e.happened DESC, h.id DESC OFFSET %(skipped)s LIMIT %(most)s)
-SELECT s.uid, s.rule, s.happened, s.person, s.why, u.uid AS unit, u.kind, {held_name("u")} AS name,
+   WHERE h.uid = ANY (%(keys)s::uuid[]))
+SELECT s.uid AS key, s.rule, s.happened, s.person, s.why, u.uid AS unit, u.kind, {held_name("u")} AS name,
   {label_now("l.unit = u.id OR l.carrier = u.carrier")} AS code,
   (SELECT x.text FROM serial_state x WHERE x.hull = u.id) AS serial,
   (SELECT json_build_object(
      'units', count(*),
      'here', count(*) FILTER (WHERE v.kind = 'hull' AND COALESCE(p.place, '') NOT LIKE 'gone: %%'),
+     'names', (SELECT json_agg(t.text ORDER BY t.text) FROM (SELECT y.unit FROM unit_hold y WHERE y.hold = s.id
+        LIMIT {NAMED_OF}) y JOIN serial_state t ON t.hull = y.unit),
      'gone', count(*) FILTER (WHERE v.kind = 'hull' AND p.place LIKE 'gone: %%'))
    FROM (SELECT y.unit FROM unit_hold y WHERE y.hold = s.id LIMIT %(looked_at)s) x
    JOIN unit v ON v.id = x.unit LEFT JOIN place_now p ON p.unit = v.id) AS reach,
   EXISTS (SELECT FROM job j WHERE j.key = 'spread hold ' || s.uid AND j.state <> 'done') AS spreading
-FROM shown s JOIN unit u ON u.id = s.unit ORDER BY s.happened DESC, s.id DESC
+FROM shown s JOIN unit u ON u.id = s.unit
 """
 
 
 def lines(skipped: int, most: int) -> list[Line]:
-    """Newest first."""
-    found = rows(HOLDS, {"skipped": skipped, "most": most, "looked_at": LOOKED_AT})
+    """Oldest first."""
+    return of(keys_of(PICKS, skipped, most))
+
+
+def of(keys: Sequence[str]) -> list[Line]:
+    """The holds of these uids, in their order."""
+    found = in_order(keys, rows(HOLDS, {"keys": list(keys), "looked_at": LOOKED_AT}))
     reasons = [hold_words.reason(one) for one in found]
     people = [say.person(one["person"]) if one["person"] else "" for one in found]
     said = spoken([*reasons, *people])
@@ -50,15 +71,18 @@ def _line(one: dict[str, Any], reason: str, who: str) -> Line:
     text = printed(one["code"]) if one["code"] else ""
     name = str(one["name"])
     codes = [(name, thing_url(one["kind"], one["serial"], one["code"], one["unit"]))]
+    hulls = (one["reach"]["names"] or []) if one["reach"]["units"] < NAMED_OF else []
+    named = [(hull, hull_url(hull)) for hull in hulls[:NAMED] if hull != name] if len(hulls) <= NAMED else []
     return Line(
-        what=_("%(rule)s: %(reason)s") % {"rule": one["rule"].replace("-", " "), "reason": reason},
+        what=reason if one["rule"] in BY_CODE else f"{kind_words(one['rule'])}: {reason}",
         since=moment(one["happened"]),
-        codes=(*codes, *(((text, ""),) if text and text != name else ())),
+        codes=(*codes, *(((text, ""),) if text and text != name else ()), *named),
         who=who,
         amount=_reach(one["reach"], spreading=one["spreading"]),
         stop=True,
         do=_("Find what it is on"),
-        do_url=f"{reverse('containment')}?hold={one['uid']}",
+        do_url=f"{reverse('containment')}?hold={one['key']}",
+        key=str(one["key"]),
     )
 
 
@@ -75,5 +99,6 @@ def _reach(reach: dict[str, int], *, spreading: bool) -> str:
 
 HOLDS_IN_FORCE = OpenList(
     "holds", gettext_lazy("Holds in force"), gettext_lazy("What must not be used, packed or shipped"),
-    gettext_lazy("No hold is in force."), gettext_lazy("newest first"), COUNT, lines,
+    gettext_lazy("No hold is in force."), gettext_lazy("oldest first"), COUNT, lines,
+    PICKS, of, kind_words, (LAY, END), where="gate",
 )  # fmt: skip

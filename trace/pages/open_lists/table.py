@@ -3,10 +3,16 @@
 from trace.pages.open_lists.complaints import OPEN_CASES, OPEN_COMPLAINTS
 from trace.pages.open_lists.cycles import OPEN_CYCLES
 from trace.pages.open_lists.holds import HOLDS_IN_FORCE
+from trace.pages.open_lists.inspections import INSPECTED, TO_INSPECT
+from trace.pages.open_lists.late import CHANGED_LATE
 from trace.pages.open_lists.listed import OpenList
 from trace.pages.open_lists.lots import LOTS_WAITING
 from trace.pages.open_lists.questions import TO_LOOK_AT
 
 OPEN_LISTS: dict[str, OpenList] = {
-    one.slug: one for one in (HOLDS_IN_FORCE, TO_LOOK_AT, LOTS_WAITING, OPEN_CYCLES, OPEN_COMPLAINTS, OPEN_CASES)
+    one.slug: one
+    for one in (
+        HOLDS_IN_FORCE, TO_LOOK_AT, CHANGED_LATE, LOTS_WAITING, OPEN_CYCLES, TO_INSPECT, OPEN_COMPLAINTS, OPEN_CASES,
+        INSPECTED,
+    )
 }  # fmt: skip
