@@ -24,7 +24,7 @@ from trace.demo.season.incidents import (
     WRONG_LOT,
 )
 from trace.demo.season.schedule import Cook
-from trace.demo.season.story import Season, write
+from trace.demo.season.story import SEED, Season, planned, write
 from trace.demo.season.tell import tell
 from trace.genealogy.causes import Holds, With
 from trace.genealogy.sharing import shared_by
@@ -52,8 +52,8 @@ def season(
     django_db_setup: None, shared_database: Database, templates: tuple[Database, Database],
     django_db_blocker: DjangoDbBlocker,
 ) -> Iterator[Season]:  # fmt: skip
-    whole = write(1, FIRST, ZONE)
-    written = whole if LONG else write(1, FIRST, ZONE, cooks=few(list(whole.cooks)))
+    cooks = planned(SEED, FIRST, ZONE)
+    written = write(SEED, FIRST, ZONE, cooks=cooks if LONG else few(cooks))
     with (
         databases.cloned(templates[1]) as database,
         databases.pointed_at(database, shared_database, django_db_blocker),

@@ -41,7 +41,7 @@ def write(
     """The whole year that begins on `first`. cooks: these alone, out of the year's plan. Nothing is recorded by it; the
     same seed and first day give the same season."""
     year = Year(first, zone, _random(seed, "weather"))
-    cooks = plan(year, _random(seed, "plan"), mouldings) if cooks is None else cooks
+    cooks = planned(seed, first, zone, mouldings) if cooks is None else cooks
     script = Script(year.at(0, 9), _random(seed, "scans"))
     rng = _random(seed, "work")
     scales = {key: Scale(step=_step(key)) for key in ("W-3", "W-4")}
@@ -58,6 +58,11 @@ def write(
     script.run()
     complain(w, _random(seed, "complaints"))
     return Season(sorted(script.steps, key=lambda step: step.at), truth, cooks)
+
+
+def planned(seed: int, first: date, zone: tzinfo, mouldings: int = WHOLE) -> list[Cook]:
+    """The cooks of that year, before anything is written of them."""
+    return plan(Year(first, zone, _random(seed, "weather")), _random(seed, "plan"), mouldings)
 
 
 def first_day(now: datetime) -> date:
