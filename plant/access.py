@@ -143,6 +143,8 @@ RIGHTS: dict[str, Right | PerPart] = {
     "api_rules": Right(get=EVERYBODY),
     "api_scope": SCOPE_RIGHT,
     "api_common_cause": SCOPE_RIGHT,
+    "api_complaints": Right(get=_roles("quality", "deputy", "auditor")),
+    "api_cases": Right(get=_roles("quality", "deputy", "auditor")),
     "api_plant_data": PerPart("kind", {kind: Right(get=right.get) for kind, right in SETUP_RIGHTS.items()}),
     "setup": PerPart("kind", SETUP_RIGHTS),
 }

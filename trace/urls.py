@@ -6,6 +6,7 @@ Every name needs a row in plant/access.py; without one its address is refused to
 from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
+from trace.api.cases import Cases, Complaints
 from trace.api.views import Balance, CommonCause, Genealogy, PlantData, Rules, Scope
 from trace.pages import (
     balance,
@@ -95,6 +96,8 @@ api: list[URLPattern | URLResolver] = [
     path("api/scope/", Scope.as_view(), name="api_scope"),
     path("api/common-cause/", CommonCause.as_view(), name="api_common_cause"),
     path("api/plant-data/<slug:kind>/", PlantData.as_view(), name="api_plant_data"),
+    path("api/complaints/", Complaints.as_view(), name="api_complaints"),
+    path("api/cases/", Cases.as_view(), name="api_cases"),
     path("api/rules/", Rules.as_view(), name="api_rules"),
 ]
 

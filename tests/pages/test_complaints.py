@@ -8,7 +8,9 @@ from urllib.parse import urlencode
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from PIL import Image
 
@@ -242,3 +244,59 @@ def test_one_question_leads_to_the_scope_another_cannot_be_read(
         assert wrong.status_code == 409 and wrong.context["page"].error
     assert sent(client, "/cases/", name="").status_code == 409
     assert sent(client, case, do="dance").status_code == 400
+
+
+def test_other_systems_read_them_without_a_name_or_a_word(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in(QUALITY)
+    taken(client, hull=story.hulls["gone"], symptom="warp", sold="2026-04-20", **BUYER)
+    taken(client, plate="T430-00?4", product="T430")
+    case = sent(client, "/cases/", name="Heron's boats", complaint=["1", "2"]).headers["Location"]
+    done(client, case, "scope", cause="mould=T430-01")
+    done(client, case, "suspect", cause="mould=T430-01")
+    done(client, case, "close", closing_cause="none found", hulls="not found", reason="Heron sold it")
+    answers = {what: signed_in(AUDITOR).get(f"/api/{what}/") for what in ("complaints", "cases")}
+    first, second = answers["complaints"].json()
+    assert (first["hull"], first["sold"], first["failed"], first["case"], first["open"]) == (
+        story.hulls["gone"], "2026-04-20", None, 1, False,
+    )  # fmt: skip
+    assert (second["hull"], second["plate"], second["product"]) == (None, "T430-00?4", "T430")
+    [one] = answers["cases"].json()
+    assert one["complaints"] == [1, 2] and one["closed"] == {"cause": "none found", "hulls": "not found"}
+    assert one["suspects"] == [{"cause": ["mould=T430-01"], "stands": "suspected"}]
+    assert one["scopes"][0]["certain"] == shared_by(read_cause(["mould=T430-01"])).count("certain")
+    described = signed_in(AUDITOR).get("/api/schema/").content.decode()
+    for answer in answers.values():
+        assert "Heron" not in answer.content.decode()
+        assert [name for name in answer.json()[0] if f"{name}:" not in described] == []
+    assert signed_in(LEAD).get("/api/cases/").status_code == 403
+    # As known before any of it was told.
+    assert signed_in(AUDITOR).get("/api/complaints/?as_known_on=2026-06-01").json() == []
+    assert signed_in(AUDITOR).get("/api/cases/?as_known_on=soon").status_code == 400
+
+
+def test_a_case_leads_on_to_the_walk_and_the_recall(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in(QUALITY)
+    case = sent(client, "/cases/", name="inserts").headers["Location"]
+    done(client, case, "suspect", cause="holds=N-0398")
+    done(client, case, "hold", code="N-0398", cause="holds=N-0398", reason="copper")
+    shown = page(client, case)
+    for address in (shown.holds[0].walk_url, shown.suspects[0].recall_url, shown.suspects[0].scope_url):
+        assert client.get(address).status_code == 200
+
+
+def test_more_complaints_ask_few_statements_more(story: Told, signed_in: Callable[[str], Client]) -> None:
+    """One walk back a hull, and nothing else a complaint."""
+    client = signed_in(QUALITY)
+    numbers = [taken(client, hull=story.hulls["gone"]).strip("/").split("/")[-1]]
+    case = sent(client, "/cases/", name="warp", complaint=numbers).headers["Location"]
+
+    def asked() -> int:
+        page(client, case)
+        with CaptureQueriesContext(connection) as queries:
+            page(client, case)
+        return len(queries)
+
+    before = asked()
+    for name in ("held", "sled", "bag change"):
+        done(client, taken(client, hull=story.hulls[name]), "group", case="1")
+    assert asked() - before == 3

@@ -1,7 +1,9 @@
 """Drawings: words never meet or leave the sheet, layers and levels are to scale, no word can be markup."""
 
 import re
+from collections import Counter
 from collections.abc import Iterator
+from datetime import date
 from decimal import Decimal
 from math import isclose
 from xml.etree import ElementTree
@@ -29,6 +31,7 @@ from trace.drawings import (
 )
 from trace.drawings.callouts import Callout, above_and_below, left_and_right
 from trace.drawings.hatching import bubbles, hatch_lines
+from trace.drawings.time_line import TimeRow, time_line, time_lines
 from trace.drawings.words import words_width
 
 D = Decimal
@@ -269,3 +272,24 @@ def test_drawings_escape_every_word_and_carry_no_style() -> None:
         assert not any(a == "style" or a.startswith("on") for e in root.iter() for a in e.attrib)
         assert root.attrib["aria-label"]
         assert "<script" not in svg
+
+
+def test_a_time_line_draws_what_is_known_and_nothing_else() -> None:
+    rows = [
+        TimeRow("1", date(2026, 4, 12), date(2026, 4, 20), date(2026, 5, 30), date(2026, 6, 2)),
+        TimeRow("2", date(2026, 4, 12), failed=date(2026, 6, 1)),
+        TimeRow("3"),
+    ]
+    line = time_line(rows, width=1000.0)
+    kinds = Counter(one.kind for one in line.lines)
+    assert kinds == {
+        "time-month": 4, "time-made": 2, "time-sold": 1, "time-failed": 2, "time-told": 1, "time-stock": 1,
+        "time-use": 1, "rule": 1,
+    }  # fmt: skip
+    # Days stand in proportion: 20 April is 19 of the 91 days from 1 April to 1 July.
+    [use] = [one.d for one in line.lines if one.kind == "time-use"]
+    assert abs(float(use.split()[0].removeprefix("M")) - (46 + (1000 - 46 - 18) * 19 / 91)) < 0.1
+    assert [word.text for word in line.words if word.anchor == "end"] == ["1", "2", "3"]
+    assert time_lines([TimeRow("1")]) is None
+    # A year's end, and one day alone.
+    assert time_line([TimeRow("1", made=date(2026, 12, 31))], width=384.0).height > 0

@@ -26,6 +26,7 @@ from trace.pages.cases.take import consignees
 from trace.recording.acts.complaint_words import CAUSES, SUSPECT_STANDS, SYMPTOMS, WAYS, word
 from trace.recording.acts.holds import Hold
 from trace.recording.commands import By
+from trace.recording.floor.complaints import LARGEST
 from trace.recording.record import record
 from trace.sheets.cases.told import Case, Complaint, Told, digests, hulls, told
 from trace.sheets.contracts import grouped
@@ -127,6 +128,8 @@ def case(request: HttpRequest, number: int) -> HttpResponse:
 def _done(request: HttpRequest, number: int) -> str:
     """Why it was not done; "" when it was."""
     person, post = _person(request), request.POST
+    if number > LARGEST:
+        raise NotThere(what=_("There is no case %(number)s.") % {"number": number})
     do = post.get("do", "")
     if do == "scope":
         return _keep_scope(request, number, person)
@@ -183,9 +186,10 @@ def _page(request: HttpRequest, number: int, error: str) -> CasePage:
         number=number, name=g.words.text(one.entry.says.get("name")), state=_("open") if one.open else _("closed"),
         open=one.open, since=one.entry.happened, owner=g.known.person(one.entry.person), gaps=case_page.gaps(g),
         complaints=case_page.complaint_lines(g), plans=case_page.plans(g), times=case_page.times(g),
+        common_url=case_page.common_url(g),
         suspects=case_page.suspects(g), scopes=case_page.scopes(g, request.path),
         again=case_page.asked_again(g, request.GET["again"]) if "again" in request.GET else None,
-        holds=case_page.holds(one), tests=case_page.tests(g),
+        holds=case_page.holds(g), tests=case_page.tests(g),
         decisions=case_page.decisions(g), tellings=case_page.tellings(g), history=history(entries, g.known, {}),
         lots=case_page.lots_of(g) if may else (),
         loose=tuple((free.number, _said(free)) for free in _loose(every)), consignees=consignees(),
@@ -209,5 +213,5 @@ def _gathered(one: Case, every: Told, person: SignedOn, asked: datetime | None) 
         case=one, complaints=inside, hulls=found,
         known=known_of(entries, [here.about for here in found.values()], places=places, as_known_on=asked),
         words=notes(digests([one.entry, *one.steps])), asked=asked,
-        may_scope=allowed(person.roles, "scope", "GET", {}, person.tasks),
+        person=person,
     )  # fmt: skip

@@ -12,6 +12,7 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from plant.sign_on import SignedOn
 from trace.codes import printed
 from trace.drawings import PlanPair
 from trace.drawings.time_line import TimeLinePair, TimeRow, time_lines
@@ -35,6 +36,7 @@ from trace.pages.cases.contracts import (
 )
 from trace.pages.cases.sent import cause_words
 from trace.pages.cases.spots import plan_of
+from trace.pages.cases.ways import way
 from trace.pages.open_lists.listed import thing_url
 from trace.recording.acts.cases import Decide, HoldForCase, KeepScope, RecordTest, TellConsignee
 from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, WAYS, word
@@ -62,7 +64,7 @@ LOTS = "SELECT id, lot_no, about->>'material' FROM unit WHERE id = ANY (%s) AND 
 
 @dataclass(frozen=True)
 class Gathered:
-    """A case with all that its page names. `reader` writes addresses that this person may open."""
+    """A case with all that its page names; `person` is who reads it."""
 
     case: Case
     complaints: Sequence[Complaint]
@@ -70,16 +72,14 @@ class Gathered:
     known: Known
     words: Notes
     asked: datetime | None
-    may_scope: bool
+    person: SignedOn
 
     def hull(self, one: Complaint) -> HullNow | None:
         return self.hulls.get(one.hull or "")
 
     def scope_url(self, words: Iterable[str], as_known_on: datetime | None = None) -> str:
-        if not self.may_scope:
-            return ""
         day = [("as_known_on", as_known_on.isoformat())] if as_known_on else []
-        return f"{reverse('scope')}?{urlencode([*(('q', one) for one in words), *day])}"
+        return way(self.person, "scope", [*(("q", one) for one in words), *day])
 
 
 def complaint_lines(g: Gathered) -> tuple[ComplaintLine, ...]:
@@ -177,6 +177,7 @@ def _suspect(g: Gathered, n: int, cause: tuple[str, ...], step: Entry) -> Suspec
         letter=LETTERS[n % 26], words=" ".join(cause), said=_cause_said(cause), stands=stands,
         stands_words=word(SUSPECT_STANDS, stands), reason=g.words.text(step.says.get("reason")),
         who=g.known.person(step.person), when=step.happened, scope_url=g.scope_url(cause, g.asked),
+        recall_url=way(g.person, "recall", [("q", one) for one in cause]),
         code=parsed.code if isinstance(parsed, Holds) else "",
     )  # fmt: skip
 
@@ -222,16 +223,17 @@ def asked_again(g: Gathered, uid: str) -> AskedAgain | None:
     )  # fmt: skip
 
 
-def holds(case: Case) -> tuple[CaseHold, ...]:
+def holds(g: Gathered) -> tuple[CaseHold, ...]:
     """The holds laid for the case, as they stand now: what each is on, and how many hulls it stops."""
     with connection.cursor() as cursor:
-        cursor.execute(HELD, [[str(step.says["hold"]) for step in case.of(HoldForCase)]])
+        cursor.execute(HELD, [[str(step.says["hold"]) for step in g.case.of(HoldForCase)]])
         rows = cursor.fetchall()
     reasons, people = notes(row[8] for row in rows), names_of(row[7] for row in rows if row[7])
     return tuple(
         CaseHold(
             on=name, url=thing_url(kind, serial, code, unit), reason=reasons.text(why),
             who=people.get(person or "", ""), when=happened, over=over, stops="" if over else _stops(uid),
+            walk_url="" if over else way(g.person, "containment", [("hold", uid)]),
         )
         for uid, kind, serial, code, unit, name, happened, person, why, over in rows
     )  # fmt: skip
@@ -243,6 +245,12 @@ def _stops(hold: str) -> str:
         return _("on nothing now")
     said = _("%(here)d stopped here, %(gone)d gone") % {"here": found["here"], "gone": found["gone"]}
     return said if not (found["more"] or found["spreading"]) else _("%(said)s, and more") % {"said": said}
+
+
+def common_url(g: Gathered) -> str:
+    """What do the bad ones share: asked of the hulls that were found."""
+    found = [here.serial for one in g.complaints if (here := g.hull(one)) and here.serial]
+    return way(g.person, "common_cause", [("bad", serial) for serial in dict.fromkeys(found)]) if found else ""
 
 
 def tests(g: Gathered) -> tuple[TestLine, ...]:

@@ -29,7 +29,7 @@ from trace.pages.search import search_page
 from trace.photos.evidence import TYPE, path_of
 from trace.recording.acts.complaint_words import CAUSES, HULLS, SYMPTOMS, word
 from trace.recording.commands import By, Command
-from trace.recording.floor.complaints import notes_of
+from trace.recording.floor.complaints import LARGEST, notes_of
 from trace.recording.record import record
 from trace.sheets.addresses import hull_url
 from trace.sheets.cases.told import Complaint, HullNow, Told, digests, hulls, told
@@ -126,6 +126,8 @@ def _done(request: HttpRequest, number: int) -> HttpResponse | str:
     person, post = current(request), request.POST
     if person is None:
         raise NotUnderstood
+    if number > LARGEST:
+        raise NotThere(what=_("There is no complaint %(number)s.") % {"number": number})
     command: Command
     match post.get("do", ""):
         case "tie":

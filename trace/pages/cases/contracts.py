@@ -44,6 +44,7 @@ class SuspectLine:
     who: str
     when: datetime
     scope_url: str
+    recall_url: str
     code: str
 
 
@@ -98,6 +99,7 @@ class CaseHold:
     when: datetime
     over: bool
     stops: str
+    walk_url: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +141,7 @@ class CasePage:
     complaints: tuple[ComplaintLine, ...]
     plans: tuple[tuple[str, PlanPair], ...]
     times: TimeLinePair | None
+    common_url: str
     suspects: tuple[SuspectLine, ...]
     scopes: tuple[ScopeLine, ...]
     again: AskedAgain | None
