@@ -11,15 +11,21 @@ from playwright.sync_api import Page
 from plant.credentials import set_password
 from plant.models import Person
 from tests.browser.looked_at import objections, started_chromium
+from tests.codes.test_recall_notice import GOOD
 from tests.pages.story import Told, told
 from trace.genealogy.containment import walks
+from trace.genealogy.drill import drills
+from trace.genealogy.recall import recalls
 from trace.pages.open_lists.table import OPEN_LISTS
 from trace.readmodels import plantdata
 from trace.recording.acts.containment import BeginContainment
+from trace.recording.acts.drills import BeginDrill
 from trace.recording.acts.goods_in import Receive
+from trace.recording.acts.recalls import BeginRecall
 from trace.recording.acts.vessels import ProveEmpty
 
 PASSWORD = "lantern over slow water"
+NOTICE: dict[str, Any] = {**GOOD, "discovered": "2026-06-01", "remedies": ("repair", "refund")}
 # With LONG_TESTS (deploy/test --long) every list at both widths, else two of them on a telephone in the dark.
 LONG = bool(os.environ.get("LONG_TESTS"))
 
@@ -29,6 +35,8 @@ def story(fresh_database: object) -> Told:
     plantdata.forget()
     history = told()
     history.plant.scan(BeginContainment(hold=history.hold), person="P-06")
+    history.plant.scan(BeginRecall(**NOTICE, hold=history.hold), person="P-06")
+    history.plant.scan(BeginDrill(lot="V-2288", hull=history.hulls["held"]), person="P-06")
     for key in ("P-06", "P-09"):
         set_password(Person.objects.get(key=key), PASSWORD)
     return history
@@ -68,7 +76,8 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         "/scope/", "/papers/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=colour%3Dred",
     )  # fmt: skip
     of_quality: tuple[str, ...] = (
-        f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", "/containment/",
+        f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", f"/recall/?hold={story.hold}",
+        f"/recall/?recall={recalls()[0].uid}&consignee=WHARFE", f"/drill/?drill={drills()[0].uid}",
     )  # fmt: skip
     found = []
     seen = [("P-09", pages, *screen) for screen in ((1280, "light"), (412, "light"), (1280, "dark"))]

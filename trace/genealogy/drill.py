@@ -22,6 +22,8 @@ from trace.genealogy.prepared import fetch_json, fetch_rows
 
 # So many units are looked at while somebody waits.
 MOST_UNITS = 20_000
+# Where a hull is that left with nobody having recorded to whom.
+NOBODY = f"{GONE}unknown"
 # The two directions; each is marked when its answer is in hand.
 WAYS = ("forward", "back")
 
@@ -87,8 +89,8 @@ def found_by(lot: str, hull: str, as_known_on: datetime) -> Outcome:
         back = genealogy(hull, "back", as_known_on)
         balance = balance_of(lot, as_known_on, most=MOST_UNITS)
     hulls = [line for line in forward.lines if line.node.kind == "hull"]
-    nowhere = [line.node.said for line in hulls if not line.place]
-    gone = [line for line in hulls if line.place and line.place.startswith(GONE)]
+    nowhere = [line.node.said for line in hulls if line.place in (None, NOBODY)]
+    gone = [line for line in hulls if line.place != NOBODY and (line.place or "").startswith(GONE)]
     lots = [line for line in back.lines if line.node.kind == "lot"]
     said = {
         "certain": str(sum(1 for line in hulls if line.verdict == "certain")),
@@ -113,6 +115,8 @@ def _unexplained(balance: Balance) -> list[tuple[str, str]]:
         (one.way, f"{in_unit(one.bounds.best, balance.uom)} {uom}") for one in balance.differences if one.bounds.best
     ]
     left = balance.unexplained.best
+    if left is None:
+        return [*found, ("not known", uom)]
     return [*found, *([("unexplained", f"{in_unit(left, balance.uom)} {uom}")] if left else [])]
 
 

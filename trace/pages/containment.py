@@ -4,7 +4,7 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 from urllib.parse import urlencode
@@ -109,6 +109,7 @@ class ContainmentPage:
     scrapped: int = 0
     station_url: str = ""
     scope_url: str = ""
+    recall_url: str = ""
     csv_url: str = ""
     scan_id: str = ""
     may_begin: bool = False
@@ -130,7 +131,10 @@ def containment(request: HttpRequest) -> HttpResponse:
     walk = request.GET.get("walk", "").strip()
     if not walk:
         asked = asked_for(request)
-        return render(request, "pages/containment.html", {"page": _list(asked, _may(person))})
+        page = _list(asked, _may(person))
+        if asked is not None:
+            page = replace(page, recall_url=_recall_url(person, asked.hold, asked.words))
+        return render(request, "pages/containment.html", {"page": page})
     known = as_known_on(request)
     begun = next(iter(walks(known, uid_of(walk))), None)
     if begun is None:
@@ -139,11 +143,19 @@ def containment(request: HttpRequest) -> HttpResponse:
     if request.GET.get("file") == "csv":
         return _csv(begun, found)
     page = _page(request, begun, found, known, may=_may(person))
+    page = replace(page, recall_url=_recall_url(person, begun.hold, begun.question))
     return render(request, "pages/containment.html", {"page": page})
 
 
 def _may(person: SignedOn | None) -> bool:
     return person is not None and allowed(person.roles, "containment", "POST", {}, person.tasks)
+
+
+def _recall_url(person: SignedOn | None, hold: str, words: Sequence[str]) -> str:
+    """Where letters go out for the same hulls, "" for those who send none."""
+    if person is None or not allowed(person.roles, "recall", "GET", {}, person.tasks):
+        return ""
+    return address("recall", hold=hold, words=words)
 
 
 def _send(request: HttpRequest, person: SignedOn | None) -> HttpResponse:

@@ -171,7 +171,7 @@ def figure_words() -> dict[str, str]:
     """Each figure of a result as people say it."""
     return {
         "certain": _("hulls certain"), "may": _("hulls that may"), "here": _("of these in a place of the plant"),
-        "gone": _("of these gone, with whom is known"), "nowhere": _("of these in no recorded place"),
+        "gone": _("of these gone, and to whom is known"), "nowhere": _("of these nobody knows where"),
         "lots": _("lots in the hull, certain"), "lots may": _("lots in the hull that may"),
         "broken": _("records missing on the way"), "received": _("received"), "accounted": _("accounted for"),
         "reconciled": _("reconciled, per cent"), "records": _("records known then"),
@@ -193,7 +193,8 @@ def _figures(found: Outcome, one: Drill, last: Drill | None) -> list[Figure]:
 
 def _unaccounted(one: Drill, found: Outcome) -> list[str]:
     """What was signed as unaccounted for; before that what is found now."""
-    words = {**cause_words(), "no place": _("no place recorded"), "unexplained": _("explained by no record")}
+    words = {**cause_words(), "no place": _("nobody recorded where it is"), "unexplained": _("explained by no record"),
+             "not known": _("an amount that came or went is not recorded, so nothing can be said in per cent")}
     every = one.unaccounted if one.signed else found.unaccounted
     return [f"{which}: {words.get(what, what)}" for what, which in every]
 

@@ -143,7 +143,8 @@ def _page(request: HttpRequest, begun: Recall, found: State, *, may: bool) -> Re
         may_send=may, scan_id=str(uuid7()), letters_url=recall_url(begun.uid, letters="yes"),
         csv_url=recall_url(begun.uid, file="csv"),
         walk_url=address("containment", hold=begun.hold, words=begun.question),
-        plant=str(plant_now().setting("plant-name", "")), day=f"{timezone.localdate():%Y-%m-%d}", caution=caution(),
+        plant=str(plant_now().setting("plant-name", "") or texts.text(begun.notice["brand"])),
+        day=f"{timezone.localdate():%Y-%m-%d}", caution=caution(),
     )  # fmt: skip
 
 

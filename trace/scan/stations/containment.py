@@ -1,7 +1,6 @@
 """The containment walk: the rack once, then each hull in it; the page says which of the list are not found yet."""
 
 from collections.abc import Sequence
-from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -131,14 +130,18 @@ def _row(one: Looked, people: dict[str, str]) -> Row:
     if one.last is None:
         return Row(one.node.said, _("place not recorded"))
     # Who put it there last is asked first when it is not there.
-    return Row(one.node.said, one.last.place, who=people.get(one.last.person, ""), when=one.last.happened)
+    return Row(
+        one.node.said, _("%(place)s, put there by %(who)s, %(when)s")
+        % {"place": one.last.place, "who": people.get(one.last.person, ""), "when": say.clock(one.last.happened)},
+    )  # fmt: skip
 
 
 def asked_next(sight: Sight) -> Next | None:
     if not (open_walks(sight) or sight.text("walk")):
         return Next(_("Nothing is looked for now"), _("Quality begins a walk at a hold or at a list of hulls."))
     if sight.text("place") and chosen(sight):
-        detail: Any = _("A hull sorted good stays on hold until quality ends its hold.")
+        result = _(RESULT_WORDS.get(sight.text("result") or RESULTS[0], ""))
+        detail = _("Each counts as: %(result)s. It stays on hold until quality ends its hold.") % {"result": result}
         return Next(_("Scan each hull that stands here, or its pack's label"), detail, "scan")
     return None
 
