@@ -73,7 +73,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         "/setup/mould/", "/setup/person/?key=P-01", "/setup/works_order/?new=1", "/setup/product/?key=T430",
         "/setup/sales_order/?key=SO-221", "/open/cycles/", "/search/?q=4419+teal",
         "/balance/V-2288/", "/dispersion/", "/dispersion/V-2288/", f"/dispersion/{story.hulls['sled']}/", "/plan/",
-        "/scope/", "/papers/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=colour%3Dred",
+        "/scope/", "/papers/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=sheen%3Dred",
     )  # fmt: skip
     of_quality: tuple[str, ...] = (
         f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", f"/recall/?hold={story.hold}",
@@ -88,7 +88,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         page.on("console", partial(note, said))
         for address in addresses:
             answer = page.goto(f"{floor_server}{address}")
-            assert answer is not None and answer.status == (400 if "colour" in address else 200), address
+            assert answer is not None and answer.status == (400 if "sheen" in address else 200), address
             found += [(address, width, scheme, *said_of) for said_of in objections(page)]
         found += [
             (text, width, scheme, "refused by the content policy", "")

@@ -84,7 +84,7 @@ def test_the_page_defers_to_law_and_looks_nothing_up_for_others(
 @pytest.mark.parametrize(
     ("asked", "status"),
     [
-        ({"recall": "x"}, 404), ({"recall": "01900000-0000-7000-8000-000000000000"}, 404), ({"q": "colour=red"}, 400),
+        ({"recall": "x"}, 404), ({"recall": "01900000-0000-7000-8000-000000000000"}, 404), ({"q": "sheen=red"}, 400),
         ({}, 200),
     ],
 )  # fmt: skip
