@@ -117,6 +117,8 @@ RIGHTS: dict[str, Right | PerPart] = {
     "plan": Right(get=EVERYBODY),
     "compare": Right(get=EVERYBODY),
     "scope": SCOPE_RIGHT,
+    # Who lays and ends holds at their stations does so here; everybody may read what is stopped.
+    "scope_holds": Right(get=SCOPE_RIGHT.get, post=_roles("quality", "deputy")),
     # How far a walk is tells who put which hull where: those who walk and those who answer for it.
     "containment": Right(
         get=_roles("operator", "stores", "warehouse", "lead", "quality", "deputy", "auditor"),

@@ -33,6 +33,7 @@ from trace.pages.drill import drill
 from trace.pages.open_lists.view import open_list
 from trace.pages.papers import paper, papers
 from trace.pages.recalls.view import recall
+from trace.pages.scope_holds import scope_holds
 from trace.pages.setup.view import setup
 from trace.scan.labels import labels_pdf
 from trace.scan.view import station
@@ -82,6 +83,7 @@ pages: list[URLPattern | URLResolver] = [
     path("papers/<int:number>/", paper, name="paper"),
     path("compare/", compare.compare, name="compare"),
     path("scope/", scope.scope, name="scope"),
+    path("scope/holds/", scope_holds, name="scope_holds"),
     path("containment/", containment, name="containment"),
     path("recall/", recall, name="recall"),
     path("drill/", drill, name="drill"),

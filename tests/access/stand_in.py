@@ -29,6 +29,7 @@ STAND_INS: dict[str, tuple[str, dict[str, str]]] = {
     "plan": ("plan/", {}),
     "compare": ("compare/", {}),
     "scope": ("scope/", {}),
+    "scope_holds": ("scope/holds/", {}),
     "containment": ("containment/", {}),
     "recall": ("recall/", {}),
     "drill": ("drill/", {}),

@@ -112,10 +112,26 @@ def test_every_word_can_be_picked_and_the_words_stay_from_page_to_page(
     page = client.get("/scope/").context["page"]
     assert [name for name, _said, _typed in page.names] == list(WORDS)
     assert all(said and typed for _name, said, typed in page.names)
-    monkeypatch.setattr("trace.pages.paging.pages.__defaults__", (2,))
+    monkeypatch.setattr("trace.pages.scope.EACH", 2)
     page = client.get("/scope/", {"q": ["model=T430", "and", "not", "arm=S9"], "show": "all"})
     assert page.status_code == 400
     words = ["holds=N-0417", "or", "arm=S2"]
     page = client.get("/scope/", {"q": words, "show": "all"}).context["page"]
     assert parse_qs(urlsplit(page.pages.older_url).query)["q"] == words
     assert client.get(page.pages.older_url).context["page"].pages.number == 2
+
+
+@pytest.mark.parametrize("sort", ["place", "made", "model", "consignee"])
+def test_the_list_stands_in_groups_and_in_full_on_paper(
+    client: Client, sort: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("trace.pages.scope.EACH", 2)
+    asked = {"q": "made=2000-01-01..", "show": "all", "sort": sort}
+    page = client.get("/scope/", asked).context["page"]
+    assert len(page.rows) == 2 < page.pages.count
+    whole = client.get("/scope/", {**asked, "print": "1"}).context["page"]
+    assert len({row.code for row in whole.rows}) == page.pages.count
+    groups = [row.group for row in whole.rows if row.group]
+    assert whole.rows[0].group
+    # Each heading stands once: what is under it stands together.
+    assert len(groups) == len(set(groups))

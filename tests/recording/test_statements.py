@@ -43,6 +43,7 @@ from trace.recording.acts.papers import TakePaper
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import BeginRecall, ReplyToRecall
+from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, SpreadScope
 from trace.recording.acts.setup import Define, Reprint
 from trace.recording.acts.strange_code import Shown
 from trace.recording.acts.vessels import ProveEmpty, TopUp
@@ -162,6 +163,9 @@ def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
     hull = rows_of("SELECT u.uid::text FROM serial_state s JOIN unit u ON u.id = s.hull WHERE s.text = 'OLD-2'")[0][0]
     run(BeginContainment(question=("model=T430",), known_on="2026-06-08", hulls=(hull,)), QUALITY)
     run(SeeHull(walk=walks()[0].uid, place="R5-1", hull="OLD-2"), PACKER)
+    run(HoldScope(cause=("model=H320",), reason="x"), QUALITY)
+    run(SpreadScope(number=1, hulls=(hull,)), QUALITY)
+    run(EndScopeHold(number=1, reason="x"), LEAD)
     cast.moulding()
     number = cast.scan(Demould(mould="T430-01")).made["units"][0]["lot_no"]
     part = run(Cut(moulding=number, parts=("left", "right")), LEAD).made["units"][0]["lot_no"]

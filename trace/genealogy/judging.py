@@ -274,15 +274,12 @@ class Asked:
             hull: [values for unit in units for values in read.get(unit, ())] for hull, units in self.bodies.items()
         }
 
-        def complete(hull: int) -> bool:
-            return open_.isdisjoint(self.bodies[hull]) if rare else bool(records[hull]) and all(records[hull])
-
-        def say(hull: int) -> str:
-            uom = word.uom if isinstance(word, Figure) else "min"
-            return reasons.figures([f"{value:f}" for values in records[hull] for value in values], uom)
-
-        verdicts = {hull: _of_records(cause, values, complete=complete(hull)) for hull, values in records.items()}
-        return Judged(verdicts, _each(say))
+        uom = word.uom if isinstance(word, Figure) else "min"
+        verdicts = {
+            hull: _of_records(cause, said, complete=open_.isdisjoint(self.bodies[hull]) if rare else _complete(said))
+            for hull, said in records.items()
+        }
+        return Judged(verdicts, _each(lambda hull: reasons.figures(_texts(records[hull]), uom)))
 
     def _filled(self, suspects: Collection[Suspect]) -> list[Gap]:
         """The gaps that one of the suspects could fill."""
@@ -380,6 +377,14 @@ def _of_records(cause: Within, records: Collection[Collection[Decimal]], *, comp
     if any(_in_range(cause, value) for values in records for value in values):
         return "certain"
     return "cannot" if complete else "may"
+
+
+def _complete(records: Collection[Collection[Decimal]]) -> bool:
+    return bool(records) and all(records)
+
+
+def _texts(records: Collection[Collection[Decimal]]) -> list[str]:
+    return [f"{value:f}" for values in records for value in values]
 
 
 def _as_made(fact: Fact, wanted: Sequence[str], values: Sequence[str], *, joined: bool) -> Verdict:

@@ -3,8 +3,8 @@
 import csv
 import io
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import Any
 from urllib.parse import urlencode
@@ -32,14 +32,17 @@ from trace.genealogy.causes import (
     written,
 )
 from trace.genealogy.documents import UNIT_WORDS, in_unit
+from trace.genealogy.plant_days import PlantDays, plant_days
 from trace.genealogy.reasons import stamped
 from trace.genealogy.scope import Share
 from trace.genealogy.shared_documents import as_rows, as_text
 from trace.genealogy.sharing import Line, Shared, shared_by
 from trace.lookup import plant_now
 from trace.pages.asked import as_known_on
-from trace.pages.paging import Pages, pages
+from trace.pages.paging import EACH, Pages, pages
 from trace.pages.papers import paper_form
+from trace.pages.scope_holds import Preview, may_hold, preview
+from trace.readmodels.apply import GONE
 from trace.sheets.addresses import hull_url
 from trace.sheets.facts.known import known_of
 from trace.sheets.hulls.sheet import caution
@@ -49,9 +52,12 @@ JOINS = {
     "": gettext_lazy("Hulls that"), "not": gettext_lazy("Hulls that do not"),
 }  # fmt: skip
 SORTS = {
-    "place": gettext_lazy("by place"), "made": gettext_lazy("by when they were made"),
-    "model": gettext_lazy("by model"),
+    "place": gettext_lazy("by place"), "made": gettext_lazy("by plant day"), "model": gettext_lazy("by model"),
+    "consignee": gettext_lazy("by consignee"),
 }  # fmt: skip
+# On paper a list stands in full; so many hulls are one paper.
+MOST_PRINTED = 20_000
+BY_PLACE = ("place", "consignee")
 # So many keys are offered while one is typed.
 MOST_KEYS = 2000
 SHOWN: Mapping[str, tuple[Verdict, ...]] = {
@@ -98,6 +104,7 @@ class Row:
     made: str
     place: str
     model: str
+    group: str = ""  # the heading above it, "" under the one before
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,8 +139,10 @@ class ScopePage:
     sorts: tuple[tuple[str, str, bool], ...] = ()
     answer: Shared | None = None
     csv_url: str = ""
+    print_url: str = ""
     json_url: str = ""
     walk_url: str = ""
+    preview: Preview | None = None
     caution: str = ""
 
     @property
@@ -222,27 +231,29 @@ def _shown(
 
 
 def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:
-    """What the page shows of an answer: the list that is asked for, and all that stands above it."""
+    """What the page shows of an answer: the list that is asked for, in groups, and all that stands above it."""
     show = request.GET.get("show", "")
     sort = request.GET.get("sort", "place")
     wanted = [line for line in answer.lines if line.verdict in SHOWN.get(show, SHOWN[""])]
     sharing = [line for line in answer.lines if line.verdict != "cannot"]
-    answer.look_up_places(wanted if sort == "place" else sharing)
+    answer.look_up_places([*sharing, *(wanted if sort in BY_PLACE else ())])
     listed = sorted(wanted, key=_sorted_by(sort))
-    shown = pages(request, len(listed))
+    shown = pages(request, len(listed), MOST_PRINTED if request.GET.get("print") else EACH)
     here = listed[shown.skipped : shown.skipped + shown.each]
     answer.look_up(here)
-    answer.look_up_places(sharing)
     at = {line.place for line in (*here, *sharing) if line.place}
     known = known_of((), (), places=at, as_known_on=answer.as_known_on)
     words = {place: known.place(place) for place in at}
+    days = plant_days(answer.as_known_on)
     return {
         "title": said_of(answer.cause),
         "parts": tuple(_parts(request, answer)),
         "counts": {verdict: answer.count(verdict) for verdict in ("certain", "may", "cannot")},
         "amounts": tuple(_amounts(answer)),
         "places": tuple(_places(sharing, words)),
-        "rows": tuple(_row(line, words, answer) for line in here),
+        "rows": tuple(_grouped(
+            [_row(line, words, answer) for line in here], [_group(sort, line, words, days) for line in here],
+        )),
         "gaps": tuple(dict.fromkeys(gap.said for gap in answer.gaps)),
         "pages": shown,
         "order": str(SORTS.get(sort, SORTS["place"])),
@@ -252,8 +263,16 @@ def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:
         "csv_url": _with(request, file="csv"),
         "json_url": _with(request, file="json"),
         "walk_url": _walk_url(request),
+        "preview": _preview(request, answer),
+        "print_url": _with(request, print="1"),
         "caution": caution(),
     }
+
+
+def _preview(request: HttpRequest, answer: Shared) -> Preview | None:
+    """What a hold on this question would stop: only of what is known now, for who may lay it."""
+    past = bool(request.GET.get("as_known_on"))
+    return preview(answer) if may_hold(current(request)) and not past else None
 
 
 def _walk_url(request: HttpRequest) -> str:
@@ -286,7 +305,35 @@ def _sorted_by(sort: str) -> Any:
         return made
     if sort == "model":
         return lambda line: (str(line.made.about.get("product", "")), *made(line))
+    if sort == "consignee":
+        return lambda line: (_gone(line), line.place or "", *made(line))
     return lambda line: (line.place or "", *made(line))
+
+
+def _gone(line: Line) -> str:
+    """Whom it was sent to, "" while it is in the plant."""
+    place = line.place or ""
+    return place if place.startswith(GONE) else ""
+
+
+def _group(sort: str, line: Line, words: Mapping[str, str], days: PlantDays) -> str:
+    """Under which heading of the list a hull stands."""
+    if sort == "made":
+        when = line.built.last
+        return f"{days.at(when).day(when):%-d %b %Y}"
+    if sort == "model":
+        return str(line.made.about.get("product", "")) or _("model not known")
+    if sort == "consignee" and not _gone(line):
+        return _("in the plant")
+    return words.get(line.place or "", _("place unknown"))
+
+
+def _grouped(rows: Sequence[Row], groups: Sequence[str]) -> Iterator[Row]:
+    """The rows, the first of each group with its heading."""
+    before = None
+    for row, group in zip(rows, groups, strict=True):
+        yield row if group == before else replace(row, group=group)
+        before = group
 
 
 def _row(line: Line, words: Mapping[str, str], answer: Shared) -> Row:

@@ -9,6 +9,7 @@ from trace.codes import printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts.cook import COOLING_AGAIN, IN_AGAIN
 from trace.recording.acts.corrections import live_edges_into
+from trace.recording.acts.joining import joins_bound, rule_of
 from trace.recording.acts.loading import went_on
 from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list, words
 from trace.recording.floor.moulds import mould_facts, mould_row, shots_after
@@ -191,6 +192,8 @@ def bind(c: Bind, floor: Floor, rows: Rows) -> str:
         rows.edge(hull, unit.uid, "bind" if len(units) == 1 else "join")
         rows.status(unit.uid, "bound")
     _put_on(rows, hull, plate)
+    for scope in joins_bound(units, floor):
+        rows.hold(hull, rule_of(scope.number))
     if c.mass:
         rows.reading("as moulded", c.mass, "kg", unit=hull)
     if c.mould:

@@ -22,6 +22,7 @@ from trace.readmodels.holds import WAITING
 from trace.readmodels.plantdata import Directory
 from trace.readmodels.rows import moment
 from trace.recording.acts import hold_words
+from trace.recording.acts.joining import NEWEST
 from trace.recording.floor import words as say
 from trace.recording.floor.units import AT_GATE
 
@@ -43,7 +44,7 @@ missing AS MATERIALIZED (
   UNION
   SELECT u.id, %(before)s::text, '', u.event FROM behind b JOIN unit u ON u.id = b.unit
    WHERE u.about->>'origin' = %(before)s::text)
-SELECT json_build_object(
+SELECT json_build_object('scopes', ({NEWEST}),
   'gaps', (SELECT json_agg(json_build_object('what', m.what, 'which', m.which,
        'found', {FOUND.format(event="f", which="m.which")}, 'unit', u.id,
        'uid', u.uid, 'kind', u.kind, 'about', u.about, 'event', u.event, 'made', v.happened) ORDER BY m.unit)
@@ -95,8 +96,13 @@ class Doubt:
 def doubts(hulls: list[str], plant: Directory) -> list[Doubt]:
     """The open holds that would be on these hulls (uids) if the records were whole, as far as anybody knows. One
     statement; a second one where there are any."""
+    return doubts_and_scopes(hulls, plant)[0]
+
+
+def doubts_and_scopes(hulls: list[str], plant: Directory) -> tuple[list[Doubt], int]:
+    """The same, and the newest record of a hold on a scope (joining.py), in the same statement."""
     if not hulls:
-        return []
+        return [], 0
     values: dict[str, Any] = {
         "hulls": hulls, "no_material": sorted(NOT_OF_MATERIAL), "before": BEFORE_RECORDS, "bulk": list(BULK_KINDS),
     }  # fmt: skip
@@ -106,13 +112,14 @@ def doubts(hulls: list[str], plant: Directory) -> list[Doubt]:
         if _could_be(gap, hold, plant):
             open_.setdefault(gap["unit"], []).append((gap, hold))
     if not open_:
-        return []
-    return [
+        return [], read["scopes"]
+    found = [
         Doubt(hull, gap["what"], gap["which"], hold)
         for hull, unit in fetch_rows(WHOSE, {"hulls": hulls, "units": id_array(open_)})
         for gap, hold in open_[unit]
         if hull not in (hold["cleared"] or [])
     ]
+    return found, read["scopes"]
 
 
 def _could_be(gap: dict[str, Any], hold: dict[str, Any], plant: Directory) -> bool:

@@ -23,6 +23,8 @@ def reason(hold: Mapping[str, Any]) -> str:
     """The reason somebody gave for a hold, or what the rule says that laid it by itself."""
     if hold["why"]:
         return say.note(hold["why"])
+    if str(hold["rule"]).startswith("scope "):
+        return f"it shares {hold['rule']}, which is on hold, or may"
     rule = BY_CODE.get(hold["rule"])
     if rule is None:
         return f"rule {hold['rule']}"

@@ -9,7 +9,8 @@ from django.utils.translation import gettext_noop as noop
 from trace.codes import kg_to_mg, mg_to_kg, printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
-from trace.recording.acts.doubted import doubts
+from trace.recording.acts.doubted import doubts_and_scopes
+from trace.recording.acts.joining import hulls_of, joins, shared_sentence
 from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list, words
 from trace.recording.floor import words as say
 from trace.recording.floor.racks import stands_at
@@ -82,12 +83,14 @@ def _pack_order_facts(order: Found, hulls: list[tuple[str, UnitFacts]]) -> Facts
 
 def _pack_doubt_facts(hulls: list[tuple[str, UnitFacts]], floor: Floor) -> Facts:
     """Which hulls of a pack may have something held in them, because a record behind them is missing."""
-    doubted = doubts([hull.uid for _, hull in hulls if not hull.holds], floor.plant)
-    uids = {d.hull for d in doubted}
+    free = [hull for _, hull in hulls if not hull.holds]
+    doubted, newest = doubts_and_scopes([hull.uid for hull in free], floor.plant)
+    joined = joins(free, floor, newest)
+    uids = {d.hull for d in doubted} | joined.keys()
     return {
-        "doubted": bool(doubted),
+        "doubted": bool(uids),
         "doubted_which": ", ".join(code for code, hull in hulls if hull.uid in uids),
-        "doubt": doubted[0].sentence if doubted else "",
+        "doubt": doubted[0].sentence if doubted else shared_sentence(joined),
     }
 
 
@@ -315,11 +318,13 @@ def _load_doubt_facts(loaded: list[tuple[Found, UnitFacts]], floor: Floor) -> Fa
     """Which hulls of a load may have something held in them, because a record behind them is missing."""
     free = [f for f, unit in loaded if not _held(unit)]
     hulls = {hull["uid"]: hull["serial"] for f in free for hull in _hulls(f)}
-    doubted = doubts(list(hulls), floor.plant)
+    doubted, newest = doubts_and_scopes(list(hulls), floor.plant)
+    joined = joins(hulls_of(list(hulls), newest), floor, newest)
+    which = dict.fromkeys(str(hulls[uid]) for uid in [*(d.hull for d in doubted), *joined])
     return {
-        "doubted": bool(doubted),
-        "doubted_which": ", ".join(dict.fromkeys(str(hulls[d.hull]) for d in doubted)),
-        "doubt": doubted[0].sentence if doubted else "",
+        "doubted": bool(which),
+        "doubted_which": ", ".join(which),
+        "doubt": doubted[0].sentence if doubted else shared_sentence(joined),
     }
 
 

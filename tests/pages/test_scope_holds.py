@@ -1,0 +1,76 @@
+"""The page of holds on a scope: previewed, laid, let go in part, ended; who may not is told no."""
+
+import re
+from collections.abc import Callable
+from urllib.parse import urlencode
+
+import pytest
+from django.test import Client
+
+from tests.cast import rows_of
+from trace.codes import uuid7
+from trace.recording.acts.joining import live_scopes
+from trace.recording.acts.scope_holds import under
+
+WORDS = ["model=T430", "and", "not", "mould=B60-01"]
+
+
+@pytest.fixture
+def quality(signed_in: Callable[[str], Client]) -> Client:
+    return signed_in("P-06")
+
+
+def test_it_is_previewed_laid_let_go_in_part_and_ended(quality: Client, signed_in: Callable[[str], Client]) -> None:
+    page = quality.get(f"/scope/?{urlencode([('q', word) for word in WORDS])}").context["page"]
+    counts = page.counts
+    assert page.preview.here + page.preview.gone == counts["certain"] + counts["may"] > 0
+    sent = {"q": WORDS, "reason": "cracks at the keel", "scan_id": page.preview.scan_id}
+    before = len(live_scopes())
+    assert quality.post("/scope/holds/", sent).status_code == 302
+    assert quality.post("/scope/holds/", sent).status_code == 302  # sent twice counts once
+    assert len(live_scopes()) == before + 1
+    scope = live_scopes()[-1]
+    assert (scope.words, scope.person) == (tuple(WORDS), "P-06")
+    assert len(under(scope.number)) == page.preview.here
+    text = quality.get("/scope/holds/").content.decode()
+    assert f"Scope {scope.number}: hulls that are of model T430 and were not made in mould B60-01" in text
+    assert "cracks" in str(rows_of("SELECT text FROM note"))
+    lead = signed_in("P-10")
+    one = under(scope.number)[0]
+    answer = lead.post("/scope/holds/", {"number": scope.number, "hull": one, "reason": "", "scan_id": str(uuid7())})
+    assert answer.status_code == 409
+    assert "The reason is missing." in answer.content.decode()
+    lead.post("/scope/holds/", {"number": scope.number, "hull": one, "reason": "sound", "scan_id": str(uuid7())})
+    assert one not in under(scope.number)
+    lead.post("/scope/holds/", {"number": scope.number, "do": "again", "scan_id": str(uuid7())})
+    assert one not in under(scope.number)
+    lead.post("/scope/holds/", {"number": scope.number, "do": "end", "reason": "over", "scan_id": str(uuid7())})
+    assert scope.number not in {other.number for other in live_scopes()}
+    assert under(scope.number) == []
+
+
+def test_what_a_lot_has_in_stock_is_said(quality: Client) -> None:
+    page = quality.get("/scope/", {"q": "holds=V-2288"}).context["page"]
+    stock = dict(page.preview.stock)
+    assert not stock or re.fullmatch(r"[0-9]+\.[0-9]{3}", stock["V-2288"])
+    assert quality.get("/scope/", {"q": "holds=N-0417", "as_known_on": "2026-06-09"}).context["page"].preview is None
+
+
+@pytest.mark.parametrize(
+    ("sent", "status"),
+    [
+        ({"q": "luck=bad", "reason": "x"}, 400), ({"q": "holds=nobody", "reason": "x"}, 404), ({"number": "1"}, 400),
+        ({"number": "99", "do": "end", "reason": "x"}, 409), ({"q": "arm=S2", "reason": ""}, 409),
+        ({"number": "x", "do": "end", "reason": "x"}, 409),
+    ],
+)
+def test_what_cannot_be_done_is_said(quality: Client, sent: dict[str, str], status: int) -> None:
+    assert quality.post("/scope/holds/", {**sent, "scan_id": str(uuid7())}).status_code == status
+    assert quality.post("/scope/holds/", sent).status_code in (400, 404)
+
+
+def test_who_may_not_is_told_no(signed_in: Callable[[str], Client]) -> None:
+    auditor = signed_in("P-08")
+    assert auditor.get("/scope/holds/").status_code == 200
+    assert auditor.get("/scope/", {"q": "arm=S2"}).context["page"].preview is None
+    assert auditor.post("/scope/holds/", {"q": "arm=S2", "reason": "x", "scan_id": str(uuid7())}).status_code == 403

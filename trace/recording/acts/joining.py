@@ -1,0 +1,132 @@
+"""Whether hulls join a scope that is on hold: judged when a plate is bound, when they are packed and when they are
+loaded, by what is on record behind them.
+"""
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from trace.genealogy.causes import Cause, Holds, read_cause, simple_parts
+from trace.genealogy.find import find_unit
+from trace.genealogy.prepared import fetch_rows
+from trace.recording.floor.behind_hull import Behind, Judge, read_behind
+from trace.recording.floor.standing import Floor, UnitFacts
+
+NEWEST = """SELECT GREATEST(0, (SELECT max(id) FROM event WHERE kind = 'scope_held'),
+  (SELECT max(id) FROM event WHERE kind = 'scope_released'))"""
+LAID = """
+SELECT v.kind, v.body::jsonb->'says'->>'cause', (v.body::jsonb #>> '{says,number}')::int, v.person, v.happened,
+  v.recorded FROM event v
+WHERE v.kind = 'scope_held' OR (v.kind = 'scope_released' AND v.body::jsonb #>> '{says,hulls}' = '[]') ORDER BY v.id
+"""
+HULLS = """
+SELECT u.uid::text, u.id, u.about::text, v.happened FROM unit u JOIN event v ON v.id = u.event
+WHERE u.kind = 'hull' AND u.uid = ANY (%(uids)s::uuid[])
+"""
+
+@dataclass(frozen=True, slots=True)
+class LiveScope:
+    """A hold on a scope that is in force. `roots`: what the codes of its holds= stood for when it was laid."""
+
+    number: int
+    words: tuple[str, ...]
+    cause: Cause
+    roots: Mapping[str, int]
+    person: str
+    laid: datetime
+
+
+_kept: tuple[int, tuple[LiveScope, ...]] = (-1, ())
+
+
+def rule_of(number: int) -> str:
+    """The rule under which each of its holds is laid."""
+    return f"scope {number}"
+
+
+def live_scopes(newest: int | None = None) -> tuple[LiveScope, ...]:
+    """Those in force. One look-up in an index (where the caller has not asked for the newest record of one already);
+    they are read anew only when one was laid or ended."""
+    global _kept  # noqa: PLW0603 - one list per process, replaced whole
+    if newest is None:
+        ((newest,),) = fetch_rows(NEWEST, {})
+    if _kept[0] != newest:
+        _kept = newest, tuple(_read()) if newest else ()
+    return _kept[1]
+
+
+def _read() -> list[LiveScope]:
+    rows = fetch_rows(LAID, {})
+    ended = {number for kind, _text, number, *_more in rows if kind == "scope_released"}
+    laid = [row for row in rows if row[0] == "scope_held"]
+    found = []
+    for number, (_kind, text, _number, person, happened, recorded) in enumerate(laid, 1):
+        if number in ended:
+            continue
+        words = tuple(json.loads(text))
+        cause = read_cause(words)
+        codes = {part.code for part in simple_parts(cause) if isinstance(part, Holds)}
+        roots = {code: find_unit(code, recorded) for code in codes}
+        found.append(LiveScope(number, words, cause, roots, person or "", happened))
+    return found
+
+
+def joins_bound(mouldings: Sequence[UnitFacts], floor: Floor) -> list[LiveScope]:
+    """The scopes on hold that a hull made of these mouldings shares, or may."""
+    scopes = live_scopes()
+    if not scopes or not mouldings:
+        return []
+    made = [unit.made for unit in mouldings]
+    behind = Behind(mouldings[0].about, min(made), max(made), joined=len(mouldings) > 1)
+    read_behind({0: (behind, [unit.id for unit in mouldings])})
+    behind.deeds.setdefault(("person", floor.by.person, "person"), True)
+    return [scope for scope in scopes if _judge(scope, floor).verdict(scope.cause, behind) != "cannot"]
+
+
+@dataclass(frozen=True, slots=True)
+class Hull:
+    """A hull by its uid, id and what it was made as; `made`: when its record was."""
+
+    uid: str
+    id: int
+    about: Mapping[str, Any]
+    made: datetime
+
+
+def hulls_of(uids: Sequence[str], newest: int) -> list[Hull]:
+    """The hulls of these uids; where no scope is on hold, none is looked up."""
+    if not uids or not live_scopes(newest):
+        return []
+    rows = fetch_rows(HULLS, {"uids": list(uids)})
+    return [Hull(uid, unit, json.loads(about), made) for uid, unit, about, made in rows]
+
+
+def shared_sentence(joined: Mapping[str, LiveScope]) -> str:
+    """Why hulls that joined a scope on hold are stopped, as the end of a rule's sentence; "" where none did."""
+    scope = next(iter(joined.values()), None)
+    return f"It shares scope {scope.number} ({' '.join(scope.words)}), which is on hold, or may" if scope else ""
+
+
+def joins(hulls: Sequence[UnitFacts | Hull], floor: Floor, newest: int) -> dict[str, LiveScope]:
+    """By uid, of the hulls that were never under it, the first scope on hold that each shares, or may. `newest` is the
+    newest record of a hold on a scope."""
+    scopes = live_scopes(newest) if hulls else ()
+    if not scopes:
+        return {}
+    behind = read_behind({hull.id: (Behind(hull.about, hull.made, hull.made), [hull.id]) for hull in hulls})
+    found: dict[str, LiveScope] = {}
+    for hull in hulls:
+        for scope in scopes:
+            known = rule_of(scope.number) in behind[hull.id].rules or hull.uid in found
+            if not known and _judge(scope, floor).verdict(scope.cause, behind[hull.id]) != "cannot":
+                found[hull.uid] = scope
+    return found
+
+
+def _judge(scope: LiveScope, floor: Floor) -> Judge:
+    def has_value(material: str, name: str) -> bool:
+        return name in floor.plant.body("material", material).get("spec", {})
+
+    return Judge(scope.roots, floor.plant.calendar, has_value)
