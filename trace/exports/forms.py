@@ -1,4 +1,4 @@
-"""What a paper can be written as: PDF to read, CSV, XLSX and JSON to reckon with."""
+"""What a paper can be written as: PDF to read, CSV, XLSX and JSON to reckon with, EPCIS for other systems."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -7,9 +7,11 @@ from typing import BinaryIO
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy
 
+from trace.exports.epcis.document import write_epcis
 from trace.exports.files.data import write_json
 from trace.exports.files.packed import write_csv
 from trace.exports.files.workbook import write_xlsx
+from trace.exports.kinds.kind import PaperKind
 from trace.exports.paper import Paper
 from trace.exports.pdf.sheet import Stamp
 from trace.exports.pdf.write import write_pdf
@@ -33,11 +35,20 @@ def _unstamped(write: Callable[[Paper, BinaryIO, Step], None]) -> Callable[[Pape
     return lambda paper, _stamp, out, step: write(paper, out, step)
 
 
+EPCIS = "epcis"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FORMS = (
     Form("pdf", gettext_lazy("PDF, for paper"), "pdf", "application/pdf", write_pdf),
     Form("xlsx", gettext_lazy("XLSX, a workbook"), "xlsx", XLSX, _unstamped(write_xlsx)),
     Form("csv", gettext_lazy("CSV, a file a table"), "zip", "application/zip", _unstamped(write_csv)),
     Form("json", gettext_lazy("JSON, its data"), "json", "application/json", _unstamped(write_json)),
+    Form(EPCIS, gettext_lazy("EPCIS 2.0 events"), "jsonld", "application/ld+json", _unstamped(write_epcis)),
 )
+
+
+def forms_of(kind: PaperKind) -> list[Form]:
+    """What this kind of paper can be written as."""
+    return [form for form in FORMS if form.name != EPCIS or kind.has_events]
+
+
 BY_FORM: dict[str, Form] = {form.name: form for form in FORMS}

@@ -20,7 +20,7 @@ from django.utils.translation import gettext as _
 from trace.codes import uuid7
 from trace.exports.asked import Asked, PaperError, Reader
 from trace.exports.files.data import fingerprint
-from trace.exports.forms import BY_FORM, Form
+from trace.exports.forms import BY_FORM, Form, forms_of
 from trace.exports.kinds.table import BY_NAME
 from trace.exports.paper import Paper
 from trace.exports.pdf.sheet import Stamp
@@ -42,7 +42,7 @@ def ask(
     """The paper of a question, made by a job soon. Raises PaperError for what is no question, and UnknownCodeError
     where nothing was recorded by then."""
     asks = BY_NAME.get(kind)
-    if asks is None or form not in BY_FORM:
+    if asks is None or form not in {one.name for one in forms_of(asks)}:
         raise PaperError(_("There is no such paper."))
     said = {name: words.get(name, "").strip()[:LONGEST_WORD] for name in asks.asks}
     for name, about in asks.asks.items():

@@ -4,11 +4,11 @@ Each kind of paper (trace/exports/kinds) fills one Paper; pdf/ lays it out for A
 Tables and their columns have names that never change; titles and sentences are words to be read.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Literal, Protocol
+from typing import Any, Literal, Protocol
 
 from trace.drawings import ContainerDrawing, MouldPlan, WallSection
 
@@ -115,6 +115,8 @@ class Paper:
     parts: tuple[Part, ...]
     caution: str
     plant: str = ""
+    # What happened as EPCIS events (trace/exports/epcis), where that is told.
+    events: Callable[[], Iterator[dict[str, Any]]] | None = None
 
     def tables(self) -> Iterator[Table]:
         """The tables in their order, those only in the files too."""

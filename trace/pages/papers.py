@@ -17,7 +17,7 @@ from plant.sign_on import SignedOn, current
 from trace.codes import uuid7
 from trace.exports import keeping
 from trace.exports.asked import PaperError, Reader
-from trace.exports.forms import BY_FORM, FORMS
+from trace.exports.forms import BY_FORM, forms_of
 from trace.exports.kinds.table import BY_NAME, KINDS
 from trace.exports.pdf.sheet import in_fours
 from trace.exports.taking import take
@@ -69,7 +69,8 @@ def paper_form(request: HttpRequest, kind: str, words: Mapping[str, str], asked:
     if person is None or not allowed(person.roles, "papers", "POST", {}, person.tasks):
         return None
     when = asked.isoformat() if asked else ""
-    return PaperForm(reverse("papers"), kind, tuple(words.items()), when, tuple((f.name, str(f.title)) for f in FORMS))
+    forms = tuple((form.name, str(form.title)) for form in forms_of(BY_NAME[kind]))
+    return PaperForm(reverse("papers"), kind, tuple(words.items()), when, forms)
 
 
 def papers(request: HttpRequest) -> HttpResponse:

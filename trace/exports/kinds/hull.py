@@ -3,11 +3,13 @@
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace.exports.asked import Asked, Reader, for_reader
+from trace.exports.epcis.events import hull_events
 from trace.exports.kinds.balances import balance_table
 from trace.exports.kinds.kind import PaperKind
 from trace.exports.kinds.lines import again, amount, history_table, hold_table, plant_name, told_tables, tree_table
@@ -37,6 +39,7 @@ def hull_paper(asked: Asked) -> Paper:
         parts=tuple(_parts(gathered, sheet, asked.reader, asked.as_known_on)),
         caution=sheet.caution,
         plant=plant_name(asked.as_known_on),
+        events=partial(hull_events, gathered),
     )
 
 
@@ -254,4 +257,5 @@ KIND = PaperKind(
     asks={"number": gettext_lazy("the number on its plate, or a label")},
     make=hull_paper,
     page="hull",
+    has_events=True,
 )

@@ -15,7 +15,7 @@ class PaperKind:
     off it.
 
     `prefix` begins its papers' numbers. `asks` names the words of its question, each with what it is. Who may open the
-    page of the name `page` may ask for it (plant/access.py). `make` raises PaperError, or LookupError of one sentence
+    page of the name `page` may ask for it (plant/access.py). `has_events`: its paper tells EPCIS events. `make` raises PaperError, or LookupError of one sentence
     where nobody knew such a thing then.
     """
 
@@ -25,3 +25,4 @@ class PaperKind:
     asks: Mapping[str, str | Promise]
     make: Callable[[Asked], Paper]
     page: str
+    has_events: bool = False

@@ -2,11 +2,14 @@
 
 from collections import Counter
 from collections.abc import Iterator
+from functools import partial
+from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace.exports.asked import Asked, PaperError, Reader, for_reader
+from trace.exports.epcis.events import hull_events
 from trace.exports.kinds.kind import PaperKind
 from trace.exports.kinds.lines import again, amount, plant_name, unit_of
 from trace.exports.paper import Column, Facts, Paper, Part, Row, Table
@@ -15,6 +18,7 @@ from trace.genealogy.causes import CauseError, read_cause, written
 from trace.genealogy.sharing import Line, Shared, shared_by
 from trace.sheets.contracts import grouped
 from trace.sheets.facts.known import Known, known_of
+from trace.sheets.hulls.gathered import gather
 from trace.sheets.hulls.sheet import caution
 
 
@@ -38,6 +42,7 @@ def scope_paper(asked: Asked) -> Paper:
         parts=tuple(_parts(answer, known, asked.reader)),
         caution=caution(),
         plant=plant_name(asked.as_known_on),
+        events=partial(_events, answer),
     )
 
 
@@ -60,6 +65,18 @@ def _parts(answer: Shared, known: Known, reader: Reader) -> Iterator[Part]:
         "cause": " ".join(written(answer.cause)), "on": answer.as_known_on.isoformat(),
     }  # fmt: skip
     yield again(question, grouped(answer.tree_size), reader)
+
+
+def _events(answer: Shared) -> Iterator[dict[str, Any]]:
+    """The events of each hull that shares the cause or may, hull by hull; one of several hulls, such as a receipt, once."""
+    told: set[tuple[str, bool]] = set()
+    for line in answer.lines:
+        if line.verdict != "cannot":
+            for event in hull_events(gather(line.node.uid, answer.as_known_on)):
+                name = str(event["eventID"]), "errorDeclaration" in event
+                if name not in told:
+                    told.add(name)
+                    yield event
 
 
 def _parts_of_question(answer: Shared) -> Table:
@@ -136,4 +153,5 @@ KIND = PaperKind(
     asks={"q": gettext_lazy("the words of the cause, one a line: holds=K-5510, and, not, arm=S2")},
     make=scope_paper,
     page="scope",
+    has_events=True,
 )

@@ -21,8 +21,11 @@ LEADING = 1.28
 __all__ = ["BOLD", "REGULAR", "Color", "HexColor", "width"]
 
 
+@lru_cache(maxsize=20_000)
 def words(text: str) -> str:
     """Text with only the letters that the typeface has (trace/labels/text.py), however long, its line ends kept."""
+    if text.isascii() and text.isprintable():
+        return " ".join(text.split())
     return "\n".join(printable(line, most=None) for line in text.splitlines()) if text else ""
 
 
@@ -36,7 +39,10 @@ def lines_of(text: str, font: str, size: float, room: float) -> list[str]:
     """`text` broken at blanks into lines of `room` points; a word that is longer is broken where it must. Nothing is
     left out. Of an empty text one empty line."""
     found: list[str] = []
-    for paragraph in words(text).splitlines() or [""]:
+    plain = words(text)
+    if "\n" not in plain and width(plain, font, size) <= room:
+        return [plain]
+    for paragraph in plain.splitlines() or [""]:
         line = ""
         for word in paragraph.split():
             longer = f"{line} {word}" if line else word

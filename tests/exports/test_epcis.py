@@ -1,0 +1,277 @@
+"""EPCIS events held against GS1's published schema and examples, where they lie beside the project.
+
+The schema, its examples and its vocabularies: GS1's EPCIS repository (2.0, schema of 2022-07-13; "AS IS", no copy of it
+is kept here). What the schema lets pass and the standard does not is asked of our own check.
+"""
+
+import copy
+import io
+import json
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from tests.exports.conftest import MakePaper
+from tests.pages.story import Told
+from trace.exports.asked import PaperError
+from trace.exports.epcis.document import CONTEXT, OWN_CONTEXT, document, faults, text, write_epcis
+from trace.exports.epcis.names import escaped, lgtin, sgtin
+from trace.exports.paper import Paper
+
+FOLDER = Path(__file__).resolve().parents[3] / "shared" / "standards" / "epcis"
+there = pytest.mark.skipif(not FOLDER.is_dir(), reason="GS1's files are not beside the project")
+LOT = lgtin(1, "A")
+CREATED = datetime(2026, 12, 3, tzinfo=UTC)
+GOOD: dict[str, Any] = {
+    "type": "TransformationEvent", "eventID": "urn:uuid:0198f3c2-5b1a-7c3e-8d2f-3a4b5c6d7e8f",
+    "eventTime": "2026-03-02T14:41:07.250+01:00", "eventTimeZoneOffset": "+01:00",
+    "inputQuantityList": [{"epcClass": lgtin(12, "V-2288"), "quantity": 12.24, "uom": "KGM"}],
+    "outputEPCList": [sgtin(7, "GHM-T430-004425")], "bizStep": "commissioning", "disposition": "in_progress",
+}  # fmt: skip
+OBSERVED: dict[str, Any] = {
+    "type": "ObjectEvent", "action": "OBSERVE", "eventTime": "2026-03-02T14:41:07Z", "eventTimeZoneOffset": "+00:00",
+    "epcList": [sgtin(7, "A1")], "bizStep": "inspecting", "disposition": "conformant",
+}  # fmt: skip
+PACKED: dict[str, Any] = {
+    "type": "AggregationEvent", "action": "ADD", "eventTime": "2026-03-02T14:41:07Z", "eventTimeZoneOffset": "+00:00",
+    "parentID": "urn:epc:id:sscc:9521234.0000000077", "childEPCs": [sgtin(7, "A1")], "bizStep": "packing",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def schema() -> jsonschema.Draft7Validator:
+    """The published schema with its formats on: without them a dozen wrong documents pass."""
+    checker = jsonschema.Draft7Validator.FORMAT_CHECKER
+    assert {"uri", "date-time"} <= checker.checkers.keys(), "rfc3986-validator and rfc3339-validator are needed"
+    assert not checker.conforms("moulding", "uri")
+    assert not checker.conforms("2026-03-02T14:41:07", "date-time")
+    read = json.loads((FOLDER / "EPCIS-JSON-Schema.json").read_text())
+    return jsonschema.Draft7Validator(read, format_checker=checker)
+
+
+def of(*events: dict[str, Any]) -> dict[str, Any]:
+    return document(events, CREATED)
+
+
+def changed(event: dict[str, Any], **parts: Any) -> dict[str, Any]:
+    """The event with these parts, without those that are None."""
+    whole = {**copy.deepcopy(event), **parts}
+    return {name: value for name, value in whole.items() if value is not None}
+
+
+@there
+def test_every_published_example_is_valid(schema: jsonschema.Draft7Validator) -> None:
+    read = sorted((FOLDER / "examples").glob("*.jsonld"))
+    assert len(read) >= 20
+    for path in [*read, FOLDER / "handwritten_transformation.json"]:
+        assert not list(schema.iter_errors(json.loads(path.read_text()))), path.name
+
+
+@there
+def test_every_published_wrong_example_is_refused(schema: jsonschema.Draft7Validator) -> None:
+    read = sorted((FOLDER / "negative").glob("*.jsonld"))
+    assert read
+    for path in read:
+        assert list(schema.iter_errors(json.loads(path.read_text()))), path.name
+
+
+# The published schema refuses each of these (some only with its formats switched on).
+REFUSED: dict[str, dict[str, Any]] = {
+    "a step of our own as a bare word": changed(GOOD, bizStep="moulding"),
+    "a misspelt property": changed(GOOD, bizStepp="commissioning"),
+    "an action on a transformation": changed(GOOD, action="ADD"),
+    "a time without an offset": changed(GOOD, eventTime="2026-03-02T14:41:07.250"),
+    "a day for a time": changed(GOOD, eventTime="2026-03-02"),
+    "a class that is no URI": changed(GOOD, inputQuantityList=[{"epcClass": "red", "quantity": 1, "uom": "KGM"}]),
+    "a bare key of master data": changed(GOOD, ilmd={"mould": "T430-01"}),
+    "master data of an aggregation": changed(PACKED, ilmd={"lotwright:mould": "T430-01"}),
+    "a lasting disposition of an aggregation": changed(PACKED, persistentDisposition={"set": ["recalled"]}),
+    "an unknown kind of event": changed(GOOD, type="MouldingEvent"),
+    "an unknown reason": changed(
+        GOOD, errorDeclaration={"declarationTime": "2026-03-02T14:41:07Z", "reason": "wrong_box"}
+    ),
+    "an amount as text": changed(GOOD, inputQuantityList=[{"epcClass": LOT, "quantity": "1.5", "uom": "KGM"}]),
+    "kg for KGM": changed(GOOD, inputQuantityList=[{"epcClass": lgtin(1, "A"), "quantity": 1.5, "uom": "kg"}]),
+    "Z for an offset": changed(GOOD, eventTimeZoneOffset="Z"),
+    "an offset that no place has": changed(GOOD, eventTimeZoneOffset="+14:30"),
+    "a key of our own in an amount": changed(
+        GOOD, inputQuantityList=[{"epcClass": lgtin(1, "A"), "quantity": 1, "uom": "KGM", "lotwright:x": "y"}]
+    ),
+    "the same EPC twice": changed(OBSERVED, epcList=[sgtin(7, "A1"), sgtin(7, "A1")]),
+    "master data of what is only seen": changed(OBSERVED, ilmd={"lotwright:mould": "T430-01"}),
+    "a step by its old URN": changed(GOOD, bizStep="urn:epcglobal:cbv:bizstep:commissioning"),
+    "a lasting disposition of nothing": changed(OBSERVED, persistentDisposition={}),
+    "a report that says not of what": changed(OBSERVED, sensorElementList=[{"sensorReport": [{"value": 1}]}]),
+    "a transformation of one side only": changed(GOOD, outputEPCList=None),
+}
+
+
+@there
+@pytest.mark.parametrize("wrong", REFUSED)
+def test_the_schema_refuses(schema: jsonschema.Draft7Validator, wrong: str) -> None:
+    assert list(schema.iter_errors(of(REFUSED[wrong])))
+
+
+@there
+@pytest.mark.parametrize(
+    "right",
+    [
+        GOOD, OBSERVED, PACKED, changed(GOOD, eventTimeZoneOffset="+14:00"),
+        changed(GOOD, outputEPCList=None, transformationID="urn:uuid:0198f3c2-5b1a-7c3e-8d2f-3a4b5c6d7e8f"),
+        changed(GOOD, bizStep="https://ref.gs1.org/cbv/BizStep-commissioning"),
+    ],
+)  # fmt: skip
+def test_the_schema_takes(schema: jsonschema.Draft7Validator, right: dict[str, Any]) -> None:
+    assert not list(schema.iter_errors(of(right)))
+
+
+@there
+def test_of_the_document_the_schema_asks(schema: jsonschema.Draft7Validator) -> None:
+    whole = of(GOOD)
+    for part in ("creationDate", "schemaVersion", "@context"):
+        assert list(schema.iter_errors({name: value for name, value in whole.items() if name != part})), part
+    assert list(schema.iter_errors({**whole, "schemaVersion": 2.0}))
+    assert list(schema.iter_errors({**whole, "remark": "x"}))
+    # A bare event is a document too, and then needs the context itself.
+    assert list(schema.iter_errors(GOOD))
+
+
+# What the schema takes though the standard does not: our own check says it.
+LET_PASS: dict[str, tuple[dict[str, Any], str]] = {
+    "less than nothing": (
+        changed(GOOD, inputQuantityList=[{"epcClass": LOT, "quantity": -1, "uom": "KGM"}]), "has the amount -1",
+    ),
+    "a unit of no amount": (changed(GOOD, inputQuantityList=[{"epcClass": lgtin(1, "A"), "uom": "KGM"}]), "no amount"),
+    "an EPC that is none": (
+        changed(GOOD, inputQuantityList=[{"epcClass": "urn:epc:class:lgtin:garbage"}]), "no EPC of its kind",
+    ),
+    "another offset than the time's": (changed(GOOD, eventTimeZoneOffset="+02:00"), "not that of eventTime"),
+    "an aggregation under nothing": (changed(PACKED, parentID=None), "needs its parent"),
+    "an object event of nothing": (changed(OBSERVED, epcList=[]), "names nothing"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("wrong", LET_PASS)
+def test_what_the_schema_lets_pass_is_refused_here(wrong: str) -> None:
+    event, words = LET_PASS[wrong]
+    assert any(words in said for said in faults(event)), list(faults(event))
+
+
+def test_what_is_right_has_no_fault() -> None:
+    assert [list(faults(event)) for event in (GOOD, OBSERVED, PACKED)] == [[], [], []]
+
+
+def written(paper: Paper) -> bytes:
+    out = io.BytesIO()
+    write_epcis(paper, out, lambda: None)
+    return out.getvalue()
+
+
+def events_of(data: bytes) -> list[dict[str, Any]]:
+    events: list[dict[str, Any]] = json.loads(data, parse_float=Decimal)["epcisBody"]["eventList"]
+    return events
+
+
+@pytest.fixture
+def told(story: Told, paper_of: MakePaper) -> Callable[[str], list[dict[str, Any]]]:
+    return lambda name: events_of(written(paper_of("hull", number=story.hulls[name])))
+
+
+@there
+@pytest.mark.parametrize("hull", ["bag change", "held", "gone", "sled", "cooked twice", "no foam"])
+def test_the_events_of_a_hull_are_valid(
+    story: Told, paper_of: MakePaper, schema: jsonschema.Draft7Validator, hull: str
+) -> None:
+    data = written(paper_of("hull", number=story.hulls[hull]))
+    assert [error.message for error in schema.iter_errors(json.loads(data))] == []
+    assert written(paper_of("hull", number=story.hulls[hull])) == data
+
+
+@there
+def test_the_events_of_a_scope_are_valid_and_each_is_told_once(
+    story: Told, paper_of: MakePaper, schema: jsonschema.Draft7Validator
+) -> None:
+    data = written(paper_of("scope", q="holds=N-0417"))
+    assert [error.message for error in schema.iter_errors(json.loads(data))] == []
+    names = [(event["eventID"], "errorDeclaration" in event) for event in events_of(data)]
+    assert len(names) == len(set(names))
+
+
+def test_what_went_in_weighs_what_the_paper_says(
+    story: Told, paper_of: MakePaper, told: Callable[[str], list[dict[str, Any]]]
+) -> None:
+    """The charges into the load, re-added from the events, are those of the paper's layers."""
+    loaded = [event for event in told("bag change") if event["bizStep"].endswith("step:loading")]
+    masses = [one["quantity"] for event in loaded for one in event["inputQuantityList"] if one.get("uom") == "KGM"]
+    layers = next(t for t in paper_of("hull", number=story.hulls["bag change"]).tables() if t.name == "layers")
+    said = {row[0]: row[2] for row in layers.rows}
+    assert sum(masses) == sum(said.values())  # type: ignore[arg-type]
+    assert len({event["transformationID"] for event in loaded}) == 1
+
+
+def steps(events: list[dict[str, Any]]) -> list[str]:
+    return [str(event["bizStep"]).removeprefix("urn:lotwright:step:") for event in events]
+
+
+def test_a_hull_s_way_is_told_by_the_standard_s_steps(told: Callable[[str], list[dict[str, Any]]]) -> None:
+    events = told("gone")
+    found = steps(events)
+    wanted = {"receiving", "draw", "loading", "sensor_reporting", "commissioning", "inspecting", "packing", "shipping"}
+    assert wanted <= set(found)
+    born = next(event for event in events if event["bizStep"] == "commissioning")
+    assert born["outputEPCList"][0].startswith("urn:epc:id:sgtin:9521234.")
+    assert born["ilmd"]["lotwright:mould"]
+    loaded = next(event for event in events if event["bizStep"].endswith("loading"))
+    assert born["transformationID"] == loaded["transformationID"]
+    packed = next(event for event in events if event["bizStep"] == "packing")
+    assert born["outputEPCList"][0] in packed["childEPCs"]
+    sent = next(event for event in events if event["bizStep"] == "shipping")
+    assert sent["epcList"] == [packed["parentID"]]
+    assert sent["destinationList"][0]["type"] == "possessing_party"
+    assert "Wharfe" not in json.dumps(events, default=str)
+
+
+def test_a_hold_is_set_and_a_correction_declared(told: Callable[[str], list[dict[str, Any]]], story: Told) -> None:
+    held = [event for name in ("held",) for event in told(name) if event.get("persistentDisposition")]
+    assert {json.dumps(event["persistentDisposition"]) for event in held} == {'{"set": ["non_sellable_other"]}'}
+    wrong = [event for name in story.hulls for event in told(name) if "errorDeclaration" in event]
+    assert wrong
+    for event in wrong:
+        assert event["errorDeclaration"]["reason"] == "incorrect_data"
+        assert event["eventID"] not in event["errorDeclaration"].get("correctiveEventIDs", ())
+
+
+def test_numbers_are_written_plain() -> None:
+    assert text({"a": Decimal("0.00001"), "b": [Decimal("1E+3")], "c": "é"}) == '{"a":0.00001,"b":[1000],"c":"é"}'
+    assert json.loads(text({"q": Decimal("118.400")}), parse_float=Decimal) == {"q": Decimal("118.400")}
+
+
+def test_no_term_of_the_standard_s_context_is_taken() -> None:
+    """The context is protected: a JSON-LD processor refuses a document that says one of its terms anew."""
+    if FOLDER.is_dir():
+        terms = json.loads((FOLDER / "epcis-context.jsonld").read_text())["@context"]
+        assert not set(OWN_CONTEXT) & set(terms)
+    assert of(GOOD)["@context"] == [CONTEXT, OWN_CONTEXT]
+
+
+def test_what_has_a_meaning_in_a_urn_is_escaped() -> None:
+    assert escaped('A/B%1"2&3<4>5?6') == "A%2FB%251%222%263%3C4%3E5%3F6"
+    assert escaped("V-2288_a.b") == "V-2288_a.b"
+
+
+def test_of_a_lot_there_are_no_events(story: Told, paper_of: MakePaper) -> None:
+    with pytest.raises(PaperError, match="take a hull or a scope"):
+        written(paper_of("lot", number="N-0417"))
+    with pytest.raises(PaperError, match="Nothing of this"):
+        paper = paper_of("hull", number=story.hulls["sled"])
+        object.__setattr__(paper, "events", _none)
+        written(paper)
+
+
+def _none() -> Iterator[dict[str, Any]]:
+    yield from ()
