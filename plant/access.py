@@ -119,6 +119,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "scope": SCOPE_RIGHT,
     # Who lays and ends holds at their stations does so here; everybody may read what is stopped.
     "scope_holds": Right(get=SCOPE_RIGHT.get, post=_roles("quality", "deputy")),
+    "common_cause": SCOPE_RIGHT,
     # How far a walk is tells who put which hull where: those who walk and those who answer for it.
     "containment": Right(
         get=_roles("operator", "stores", "warehouse", "lead", "quality", "deputy", "auditor"),

@@ -28,6 +28,7 @@ from trace.pages import labels as label_pages
 from trace.pages.cases.case import case, cases
 from trace.pages.cases.complaint import complaint, complaint_photo
 from trace.pages.cases.take import take_complaint
+from trace.pages.common_cause import bad_ones
 from trace.pages.containment import containment
 from trace.pages.drill import drill
 from trace.pages.open_lists.view import open_list
@@ -84,6 +85,7 @@ pages: list[URLPattern | URLResolver] = [
     path("compare/", compare.compare, name="compare"),
     path("scope/", scope.scope, name="scope"),
     path("scope/holds/", scope_holds, name="scope_holds"),
+    path("common-cause/", bad_ones, name="common_cause"),
     path("containment/", containment, name="containment"),
     path("recall/", recall, name="recall"),
     path("drill/", drill, name="drill"),

@@ -30,6 +30,7 @@ STAND_INS: dict[str, tuple[str, dict[str, str]]] = {
     "compare": ("compare/", {}),
     "scope": ("scope/", {}),
     "scope_holds": ("scope/holds/", {}),
+    "common_cause": ("common-cause/", {}),
     "containment": ("containment/", {}),
     "recall": ("recall/", {}),
     "drill": ("drill/", {}),

@@ -74,6 +74,8 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         "/setup/sales_order/?key=SO-221", "/open/cycles/", "/search/?q=4419+teal",
         "/balance/V-2288/", "/dispersion/", "/dispersion/V-2288/", f"/dispersion/{story.hulls['sled']}/", "/plan/",
         "/scope/", "/papers/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=sheen%3Dred",
+        "/scope/", "/papers/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=colour%3Dred",
+        "/common-cause/", f"/common-cause/?sold=no&bad={story.hulls['no log']}+{story.hulls['held']}",
     )  # fmt: skip
     of_quality: tuple[str, ...] = (
         f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", f"/recall/?hold={story.hold}",

@@ -14,6 +14,7 @@ from tests.cast import statements
 from tests.pages.story import Told
 from trace.genealogy.causes import Holds
 from trace.genealogy.sharing import shared_by
+from trace.pages.common_cause import p_said, percent
 from trace.quality.common_cause import CommonCause, common_cause
 from trace.quality.factors import asks, said
 from trace.quality.question import Question, QuestionError
@@ -133,3 +134,28 @@ def test_other_systems_read_the_same(story: Told, signed_in: Callable[[str], Cli
         assert said_so.json()["what"]
     # It can name a person: not everybody asks.
     assert signed_in("P-07").get("/api/common-cause/", {"bad": plates}).status_code == 403
+
+
+def test_the_page_says_it_in_a_picture_and_a_table(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-08")
+    assert client.get("/common-cause/").context["page"].told is None
+    plates = [story.hulls[name] for name in BAD]
+    page = client.get("/common-cause/", {"bad": plates, "sold": "no"})
+    told, answer = page.context["page"].told, asked(story)
+    assert told.says.startswith("Nothing stands out")
+    assert [row.hit for row in told.rows] == [f"{o.table.hit} of 4" for o in answer.ranking.nearest]
+    assert len(told.chart.wide.balloons) == 6
+    assert told.rows[0].url
+    lot = next(row for row in told.rows if "M8-N lot N-0417" in (row.name, *row.also))
+    assert (lot.hit, lot.p) == ("4 of 4", "0.067")
+    assert any(one.name == "M8-N lot N-0417" and (one.bad, one.good) == (4, 0) for one in told.differs)
+    # People are named, as everywhere at the desk.
+    assert not any(key in page.content.decode() for key in (">P-01 ", ">P-02 "))
+    assert client.get(told.pairs[0][2]).status_code == 200
+    for asks_for, status in (("bad=nobody", 404), (f"bad={plates[0]}&days=x", 400)):
+        assert client.get(f"/common-cause/?{asks_for}").status_code == status
+
+
+def test_a_p_is_told_as_people_write_it() -> None:
+    assert [p_said(p) for p in (0.5, 0.0047, 5.83e-6, 0.0)] == ["0.5", "0.0047", "5.8 × 10⁻⁶", "0"]
+    assert [percent(share) for share in (0.0194, 0.17, float("nan"))] == ["1.9 %", "17 %", "–"]

@@ -13,7 +13,7 @@ from scipy import stats
 
 from trace.quality.exact import Table, table_chances
 from trace.quality.incidence import CERTAIN, MIXED, OPEN, Flags, Incidence, alike, counted, incidence
-from trace.quality.ranking import Ranked, Ranking, periods, ranked, split
+from trace.quality.ranking import Ranked, Ranking, limit_of_chance, periods, ranked, split
 
 LONG = bool(os.environ.get("LONG_TESTS"))
 HULLS, BAD = 2380, 9
@@ -192,3 +192,16 @@ def test_where_nothing_is_planted_nothing_is_named() -> None:
         named += ranked(pairs, bad, periods(pairs.hulls)).first is not None
     # Of few plants one may be named all the same.
     assert named <= max(1, 0.05 * PLANTS), named
+
+
+def test_the_edge_of_chance_is_where_p_times_all_looked_at_reaches_the_limit() -> None:
+    limit = limit_of_chance(BAD, HULLS, 40)
+    assert len(limit) == BAD
+    for hit, exposed in enumerate(limit, 1):
+        if exposed:
+            assert table_chances(Table(hit, exposed, BAD, HULLS))[0] * 40 < 0.05
+            assert exposed == HULLS or table_chances(Table(hit, exposed + 1, BAD, HULLS))[0] * 40 >= 0.05
+    # The lot lies beyond it, the carriage with all nine does not.
+    assert limit[7] >= 412
+    assert limit[8] < 1410
+    assert limit_of_chance(2, 3, 1000) == [0, 0]

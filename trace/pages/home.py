@@ -157,6 +157,7 @@ def _desk(*, demo: bool) -> list[tuple[str, list[Entry]]]:
             ("search", {}, _("Find"), _("A hull, lot or mould by any part of its code")),
             ("compare", {}, _("Compare"), _("Two hulls side by side")),
             ("scope", {}, _("Scope"), _("Which hulls share a cause")),
+            ("common_cause", {}, _("What the bad ones share"), _("Bad hulls against good: every cause compared")),
             ("containment", {}, _("Walks"), _("Which held hulls are found, and which are not")),
             ("take_complaint", {}, _("Complaint"), _("Take one, also with half a plate")),
             ("cases", {}, _("Cases"), _("Complaints looked into together")),

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from itertools import product
 
 import numpy as np
 
@@ -202,7 +203,7 @@ def _made_as(found: Compared, part: _Part) -> None:
 
 
 def _measured(found: Compared, part: _Part) -> None:
-    """The last value of each quantity in each hull, how long each stage took, and what certificates say of lots."""
+    """The last value of each quantity in each hull, and what certificates say of lots."""
     for one in acts.readings_of(part.graph.nodes, part.known):
         node = part.graph.nodes[one.unit]
         if node.kind == "lot":
@@ -212,16 +213,20 @@ def _measured(found: Compared, part: _Part) -> None:
         quantity = f"{one.quantity} {layer}".strip(), one.uom
         for hull in part.hulls_of.get(one.unit, NOBODY)[0]:
             found.values.setdefault(quantity, {})[int(hull)] = one.value
+    _took(found, part)
+
+
+def _took(found: Compared, part: _Part) -> None:
+    """How many minutes each stage of the work took."""
     kinds = {kind for span in SPANS.values() for kind in span}
     when: dict[int, dict[str, datetime]] = defaultdict(dict)
     for unit, kind, at in acts.times_of(part.own(), part.known, STOCK, kinds):
         for hull in part.hulls_of[unit][0]:
             when[int(hull)][kind] = at
-    for name, (begin, end) in SPANS.items():
-        for hull, seen in when.items():
-            if begin in seen and end in seen and seen[end] >= seen[begin]:
-                minutes = (seen[end] - seen[begin]).total_seconds() / 60
-                found.values.setdefault((name, "min"), {})[hull] = round(minutes, 1)
+    for (name, (begin, end)), (hull, seen) in product(SPANS.items(), when.items()):
+        if begin in seen and end in seen and seen[end] >= seen[begin]:
+            minutes = (seen[end] - seen[begin]).total_seconds() / 60
+            found.values.setdefault((name, "min"), {})[hull] = round(minutes, 1)
 
 
 def _gaps(found: Compared, part: _Part) -> None:

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from trace.genealogy.cause_words import NAMED
+from trace.genealogy.cause_words import WORDS, Thing
 from trace.genealogy.graph import Node
 from trace.genealogy.reasons import stamped
 
@@ -97,6 +97,5 @@ def asks(factor: Factor, units: Mapping[int, Node]) -> tuple[str, ...]:
     if sort in STOCK.values():
         node = units.get(int(key))
         return () if node is None else (f"holds={node.uid}", *([f"in={part}"] if part else []))
-    if sort == "supplier" or (sort in NAMED and not (sort == "person" and part)):
-        return (f"{sort}={key}",)
-    return ()
+    plain = sort in ("supplier", "model", "colour", "shift") or isinstance(WORDS.get(sort), Thing)
+    return (f"{sort}={key}",) if plain and not part else ()

@@ -82,6 +82,21 @@ class Ranking:
         return self.nearest[0] if self.nearest and self.nearest[0].standing == "stands out" else None
 
 
+def limit_of_chance(bad: int, hulls: int, causes: int) -> list[int]:
+    """For 1, 2 … `bad` hits the greatest number of hulls with a cause at which so many are more than chance among so
+    many causes (p times their number below LIMIT); 0 where they never are."""
+    hit = np.arange(1, bad + 1)
+    low, high = np.zeros(bad, np.int64), np.full(bad, hulls)
+    while np.any(low < high):
+        middle = (low + high + 1) // 2
+        more, _both = fisher(np.clip(hit, bad - hulls + middle, middle), middle, bad, hulls)
+        holds = (middle >= hit) & (more * causes < LIMIT)
+        # Fewer than so many hulls cannot have so many hits: there the search goes up.
+        holds |= middle < hit
+        low, high = np.where(holds, middle, low), np.where(holds, high, middle - 1)
+    return [int(n) if n >= a else 0 for n, a in zip(low, hit, strict=True)]
+
+
 def periods(hulls: int) -> Ints:
     """The stratum of each hull, for hulls in the order in which they were made: as many in each, as near as may be."""
     count = max(1, min(PERIODS, hulls // LEAST_OF_PERIOD))

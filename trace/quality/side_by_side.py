@@ -1,0 +1,62 @@
+"""Bad hulls against good ones, many side by side: only what differs."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from trace.quality.common_cause import CommonCause
+from trace.quality.factors import ORDER, SORTS, Factor
+from trace.quality.incidence import OPEN
+
+# What is at least so much commoner, or rarer, among the bad is told; the most telling of each sort, and so many in all.
+DIFFERENCE, OF_SORT, MOST = 0.25, 3, 24
+
+
+@dataclass(frozen=True, slots=True)
+class Differs:
+    """One cause: in how many of the bad and of the good it is, as shares of each too; hulls that only may have it
+    count for neither."""
+
+    sort: str
+    name: str
+    bad: int
+    of_bad: int
+    good: int
+    of_good: int
+
+    @property
+    def bad_percent(self) -> int:
+        return round(100 * self.bad / self.of_bad)
+
+    @property
+    def good_percent(self) -> int:
+        return round(100 * self.good / self.of_good)
+
+
+def differing(answer: CommonCause, name: Callable[[Factor], str]) -> list[Differs]:
+    """In the order of sorts; of several names of the same hulls the plainest."""
+    counts = answer.ranking.counts
+    n_bad, n_good = answer.ranking.bad, answer.ranking.hulls - answer.ranking.bad
+    if not n_bad or not n_good:
+        return []
+    of_bad = n_bad - counts.hit_by_grade[OPEN]
+    of_good = n_good - (counts.by_grade[OPEN] - counts.hit_by_grade[OPEN])
+    good = counts.exposed - counts.hit
+    apart = counts.hit / np.maximum(1, of_bad) - good / np.maximum(1, of_good)
+    found: list[Differs] = []
+    told: dict[str, int] = {}
+    seen: set[tuple[str, int, int]] = set()
+    for n in sorted(np.flatnonzero(np.abs(apart) >= DIFFERENCE), key=lambda n: (-abs(apart[n]), n)):
+        factor = answer.factors[n]
+        sets = factor.sort, int(counts.hit[n]), int(good[n])
+        if told.get(factor.sort, 0) >= OF_SORT or sets in seen or not of_bad[n] or not of_good[n]:
+            continue
+        seen.add(sets)
+        told[factor.sort] = told.get(factor.sort, 0) + 1
+        found.append(Differs(
+            str(SORTS.get(factor.sort, factor.sort)), name(factor), int(counts.hit[n]), int(of_bad[n]), int(good[n]),
+            int(of_good[n]),
+        ))  # fmt: skip
+    order = {str(said): ORDER[sort] for sort, said in SORTS.items()}
+    return sorted(found[:MOST], key=lambda one: order.get(one.sort, len(order)))
