@@ -38,7 +38,8 @@ def _bar(request: HttpRequest, person: SignedOn | None) -> dict[str, Any]:
             "links": [
                 {"url": url, "label": label, "here": request.path == url}
                 for name, label in (
-                    ("search", _("Find")), ("scope", _("Scope")), ("papers", _("Papers")), ("rules", _("Rules")),
+                    ("search", _("Find")), ("scope", _("Scope")), ("cases", _("Cases")), ("papers", _("Papers")),
+                    ("rules", _("Rules")),
                 )
                 if allowed(person.roles, name, tasks=person.tasks) and (url := _address(name))
             ],

@@ -81,6 +81,33 @@ class Hands:
         assert words in text, text
 
 
+def seen(chromium: Any, site: str, hull: str) -> list[tuple[str, ...]]:
+    """What is said against the pages of complaints and cases at a desk and on a telephone, light and dark."""
+    pages = (
+        "/complaint/take/?q=44", f"/complaint/take/?hull={hull}", "/complaint/1/", "/cases/", "/case/1/",
+        "/open/complaints/", "/open/cases/", f"/hull/{hull}/",
+    )  # fmt: skip
+    found: list[tuple[str, ...]] = []
+    for width, scheme in ((1280, "light"), (412, "light"), (412, "dark")):
+        context = chromium.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
+        page = context.new_page()
+        page.goto(f"{site}/sign-in/desk/")
+        page.fill("[name=name]", QUALITY)
+        page.fill("[name=password]", PASSWORD)
+        page.click("button.main")
+        for address in pages:
+            page.goto(f"{site}{address}")
+            found += [(address, str(width), scheme, *said) for said in objections(page)]
+            small = page.evaluate(
+                """() => [...document.querySelectorAll("main :is(button, .button, .quiet, select, .tick, summary)")]
+                  .filter(e => e.offsetParent && e.getBoundingClientRect().height < 47.5)
+                  .map(e => e.outerHTML.slice(0, 100))"""
+            )
+            found += [(address, str(width), "smaller than 48 px", html) for html in small]
+        context.close()
+    return found
+
+
 def test_from_half_a_plate_to_a_hold_that_packing_refuses(
     story: Told, floor_server: str, chromium: Any, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -112,7 +139,7 @@ def test_from_half_a_plate_to_a_hold_that_packing_refuses(
     hands.presses("form [value=hold]", "the lot held")
     hands.says("stopped here")
     took = hands.clock
-    found = objections(page)
+    found = [*objections(page), *seen(chromium, floor_server, cracked)]
 
     packer = Hands(chromium, floor_server, PACKER)
     packer.page.goto(f"{floor_server}/scan/pack/")

@@ -279,7 +279,13 @@ def test_a_case_leads_on_to_the_walk_and_the_recall(story: Told, signed_in: Call
     case = sent(client, "/cases/", name="inserts").headers["Location"]
     done(client, case, "suspect", cause="holds=N-0398")
     done(client, case, "hold", code="N-0398", cause="holds=N-0398", reason="copper")
+    # One that was laid at its station is said to belong to it.
+    [*elsewhere] = page(client, case).laid_elsewhere
+    [uid] = [uid for uid, words in elsewhere if "Pull-out torque query" in words]
+    done(client, case, "link", hold=uid)
     shown = page(client, case)
+    assert [hold.reason for hold in shown.holds] == ["Pull-out torque query", "copper"]
+    assert uid not in dict(shown.laid_elsewhere)
     for address in (shown.holds[0].walk_url, shown.suspects[0].recall_url, shown.suspects[0].scope_url):
         assert client.get(address).status_code == 200
 

@@ -192,6 +192,7 @@ def _page(request: HttpRequest, number: int, error: str) -> CasePage:
         holds=case_page.holds(g), tests=case_page.tests(g),
         decisions=case_page.decisions(g), tellings=case_page.tellings(g), history=history(entries, g.known, {}),
         lots=case_page.lots_of(g) if may else (),
+        laid_elsewhere=case_page.laid_elsewhere(g) if may else (),
         loose=tuple((free.number, _said(free)) for free in _loose(every)), consignees=consignees(),
         causes=_choices(CAUSES), ways=_choices(WAYS), stands=_choices(SUSPECT_STANDS),
         today=plant_now().calendar.day(timezone.now()).isoformat(), may=may, scan_id=str(uuid7()),

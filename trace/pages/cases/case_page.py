@@ -37,6 +37,7 @@ from trace.pages.cases.contracts import (
 from trace.pages.cases.sent import cause_words
 from trace.pages.cases.spots import plan_of
 from trace.pages.cases.ways import way
+from trace.pages.open_lists.holds import IN_FORCE
 from trace.pages.open_lists.listed import thing_url
 from trace.recording.acts.cases import Decide, HoldForCase, KeepScope, RecordTest, TellConsignee
 from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, WAYS, word
@@ -58,6 +59,12 @@ SELECT h.uid::text, u.kind, (SELECT x.text FROM serial_state x WHERE x.hull = u.
   {label_now("l.unit = u.id OR l.carrier = u.carrier")}, u.uid::text, {held_name("u")}, e.happened, e.person, e.why,
   EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = h.unit))
 FROM hold h JOIN event e ON e.id = h.event JOIN unit u ON u.id = h.unit WHERE h.uid::text = ANY (%s) ORDER BY e.id
+"""
+# What was laid elsewhere and is in force, the newest first: it can be said to belong to the case.
+LAID_ELSEWHERE = f"""
+SELECT h.uid::text, {held_name("u")}, n.text, e.happened FROM hold h JOIN event e ON e.id = h.event
+JOIN unit u ON u.id = h.unit LEFT JOIN note n ON n.digest = e.why
+WHERE {IN_FORCE} AND h.uid::text <> ALL (%s) ORDER BY e.id DESC LIMIT 20
 """
 LOTS = "SELECT id, lot_no, about->>'material' FROM unit WHERE id = ANY (%s) AND kind = 'lot' AND lot_no IS NOT NULL"
 
@@ -237,6 +244,17 @@ def holds(g: Gathered) -> tuple[CaseHold, ...]:
         )
         for uid, kind, serial, code, unit, name, happened, person, why, over in rows
     )  # fmt: skip
+
+
+def laid_elsewhere(g: Gathered) -> tuple[tuple[str, str], ...]:
+    """(uid, words) of holds in force that are not the case's."""
+    with connection.cursor() as cursor:
+        cursor.execute(LAID_ELSEWHERE, [[str(step.says["hold"]) for step in g.case.of(HoldForCase)]])
+        rows = cursor.fetchall()
+    return tuple(
+        (uid, ", ".join(part for part in (name, why, f"{timezone.localtime(happened):%-d %b %H:%M}") if part))
+        for uid, name, why, happened in rows
+    )
 
 
 def _stops(hold: str) -> str:

@@ -129,7 +129,8 @@ class SaidLine:
 @dataclass(frozen=True, slots=True)
 class CasePage:
     """The whole page. `lots`: (cause, words) of what the hulls of the case hold, most of them first; `loose`: open
-    complaints in no case; `typed`: what was sent, where it was not recorded."""
+    complaints in no case; `laid_elsewhere`: holds in force that can be said to belong to it; `typed`: what was sent,
+    where it was not recorded."""
 
     number: int
     name: str
@@ -152,6 +153,7 @@ class CasePage:
     history: tuple[HistoryLine, ...]
     lots: tuple[tuple[str, str], ...]
     loose: tuple[tuple[int, str], ...]
+    laid_elsewhere: tuple[tuple[str, str], ...]
     consignees: tuple[tuple[str, str], ...]
     causes: tuple[tuple[str, str], ...]
     ways: tuple[tuple[str, str], ...]

@@ -114,6 +114,7 @@ STEPS: dict[str, Callable[[int, QueryDict], Command]] = {
         case=n, cause=cause_words(_text(post, "cause")), stands=_text(post, "stands") or "suspected",
         reason=_text(post, "reason"),
     ),
+    "link": lambda n, post: held(n, _text(post, "hold")),
     "test": lambda n, post: RecordTest(
         case=n, day=_text(post, "day"), what=_text(post, "what"), result=_text(post, "result"),
         by_whom=_text(post, "by_whom"),
