@@ -7,7 +7,7 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
 from trace.api.cases import Cases, Complaints
-from trace.api.views import Balance, CommonCause, Genealogy, PlantData, Rules, Scope
+from trace.api.views import Balance, Balances, CommonCause, Genealogy, PlantData, Rules, Scope
 from trace.pages import (
     balance,
     compare,
@@ -66,6 +66,7 @@ scan: list[URLPattern | URLResolver] = [
 pages: list[URLPattern | URLResolver] = [
     path("hull/<str:serial>/", hull.hull, name="hull"),
     path("lot/<str:code>/", lot.lot, name="lot"),
+    path("balance/", balance.days, name="balance_of_days"),
     path("balance/<str:code>/", balance.balance, name="balance"),
     path("dispersion/", dispersion.dispersion, name="dispersion"),
     path("dispersion/<str:code>/", dispersion.dispersion_of, name="dispersion_of"),
@@ -96,6 +97,7 @@ pages: list[URLPattern | URLResolver] = [
 api: list[URLPattern | URLResolver] = [
     path("api/schema/", SpectacularAPIView.as_view(), name="api_schema"),
     path("api/genealogy/<str:direction>/<str:code>/", Genealogy.as_view(), name="api_genealogy"),
+    path("api/balances/", Balances.as_view(), name="api_balances"),
     path("api/balance/<str:code>/", Balance.as_view(), name="api_balance"),
     path("api/scope/", Scope.as_view(), name="api_scope"),
     path("api/common-cause/", CommonCause.as_view(), name="api_common_cause"),

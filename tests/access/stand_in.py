@@ -24,6 +24,7 @@ STAND_INS: dict[str, tuple[str, dict[str, str]]] = {
     "station": ("scan/<slug:slug>/", {"slug": "load"}),
     "hull": ("hull/<str:serial>/", {"serial": "X"}),
     "lot": ("lot/<str:code>/", {"code": "X"}),
+    "balance_of_days": ("balance/", {}),
     "balance": ("balance/<str:code>/", {"code": "X"}),
     "dispersion": ("dispersion/", {}),
     "plan": ("plan/", {}),

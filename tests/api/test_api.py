@@ -12,6 +12,7 @@ from tests.pages.story import Told
 from trace.api import views
 from trace.genealogy.answer import genealogy
 from trace.genealogy.balance.documents import as_document
+from trace.genealogy.balance.orders import balances_of_order
 from trace.genealogy.balance.subjects import balance_of
 from trace.genealogy.causes import read_cause
 from trace.genealogy.documents import as_json
@@ -45,6 +46,17 @@ def test_a_balance_is_that_of_the_command(story: Told, signed_in: Callable[[str]
     assert answer.json() == as_document(balance_of("V-2288", _moment("2026-06-12T12:00:00+00:00")))
     answer = signed_in("P-07").get(f"/api/balance/{story.hulls['sled']}/")
     assert answer.status_code == 404
+
+
+def test_balances_by_material(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-09")
+    order = client.get("/api/balances/?order=WO-1041").json()
+    assert order == {"balances": [as_document(one) for one in balances_of_order("WO-1041")]}
+    days = client.get("/api/balances/?first=2026-01-01&last=2026-12-31").json()["balances"]
+    assert {"LL-35", "M8-N"} <= {one["material"] for one in days}
+    assert all(one["reconciled_percent"] == "100.00" for one in days)
+    assert client.get("/api/balances/?order=WO-9").status_code == 404
+    assert client.get("/api/balances/?first=soon").status_code == 400
 
 
 def test_what_has_no_end_is_refused_with_a_way_on(

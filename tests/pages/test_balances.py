@@ -29,6 +29,16 @@ def test_from_a_lot_and_a_container_by_one_click(story: Told, signed_in: Callabl
     assert client.get(f"/balance/{story.hulls['sled']}/").status_code == 404
 
 
+def test_a_works_order_and_plant_days_by_material(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("P-09")
+    page = client.get("/balance/WO-1041/").content.decode()
+    assert "Balance of works order" in page and "weighed for it" in page and "LL-35 red: 100.00 %" in page
+    assert 'href="/balance/WO-1041/"' in client.get("/unit/WO-1041/").content.decode()
+    page = client.get("/balance/?first=2026-01-01").content.decode()
+    assert "Balance of plant days" in page and "in stock at the end" in page
+    assert client.get("/balance/?first=soon").status_code == 400
+
+
 def test_what_a_silo_holds_on_both_its_pages(story: Told, signed_in: Callable[[str], Client]) -> None:
     client, silo = signed_in("P-07"), story.plant.silo
     for address in (f"/lot/{silo}/", f"/balance/{silo}/"):

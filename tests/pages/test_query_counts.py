@@ -26,6 +26,8 @@ ADDRESSES: dict[str, str] = {
     "lot": "/lot/{box}/",
     "lot by its number": "/lot/N-0417/",
     "balance": "/balance/D-77/",
+    "balance of a works order": "/balance/WO-1041/",
+    "balance of plant days": "/balance/?first=2026-01-01",
     "dispersion": "/dispersion/",
     "dispersion of a lot": "/dispersion/D-77/",
     "dispersion of a hull": "/dispersion/{hull}/",

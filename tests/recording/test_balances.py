@@ -1,17 +1,21 @@
 """Balances of what was recorded, in any order and with slips put right, against a reckoning that shares no code."""
 
 import os
+from datetime import date, timedelta
 from fractions import Fraction
 
 import pytest
 from django.db import transaction
 from psycopg._preparing import PrepareManager
 
-from tests.cast import QUALITY, WO_RED, Cast
+from tests.cast import QUALITY, WO_RED, Cast, plate
 from tests.recording.histories import LOTS, Carriers, Teller, carriers_of, history_of
 from tests.recording.plain_book import Book, replayed
-from trace.genealogy.balance.subjects import balance_of
+from trace.genealogy.balance.days import balances_of_days
+from trace.genealogy.balance.orders import balances_of_order
+from trace.genealogy.balance.subjects import NoBalanceError, balance_of
 from trace.recording.acts.counting import Count
+from trace.recording.acts.demould import Demould
 from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh
 
@@ -41,6 +45,21 @@ def drawn_of(book: Book, lot: str, tubs: list[str]) -> Fraction | None:
     return total
 
 
+def check_days(teller: Teller, book: Book) -> None:
+    """Over all days, and cut in two at any moment: what was there and came is what was used and is left."""
+    names = [name for name in teller.codes if name not in teller.tubs]
+    charges = [f for tub in teller.tubs for f in book.fillings.get(tub, [])]
+    used = sum(p.amount or 0 for f in charges for p in f.parts if p.of is not None and p.of not in charges)
+    stock = sum(f.balance for name in names for f in book.fillings.get(name, []))
+    found = [b for b in balances_of_days(None, None) if b.material == "LL-35 red"]
+    assert len(found) == 1
+    balance = found[0]
+    assert balance.book.adds_up
+    ends = {figure.way: figure.bounds.best or 0 for figure in balance.ends}
+    assert ends.pop("stock", 0) == stock
+    assert sum(ends.values()) == used
+
+
 def check(cast: Cast, carriers: Carriers, seed: int) -> None:
     history = history_of(seed)
     teller = Teller(cast, history, carriers)
@@ -55,6 +74,7 @@ def check(cast: Cast, carriers: Carriers, seed: int) -> None:
         assert (said.came, said.gave, said.differences, said.left) == of_carrier(book, name), name
         if balance.accounted is not None and balance.unexplained.best is not None:
             assert balance.accounted + balance.unexplained.best == balance.received, name
+    check_days(teller, book)
     for lot, number in LOTS.items():
         if not any(f.lot == lot for f in book.every):
             continue
@@ -129,3 +149,45 @@ def test_a_small_box_through_a_vessel(cast: Cast) -> None:
     assert (steps.count, steps.variance) == (2, 2 * Fraction(10_000**2, 12) / 16)
     book = balance_of(vessel).book
     assert (book.came, book.gave, book.differences, book.left) == (40_000_000, 12_200_000, -800_000, 27_000_000)
+
+
+def test_a_works_order(cast: Cast) -> None:
+    """Two kayaks of it, one given up: by material what was weighed and placed, and where that is."""
+    cast.hull(plate(1))
+    cast.moulding("T430-02", "S2")
+    cast.scan(Demould(mould="T430-02"))
+    skin, foam, inner = (b for b in balances_of_order(WO_RED) if b.material in ("LL-35 red", "FM-22", "LL-35"))
+    assert {b.material: b.book.came for b in (skin, foam, inner)} == {
+        "FM-22": 2 * 9_150_000, "LL-35": 2 * 7_320_000, "LL-35 red": 2 * 12_200_000,
+    }  # fmt: skip
+    for balance in balances_of_order(WO_RED):
+        assert balance.accounted == balance.received and balance.book.adds_up
+        each = (balance.received or 0) // 2
+        assert {f.way: f.bounds.best for f in balance.ends} == {"hulls": each, "mouldings": each}, balance.material
+        assert all(record.event for f in (*balance.came, *balance.ends) for record in f.records)
+    seats = next(b for b in balances_of_order(WO_RED) if b.material == "M8-N")
+    assert (seats.uom, seats.received) == ("pc", 16)
+    with pytest.raises(NoBalanceError):
+        balances_of_order("WO-9")
+
+
+def test_plant_days(cast: Cast) -> None:
+    """Stock at the start, what came and what was used on a day; the day after begins with what was left."""
+    cast.charge("skin", cast["red"], cast["tubs"][0])
+    cast.scan(Count(box=cast["red"], amount="487.00", reason="weighed"), person=QUALITY)
+    today = cast.clock.now.date()
+
+    def of(first: date, last: date) -> dict[str, object]:
+        found = {b.material: b for b in balances_of_days(first, last)}["LL-35 red"]
+        assert found.book.adds_up
+        assert found.accounted is not None and found.unexplained.best is not None
+        assert found.accounted + found.unexplained.best == found.received
+        return {f.way: f.bounds.best for f in (*found.came, *found.ends, *found.differences)}
+
+    assert of(today, today) == {
+        "received": 1_000_000_000, "charges": 12_200_000, "counted": -800_000, "stock": 987_000_000,
+    }  # fmt: skip
+    after = today + timedelta(days=1)
+    assert of(after, after) == {"at the start": 987_000_000, "stock": 987_000_000}
+    before = today - timedelta(days=1)
+    assert not [b for b in balances_of_days(before, before) if b.material == "LL-35 red"]

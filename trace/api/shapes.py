@@ -264,6 +264,10 @@ class CommonCauseAnswer(Shape):
     notes = serializers.ListField(child=serializers.CharField())
 
 
+class BalancesAnswer(Shape):
+    balances = BalanceAnswer(many=True)
+
+
 class RuleShape(Shape):
     code = serializers.CharField()
     guards = serializers.ListField(child=serializers.CharField())

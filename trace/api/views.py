@@ -1,7 +1,9 @@
 """The addresses under /api/: what other systems read. They sign in as people do; nothing here records anything."""
 
+from datetime import date
 from typing import Any
 
+from django.utils.translation import gettext as _
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
@@ -11,10 +13,12 @@ from rest_framework.views import APIView
 from plant.errors import NotThere, NotUnderstood, TooWide
 from plant.kinds import described
 from plant.kinds.table import BY_NAME
-from trace.api.shapes import BalanceAnswer, CommonCauseAnswer, GenealogyAnswer, RuleSet, ScopeAnswer
+from trace.api.shapes import BalanceAnswer, BalancesAnswer, CommonCauseAnswer, GenealogyAnswer, RuleSet, ScopeAnswer
 from trace.genealogy import shared_documents
 from trace.genealogy.answer import TooWideError, genealogy
+from trace.genealogy.balance.days import MOST_EVENTS, ManyRecordsError, balances_of_days
 from trace.genealogy.balance.documents import as_document
+from trace.genealogy.balance.orders import balances_of_order
 from trace.genealogy.balance.subjects import balance_of
 from trace.genealogy.causes import CauseError, read_cause
 from trace.genealogy.day import DayError, moment
@@ -140,6 +144,38 @@ class CommonCause(APIView):
         except LookupError as error:
             raise NotThere(what=str(error)) from None
         return Response(cause_documents.as_json(answer))
+
+
+class Balances(APIView):
+    """What was weighed and placed for a works order, or what the plant used on some days, by material."""
+
+    @extend_schema(
+        operation_id="balances",
+        responses=BalancesAnswer,
+        parameters=[
+            OpenApiParameter("order", str, description="A works order. Left out: the plant days below."),
+            OpenApiParameter("first", OpenApiTypes.DATE, description="From this plant day. Left out: from the first."),
+            OpenApiParameter("last", OpenApiTypes.DATE, description="To the end of this one. Left out: to the last."),
+            OpenApiParameter("as_known_on", OpenApiTypes.DATETIME, description="Left out: now."),
+        ],
+    )
+    def get(self, request: Request) -> Response:
+        """One balance for each material."""
+        asked = {name: request.query_params.get(name, "").strip() for name in ("order", "first", "last", "as_known_on")}
+        try:
+            known = moment(asked["as_known_on"]) if asked["as_known_on"] else None
+            if asked["order"]:
+                found = balances_of_order(asked["order"], known)
+            else:
+                days = [date.fromisoformat(asked[name]) if asked[name] else None for name in ("first", "last")]
+                found = balances_of_days(days[0], days[1], known, most=MOST_EVENTS)
+        except ManyRecordsError:
+            raise TooWide(what=_("The plant has more records than are gone through here.")) from None
+        except (DayError, ValueError) as error:
+            raise NotUnderstood(what=str(error)) from None
+        except LookupError as error:
+            raise NotThere(what=str(error)) from None
+        return Response({"balances": [as_document(balance) for balance in found]})
 
 
 class PlantData(APIView):

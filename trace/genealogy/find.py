@@ -1,7 +1,7 @@
 """Finds the unit that a code stands for, as it was known on a day."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -55,6 +55,12 @@ SELECT u.id, u.uid::text, c.uid::text, e.id, e.happened, (e.body::jsonb->'rows'-
 FROM unit u JOIN carrier c ON c.id = u.carrier
 JOIN event e ON e.id = u.event AND e.recorded <= %(known)s::timestamptz
 WHERE u.carrier = %(carrier)s ORDER BY e.id, u.id
+"""
+ALL_FILLINGS = """
+SELECT c.id, u.id, u.uid::text, c.uid::text, e.id, e.happened, (e.body::jsonb->'rows'->'logs')::text
+FROM carrier c JOIN unit u ON u.carrier = c.id
+JOIN event e ON e.id = u.event AND e.recorded <= %(known)s::timestamptz
+WHERE c.kind = ANY (%(kinds)s::text[]) ORDER BY e.id, u.id
 """
 
 
@@ -127,7 +133,21 @@ def fillings_of(carrier: int, as_known_on: datetime | None = None) -> list[int]:
     """All that the carrier ever held, as was known then, in the order in which it held them."""
     with connection.cursor() as cursor:
         cursor.execute(FILLINGS, {"known": known_by(as_known_on), "carrier": carrier})
-        fillings = cursor.fetchall()
+        return _in_order(cursor.fetchall())
+
+
+def fillings_by_carrier(kinds: Collection[str], as_known_on: datetime | None = None) -> dict[int, list[int]]:
+    """The same of every carrier of these kinds, by the carrier's id."""
+    with connection.cursor() as cursor:
+        cursor.execute(ALL_FILLINGS, {"known": known_by(as_known_on), "kinds": sorted(kinds)})
+        rows: dict[int, list[tuple[Any, ...]]] = {}
+        for carrier, *row in cursor.fetchall():
+            rows.setdefault(carrier, []).append(tuple(row))
+    return {carrier: _in_order(fillings) for carrier, fillings in rows.items()}
+
+
+def _in_order(fillings: Sequence[tuple[Any, ...]]) -> list[int]:
+    """What one carrier held, from the rows of FILLINGS."""
     ids = {uid: unit for unit, uid, *_rest in fillings}
     log: dict[int, datetime] = {}
     done: set[int] = set()

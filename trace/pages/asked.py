@@ -1,6 +1,6 @@
 """The day a page is asked for: `as_known_on` in its address, read into a moment."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from django.http import HttpRequest
 from django.utils.translation import gettext as _
@@ -22,3 +22,12 @@ def as_known_on(request: HttpRequest) -> datetime | None:
             why=_("The page is asked for as it was known on a day."),
             now=_("Write a day that has passed as 2026-06-09, or with its time as 2026-06-09T14:00:00+01:00."),
         ) from None
+
+
+def day_asked(request: HttpRequest, name: str) -> date | None:
+    """A plant day in the address, None where there is none. Raises NotUnderstood for text that is no day."""
+    text = request.GET.get(name, "").strip()
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError:
+        raise NotUnderstood(what=_("“%(text)s” is no day.") % {"text": text[:20]}) from None

@@ -1,6 +1,5 @@
 """The pages of dispersion: of all lots over some days, of one lot, of one hull."""
 
-from datetime import date
 from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
@@ -8,10 +7,10 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from plant.errors import NotThere, NotUnderstood, TooWide
+from plant.errors import NotThere, TooWide
 from trace.genealogy.find import AmbiguousCodeError
 from trace.genealogy.spread import ManyHullsError, spread_of
-from trace.pages.asked import as_known_on
+from trace.pages.asked import as_known_on, day_asked
 from trace.sheets.dispersion import sheet_of, sheet_of_days
 
 # So many hulls are looked at while somebody waits.
@@ -21,7 +20,7 @@ MOST_HULLS = 10_000
 def dispersion(request: HttpRequest) -> HttpResponse:
     """Context: page (trace.sheets.dispersion.SpreadSheet). `first` and `last` are plant days."""
     asked = as_known_on(request)
-    first, last = _day(request, "first"), _day(request, "last")
+    first, last = day_asked(request, "first"), day_asked(request, "last")
     try:
         spread = spread_of(first, last, asked, most=MOST_HULLS)
     except ManyHullsError as many:
@@ -41,10 +40,3 @@ def dispersion_of(request: HttpRequest, code: str) -> HttpResponse:
         raise NotThere(what=str(unknown), why=_("Dispersion is counted for a lot or a hull.")) from None
     return render(request, "pages/dispersion.html", {"page": page, "days": False})
 
-
-def _day(request: HttpRequest, name: str) -> date | None:
-    text = request.GET.get(name, "").strip()
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError:
-        raise NotUnderstood(what=_("“%(text)s” is no day.") % {"text": text[:20]}) from None

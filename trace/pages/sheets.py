@@ -34,6 +34,7 @@ class UnitSheet:
     caution: str
     cause: tuple[str, ...] = ()  # what hulls share that have this in common, in words of genealogy/causes.py
     scope_url: str = ""
+    balance_url: str = ""  # of a works order: what was weighed for it, and where that is
     facts: tuple[tuple[str, str], ...] = ()  # (what, value) from plant data or from how it was made
     gaps: tuple[str, ...] = ()
     holds: tuple[HoldLine, ...] = ()

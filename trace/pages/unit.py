@@ -16,7 +16,7 @@ from trace.pages.paging import asked as page_asked
 from trace.pages.paging import pages
 from trace.pages.units.thing import SHOWN, thing_sheet
 from trace.pages.units.unit import ElsewhereError, unit_sheet
-from trace.sheets.addresses import hull_url, lot_url, scope_url
+from trace.sheets.addresses import balance_url, hull_url, lot_url, scope_url
 
 
 def unit(request: HttpRequest, code: str) -> HttpResponse:
@@ -36,5 +36,6 @@ def unit(request: HttpRequest, code: str) -> HttpResponse:
         except LookupError:
             raise NotThere(what=str(unknown), why=_("No label, plate or key of this plant reads so.")) from None
         sheet = replace(sheet, pages=pages(request, sheet.entries, SHOWN))
-    sheet = replace(sheet, scope_url=scope_url(request, sheet.cause, asked))
+    key = next((cause.partition("=")[2] for cause in sheet.cause if cause.startswith("works-order=")), "")
+    sheet = replace(sheet, scope_url=scope_url(request, sheet.cause, asked), balance_url=balance_url(key, asked))
     return render(request, "pages/unit.html", {"unit": sheet})

@@ -1,7 +1,7 @@
 """A balance as a document with stable names, and as lines to read."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -58,6 +58,12 @@ def as_document(balance: Balance) -> dict[str, Any]:
     }
 
 
+def all_as_text(balances: Sequence[Balance]) -> str:
+    """{"balances": [one as as_document makes it, for each material]}."""
+    found = {"balances": [as_document(balance) for balance in balances]}
+    return json.dumps(found, ensure_ascii=False, indent=1, sort_keys=True)
+
+
 def as_text(balance: Balance) -> str:
     """The JSON text itself: equal for equal knowledge."""
     return json.dumps(as_document(balance), ensure_ascii=False, indent=1, sort_keys=True)
@@ -106,6 +112,8 @@ def way_words(subject: str = "lot") -> dict[str, str]:
     """Each way as people say it of a lot, a container or a vessel."""
     words = {
         "at the start": _("there before records began"), "received": _("received"), "topped up": _("filled in"),
+        "weighed": _("weighed for it"), "placed": _("placed for it"), "poured back": _("poured back"),
+        "mixed": _("mixed with another material"),
         "unknown source": _("came of a source that nobody recorded"),
         "hulls": _("in hulls"), "mouldings": _("in mouldings without a plate"), "moulds": _("in loaded moulds"),
         "charges": _("weighed, waiting in tubs"), "stock": _("left in its containers"),
@@ -113,7 +121,11 @@ def way_words(subject: str = "lot") -> dict[str, str]:
         "samples": _("samples"), "scrap": _("scrapped"),
         "regrind": _("reground"), "elsewhere": _("elsewhere"),
     }  # fmt: skip
-    return words if subject == "lot" else {**words, "stock": _("left in it")}
+    if subject == "lot":
+        return words
+    if subject == "days":
+        return {**words, "at the start": _("in stock at the start"), "stock": _("in stock at the end")}
+    return {**words, "stock": _("left in it")}
 
 
 def cause_words() -> dict[str, str]:
@@ -158,6 +170,8 @@ def verdict(balance: Balance) -> str:
 
 def _rest(balance: Balance) -> str:
     off = balance.unexplained.best or Fraction(0)
+    if balance.subject == "works order":
+        return _("All of it is where its charges went.")
     if not balance.counted and not off:
         return _("Nobody has counted what is left: it is what the book says, so nothing can be found missing.")
     much = said_amount(abs(off), balance.uom)

@@ -21,6 +21,8 @@ WAY: Mapping[str, str] = {
 }  # fmt: skip
 # What is taken off something made, by the amount.
 OFF = frozenset({"sample", "scrap", "regrind"})
+# A charge that is poured back is powder again.
+BACK = frozenset({"topup", "decant"})
 
 
 @dataclass
@@ -62,9 +64,10 @@ class Ends:
         rest = Fraction(1)
         for edge in self.below.get(node.id, ()):
             mass = self.mass.get(node.id)
-            if edge.role in OFF and edge.amount is not None and mass and node.kind != "charge":
+            back = node.kind == "charge" and edge.role in BACK
+            if (edge.role in OFF or back) and edge.amount is not None and mass:
                 off = min(rest, Fraction(edge.amount, mass))
-                _add(found, self.of(edge.child), off)
+                _add(found, {"back": Fraction(1)} if back else self.of(edge.child), off)
                 rest -= off
         children = list(dict.fromkeys(e.child for e in self._on(node)))
         for child in children:

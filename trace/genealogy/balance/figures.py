@@ -17,11 +17,12 @@ from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import Bounds, Draw
 
 # Stable names of the ways, in the order in which they are told. Where it came from:
-CAME = ("at the start", "received", "topped up", "unknown source")
+CAME = ("at the start", "received", "weighed", "placed", "topped up", "poured back", "mixed", "unknown source")
 # Where it is: made into something, still powder or parts, and gone otherwise. "back": poured back to where it came
 # from, which tells of it again.
 ENDS = (
-    "hulls", "mouldings", "moulds", "charges", "stock", "vessels", "back", "samples", "scrap", "regrind", "elsewhere",
+    "hulls", "mouldings", "moulds", "charges", "stock", "vessels", "back", "mixed", "samples", "scrap", "regrind",
+    "elsewhere",
 )  # fmt: skip
 LEFT = frozenset({"stock", "vessels"})
 

@@ -226,7 +226,9 @@ def _drawing(balance: Balance) -> FlowPair | None:
         went.append(Band(_("unexplained"), float(off), said_amount(off, uom), missing=True))
     if off < 0:
         came.append(Band(_("more than came"), float(-off), said_amount(-off, uom), missing=True))
-    return flow_drawings(came, went, title=printed(balance.name), total=said_amount(balance.received, uom))
+    # Where one question has a balance for each material, that is its name.
+    title = balance.material if balance.subject in ("days", "works order") else printed(balance.name)
+    return flow_drawings(came, went, title=title, total=said_amount(balance.received, uom))
 
 
 def _about(bounds: Bounds, uom: str) -> str:
