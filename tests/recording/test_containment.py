@@ -104,6 +104,18 @@ def test_a_pack_is_seen_for_all_that_is_in_it_and_what_has_left_is_told(cast: Ca
     assert differences() == []
 
 
+def test_all_that_is_held_for_one_scope_is_one_hold_to_who_looks_for_it(cast: Cast) -> None:
+    one, two, other = (old(cast, n) for n in (1, 2, 3))
+    laid = [
+        cast.scan(Hold(code=code, rule=rule, reason="x"), person=QUALITY).made["holds"][0]
+        for code, rule in ((one, "scope 7"), (two, "scope 7"), (other, "quality"))
+    ]
+    cast.scan(BeginContainment(hold=laid[0]), person=QUALITY)
+    assert set(by_plate(progress(walks()[0]))) == {one, two}
+    assert see(cast, walks()[0], two).outcome == "accepted"
+    assert see(cast, walks()[0], other).code == "WALK-NOT-LISTED"
+
+
 def test_what_is_missing_says_who_put_it_there_last(cast: Cast) -> None:
     one = old(cast, 1)
     cast.scan(Rack(place="R5-1", units=(one,)), person=PACKER)

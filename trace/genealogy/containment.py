@@ -20,11 +20,14 @@ RESULTS = ("found", "tagged", "passed", "failed")
 # How an event that begins a walk or a recall touches what is on its list, and one that saw a hull the hull.
 TO_FIND, SEEN = "to find", "seen"
 
-# What one record laid holds on is one hold to whoever looks for it: what was in doubt then is held part by part.
+# What one record laid holds on is one hold to whoever looks for it: what was in doubt then is held part by part. So is
+# all that is held for one scope, hull by hull as they are made.
+SAME_HOLD = """(SELECT o.event = h.event OR (o.rule = h.rule AND o.rule LIKE 'scope %%') FROM hold o
+  WHERE o.uid = %(hold)s::uuid)"""
 UNDER = f"""
 WITH RECURSIVE r(hold, unit) AS (
   SELECT h.id, h.unit FROM hold h JOIN event e ON e.id = h.event AND e.recorded <= %(known)s::timestamptz
-   WHERE h.event = (SELECT o.event FROM hold o WHERE o.uid = %(hold)s::uuid)
+   WHERE {SAME_HOLD}
      AND NOT EXISTS (SELECT FROM hold_release x JOIN event xe ON xe.id = x.event
        WHERE x.hold = h.id AND (x.unit IS NULL OR x.unit = h.unit) AND xe.recorded <= %(known)s::timestamptz)
   UNION

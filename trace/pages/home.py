@@ -159,6 +159,8 @@ def _desk(*, demo: bool) -> list[tuple[str, list[Entry]]]:
             ("scope", {}, _("Scope"), _("Which hulls share a cause")),
             ("common_cause", {}, _("What the bad ones share"), _("Bad hulls against good: every cause compared")),
             ("containment", {}, _("Walks"), _("Which held hulls are found, and which are not")),
+            ("recall", {}, _("Recall"), _("Letters, replies, and how much is corrected")),
+            ("drill", {}, _("Mock recall"), _("How long a trace takes, and how much is reconciled")),
             ("take_complaint", {}, _("Complaint"), _("Take one, also with half a plate")),
             ("cases", {}, _("Cases"), _("Complaints looked into together")),
             ("rules", {}, _("Rules"), _("What this plant refuses and warns of")),

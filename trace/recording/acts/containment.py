@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
 from trace.codes import printed
-from trace.genealogy.containment import RESULTS, SEEN, TO_FIND, Begun, listed, under_hold, walks
+from trace.genealogy.containment import RESULTS, SAME_HOLD, SEEN, TO_FIND, Begun, listed, under_hold, walks
 from trace.genealogy.live import id_array
 from trace.genealogy.places import GONE, placed
 from trace.genealogy.prepared import fetch_rows
@@ -134,9 +134,9 @@ def walk_of(uid: str) -> Begun | None:
 
 
 # What a hold reaches stands in a read model, but for holds whose reach is still being written.
-HELD_NOW = """
+HELD_NOW = f"""
 SELECT ARRAY(SELECT x.unit FROM unit_hold x JOIN hold h ON h.id = x.hold
-    WHERE h.event = (SELECT o.event FROM hold o WHERE o.uid = %(hold)s::uuid) AND x.unit = ANY (%(ids)s::bigint[])),
+    WHERE x.unit = ANY (%(ids)s::bigint[]) AND {SAME_HOLD}),
   EXISTS (SELECT FROM job WHERE kind = 'spread hold' AND state <> 'done')
 """
 
