@@ -145,6 +145,8 @@ RIGHTS: dict[str, Right | PerPart] = {
     "api_genealogy": Right(get=EVERYBODY),
     "api_balance": Right(get=EVERYBODY),
     "api_balances": Right(get=EVERYBODY),
+    "api_papers": PAPERS_RIGHT,
+    "api_paper": PAPERS_RIGHT,
     "api_rules": Right(get=EVERYBODY),
     "api_scope": SCOPE_RIGHT,
     "api_common_cause": SCOPE_RIGHT,

@@ -7,6 +7,7 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
 from trace.api.cases import Cases, Complaints
+from trace.api.papers import OnePaper, Papers
 from trace.api.views import Balance, Balances, CommonCause, Genealogy, PlantData, Rules, Scope
 from trace.pages import (
     balance,
@@ -104,6 +105,8 @@ api: list[URLPattern | URLResolver] = [
     path("api/plant-data/<slug:kind>/", PlantData.as_view(), name="api_plant_data"),
     path("api/complaints/", Complaints.as_view(), name="api_complaints"),
     path("api/cases/", Cases.as_view(), name="api_cases"),
+    path("api/papers/", Papers.as_view(), name="api_papers"),
+    path("api/papers/<int:number>/", OnePaper.as_view(), name="api_paper"),
     path("api/rules/", Rules.as_view(), name="api_rules"),
 ]
 

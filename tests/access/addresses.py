@@ -18,6 +18,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "complaint_photo": {"number": 1, "n": 1},
     "case": {"number": 1},
     "paper": {"number": 1},
+    "api_paper": {"number": 1},
 }
 # Sent by devices that sign their requests; they carry no cookie, so no form can forge them.
 WITHOUT_FORM_TOKEN: frozenset[str] = frozenset()

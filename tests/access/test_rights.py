@@ -56,7 +56,7 @@ def test_stations_are_open_to_the_people_who_work_there() -> None:
 def test_an_auditor_reads_and_sends_nothing_but_the_sign_on_forms_and_for_papers() -> None:
     """To take a paper is to read: it is sent as a form because it is recorded."""
     posts = {name for name, right in rows() if right.post and "auditor" in right.post}
-    assert posts == {"sign_in", "sign_in_desk", "sign_out", "papers", "paper"}
+    assert posts == {"sign_in", "sign_in_desk", "sign_out", "papers", "paper", "api_papers", "api_paper"}
     for name in ("hull", "lot", "search", "compare", "rules", "home"):
         assert decide({"auditor"}, name, "GET") == "yes"
 

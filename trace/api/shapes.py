@@ -268,6 +268,30 @@ class BalancesAnswer(Shape):
     balances = BalanceAnswer(many=True)
 
 
+class PaperQuestion(Shape):
+    kind = serializers.ChoiceField(choices=("hull", "lot", "scope"))
+    question = serializers.DictField(help_text='{"number": "…"} of a hull or a lot, {"q": ["holds=…", …]} of a scope.')
+    form = serializers.ChoiceField(choices=("pdf", "xlsx", "csv", "json", "epcis"))
+    as_known_on = serializers.DateTimeField(required=False, help_text="Left out: now.")
+
+
+class PaperState(Shape):
+    id = serializers.IntegerField()
+    number = serializers.CharField(help_text="As it is printed on it.")
+    kind = serializers.CharField()
+    question = serializers.DictField(child=serializers.ListField(child=serializers.CharField()))
+    form = serializers.CharField()
+    as_known_on = serializers.DateTimeField()
+    asked_by = serializers.CharField()
+    asked = serializers.DateTimeField()
+    state = serializers.ChoiceField(choices=("waiting", "ready", "not made"))
+    error = serializers.CharField()
+    records = serializers.IntegerField()
+    digest = serializers.CharField(help_text="SHA-256 of the file.")
+    fingerprint = serializers.CharField(help_text="SHA-256 of its data: of the JSON file of the same question.")
+    size = serializers.IntegerField()
+
+
 class RuleShape(Shape):
     code = serializers.CharField()
     guards = serializers.ListField(child=serializers.CharField())

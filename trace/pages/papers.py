@@ -18,8 +18,9 @@ from trace.codes import uuid7
 from trace.exports import keeping
 from trace.exports.asked import PaperError, Reader
 from trace.exports.forms import BY_FORM, forms_of
-from trace.exports.kinds.table import BY_NAME, KINDS
+from trace.exports.kinds.table import BY_NAME
 from trace.exports.pdf.sheet import in_fours
+from trace.exports.seen import kinds_for, papers_for
 from trace.exports.taking import take
 from trace.genealogy.day import DayError, moment
 from trace.models import KeptPaper
@@ -78,26 +79,24 @@ def papers(request: HttpRequest) -> HttpResponse:
     person = _person(request)
     if request.method == "POST":
         return HttpResponseRedirect(reverse("paper", args=[_asked(request, person).id]))
-    found = KeptPaper.objects.filter(kind__in=_kinds(person)).order_by("-id")
-    reader = Reader.of(person.roles)
-    if not reader.consignees:
-        found = found.filter(consignees=False)
-    if not reader.words:
-        found = found.filter(free_words=False)
+    found = papers_for(person.roles, person.tasks)
     shown: Pages = pages(request, found.count())
     kept = list(found[shown.skipped : shown.skipped + shown.each])
     return render(request, "pages/papers.html", {"papers": _lines(kept), "pages": shown})
 
 
 def paper(request: HttpRequest, number: int) -> HttpResponseBase:
-    """Context: paper (PaperLine), scan_id. While it is being made the page asks again by itself. A POST takes the file;
-    it is recorded first who took it."""
+    """Context: paper (PaperLine), scan_id, paper_form. While it is being made the page asks again by itself.
+
+    A POST takes the file; it is recorded first who took it.
+    """
     person = _person(request)
     kept = _kept(number, person)
     if request.method == "POST":
         return _file(request, kept, person)
     line = _lines([kept])[0]
-    response = render(request, "pages/paper.html", {"paper": line, "scan_id": str(uuid7())})
+    again = paper_form(request, kept.kind, kept.words, kept.as_known_on)
+    response = render(request, "pages/paper.html", {"paper": line, "scan_id": str(uuid7()), "paper_form": again})
     if line.state in ("waiting", "under way"):
         response["Refresh"] = "1"
     return response
@@ -110,15 +109,10 @@ def _person(request: HttpRequest) -> SignedOn:
     return person
 
 
-def _kinds(person: SignedOn) -> list[str]:
-    """The kinds of paper whose page the person may open."""
-    return [kind.name for kind in KINDS if allowed(person.roles, kind.page, "GET", {}, person.tasks)]
-
-
 def _asked(request: HttpRequest, person: SignedOn) -> KeptPaper:
     post = request.POST
     kind, day = post.get("kind", ""), post.get("as_known_on", "").strip()
-    if kind in BY_NAME and kind not in _kinds(person):
+    if kind in BY_NAME and kind not in kinds_for(person.roles, person.tasks):
         raise NotAllowed
     words = {name: "\n".join(post.getlist(name)).replace("\r\n", "\n") for name in post}
     try:
@@ -133,7 +127,7 @@ def _asked(request: HttpRequest, person: SignedOn) -> KeptPaper:
 def _kept(number: int, person: SignedOn) -> KeptPaper:
     """The paper, where this person may see all that may stand in it."""
     kept = KeptPaper.objects.filter(id=number).first()
-    if kept is None or kept.kind not in _kinds(person):
+    if kept is None or kept.kind not in kinds_for(person.roles, person.tasks):
         raise NotThere(what=_("There is no such paper."))
     if not Reader.of(person.roles).covers(keeping.reader_of(kept)):
         raise NotAllowed(
