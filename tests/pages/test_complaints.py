@@ -21,6 +21,7 @@ from trace.genealogy.causes import read_cause
 from trace.genealogy.sharing import shared_by
 from trace.pages.open_lists.view import counts
 from trace.recording.acts.packing import Pack
+from trace.recording.acts.scope_holds import HoldScope
 from trace.recording.answers import Answer
 from trace.recording.commands import By
 from trace.recording.record import record
@@ -279,6 +280,11 @@ def test_a_case_leads_on_to_the_walk_and_the_recall(story: Told, signed_in: Call
     case = sent(client, "/cases/", name="inserts").headers["Location"]
     done(client, case, "suspect", cause="holds=N-0398")
     done(client, case, "hold", code="N-0398", cause="holds=N-0398", reason="copper")
+    # A hold on all that shares a suspect stands beside it.
+    done(client, case, "suspect", cause="mould=T430-02")
+    assert page(client, case).suspects[1].held == ""
+    story.plant.scan(HoldScope(cause=("mould=T430-02",), reason="after its repair"), person=DEPUTY)
+    assert "on hold since" in page(client, case).suspects[1].held
     # One that was laid at its station is said to belong to it.
     [*elsewhere] = page(client, case).laid_elsewhere
     [uid] = [uid for uid, words in elsewhere if "Pull-out torque query" in words]
@@ -286,7 +292,12 @@ def test_a_case_leads_on_to_the_walk_and_the_recall(story: Told, signed_in: Call
     shown = page(client, case)
     assert [hold.reason for hold in shown.holds] == ["Pull-out torque query", "copper"]
     assert uid not in dict(shown.laid_elsewhere)
-    for address in (shown.holds[0].walk_url, shown.suspects[0].recall_url, shown.suspects[0].scope_url):
+    assert shown.common_url == ""
+    done(client, taken(client, hull=story.hulls["gone"]), "group", case="1")
+    shared = page(client, case).common_url
+    assert shared.endswith(f"?bad={story.hulls['gone']}")
+    ways = (shown.holds[0].walk_url, shown.suspects[0].recall_url, shown.suspects[0].scope_url, f"{shared}&sold=no")
+    for address in ways:
         assert client.get(address).status_code == 200
 
 

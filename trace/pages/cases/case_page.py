@@ -41,6 +41,7 @@ from trace.pages.open_lists.holds import IN_FORCE
 from trace.pages.open_lists.listed import thing_url
 from trace.recording.acts.cases import Decide, HoldForCase, KeepScope, RecordTest, TellConsignee
 from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, WAYS, word
+from trace.recording.acts.joining import live_scopes
 from trace.sheets.addresses import hull_url
 from trace.sheets.cases.told import Case, Complaint, HullNow
 from trace.sheets.facts.days import day_said
@@ -60,11 +61,12 @@ SELECT h.uid::text, u.kind, (SELECT x.text FROM serial_state x WHERE x.hull = u.
   EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = h.unit))
 FROM hold h JOIN event e ON e.id = h.event JOIN unit u ON u.id = h.unit WHERE h.uid::text = ANY (%s) ORDER BY e.id
 """
-# What was laid elsewhere and is in force, the newest first: it can be said to belong to the case.
+# What was laid elsewhere and is in force, the newest first: it can be said to belong to the case. A hold on a scope has
+# one for each hull and is shown beside the suspect that it is on.
 LAID_ELSEWHERE = f"""
 SELECT h.uid::text, {held_name("u")}, n.text, e.happened FROM hold h JOIN event e ON e.id = h.event
 JOIN unit u ON u.id = h.unit LEFT JOIN note n ON n.digest = e.why
-WHERE {IN_FORCE} AND h.uid::text <> ALL (%s) ORDER BY e.id DESC LIMIT 20
+WHERE {IN_FORCE} AND h.rule NOT LIKE 'scope %%' AND h.uid::text <> ALL (%s) ORDER BY e.id DESC LIMIT 20
 """
 LOTS = "SELECT id, lot_no, about->>'material' FROM unit WHERE id = ANY (%s) AND kind = 'lot' AND lot_no IS NOT NULL"
 
@@ -174,6 +176,16 @@ def suspects(g: Gathered) -> tuple[SuspectLine, ...]:
     return tuple(_suspect(g, n, cause, step) for n, (cause, step) in enumerate(g.case.suspects.items()))
 
 
+def _held_as_scope(g: Gathered, cause: object) -> str:
+    """By whom and since when what shares a cause is held, the hulls made later among it; "" where it is not."""
+    scope = next((one for one in live_scopes() if one.cause == cause), None) if g.asked is None else None
+    if scope is None:
+        return ""
+    return _("All that shares it is on hold since %(when)s, %(who)s.") % {
+        "when": f"{timezone.localtime(scope.laid):%-d %b %Y %H:%M}", "who": names_of([scope.person])[scope.person],
+    }  # fmt: skip
+
+
 def _suspect(g: Gathered, n: int, cause: tuple[str, ...], step: Entry) -> SuspectLine:
     try:
         parsed = read_cause(cause)
@@ -185,7 +197,7 @@ def _suspect(g: Gathered, n: int, cause: tuple[str, ...], step: Entry) -> Suspec
         stands_words=word(SUSPECT_STANDS, stands), reason=g.words.text(step.says.get("reason")),
         who=g.known.person(step.person), when=step.happened, scope_url=g.scope_url(cause, g.asked),
         recall_url=way(g.person, "recall", [("q", one) for one in cause]),
-        code=parsed.code if isinstance(parsed, Holds) else "",
+        code=parsed.code if isinstance(parsed, Holds) else "", held=_held_as_scope(g, parsed) if parsed else "",
     )  # fmt: skip
 
 

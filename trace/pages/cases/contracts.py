@@ -33,7 +33,8 @@ class ComplaintLine:
 
 @dataclass(frozen=True, slots=True)
 class SuspectLine:
-    """One suspect as it stands: `words` as `manage.py scope` takes them, `code` what a hold can be laid on."""
+    """One suspect as it stands: `words` as `manage.py scope` takes them, `code` what a hold can be laid on,
+    `held` the hold on all that shares it."""
 
     letter: str
     words: str
@@ -46,6 +47,7 @@ class SuspectLine:
     scope_url: str
     recall_url: str
     code: str
+    held: str
 
 
 @dataclass(frozen=True, slots=True)
