@@ -17,11 +17,13 @@ from trace.genealogy.containment import walks
 from trace.genealogy.drill import drills
 from trace.genealogy.recall import recalls
 from trace.pages.open_lists.table import OPEN_LISTS
+from trace.pages.scope_holds import spread
 from trace.readmodels import plantdata
 from trace.recording.acts.containment import BeginContainment
 from trace.recording.acts.drills import BeginDrill
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.recalls import BeginRecall
+from trace.recording.acts.scope_holds import HoldScope
 from trace.recording.acts.vessels import ProveEmpty
 
 PASSWORD = "lantern over slow water"
@@ -35,6 +37,8 @@ def story(fresh_database: object) -> Told:
     plantdata.forget()
     history = told()
     history.plant.scan(BeginContainment(hold=history.hold), person="P-06")
+    history.plant.scan(HoldScope(cause=("model=T430", "and", "not", "mould=B60-01"), reason="cracks"), person="P-06")
+    spread(1, "P-06")
     history.plant.scan(BeginRecall(**NOTICE, hold=history.hold), person="P-06")
     history.plant.scan(BeginDrill(lot="V-2288", hull=history.hulls["held"]), person="P-06")
     for key in ("P-06", "P-09"):
@@ -80,7 +84,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
     )  # fmt: skip
     of_quality: tuple[str, ...] = (
         f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", f"/recall/?hold={story.hold}",
-        f"/recall/?recall={recalls()[0].uid}&consignee=WHARFE", f"/drill/?drill={drills()[0].uid}",
+        f"/recall/?recall={recalls()[0].uid}&consignee=WHARFE", f"/drill/?drill={drills()[0].uid}", "/scope/holds/",
     )  # fmt: skip
     found = []
     seen = [("P-09", pages, *screen) for screen in ((1280, "light"), (412, "light"), (1280, "dark"))]

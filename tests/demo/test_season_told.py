@@ -4,6 +4,7 @@ LONG_TESTS (deploy/test --long) all of them, which takes some minutes."""
 import os
 from collections import defaultdict
 from collections.abc import Iterator
+from decimal import Decimal
 
 import pytest
 from pytest_django import DjangoDbBlocker
@@ -26,9 +27,12 @@ from trace.demo.season.incidents import (
 from trace.demo.season.schedule import Cook
 from trace.demo.season.story import SEED, Season, planned, write
 from trace.demo.season.tell import tell
-from trace.genealogy.causes import Holds, With
+from trace.genealogy.built import all_hulls
+from trace.genealogy.causes import Holds, With, read_cause
 from trace.genealogy.sharing import shared_by
 from trace.readmodels.checking import check_all
+from trace.readmodels.plantdata import newest
+from trace.recording.floor.behind_hull import Behind, Judge, read_behind
 from trace.recording.floor.complaints import complaints
 
 LONG = bool(os.environ.get("LONG_TESTS"))
@@ -89,6 +93,45 @@ def test_what_was_made_with_a_thing_is_what_was(season: Season) -> None:
     for (word, key), really in with_it.items():
         told = {line.node.code for line in shared_by(With(word, key)).lines if line.verdict == "certain"}
         assert told == really, (word, key)
+
+
+def test_what_was_read_of_a_hull_and_when_it_was_made_is_what_was(season: Season) -> None:
+    hulls = season.truth.hulls()
+    peaks = {made.serial: Decimal(made.peak_c) for made in hulls if made.peak_c}
+    middle = sorted(peaks.values())[len(peaks) // 2]
+    told = {line.node.code: line for line in shared_by(read_cause([f"peak={middle}.."])).lines}
+    unread = [made.serial for made in hulls if told[made.serial].why == "no such figure is on record"]
+    assert len(unread) < len(hulls) / 3
+    for made in hulls:
+        really = "certain" if made.serial in peaks and peaks[made.serial] >= middle else "cannot"
+        # What was not written down may have been anything.
+        expected = "may" if made.serial in unread else really
+        assert told[made.serial].verdict == expected, (made.serial, peaks.get(made.serial), told[made.serial].why)
+    told_of = {made.serial for made in hulls}  # beside old hulls that were there before
+    for word, of in ("cavity", "cavity"), ("model", "product"), ("colour", "colour"):
+        values = {str(getattr(made, of)) for made in hulls} - {""}
+        for value in values:
+            answer = shared_by(read_cause([f"{word}={value}"]))
+            certain = {line.node.code for line in answer.lines if line.verdict == "certain"} & told_of
+            assert certain == {made.serial for made in hulls if getattr(made, of) == value}, (word, value)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "arm=S1", "not arm=S1", "scale=W-3", "mould=T430-01 and not scale=W-3", "peak=208..", "supplier=VERRIN",
+        "certificate:mfi=3..4 and not arm=S2",
+    ],
+)
+def test_a_scan_judges_as_the_whole_answer_or_stops_more(season: Season, words: str) -> None:
+    cause = read_cause(words.split(" "))
+    plant, hulls = newest(), all_hulls()
+    judge = Judge({}, plant.calendar, lambda one, name: name in plant.body("material", one).get("spec", {}))
+    behind = read_behind({n: (Behind(hull.about, hull.built.first, hull.built.last), [n]) for n, hull in hulls.items()})
+    for line in shared_by(cause).lines:
+        verdict = judge.verdict(cause, behind[line.hull])
+        assert verdict != "cannot" or line.verdict == "cannot", (line.node.code, line.why)
+        assert verdict != "certain" or line.verdict == "certain", (line.node.code, line.why)
 
 
 def test_the_records_are_as_their_bytes_say(season: Season) -> None:

@@ -1,11 +1,11 @@
 """Times which hulls share a cause, at a plant of a few hundred hulls and at one of many years, with the page of it."""
 
 import gc
-import resource
 import time
 from argparse import ArgumentParser
 from collections.abc import Iterator
 from multiprocessing import get_context
+from pathlib import Path
 from typing import Any
 
 import psycopg
@@ -99,12 +99,21 @@ def timed(words: str) -> tuple[float, float, int, int, int]:
     """Seconds, seconds of CPU here and on the server, MB above idle, and how many are certain and may, of one question
     with all that its page shows: where those are that share it, and a page of lines."""
     server_cpu()  # opens the session
-    idle = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    idle = peak_mb()
     began, own, served = time.perf_counter(), time.process_time(), server_cpu()
     answer = shared_by(read_cause(words.split()))
     sharing = [line for line in answer.lines if line.verdict != "cannot"]
     answer.look_up_places(sharing)
     answer.look_up(sharing[:EACH])
     took, cpu = time.perf_counter() - began, time.process_time() - own + server_cpu() - served
-    more = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - idle) // 1024
+    more = peak_mb() - idle
     return took, cpu, more, answer.count("certain"), answer.count("may")
+
+
+def peak_mb() -> int:
+    """MB that this process had in memory at most; 0 where the system does not tell."""
+    try:
+        lines = Path("/proc/self/status").read_text().splitlines()
+    except OSError:
+        return 0
+    return next((int(line.split()[1]) // 1024 for line in lines if line.startswith("VmHWM")), 0)

@@ -81,7 +81,7 @@ def joins_bound(mouldings: Sequence[UnitFacts], floor: Floor) -> list[LiveScope]
     made = [unit.made for unit in mouldings]
     behind = Behind(mouldings[0].about, min(made), max(made), joined=len(mouldings) > 1)
     read_behind({0: (behind, [unit.id for unit in mouldings])})
-    behind.deeds.setdefault(("person", floor.by.person, "person"), True)
+    behind.deeds.setdefault(("person", floor.by.person), {})["person"] = True
     return [scope for scope in scopes if _judge(scope, floor).verdict(scope.cause, behind) != "cannot"]
 
 

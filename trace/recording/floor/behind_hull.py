@@ -98,8 +98,8 @@ class Behind:
     joined: bool = False
     units: set[int] = field(default_factory=set)
     lots: list[tuple[int, str, str]] = field(default_factory=list)
-    # (kind, key, role) of a thing -> whether it was an act on all of it.
-    deeds: dict[tuple[str, str, str], bool] = field(default_factory=dict)
+    # (kind, key) of a thing -> its role in acts -> whether one was on all of it: every cause that is judged looks here.
+    deeds: dict[tuple[str, str], dict[str, bool]] = field(default_factory=dict)
     cooks: list[tuple[int, str, str]] = field(default_factory=list)
     readings: list[tuple[int, str, str, str, str, Decimal]] = field(default_factory=list)
     certificates: dict[str, dict[int, list[Decimal]]] = field(default_factory=dict)
@@ -182,10 +182,8 @@ def _lacks_material(hull: Behind) -> bool:
 
 
 def _with(word: Thing, key: str, hull: Behind) -> Verdict:
-    whole = [
-        all_of_it for (kind, name, role), all_of_it in hull.deeds.items()
-        if (kind, name) == (word.kind, key) and (not word.roles or role in word.roles)
-    ]  # fmt: skip
+    acts = hull.deeds.get((word.kind, key), {})
+    whole = [all_of_it for role, all_of_it in acts.items() if not word.roles or role in word.roles]
     if any(whole):
         return "certain"
     lacks = hull.gaps if word.missing is None else hull.gaps & word.missing
@@ -261,8 +259,8 @@ def read_behind(hulls: Mapping[int, tuple[Behind, Collection[int]]]) -> dict[int
 
 
 def _deed(hull: Behind, kind: str, name: str, role: str, way: int) -> None:
-    thing = (kind, name, role)
-    hull.deeds[thing] = hull.deeds.get(thing, False) or way == 2
+    acts = hull.deeds.setdefault((kind, name), {})
+    acts[role] = acts.get(role, False) or way == 2
 
 
 def _when(hull: Behind, first: str | None, last: str | None, count: int) -> None:
