@@ -7,6 +7,8 @@ from tests.scan.browser import Screen, read
 from tests.scan.cast import OPERATOR, PIN, WAREHOUSE, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans
+from tests.scan.rules.containment import walk_begun
+from tests.scan.rules.finishing import old
 from trace.recording.acts.weighing import CheckWeight
 
 
@@ -49,6 +51,14 @@ def test_several_stations_are_offered_and_none_is_said(plant: Plant) -> None:
     assert {link.split("?")[0] for link in read(answer).links} >= {"/scan/pack/", "/scan/rack/"}
     assert "None of your stations" in read(at_home(plant, WAREHOUSE).client.get("/scan/", {"code": "S1"})).said("main")
     assert "Nothing of this plant" in read(at_home(plant).client.get("/scan/", {"code": "NO-SUCH-1"})).said("main")
+
+
+def test_a_rack_is_walked_to_only_while_somebody_looks_for_hulls(plant: Plant) -> None:
+    screen, serial = at_home(plant, WAREHOUSE), old(plant, 1)
+    assert opened(screen, plant["R4-2"])[0] == "/scan/rack/"
+    walk_begun(plant, serial)
+    answer = screen.client.get("/scan/", {"code": plant["R4-2"]})
+    assert {link.split("?")[0] for link in read(answer).links} >= {"/scan/rack/", "/scan/containment/"}
 
 
 def test_a_badge_at_home_leads_to_the_sign_on(plant: Plant) -> None:
