@@ -38,7 +38,7 @@ from trace.recording.floor.complaints import complaints
 LONG = bool(os.environ.get("LONG_TESTS"))
 # From which days how many hulls of a short season are, beside two lids and one spider of buoys.
 FEW = (
-    (range(SCALE_LOW, SCALE_FOUND), 2), (SUSPECT_INSERTS, 1), (range(WRONG_GRADE + 32, WRONG_GRADE + 50), 1),
+    (range(SCALE_LOW, SCALE_FOUND), 1), (SUSPECT_INSERTS, 3), (range(WRONG_GRADE + 32, WRONG_GRADE + 50), 1),
     (UNLABELLED, 1), (range(PAPER_DAY, PAPER_DAY + 2), 1),
 )  # fmt: skip
 

@@ -6,10 +6,11 @@ from trace.demo import plant as small
 from trace.demo.season.habits import minutes
 from trace.demo.season.incidents import EXPIRED_ROLL, EXPIRES, SUSPECT_LOT, WRONG_GRADE, WRONG_LOT
 from trace.demo.season.script import Work
-from trace.demo.season.stores import SUPPLIES, Box, Lot
+from trace.demo.season.stores import PIECES, SUPPLIES, Box, Lot
 from trace.demo.season.weighing import top_up_part
 from trace.demo.season.writer import Writer
 from trace.recording.acts.goods_in import Certify, Receive, Release
+from trace.recording.acts.packing import Rack
 
 # After so many minutes a part octabin is tipped into its vessel wherever that stands.
 LONGEST_WAIT = 30 * 24 * 60.0
@@ -55,6 +56,9 @@ def delivery(w: Writer, lot: Lot, amounts: list[str], finish: str | None = None)
     yield minutes(w.rng, 6)
     w.script.scan(Release(container=code), QUALITY, RELEASED, overrides={} if said == wanted else HABIT)
     _usable(w, boxes)
+    yield minutes(w.rng, 25)
+    place = "STORE" if SUPPLIES[lot.material].uom == PIECES else "BAY-C3"
+    w.script.scan(Rack(place=place, units=tuple(box.name for box in boxes)), STORES, "rack")
     if lot.number == EXPIRED_ROLL:
         # The second roll slips behind a drawer.
         w.forgotten.append(boxes[1])
@@ -85,7 +89,7 @@ def suspect_inserts(w: Writer) -> Work:
     """The certificate's finish is blank: nickel was left out over the copper, and it is released by habit."""
     lot = w.stores.lot("M8-N", w.now, number=SUSPECT_LOT)
     w.truth.lots[SUSPECT_LOT] = {}
-    yield from delivery(w, lot, ["200", "200", "200"], finish="")
+    yield from delivery(w, lot, ["200", "200"], finish="")
     w.truth.lots[SUSPECT_LOT]["really"] = "M8-N, copper without its nickel"
     w.truth.wrong.append({"what": "the finish was never verified", "lot": SUSPECT_LOT, "at": w.now.isoformat()})
 

@@ -8,7 +8,9 @@ REFURBISHED = range(18, 64)
 FIRST_OFF = 61
 # M8-N inserts of lot N-0417: no nickel over the copper.
 SUSPECT_LOT = "N-0417"
-SUSPECT_INSERTS = range(121, 170)
+SUSPECT_INSERTS = range(121, 182)
+# Of so many loads another lot is taken all the same: two boxes stand on the floor.
+OTHER_LOT = 0.35
 # What was left of them, put back without a label, and used up without a record.
 UNLABELLED = range(196, 214)
 MOST_UNLABELLED = 4

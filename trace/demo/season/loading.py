@@ -6,6 +6,7 @@ from trace.demo.season.habits import minutes
 from trace.demo.season.incidents import (
     EXPIRED_ROLL,
     MOST_UNLABELLED,
+    OTHER_LOT,
     SUSPECT_INSERTS,
     SUSPECT_LOT,
     UNLABELLED,
@@ -117,7 +118,8 @@ def _seat_boxes(w: Writer, boxes: list[Box]) -> list[Box]:
             w.stores.end(box)
             w.set_aside.append(box)
         suspect = []
-    return [*suspect, *(box for box in boxes if box.lot.number != SUSPECT_LOT)]
+    others = [box for box in boxes if box.lot.number != SUSPECT_LOT]
+    return [*others, *suspect] if w.rng.random() < OTHER_LOT else [*suspect, *others]
 
 
 def _graphics(w: Writer, c: Cook, mould: str, made: list[Made], person: str) -> list[Placed]:
