@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import timedelta
 from io import BytesIO
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import parse_qs, urlencode, urlsplit
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -299,6 +299,16 @@ def test_a_case_leads_on_to_the_walk_and_the_recall(story: Told, signed_in: Call
     ways = (shown.holds[0].walk_url, shown.suspects[0].recall_url, shown.suspects[0].scope_url, f"{shared}&sold=no")
     for address in ways:
         assert client.get(address).status_code == 200
+
+
+def test_a_case_asks_what_its_hulls_share(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in(QUALITY)
+    case = sent(client, "/cases/", name="crack").headers["Location"]
+    assert page(client, case).shared_url == ""
+    done(client, taken(client, hull=story.hulls["held"]), "group", case="1")
+    url = page(client, case).shared_url
+    assert parse_qs(urlsplit(url).query) == {"bad": [story.hulls["held"]]}
+    assert client.get(url).status_code == 200
 
 
 def test_more_complaints_ask_few_statements_more(story: Told, signed_in: Callable[[str], Client]) -> None:

@@ -205,3 +205,24 @@ def test_the_edge_of_chance_is_where_p_times_all_looked_at_reaches_the_limit() -
     assert limit[7] >= 412
     assert limit[8] < 1410
     assert limit_of_chance(2, 3, 1000) == [0, 0]
+
+
+def test_of_the_cuts_of_one_quantity_one_stands_for_all_and_counts_them() -> None:
+    """Three cuts of one reading, two of them the same hulls, beside a lot that is as likely as the best of them."""
+    sets = ([0, 1, 2, 9], [0, 1, 2, 3, 9, 10], [0, 1, 2, 3, 9, 10], [0, 1, 2, 20], range(40))
+    cause = np.concatenate([np.full(len(s), n) for n, s in enumerate(sets)])
+    pairs = incidence(60, 5, cause, np.concatenate([np.array(s) for s in sets]), np.full(len(cause), CERTAIN))
+    bad = np.arange(60) < 4
+    ranking = ranked(pairs, bad, periods(60), np.array([7, 7, 7, 1, 2]))
+    assert ranking.causes == 3
+    cut = found_in(ranking, 1)
+    lot = found_in(ranking, 3)
+    assert cut is not None
+    assert lot is not None
+    assert (cut.causes, cut.cuts, lot.cuts) == ((1, 2), 2, 1)
+    # By its own p the cut is first; counted as the best of two different cuts, its p is doubled.
+    p = [table_chances(Table(hit, n, 4, 60))[0] for hit, n in ((4, 6), (3, 4), (4, 40))]
+    found = stats.false_discovery_control([p[0] * 2, p[1], p[2]])
+    assert cut.p_more == pytest.approx(p[0])
+    assert [cut.corrected, lot.corrected] == pytest.approx(found[:2])
+    assert found_in(ranking, 0) is None

@@ -227,6 +227,7 @@ class Cause(CauseTable):
     p_more = serializers.FloatField()
     p_both = serializers.FloatField()
     corrected = serializers.FloatField()
+    cuts = serializers.IntegerField(help_text="Of so many cuts of one quantity the likeliest; 1: it is no cut.")
     p_time_held = serializers.FloatField()
     least = CauseIf()
     most = CauseIf()

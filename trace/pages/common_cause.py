@@ -203,7 +203,7 @@ class _Teller:
             time=p_said(one.period.p_more),
             standing=_standing(one),
             first=one is self.answer.ranking.first,
-            unsure=_unsure(one),
+            unsure="; ".join(words for words in (_cut(one), _unsure(one)) if words),
             dose=_("in the middle bad one %(bad)s %(uom)s of it, in the middle good one %(good)s (p about %(p)s)") % {
                 "bad": much[0], "good": much[1], "uom": "kg" if uom == "mg" else _("pieces"), "p": p_said(dose.p_more),
             } if dose else "",
@@ -239,6 +239,12 @@ def _standing(one: Ranked) -> str:
     if one.standing == "stands out" and one.period.p_more >= LIMIT:
         return _("stands out; so does the time it was made")
     return words[one.standing]
+
+
+def _cut(one: Ranked) -> str:
+    if one.cuts == 1:
+        return ""
+    return _("the likeliest of %(n)d cuts, which the corrected p counts") % {"n": one.cuts}
 
 
 def _unsure(one: Ranked) -> str:

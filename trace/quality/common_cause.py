@@ -23,7 +23,7 @@ from trace.genealogy.prepared import fetch_rows
 from trace.genealogy.walk import nodes
 from trace.lookup import plant_now
 from trace.quality.chances import Doses, doses, in_some_window
-from trace.quality.compared import Compared, as_incidence, compared
+from trace.quality.compared import Compared, as_incidence, compared, families
 from trace.quality.factors import Factor, in_order
 from trace.quality.incidence import Flags, Incidence
 from trace.quality.next_test import Test, tests_of
@@ -74,7 +74,7 @@ def common_cause(question: Question, as_known_on: datetime | None = None) -> Com
         found = compared(order, at_risk.built, known, plant_now().calendar)
         factors, pairs = as_incidence(found, len(order))
         bad = np.array([hull in at_risk.bad for hull in order], np.bool_)
-        ranking = ranked(pairs, bad, periods(len(order)))
+        ranking = ranked(pairs, bad, periods(len(order)), families(factors))
         return CommonCause(
             question=question, as_known_on=known, tree_size=size,
             hulls=tuple(at_risk.nodes[hull] for hull in order),

@@ -79,6 +79,7 @@ def compared(hulls: Sequence[int], built: Mapping[int, Built], known: datetime, 
         _some(found, first, hulls[first : first + AT_ONCE], known)
     _when_made(found, [built[hull] for hull in hulls], calendar)
     _readings(found, len(hulls))
+    _doses(found)
     _without_a_record(found)
     return found
 
@@ -278,6 +279,36 @@ def _when_made(found: Compared, built: Sequence[Built], calendar: Calendar) -> N
     for factor, hulls in by.items():
         found.add(factor, hulls)
         found.add(factor, unsure, OPEN)
+
+
+def _doses(found: Compared) -> None:
+    """Of what vessels mixed: at least so much of it, by the well mixed share. What went round in a vessel never
+    emptied is in hundreds of hulls, and only those with much of it can show what it does."""
+    for factor in list(found.much):
+        if not any(grade == MIXED and len(hulls) for hulls, grade in found.rows[factor]):
+            continue
+        hulls, much = found.holding(factor)
+        told = ~np.isnan(much)
+        kilograms = (much[told] / 1_000_000).tolist()
+        amounts = dict(zip(hulls[told].tolist(), kilograms, strict=True))
+        for cut_at, has, _missing in cut("", {("", "kg"): amounts}, 0):
+            if cut_at.part.startswith("≥"):
+                found.add(Factor(f"much {factor.sort}", factor.key, cut_at.part), has, MIXED)
+
+
+def families(factors: Sequence[Factor]) -> Ints:
+    """The same number for causes that are cuts of one quantity: of a reading, of a certificate's value, of how much of
+    one lot is in a hull (any at all is one of its cuts)."""
+    numbers: dict[tuple[str, ...], int] = {}
+    return np.array([numbers.setdefault(_family(factor), len(numbers)) for factor in factors], np.int64)
+
+
+def _family(factor: Factor) -> tuple[str, ...]:
+    if factor.sort in ("reading", "certificate"):
+        return factor.sort, factor.key
+    if factor.sort.startswith("much "):
+        return factor.sort.removeprefix("much "), factor.key, ""
+    return tuple(factor)
 
 
 def _readings(found: Compared, hulls: int) -> None:

@@ -60,6 +60,7 @@ def _cause(answer: CommonCause, one: Ranked) -> dict[str, Any]:
         "p_more": figure(one.p_more),
         "p_both": figure(one.p_both),
         "corrected": figure(one.corrected),
+        "cuts": one.cuts,
         "p_time_held": figure(one.period.p_more),
         "least": {**_table(one.least), "p_more": figure(one.p_least)},
         "most": {**_table(one.most), "p_more": figure(one.p_most)},

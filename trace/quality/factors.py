@@ -34,7 +34,7 @@ SORTS: Mapping[str, Any] = {
     "weekday": gettext_lazy("weekday"), "reading": gettext_lazy("reading"), "gap": gettext_lazy("no record of"),
     "sales-order": gettext_lazy("sales order"), "consignee": gettext_lazy("consignee"),
 }  # fmt: skip
-ORDER = {sort: n for n, sort in enumerate(SORTS)}
+ORDER = {sort: n for n, sort in enumerate(SORTS)} | {f"much {sort}": 1 for sort in STOCK.values()}
 # What somebody did, as people say it.
 ACTS = {
     "weighed": gettext_lazy("weighed"), "mould_ready": gettext_lazy("made the mould ready"),
@@ -68,6 +68,8 @@ def said(factor: Factor, units: Mapping[int, Node]) -> str:
     sort, key, part = factor
     if sort in STOCK.values():
         return _unit_said(units.get(int(key)), part, key)
+    if sort.startswith("much "):
+        return _("%(much)s of %(name)s") % {"much": part, "name": _unit_said(units.get(int(key)), "", key)}
     if sort in WITH_PART and (part or sort == "gap"):
         words = {"key": key.replace("_", " "), "part": act_said(part) if sort in ("rule", "person") else part}
         return (str(WITH_PART[sort]) % words).strip()
@@ -94,8 +96,9 @@ def _unit_said(node: Node | None, part: str, key: str) -> str:
 def asks(factor: Factor, units: Mapping[int, Node]) -> tuple[str, ...]:
     """The words by which a scope asks for it; none where it cannot."""
     sort, key, part = factor
-    if sort in STOCK.values():
+    if sort.removeprefix("much ") in STOCK.values():
         node = units.get(int(key))
+        part = "" if sort.startswith("much ") else part
         return () if node is None else (f"holds={node.uid}", *([f"in={part}"] if part else []))
     plain = sort in ("supplier", "model", "colour", "shift") or isinstance(WORDS.get(sort), Thing)
     return (f"{sort}={key}",) if plain and not part else ()

@@ -31,7 +31,7 @@ def tests_of(
     """The most telling first; none where nothing stands out, or where it is no lot and nothing that was filled."""
     if first is None:
         return ()
-    suspect = next((n for n in first.causes if factors[n].sort in STOCK.values() and not factors[n].part), None)
+    suspect = _suspect(first, factors)
     if suspect is None:
         return ()
     listed = pairs.flags(suspect, OPEN)
@@ -45,6 +45,16 @@ def tests_of(
             hang = pairs.flags(n) & listed & ~pairs.flags(suspect, MIXED)
             found += [Test(factor, int(hang.sum()), int(listed.sum()), True)] if hang.any() else []
     return tuple(sorted(found, key=lambda test: (-test.hulls, test.factor))[:MOST_TESTS])
+
+
+def _suspect(first: Ranked, factors: Sequence[Factor]) -> int | None:
+    """The number of the lot or filling that stands out, also where only much of it does."""
+    for n in first.causes:
+        sort, key, part = factors[n]
+        whole = Factor(sort.removeprefix("much "), key)
+        if whole.sort in STOCK.values() and (not part or sort != whole.sort) and whole in factors:
+            return factors.index(whole)
+    return None
 
 
 def _of_filling(factor: Factor, hang: Flags, sure: Flags, of: int) -> list[Test]:

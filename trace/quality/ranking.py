@@ -3,7 +3,7 @@
 Statistics name a suspect and no more: what is ranked first here is what to look at first.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -45,6 +45,7 @@ class Split:
 class Ranked:
     """One set of hulls, under all the causes that it is the set of (`causes`, by number).
 
+    `cuts`: of how many cuts of one quantity this is the likeliest (1: it is no cut); `corrected` counts them.
     `least`, `most`: the table if none or all of those had it that only may, with p of each. `period`: with the time of
     making held fixed. `against`: this one, the first held fixed; `first_against`: the first, this one held fixed.
     """
@@ -54,6 +55,7 @@ class Ranked:
     p_more: float
     p_both: float
     corrected: float
+    cuts: int
     least: Table
     p_least: float
     most: Table
@@ -103,30 +105,55 @@ def periods(hulls: int) -> Ints:
     return np.arange(hulls) * count // max(1, hulls)
 
 
-def ranked(pairs: Incidence, bad: Flags, period: Ints) -> Ranking:
+def ranked(pairs: Incidence, bad: Flags, period: Ints, family: Ints | None = None) -> Ranking:
     """Compare all causes. `bad` and `period` (the stratum of each hull) are as long as there are hulls.
 
-    Of sets that are equally likely the one that more of the bad have comes first, then the one with fewer hulls.
+    `family` gives causes that are cuts of one quantity the same number (None: none are). Of a family the likeliest
+    stands for all, with its p times how many different sets they are (Bonferroni), so that a quantity cut in many
+    places is no likelier to come first by chance than a thing that is there or not. Of sets that are equally likely
+    the one that more of the bad have comes first, then the one with fewer hulls.
     """
     counts = counted(pairs, bad)
     n_bad, hulls = int(bad.sum()), pairs.hulls
     more, both = fisher(counts.hit, counts.exposed, n_bad, hulls)
-    q = corrected(more)
     same = alike(pairs)
-    _sets, first_of = np.unique(same, return_index=True)
-    order = np.lexsort((counts.exposed[first_of], -counts.hit[first_of], more[first_of]))[:NEAREST]
+    stands, cuts = _of_families(more, same, np.arange(pairs.causes) if family is None else family)
+    judged = np.minimum(1, more * cuts)
+    q = np.ones(pairs.causes)
+    q[stands] = corrected(judged[stands])
+    order = stands[np.lexsort((stands, counts.exposed[stands], -counts.hit[stands], judged[stands]))]
     found: list[Ranked] = []
-    for n in first_of[order]:
-        if counts.hit[n] == 0:
-            continue
-        members = tuple(int(x) for x in np.flatnonzero(same == same[n]))
-        found.append(_looked_at(pairs, bad, period, counts, members, (more, both, q), found[0] if found else None))
-    return Ranking(tuple(found), pairs.causes, len(first_of), n_bad, hulls, counts)
+    for n in _different(order, same):
+        if len(found) == NEAREST or counts.hit[n] == 0:
+            break
+        members = (n, *(int(x) for x in np.flatnonzero(same == same[n]) if x != n))
+        p = float(more[n]), float(both[n]), float(q[n]), int(cuts[n])
+        found.append(_looked_at(pairs, bad, period, counts, members, p, found[0] if found else None))
+    return Ranking(tuple(found), len(stands), len(np.unique(same)), n_bad, hulls, counts)
+
+
+def _of_families(p: Floats, same: Ints, family: Ints) -> tuple[Ints, Ints]:
+    """(The likeliest of each family, how many different sets the family of each cause is)."""
+    _names, number = np.unique(family, return_inverse=True)
+    sets = np.unique(np.stack([number, same]), axis=1)
+    size = np.bincount(sets[0], minlength=int(number.max(initial=-1)) + 1)
+    order = np.lexsort((np.arange(len(p)), p, number))
+    first = np.concatenate([[True], np.diff(number[order]) != 0]) if len(p) else np.zeros(0, np.bool_)
+    return np.sort(order[first]), size[number]
+
+
+def _different(order: Ints, same: Ints) -> Iterator[int]:
+    """Those of the causes in this order whose set did not come before."""
+    seen: set[int] = set()
+    for n in order:
+        if int(same[n]) not in seen:
+            seen.add(int(same[n]))
+            yield int(n)
 
 
 def _looked_at(
     pairs: Incidence, bad: Flags, period: Ints, counts: Counts, members: tuple[int, ...],
-    p: tuple[Floats, Floats, Floats], first: Ranked | None,
+    p: tuple[float, float, float, int], first: Ranked | None,
 ) -> Ranked:  # fmt: skip
     """One set of hulls, with the first of all where this is not it."""
     n, n_bad = members[0], int(bad.sum())
@@ -138,11 +165,11 @@ def _looked_at(
     if first is not None and first.standing == "stands out":
         other = pairs.flags(first.causes[0])
         against, first_against = split(has, other, bad), split(other, has, bad)
-    p_more, p_both, q = (float(x[n]) for x in p)
+    p_more, p_both, q, cuts = p
     return Ranked(
         causes=members,
         table=counts.table(n, n_bad, pairs.hulls),
-        p_more=p_more, p_both=p_both, corrected=q,
+        p_more=p_more, p_both=p_both, corrected=q, cuts=cuts,
         least=least, p_least=table_chances(least)[0],
         most=most, p_most=table_chances(most)[0],
         period=stratified(tables(has, bad, [period == one for one in np.unique(period)])),

@@ -49,14 +49,18 @@ def differing(answer: CommonCause, name: Callable[[Factor], str]) -> list[Differ
     seen: set[tuple[str, int, int]] = set()
     for n in sorted(np.flatnonzero(np.abs(apart) >= DIFFERENCE), key=lambda n: (-abs(apart[n]), n)):
         factor = answer.factors[n]
-        sets = factor.sort, int(counts.hit[n]), int(good[n])
-        if told.get(factor.sort, 0) >= OF_SORT or sets in seen or not of_bad[n] or not of_good[n]:
+        sets = _sort(factor), int(counts.hit[n]), int(good[n])
+        if told.get(_sort(factor), 0) >= OF_SORT or sets in seen or not of_bad[n] or not of_good[n]:
             continue
         seen.add(sets)
-        told[factor.sort] = told.get(factor.sort, 0) + 1
+        told[_sort(factor)] = told.get(_sort(factor), 0) + 1
         found.append(Differs(
-            str(SORTS.get(factor.sort, factor.sort)), name(factor), int(counts.hit[n]), int(of_bad[n]), int(good[n]),
+            str(SORTS.get(_sort(factor), factor.sort)), name(factor), int(counts.hit[n]), int(of_bad[n]), int(good[n]),
             int(of_good[n]),
         ))  # fmt: skip
     order = {str(said): ORDER[sort] for sort, said in SORTS.items()}
     return sorted(found[:MOST], key=lambda one: order.get(one.sort, len(order)))
+
+
+def _sort(factor: Factor) -> str:
+    return factor.sort.removeprefix("much ")

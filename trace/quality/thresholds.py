@@ -34,4 +34,4 @@ def _either_way(of: Mapping[int, float], uom: str) -> Iterator[tuple[str, list[i
             ("≤", [n for n, one in of.items() if one <= value]), ("≥", [n for n, one in of.items() if one >= value]),
         ):  # fmt: skip
             if len(has) < len(of):
-                yield f"{sign} {value:g} {uom}".strip(), has
+                yield f"{sign} {value:.4g} {uom}".strip(), has
