@@ -9,6 +9,7 @@ from django.test import Client
 
 from tests.cast import rows_of
 from trace.codes import uuid7
+from trace.pages.open_lists.holds import lines as open_lines
 from trace.recording.acts.joining import live_scopes
 from trace.recording.acts.scope_holds import under
 
@@ -32,6 +33,9 @@ def test_it_is_previewed_laid_let_go_in_part_and_ended(quality: Client, signed_i
     scope = live_scopes()[-1]
     assert (scope.words, scope.person) == (tuple(WORDS), "P-06")
     assert len(under(scope.number)) == page.preview.here
+    # Beside the other holds it is one line, not one for each of its hulls.
+    lines = [line for line in open_lines(0, 100) if f"scope {scope.number}" in line.what]
+    assert [(line.amount, line.do_url) for line in lines] == [(f"{page.preview.here} hulls", "/scope/holds/")]
     text = quality.get("/scope/holds/").content.decode()
     assert f"Scope {scope.number}: hulls that are of model T430 and were not made in mould B60-01" in text
     assert "cracks" in str(rows_of("SELECT text FROM note"))

@@ -25,13 +25,17 @@ LOOKED_AT = 2000
 NAMED_OF, NAMED = 40, 4
 # A hold is over when it was released altogether, or for the very thing it was laid on.
 IN_FORCE = """NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = h.unit))"""
-COUNT = f"SELECT count(*), min(e.happened) FROM hold h JOIN event e ON e.id = h.event WHERE {IN_FORCE}"
+# A hold on a scope is a hold on each of its hulls: it is one line, that of the first of them.
+SAME_SCOPE = f"""SELECT min(o.id) AS first, count(*) AS n FROM hold o WHERE o.rule = h.rule
+   AND {IN_FORCE.replace("h.", "o.")}"""
+LISTED = f"""{IN_FORCE} AND (h.rule NOT LIKE 'scope %%' OR h.id = (SELECT first FROM ({SAME_SCOPE}) same))"""
+COUNT = f"SELECT count(*), min(e.happened) FROM hold h JOIN event e ON e.id = h.event WHERE {LISTED}"
 PICKS = f"""
 SELECT h.uid::text AS key, e.happened AS since, h.rule AS kind,
   concat_ws(' ', {held_name("u")}, u.lot_no, h.rule, n.text, {person_name("e.person")},
     {coded(label_now("l.unit = u.id OR l.carrier = u.carrier"))}) AS words
 FROM hold h JOIN event e ON e.id = h.event JOIN unit u ON u.id = h.unit LEFT JOIN note n ON n.digest = e.why
-WHERE {IN_FORCE}
+WHERE {LISTED}
 """
 HOLDS = f"""
 WITH shown AS MATERIALIZED (
@@ -48,6 +52,7 @@ SELECT s.uid AS key, s.rule, s.happened, s.person, s.why, u.uid AS unit, u.kind,
      'gone', count(*) FILTER (WHERE v.kind = 'hull' AND p.place LIKE 'gone: %%'))
    FROM (SELECT y.unit FROM unit_hold y WHERE y.hold = s.id LIMIT %(looked_at)s) x
    JOIN unit v ON v.id = x.unit LEFT JOIN place_now p ON p.unit = v.id) AS reach,
+  (SELECT n FROM ({SAME_SCOPE.replace("h.rule", "s.rule")}) same WHERE s.rule LIKE 'scope %%') AS scope,
   EXISTS (SELECT FROM job j WHERE j.key = 'spread hold ' || s.uid AND j.state <> 'done') AS spreading
 FROM shown s JOIN unit u ON u.id = s.unit
 """
@@ -73,6 +78,8 @@ def _line(one: dict[str, Any], reason: str, who: str) -> Line:
     codes = [(name, thing_url(one["kind"], one["serial"], one["code"], one["unit"]))]
     hulls = (one["reach"]["names"] or []) if one["reach"]["units"] < NAMED_OF else []
     named = [(hull, hull_url(hull)) for hull in hulls[:NAMED] if hull != name] if len(hulls) <= NAMED else []
+    if one["scope"]:
+        return _scope_line(one, reason, who)
     return Line(
         what=reason if one["rule"] in BY_CODE else f"{kind_words(one['rule'])}: {reason}",
         since=moment(one["happened"]),
@@ -83,6 +90,19 @@ def _line(one: dict[str, Any], reason: str, who: str) -> Line:
         do=_("Find what it is on"),
         do_url=f"{reverse('containment')}?hold={one['key']}",
         key=str(one["key"]),
+    )
+
+
+def _scope_line(one: dict[str, Any], reason: str, who: str) -> Line:
+    """All the hulls of one hold on a scope; they are let go on its own page."""
+    return Line(
+        what=reason,
+        since=moment(one["happened"]),
+        who=who,
+        amount=ngettext("%(n)d hull", "%(n)d hulls", one["scope"]) % {"n": one["scope"]},
+        stop=True,
+        do=_("Its hulls, and how they are let go"),
+        do_url=reverse("scope_holds"),
     )
 
 
