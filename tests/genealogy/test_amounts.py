@@ -32,8 +32,8 @@ from trace.genealogy.amounts import (
 from trace.genealogy.scope import Swept, prepare, sweep
 
 
-def true_bounds(d: Drawing, *suspects: str) -> Callable[[str], tuple[float, float]]:
-    """A function from a unit's name to (min, max) of the suspects in it over every mass-conserving flow.
+def true_bounds(d: Drawing, *suspects: str) -> Callable[..., tuple[float, float]]:
+    """A function from the names of units to (min, max) of the suspects in them over every mass-conserving flow.
 
     Unknowns: what goes along each edge, then what is left in each unit.
     """
@@ -55,9 +55,9 @@ def true_bounds(d: Drawing, *suspects: str) -> Callable[[str], tuple[float, floa
         balance.append(row)
         right.append(-amount if own else 0)
 
-    def of(name: str) -> tuple[float, float]:
-        goal = np.zeros(n + len(units))
-        goal[[k for k, e in enumerate(edges) if e.child == d.id(name)]] = 1
+    def of(*names: str) -> tuple[float, float]:
+        goal, ids = np.zeros(n + len(units)), {d.id(name) for name in names}
+        goal[[k for k, e in enumerate(edges) if e.child in ids]] = 1
         found = []
         for sign in (1, -1):
             solved = linprog(sign * goal, A_eq=np.array(balance), b_eq=right, bounds=bounds)
@@ -115,6 +115,7 @@ def vessels(draw: st.DrawFn, *, tree: bool) -> Drawing:
     return d
 
 
+@pytest.mark.outside("library", "scipy: linear programs (HiGHS) over every flow that conserves mass")
 @settings(max_examples=150, deadline=None)
 @given(d=vessels(tree=True))
 def test_bounds_are_exact_where_the_material_came_one_way(d: Drawing) -> None:
@@ -127,6 +128,7 @@ def test_bounds_are_exact_where_the_material_came_one_way(d: Drawing) -> None:
         assert amounts(share.total if share else None) == pytest.approx(true(name), abs=1e-6)
 
 
+@pytest.mark.outside("library", "scipy: linear programs (HiGHS) over every flow that conserves mass")
 @settings(max_examples=200, deadline=None)
 @given(d=vessels(tree=False))
 def test_no_flow_that_conserves_mass_lies_outside_the_bounds(d: Drawing) -> None:
@@ -149,6 +151,7 @@ def test_no_flow_that_conserves_mass_lies_outside_the_bounds(d: Drawing) -> None
             assert most == pytest.approx(0, abs=1e-6)
 
 
+@pytest.mark.outside("library", "scipy: linear programs (HiGHS) over every flow that conserves mass")
 @settings(max_examples=150, deadline=None)
 @given(d=vessels(tree=False), chosen=st.data())
 def test_several_suspects_together_lie_inside_the_bounds_too(d: Drawing, chosen: st.DataObject) -> None:
