@@ -1,7 +1,6 @@
 """Figures of a balance over random vessels: against linear programs, exactly conserved, and bugs planted on purpose."""
 
 from collections.abc import Callable, Mapping
-from datetime import datetime
 from fractions import Fraction
 
 import pytest
@@ -12,6 +11,7 @@ from hypothesis import strategies as st
 from tests.genealogy import test_balance
 from tests.genealogy.graphs import START, Drawing
 from tests.genealogy.test_amounts import true_bounds, vessels
+from trace.genealogy.answer import what_was_known
 from trace.genealogy.balance import subjects
 from trace.genealogy.balance.ends import Ends
 from trace.genealogy.balance.figures import Figure
@@ -113,8 +113,7 @@ def poured_back_forgotten(patch: Patch) -> None:
 
 
 def day_forgotten(patch: Patch) -> None:
-    honest: Callable[[datetime | None], tuple[datetime, int]] = subjects.what_was_known
-    patch.setattr(subjects, "what_was_known", lambda _asked: honest(None))
+    patch.setattr(subjects, "what_was_known", lambda _asked: what_was_known(None))
 
 
 CHECKS = (
