@@ -16,6 +16,7 @@ from tests.pages.story import Told, told
 from trace.genealogy.containment import walks
 from trace.genealogy.drill import drills
 from trace.genealogy.recall import recalls
+from trace.models import Unit
 from trace.pages.open_lists.table import OPEN_LISTS
 from trace.pages.scope_holds import spread
 from trace.readmodels import plantdata
@@ -70,7 +71,8 @@ def signed_on(chromium: object, site: str, width: int, scheme: str, who: str = "
 def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object) -> None:
     pages: tuple[str, ...] = (
         "/", f"/hull/{story.hulls['no log']}/", f"/hull/{story.hulls['no foam']}/", f"/hull/{story.hulls['sled']}/",
-        "/lot/N-0417/", "/lot/D-77/", f"/unit/{story.packs['sleds']}/", "/unit/T430-01/", "/search/",
+        "/lot/N-0417/", "/lot/D-77/", f"/unit/{story.packs['sleds']}/", "/unit/T430-01/", "/unit/W-3/", "/unit/S1/",
+        *(f"/unit/{Unit.objects.filter(kind=kind)[0].uid}/" for kind in ("charge", "load")), "/search/",
         "/search/?q=44?9", "/search/?model=T430&status=released", "/compare/",
         f"/compare/?a={story.hulls['bag change']}&b={story.hulls['no log']}", "/rules/?change=VENT-DUE",
         "/rules/", "/rules/?q=scale&now=warn", "/rules/?q=nothing+like+it",

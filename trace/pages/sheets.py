@@ -6,7 +6,8 @@ As those of a hull and of a lot (trace/sheets/contracts.py): words are ready to 
 from dataclasses import dataclass
 from datetime import datetime
 
-from trace.drawings import PlanPair
+from trace.drawings import ContainerPair, PlanPair, WallPair
+from trace.drawings.sketch import SketchPair
 from trace.pages.paging import Pages
 from trace.sheets.contracts import HistoryLine, HoldLine, PlaceLine, grouped
 
@@ -20,6 +21,19 @@ class LinkLine:
     amount: str = ""
     withdrawn: bool = False
     url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A thing as it is drawn, and the table beside it that says the same in words."""
+
+    title: str
+    head: tuple[str, ...] = ()
+    rows: tuple[tuple[tuple[str, str], ...], ...] = ()  # of each cell its words and its address
+    plan: PlanPair | None = None
+    wall: WallPair | None = None
+    container: ContainerPair | None = None
+    sketch: SketchPair | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +53,7 @@ class UnitSheet:
     gaps: tuple[str, ...] = ()
     holds: tuple[HoldLine, ...] = ()
     place: PlaceLine | None = None
+    drawn: Drawn | None = None
     inside: tuple[LinkLine, ...] = ()
     into: tuple[LinkLine, ...] = ()
     history: tuple[HistoryLine, ...] = ()

@@ -15,6 +15,7 @@ from trace.genealogy.cause_words import WORDS, Fact, Thing
 from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.live import known_by
 from trace.pages.sheets import UnitSheet
+from trace.pages.units.drawn_thing import drawn_thing
 from trace.sheets.facts.days import day_said
 from trace.sheets.facts.entries import Entry, answers
 from trace.sheets.facts.known import known_of
@@ -50,7 +51,8 @@ def thing_sheet(code: str, as_known_on: datetime | None = None, number: int = 1)
         told = [Entry(*row[:5], json.loads(row[5])) for row in reversed(rows)]  # type: ignore[call-arg]
         answered = answers([e.id for e in told if e.flagged])
         known = known_of(told, [{}], (), answered.values(), (), at)
-    body = known.plant.newest(kind, key)
+        body = known.plant.newest(kind, key)
+        drawn = drawn_thing(thing, kind, key, body, as_known_on, at)
     return UnitSheet(
         name=named(kind, key, known.plant, known.notes) if kind in NAMED else str(body.get("name") or key),
         kind=kind.replace("_", " "),
@@ -60,6 +62,7 @@ def thing_sheet(code: str, as_known_on: datetime | None = None, number: int = 1)
         caution=caution(),
         cause=_cause(kind, key),
         facts=facts(body),
+        drawn=drawn,
         history=history(told, known, answered),
         entries=rows[0][6] if rows else 0,
     )

@@ -15,6 +15,7 @@ from trace.genealogy.missing import open_gaps
 from trace.genealogy.places import places
 from trace.genealogy.walk import nodes
 from trace.pages.sheets import LinkLine, UnitSheet
+from trace.pages.units.drawn_unit import drawn_unit, gathered_of
 from trace.sheets.addresses import hull_url, lot_url, unit_url
 from trace.sheets.contracts import HoldLine, PlaceLine, side_by_side
 from trace.sheets.facts.amounts import said
@@ -64,6 +65,9 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
         known = known_of(told, [node.about], holds, answered.values(), [place], at)
         under = unit in held([unit], at)
         gaps = open_gaps(at, [unit])
+        gathered = gathered_of(node.kind, code, as_known_on)
+    inside = tuple(_link(around[row[1]], row, as_known_on) for row in near if row[0] == unit and row[1] in around)
+    status = status_of(told, node.uid)
     return UnitSheet(
         name=name_of(node),
         kind=kind_word(node.kind),
@@ -71,13 +75,14 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
         as_known_on=at,
         records_count=size,
         caution=caution(),
-        facts=_facts(node, known, status_of(told, node.uid), under),
+        facts=_facts(node, known, status, under),
         gaps=tuple(_("No record of its %(what)s %(which)s.") % {"what": g.what, "which": g.which} for g in gaps),
         holds=side_by_side(
             HoldLine(known.notes.text(h.why) or h.rule, known.person(h.person), h.happened, rule=h.rule) for h in holds
         ),
         place=PlaceLine(known.place(place)) if place else None,
-        inside=tuple(_link(around[row[1]], row, as_known_on) for row in near if row[0] == unit and row[1] in around),
+        drawn=drawn_unit(node, status, inside, gathered),
+        inside=inside,
         into=tuple(_link(around[row[0]], row, as_known_on) for row in near if row[1] == unit and row[0] in around),
         history=history(told, known, answered),
     )

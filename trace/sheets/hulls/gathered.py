@@ -101,6 +101,15 @@ def gather(code: str, as_known_on: datetime | None = None) -> Gathered:
         return _gather(answer, as_known_on)
 
 
+def gather_making(code: str, as_known_on: datetime | None = None) -> Gathered:
+    """The same of a charge, a loaded mould, a moulding or a part, which stands where the hull would.
+
+    Raises as find_unit; to be called within one picture.
+    """
+    known, size = what_was_known(as_known_on)
+    return _gather(of_unit(find_unit(code, known), code, "back", known, size), as_known_on)
+
+
 class NoHullError(UnknownCodeError):
     """The code stands for something else than a hull: `node`."""
 

@@ -1,0 +1,184 @@
+"""How a thing of the plant is drawn: a mould, arms and ovens with what they carry, a scale by its checks."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django.db import connection
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from trace.codes.positions import in_order
+from trace.drawings import PositionState, mould_plans
+from trace.drawings.sketch import Cell, Check, Until, checks_over_time, rows_of, until_days
+from trace.genealogy.live import known_by
+from trace.pages.sheets import Drawn
+from trace.readmodels.plantdata import newest
+from trace.sheets.addresses import unit_url
+from trace.sheets.facts.days import day_said
+from trace.sheets.facts.entries import Entry, entries
+from trace.sheets.facts.revisions import Revisions, revisions
+
+Body = Mapping[str, Any]
+ON_ARM = """
+SELECT r.key, m.stage FROM mould_state m JOIN resource r ON r.id = m.mould
+WHERE m.arm = %(arm)s AND m.load IS NOT NULL
+"""
+MOST_CHECKS = 40
+CHECKS = """
+SELECT e.id FROM event_resource x JOIN event e ON e.id = x.event AND e.kind = 'check_weighed'
+WHERE x.resource = %(thing)s AND e.recorded <= %(known)s::timestamptz ORDER BY e.happened DESC, e.id DESC LIMIT %(most)s
+"""
+
+
+def drawn_thing(
+    thing: int, kind: str, key: str, body: Body, asked: datetime | None, at: datetime
+) -> Drawn | None:
+    """The drawing of a thing with the table beside it; None for what has no look of its own. What an arm or an oven
+    carries is told by other things' data, and so drawn as it is now only."""
+    if kind == "mould":
+        return _mould(body, revisions([("product", one) for one in body.get("products") or []], at))
+    # Machines and instruments say themselves which they are.
+    kind = str(body.get("kind")) if kind in ("machine", "instrument") else kind
+    if kind == "scale":
+        return _scale(body, _checks(thing, at))
+    if kind == "person":
+        return _person(body, timezone.localdate(at))
+    if kind in ("arm", "oven") and asked is None:
+        return _arm(key, body) if kind == "arm" else _oven(key)
+    return None
+
+
+def _mould(body: Body, plant: Revisions) -> Drawn | None:
+    """The plan of the first model that it makes, each position with the part that goes there."""
+    product = next(iter(body.get("products") or []), None)
+    recipe = plant.newest("product", product)
+    drawing = recipe.get("drawing")
+    if not isinstance(drawing, Mapping):
+        return None
+    inserts: Mapping[str, str] = recipe.get("inserts") or {}
+    graphics: Mapping[str, Mapping[str, str]] = recipe.get("graphics") or {}
+    rows = [((name, ""), (str(inserts[name]), unit_url(str(inserts[name])))) for name in sorted(inserts, key=in_order)]
+    said = _("artwork %(art)s, revision %(n)s")
+    rows += [
+        ((name, ""), (said % {"art": one.get("artwork", "?"), "n": one.get("revision", "?")}, ""))
+        for name, one in sorted(graphics.items())
+    ]
+    return Drawn(
+        _("Mould plan: %(model)s") % {"model": recipe.get("name") or product}, (_("Position"), _("Takes")), tuple(rows),
+        plan=mould_plans(
+            drawing,
+            {name: PositionState("open", str(part)) for name, part in inserts.items()},
+            {name: PositionState("open", str(one.get("artwork", ""))) for name, one in graphics.items()},
+            title=str(recipe.get("name") or ""),
+        ),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Carried:
+    """A mould that goes on an arm, or a free position: where, what it does there now, and whether it is on it."""
+
+    mould: str
+    at: str
+    does: str
+    on: bool
+    url: str = ""
+
+
+def _arm(key: str, body: Body) -> Drawn | None:
+    """The moulds that go on it, solid with what they do there where one is on it now, else dashed; free positions."""
+    carried = _moulds_of(key)
+    free = {str(n) for n in range(1, int(body.get("positions") or 0) + 1)} - {one.at for one in carried}
+    carried += [_Carried(_("free"), name, "", on=False) for name in sorted(free, key=in_order)]
+    if not carried:
+        return None
+    cells = [Cell(one.mould, f"{one.at} {one.does}".strip(), "done" if one.on else "open") for one in carried]
+    rows = tuple(((one.at or _("any"), ""), (one.mould, one.url), (one.does, "")) for one in carried)
+    title = _("What it carries")
+    return Drawn(title, (_("Position"), _("Mould"), _("Now")), rows, sketch=rows_of("mould", cells, "arm", title))
+
+
+def _moulds_of(arm: str) -> list[_Carried]:
+    with connection.cursor() as cursor:
+        cursor.execute(ON_ARM, {"arm": arm})
+        stages = dict(cursor.fetchall())
+    return [
+        _Carried(
+            one.key, str((one.body.get("mounted") or {}).get(arm, "")), stages.get(one.key) or _("fits it"),
+            one.key in stages, unit_url(one.key),
+        )
+        for one in newest().of_kind("mould") if not one.ended and arm in (one.body.get("arms") or [])
+    ]  # fmt: skip
+
+
+def _oven(key: str) -> Drawn | None:
+    """The arms that cook in it."""
+    arms = [
+        one for one in newest().of_kind("machine") if not one.ended and one.body.get("oven") == key
+    ]
+    if not arms:
+        return None
+    title = _("Arms that cook in it")
+    cells = [Cell(one.key, str(one.body.get("state") or "")) for one in arms]
+    rows = tuple(((one.key, unit_url(one.key)), (str(one.body.get("state") or ""), "")) for one in arms)
+    return Drawn(title, (_("Arm"), _("State")), rows, sketch=rows_of("arm", cells, "oven", title))
+
+
+def _checks(thing: int, at: datetime) -> list[Entry]:
+    """The last check-weights of a scale, oldest first, each as it was put right by then."""
+    with connection.cursor() as cursor:
+        cursor.execute(CHECKS, {"thing": thing, "known": known_by(at), "most": MOST_CHECKS})
+        ids = {event for (event,) in cursor.fetchall()}
+    return entries(inner=set(), events=ids, as_known_on=at) if ids else []
+
+
+def _scale(body: Body, told: Sequence[Entry]) -> Drawn | None:
+    """Its last check-weights."""
+    mass, tolerance = _number(body.get("check_mass")), _number(body.get("check_tolerance"))
+    shown = [(one, _number(one.says.get("shown"))) for one in told if one.kind == "check_weighed"]
+    if mass is None or not shown:
+        return None
+    checks = [
+        Check(timezone.localtime(one.happened).date(), value - mass, abs(value - mass) <= (tolerance or 0))
+        for one, value in shown
+        if value is not None
+    ]
+    title = _("Check-weights: %(mass)s kg") % {"mass": mass}
+    rows = tuple(
+        ((day_said(one.day.isoformat()), ""), (f"{one.off:+} kg", ""), (_("passed") if one.passed else _("failed"), ""))
+        for one in reversed(checks)
+    )
+    head = (_("Day"), _("Off by"), _("It"))
+    return Drawn(title, head, rows, sketch=checks_over_time(checks, tolerance, title))
+
+
+def _person(body: Body, today: date) -> Drawn | None:
+    """Until when each training holds."""
+    trained: Mapping[str, str] = body.get("trained") or {}
+    if not trained:
+        return None
+    spans = [Until(task, _day(until)) for task, until in sorted(trained.items())]
+    rows = tuple(
+        ((one.label, ""), (day_said(one.day.isoformat()) if one.day else _("not recorded"), ""), (
+            _("holds") if one.day and one.day > today else _("ended"), ""))
+        for one in spans
+    )  # fmt: skip
+    title = _("Trained until")
+    return Drawn(title, (_("Task"), _("Until"), _("It")), rows, sketch=until_days(spans, today, title))
+
+
+def _number(text: object) -> Decimal | None:
+    try:
+        return Decimal(str(text)) if text not in (None, "") else None
+    except InvalidOperation:
+        return None
+
+
+def _day(text: object) -> date | None:
+    try:
+        return date.fromisoformat(str(text)[:10])
+    except ValueError:
+        return None
