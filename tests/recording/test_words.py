@@ -9,16 +9,24 @@ import pytest
 
 from tests.below import erase
 from tests.cast import DEPUTY, LEAD, PLANNER, QUALITY, WO_RED, Cast, plate, rows_of
+from tests.recording.test_containment import old, over_list
+from tests.recording.test_drills import begun as drill_begun
+from tests.recording.test_drills import marked as in_hand
+from tests.recording.test_recalls import begun
 from tests.recording.test_statements import day, looked_into
 from tests.schema.bytes import assert_bytes_hold_no_words
+from trace.recording.acts.containment import EndContainment, SeeHull
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
 from trace.recording.acts.demould import SwapPlates
+from trace.recording.acts.drills import SignDrill, outcome_of
 from trace.recording.acts.erasing import Erase
 from trace.recording.acts.finishing import Scrap
 from trace.recording.acts.goods_in import Receive, Release
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.reading_corrections import CorrectReading
+from trace.recording.acts.recalls import ReplyToRecall
+from trace.recording.acts.scope_holds import EndScopeHold, HoldScope
 from trace.recording.acts.setup import Define
 from trace.recording.acts.vessels import TopUp
 from trace.recording.commands import HANDLERS, Command
@@ -40,6 +48,23 @@ def everywhere() -> list[tuple[str, str]]:
         if table != "note" and readable:
             found += [(table, text) for (text,) in rows_of(f'SELECT t::text FROM "{table}" t')]
     return found
+
+
+def followed(cast: Cast) -> None:
+    """A walk, a recall, a mock recall and a hold on a scope, to their ends, each with marked words."""
+    scan, here, away = cast.scan, old(cast, 1), plate(3)
+    walk = over_list(cast, here)
+    scan(marked(SeeHull(walk=walk.uid, place="STORE", hull=here), 400), person=QUALITY)
+    scan(marked(EndContainment(walk=walk.uid), 401), person=QUALITY)
+    recall = begun(cast, away, product=f"{MARK} 402 said product")
+    replied = ReplyToRecall(recall=recall.uid, consignee="WHARFE", results={away: "corrected"})
+    scan(marked(replied, 403), person=QUALITY)
+    drill = in_hand(cast, drill_begun(cast, hull=away))
+    found = outcome_of(drill)
+    signed = SignDrill(drill=drill.uid, result=dict(found.said), unaccounted=found.unaccounted)
+    scan(marked(signed, 404), person=QUALITY)
+    scan(marked(HoldScope(cause=("mould=T430-02",)), 405), person=QUALITY)
+    scan(marked(EndScopeHold(number=1), 406), person=DEPUTY)
 
 
 @pytest.fixture
@@ -76,6 +101,7 @@ def busy(cast: Cast) -> Cast:
         scan(marked(command, n), person=person)
     note = str(rows_of("SELECT body::jsonb->'says'->>'story' FROM event WHERE kind = 'complained'")[0][0])
     scan(marked(Erase(notes=(note,)), 109), person=QUALITY)
+    followed(cast)
     told = scan(TopUp(source=cast["natural"], into=cast["vessels"][0], amount="900"), person=LEAD, mode="tells")
     assert told.outcome == "flagged"
     open_ = rows_of("SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event WHERE closed_by IS NULL")
@@ -93,7 +119,7 @@ def test_words_are_in_notes_and_nowhere_else(busy: Cast) -> None:
         assert_bytes_hold_no_words(body, [MARK, *notes])
     # Every command that takes words was among them.
     with_words = {c.KIND for c in HANDLERS if any(s.metadata.get("words") for s in dataclasses.fields(c))}
-    digests = '"(reason|evidence|remark|name|collector|hold_reason|buyer|what|answer)":"[0-9a-f]{64}"'
+    digests = '"(reason|evidence|remark|name|collector|hold_reason|buyer|what|answer|headline|contact)":"[0-9a-f]{64}"'
     recorded = {kind for (kind,) in rows_of("SELECT DISTINCT kind FROM event WHERE body ~ %s", digests)}
     assert with_words - recorded <= {"released"}
 
