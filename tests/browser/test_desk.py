@@ -81,7 +81,6 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         "/balance/V-2288/", "/balance/WO-1041/", "/balance/?first=2026-01-01",
         "/dispersion/", "/dispersion/V-2288/", f"/dispersion/{story.hulls['sled']}/", "/plan/",
         "/scope/", "/papers/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=sheen%3Dred",
-        "/scope/", "/papers/", "/scope/?q=holds%3DN-0417&q=and&q=not&q=arm%3DS2&show=all", "/scope/?q=colour%3Dred",
         "/common-cause/", f"/common-cause/?sold=no&bad={story.hulls['no log']}+{story.hulls['held']}",
     )  # fmt: skip
     of_quality: tuple[str, ...] = (
