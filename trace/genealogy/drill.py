@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from trace.genealogy.answer import Answer, genealogy, one_picture
+from trace.genealogy.amounts import Verdict
+from trace.genealogy.answer import Answer, Line, genealogy, one_picture
 from trace.genealogy.balance.documents import as_document, percent
 from trace.genealogy.balance.figures import Balance
 from trace.genealogy.balance.subjects import balance_of
@@ -88,16 +89,8 @@ def found_by(lot: str, hull: str, as_known_on: datetime) -> Outcome:
         forward = genealogy(lot, "forward", as_known_on, most=MOST_UNITS)
         back = genealogy(hull, "back", as_known_on)
         balance = balance_of(lot, as_known_on, most=MOST_UNITS)
-    hulls = [line for line in forward.lines if line.node.kind == "hull"]
-    nowhere = [line.node.said for line in hulls if line.place in (None, NOBODY)]
-    gone = [line for line in hulls if line.place != NOBODY and (line.place or "").startswith(GONE)]
-    lots = [line for line in back.lines if line.node.kind == "lot"]
     said = {
-        "certain": str(sum(1 for line in hulls if line.verdict == "certain")),
-        "may": str(sum(1 for line in hulls if line.verdict == "may")),
-        "here": str(len(hulls) - len(gone) - len(nowhere)), "gone": str(len(gone)), "nowhere": str(len(nowhere)),
-        "lots": str(sum(1 for line in lots if line.verdict == "certain")),
-        "lots may": str(sum(1 for line in lots if line.verdict == "may")),
+        **_hulls(forward), **_lots(back),
         "broken": str(len(forward.gaps) + len(back.gaps)),
         "received": in_unit(balance.received, balance.uom) or "",
         "accounted": in_unit(balance.accounted, balance.uom) or "",
@@ -105,7 +98,33 @@ def found_by(lot: str, hull: str, as_known_on: datetime) -> Outcome:
         "uom": UNIT_WORDS.get(balance.uom, balance.uom),
         "records": str(forward.tree_size), "digest": _digest(forward, back, balance),
     }  # fmt: skip
-    return Outcome(as_known_on, said, (*(("no place", plate) for plate in sorted(nowhere)), *_unexplained(balance)))
+    lost = sorted(line.node.said for line in _of(forward, "hull") if line.place in (None, NOBODY))
+    return Outcome(as_known_on, said, (*(("no place", plate) for plate in lost), *_unexplained(balance)))
+
+
+def _of(answer: Answer, kind: str) -> list[Line]:
+    return [line for line in answer.lines if line.node.kind == kind]
+
+
+def _verdicts(lines: list[Line], verdict: Verdict) -> str:
+    return str(sum(1 for line in lines if line.verdict == verdict))
+
+
+def _hulls(forward: Answer) -> dict[str, str]:
+    """How many hulls the lot went into, and how many of them are in the plant, gone, or nobody knows where."""
+    hulls = _of(forward, "hull")
+    nowhere = sum(1 for line in hulls if line.place in (None, NOBODY))
+    gone = sum(1 for line in hulls if line.place != NOBODY and (line.place or "").startswith(GONE))
+    return {
+        "certain": _verdicts(hulls, "certain"), "may": _verdicts(hulls, "may"),
+        "here": str(len(hulls) - gone - nowhere), "gone": str(gone), "nowhere": str(nowhere),
+    }  # fmt: skip
+
+
+def _lots(back: Answer) -> dict[str, str]:
+    """How many lots went into the hull."""
+    lots = _of(back, "lot")
+    return {"lots": _verdicts(lots, "certain"), "lots may": _verdicts(lots, "may")}
 
 
 def _unexplained(balance: Balance) -> list[tuple[str, str]]:
