@@ -30,7 +30,7 @@ TAKERS = ("P-15", "P-06")
 # and how many were made at night.
 CRACKED, FROM_THE_MOULD, AT_NIGHT = 8, 4, 5
 # So often hulls are drawn for the draw in which they have least else in common; of the cracked ones so many may.
-TRIED, MOST_ALIKE = 40, 3
+TRIED, MOST_ALIKE = 120, 4
 
 
 Chosen = tuple[Made, str, str]  # the hull, its symptom, what really did it
@@ -62,7 +62,7 @@ def _at_the_seat(rng: Random, gone: list[Made]) -> list[Chosen]:
 
 
 def _planted(rng: Random, gone: list[Made]) -> Iterator[Chosen]:
-    soft = [m for m in gone if _share(m, WRONG_LOT) > 0.4 and not is_of(m, SUSPECT_LOT)]
+    soft = [m for m in gone if _share(m, WRONG_LOT) > 0.3 and not is_of(m, SUSPECT_LOT)]
     lifting = [m for m in gone if is_of(m, EXPIRED_ROLL) and "told late" in " ".join(m.oddities)]
     cold = [m for m in gone if m.arm == "A3" and m.day in DRIFT and float(m.peak_c) < 205]
     for hulls, count, symptom, cause in (
@@ -82,11 +82,15 @@ def _some(rng: Random, hulls: list[Made], count: int) -> list[Made]:
     return min(samples, key=alike)
 
 
+PLANTED = (SUSPECT_LOT, EXPIRED_ROLL)
+
+
 def alike(hulls: list[Made]) -> int:
-    """In how many of the hulls whatever is in most of them is: a lot of powder or foam, an order."""
+    """In how many of the hulls whatever is in most of them is: a lot of powder or foam, a box of inserts, an order."""
     counted = Counter(made.order for made in hulls)
     for made in hulls:
         counted.update({part.lot for layer in made.layers if layer.name != "inner" for part in layer.parts})
+        counted.update({placed.box for placed in [*made.inserts, *made.graphics] if placed.lot not in PLANTED})
     return max(counted.values(), default=0)
 
 
