@@ -178,19 +178,28 @@ def test_own_addresses_can_be_had_on_this_machine() -> None:
             trial.bind((address, 0))
 
 
-@pytest.mark.parametrize(("words", "network"), [([], False), (["--network"], True)])
-def test_the_option(
-    words: list[str], network: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("words", "network", "kept_in", "told"),
+    [([], False, ".", ()), (["--network"], True, ".", ()), (["--season"], False, "season", ("--season",))],
+)
+def test_the_options(
+    words: list[str],
+    network: bool,
+    kept_in: str,
+    told: tuple[str, ...],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    asked: list[Site] = []
-    monkeypatch.setattr(run_demo, "demonstrate", lambda site, _folder: asked.append(site))
+    asked: list[object] = []
+    monkeypatch.setattr(run_demo, "demonstrate", lambda *given: asked.extend(given))
     monkeypatch.setattr(run_demo, "raise_on_signals", lambda: None)
     monkeypatch.setattr(run_demo, "own_addresses", lambda: ("192.0.2.7",))
     monkeypatch.setattr(os, "umask", lambda _mode: 0)
     monkeypatch.setattr(sys, "argv", ["deploy/demo", "--port=8799", *words])
     monkeypatch.setenv("DATA_FOLDER", str(tmp_path))
     assert run_demo.main() == 0
-    assert asked == [Site(8799, ("192.0.2.7",) if network else None, tmp_path / "network")]
+    folder = tmp_path / kept_in
+    assert asked == [Site(8799, ("192.0.2.7",) if network else None, folder / "network"), folder, told]
 
 
 def test_help_says_what_the_option_does(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
