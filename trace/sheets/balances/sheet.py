@@ -111,6 +111,11 @@ class BalanceSheet:
     def records(self) -> str:
         return grouped(self.records_count)
 
+    @property
+    def shared(self) -> bool:
+        """Whether some figure is a share of what was mixed."""
+        return any(line.most for line in (*self.ends, *self.differences))
+
 
 def balance_sheet(balance: Balance, asked: datetime | None = None) -> BalanceSheet:
     """The whole sheet; `asked` is the moment that its links keep."""
@@ -243,5 +248,5 @@ def _short(subject: str) -> dict[str, str]:
         "stock": _("in its boxes") if subject == "lot" else _("left in it"),
         "vessels": _("in vessels"), "charges": _("in tubs"), "moulds": _("in moulds"),
         "mouldings": _("in mouldings"), "unknown source": _("unknown source"), "at the start": _("there before"),
-        "back": _("poured back"),
+        "back": _("poured back"), "weighed": _("weighed"), "placed": _("placed"), "mixed": _("mixed"),
     }  # fmt: skip
