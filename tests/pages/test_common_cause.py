@@ -4,6 +4,7 @@ systems."""
 import io
 import json
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 import yaml
@@ -14,7 +15,7 @@ from tests.cast import statements
 from tests.pages.story import Told
 from trace.genealogy.causes import Holds
 from trace.genealogy.sharing import shared_by
-from trace.pages.common_cause import p_said, percent
+from trace.pages.common_cause import bad_without, p_said, percent
 from trace.quality.common_cause import CommonCause, common_cause
 from trace.quality.factors import asks, said
 from trace.quality.question import Question, QuestionError
@@ -154,6 +155,16 @@ def test_the_page_says_it_in_a_picture_and_a_table(story: Told, signed_in: Calla
     assert client.get(told.pairs[0][2]).status_code == 200
     for asks_for, status in (("bad=nobody", 404), (f"bad={plates[0]}&days=x", 400)):
         assert client.get(f"/common-cause/?{asks_for}").status_code == status
+
+
+def test_a_bad_hull_that_lacks_the_record_is_not_said_to_be_without_it(story: Told) -> None:
+    answer = asked(story)
+    names = [said(factor, answer.units) for factor in answer.factors]
+    foam, inserts = names.index("FM-22 lot F-118"), names.index("M8-N lot N-0398")
+    one = answer.ranking.nearest[0]
+    [said_of_foam] = [w for w in bad_without(answer, replace(one, causes=(foam,))) if story.hulls["no foam"] in w]
+    assert said_of_foam.startswith("May have it, since a record is missing")
+    assert bad_without(answer, replace(one, causes=(inserts,)))[0].startswith("Without it")
 
 
 def test_a_p_is_told_as_people_write_it() -> None:

@@ -242,7 +242,7 @@ class CauseWindow(Shape):
 
 
 class CauseTest(Shape):
-    of = serializers.CharField()
+    of = serializers.ListField(child=serializers.CharField())
     hulls = serializers.IntegerField()
     list = serializers.IntegerField()
     settles = serializers.BooleanField()

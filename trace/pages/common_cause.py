@@ -18,6 +18,8 @@ from trace.quality.common_cause import CommonCause, common_cause
 from trace.quality.documents import no_proof, sentence
 from trace.quality.exact import exact_bounds
 from trace.quality.factors import Factor, asks, said
+from trace.quality.incidence import OPEN
+from trace.quality.next_test import Test
 from trace.quality.question import QuestionError, from_address
 from trace.quality.ranking import LIMIT, Ranked, Split, limit_of_chance
 from trace.quality.side_by_side import Differs, differing
@@ -222,13 +224,13 @@ class _Teller:
 
     def tests(self) -> list[TestLine]:
         return [
-            TestLine(
-                _("The record of %(what)s") % {"what": f"{t.factor.key} {t.factor.part}".strip()}
-                if t.factor.sort == "gap" else _("A sample or a piece of %(what)s") % {"what": self.name(t.factor)},
-                t.hulls, str(t.of - t.hulls) if t.of > t.hulls else "0", t.settles,
-            )
-            for t in self.answer.tests
-        ]  # fmt: skip
+            TestLine(self._look_at(t), t.hulls, str(max(0, t.of - t.hulls)), t.settles) for t in self.answer.tests
+        ]
+
+    def _look_at(self, test: Test) -> str:
+        if test.factors[0].sort == "gap":
+            return _("The record of %(what)s") % {"what": ", ".join(f"{f.key} {f.part}".strip() for f in test.factors)}
+        return _("A sample or a piece of %(what)s") % {"what": self.name(test.factors[0])}
 
 
 def _standing(one: Ranked) -> str:
@@ -295,11 +297,7 @@ def _limits(answer: CommonCause) -> list[str]:
     names = answer.names(first)
     if len(names) > 1:
         found.append(_("%(n)d names stand for the same hulls: no record here can tell them apart.") % {"n": len(names)})
-    has = answer.pairs.flags(first.causes[0])
-    without = [answer.hulls[n].said for n in answer.bad if not has[n]]
-    if without:
-        found.append(_("%(which)s does not have it: another cause, or another kind of failure.")
-                     % {"which": ", ".join(without[:5])})  # fmt: skip
+    found += bad_without(answer, first)
     if first.period.p_more >= LIMIT:
         found.append(_("Within the time when it was used it is not commoner among the bad: whatever else was so then"
                        " could be it."))  # fmt: skip
@@ -308,6 +306,21 @@ def _limits(answer: CommonCause) -> list[str]:
             _("The bad ones lie within %(share)s of all that was made; chance alone does that in %(p)s of cases.")
             % {"share": percent(answer.window[0]), "p": percent(answer.window[1])}
         )
+    return found
+
+
+def bad_without(answer: CommonCause, first: Ranked) -> list[str]:
+    """The bad ones that do not have what stands out, and those that lack the record that would say so."""
+    has = answer.pairs.flags(first.causes[0])
+    may = answer.pairs.flags(first.causes[0], OPEN)
+    found = []
+    for flags, words in (
+        (~may, _("Without it, so of another cause or another kind of failure: %(which)s.")),
+        (may & ~has, _("May have it, since a record is missing: %(which)s.")),
+    ):
+        which = [answer.hulls[n].said for n in answer.bad if flags[n]]
+        if which:
+            found.append(words % {"which": ", ".join(which)})
     return found
 
 

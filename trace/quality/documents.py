@@ -40,7 +40,10 @@ def as_json(answer: CommonCause) -> dict[str, Any]:
         "causes": [_cause(answer, one) for one in answer.ranking.nearest],
         "window": {"share": figure(answer.window[0]), "chance": figure(answer.window[1])},
         "tests": [
-            {"of": said(test.factor, answer.units), "hulls": test.hulls, "list": test.of, "settles": test.settles}
+            {
+                "of": [said(factor, answer.units) for factor in test.factors], "hulls": test.hulls, "list": test.of,
+                "settles": test.settles,
+            }
             for test in answer.tests
         ],
         "notes": list(answer.notes),

@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+import numpy as np
+
 from trace.genealogy.walk import reach
 from trace.quality.factors import STOCK, Factor
 from trace.quality.incidence import CERTAIN, MIXED, OPEN, Flags, Incidence
@@ -15,11 +17,11 @@ MOST_TESTS = 6
 
 @dataclass(frozen=True, slots=True)
 class Test:
-    """One thing to look at. `hulls` hang on it: of the list of `of` hulls so many come off it if what is looked at is
-    sound, or, where it may not hold the suspect at all, so many are certain or off it whatever comes out
-    (`settles`)."""
+    """One thing to look at, or several missing records of the same hulls. `hulls` hang on it: of the list of `of` hulls
+    so many come off it if what is looked at is sound, or, where it may not hold the suspect at all, so many are certain
+    or off it whatever comes out (`settles`)."""
 
-    factor: Factor
+    factors: tuple[Factor, ...]
     hulls: int
     of: int
     settles: bool
@@ -38,13 +40,17 @@ def tests_of(
     sure = pairs.flags(suspect, CERTAIN)
     below = reach([int(factors[suspect].key)], "forward", known, stop_roles=["charge", "regrind"])
     found: list[Test] = []
+    missing: dict[bytes, list[Factor]] = {}
     for n, factor in enumerate(factors):
         if factor.sort in ("container", "blend") and int(factor.key) in below:
             found += _of_filling(factor, pairs.flags(n, MIXED) & listed, sure, int(listed.sum()))
         elif factor.sort == "gap":
             hang = pairs.flags(n) & listed & ~pairs.flags(suspect, MIXED)
-            found += [Test(factor, int(hang.sum()), int(listed.sum()), True)] if hang.any() else []
-    return tuple(sorted(found, key=lambda test: (-test.hulls, test.factor))[:MOST_TESTS])
+            missing.setdefault(np.packbits(hang).tobytes(), []).append(factor)
+    for hulls, records in missing.items():
+        hang_on = int(np.unpackbits(np.frombuffer(hulls, np.uint8)).sum())
+        found += [Test(tuple(records), hang_on, int(listed.sum()), True)] if hang_on else []
+    return tuple(sorted(found, key=lambda test: (-test.hulls, test.factors))[:MOST_TESTS])
 
 
 def _suspect(first: Ranked, factors: Sequence[Factor]) -> int | None:
@@ -62,4 +68,4 @@ def _of_filling(factor: Factor, hang: Flags, sure: Flags, of: int) -> list[Test]
     sound."""
     if not hang.any():
         return []
-    return [Test(factor, int(hang.sum()), of, bool((hang & ~sure).sum() * 2 > hang.sum()))]
+    return [Test((factor,), int(hang.sum()), of, bool((hang & ~sure).sum() * 2 > hang.sum()))]
