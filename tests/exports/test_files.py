@@ -76,12 +76,12 @@ def test_what_no_cell_can_hold_is_not_cut_but_refused() -> None:
     assert len(tables(written(a_paper("x" * 40_000), write_csv))["hostile"][1][0]) == 40_000
 
 
-@pytest.mark.parametrize("kind", ["hull", "lot", "scope"])
+@pytest.mark.parametrize("kind", ["hull", "lot", "scope", "balance"])
 def test_the_json_is_canonical_and_its_digest_is_the_fingerprint(
     story: Told, paper_of: MakePaper, kind: str
 ) -> None:
-    words = {"hull": {"number": story.hulls["bag change"]}, "lot": {"number": "N-0417"}, "scope": {"q": "holds=N-0417"}}
-    paper = paper_of(kind, **words[kind])
+    words = {"hull": {"number": story.hulls["bag change"]}, "scope": {"q": "holds=N-0417"}}
+    paper = paper_of(kind, **words.get(kind, {"number": "V-2288"}))
     data = written(paper, write_json)
     assert data == rfc8785.dumps(json.loads(data))
     assert fingerprint(paper) == hashlib.sha256(data).hexdigest()
@@ -138,3 +138,10 @@ def test_a_name_or_a_word_is_kept_from_who_may_not_see_it(story: Told, paper_of:
 
 def fingerprint_text(paper: Paper) -> str:
     return written(paper, write_json).decode()
+
+
+def test_a_balance_on_paper_adds_up_to_what_came(story: Told, paper_of: MakePaper) -> None:
+    paper = paper_of("balance", number="V-2288")
+    ways = next(table for table in paper.tables() if table.name == "ways").rows
+    came, went, off = (sum(row[3] for row in ways if row[0] == side) for side in ("came", "went", "difference"))  # type: ignore[misc]
+    assert came + off == went

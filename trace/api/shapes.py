@@ -270,8 +270,8 @@ class BalancesAnswer(Shape):
 
 
 class PaperQuestion(Shape):
-    kind = serializers.ChoiceField(choices=("hull", "lot", "scope"))
-    question = serializers.DictField(help_text='{"number": "…"} of a hull or a lot, {"q": ["holds=…", …]} of a scope.')
+    kind = serializers.ChoiceField(choices=("hull", "lot", "scope", "balance"))
+    question = serializers.DictField(help_text='{"number": "…"} of others, {"q": ["holds=…", …]} of a scope.')
     form = serializers.ChoiceField(choices=("pdf", "xlsx", "csv", "json", "epcis"))
     as_known_on = serializers.DateTimeField(required=False, help_text="Left out: now.")
 

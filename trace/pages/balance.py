@@ -19,6 +19,7 @@ from trace.genealogy.balance.subjects import balance_of
 from trace.genealogy.find import AmbiguousCodeError
 from trace.genealogy.plant_days import plant_days
 from trace.pages.asked import as_known_on, day_asked
+from trace.pages.papers import paper_form
 from trace.sheets.balances.sheet import balance_sheet
 from trace.sheets.hulls.sheet import caution
 from trace.sheets.vessel import vessel_content
@@ -64,7 +65,7 @@ def _several(
 
 def balance(request: HttpRequest, code: str) -> HttpResponse:
     """Context: balance (trace.sheets.balances.sheet.BalanceSheet), content (trace.sheets.vessel.VesselContent, None
-    for what is no vessel). `file=json` is the document for other systems."""
+    for what is no vessel), paper_form. `file=json` is the document for other systems."""
     asked = as_known_on(request)
     try:
         if order := order_named(code, asked):
@@ -81,4 +82,6 @@ def balance(request: HttpRequest, code: str) -> HttpResponse:
     if request.GET.get("file") == "json":
         return HttpResponse(as_text(found), content_type="application/json")
     content = vessel_content(code, asked) if found.subject == "vessel" else None
-    return render(request, "pages/balance.html", {"balance": balance_sheet(found, asked), "content": content})
+    form = paper_form(request, "balance", {"number": code}, asked)
+    context = {"balance": balance_sheet(found, asked), "content": content, "paper_form": form}
+    return render(request, "pages/balance.html", context)
