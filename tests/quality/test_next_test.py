@@ -1,4 +1,4 @@
-"""Which one test would shrink the list most: boxes by the hulls that hang on them, records that are missing together."""
+"""Which one test would shrink the list most: boxes by the hulls that hang on them, records missing together."""
 
 import numpy as np
 import pytest
