@@ -17,6 +17,7 @@ __all__ = ["signed_in", "story", "story_database"]
 
 MakePaper = Callable[..., Paper]
 ALL = Reader(consignees=True, words=True)
+_made: dict[object, Paper] = {}
 
 
 @pytest.fixture
@@ -29,10 +30,16 @@ def papers(settings: object, tmp_path: Path) -> Path:
 
 @pytest.fixture
 def paper_of(story: Told) -> MakePaper:
-    """paper_of("hull", number=…): what it says to a reader who may see all, as known now."""
+    """paper_of("hull", number=…): what it says to a reader who may see all, as known now.
 
-    def make(kind: str, reader: Reader = ALL, **words: str) -> Paper:
+    The story is the same for every test, so one that was made is handed out again; `anew` makes it once more.
+    """
+
+    def make(kind: str, reader: Reader = ALL, *, anew: bool = False, **words: str) -> Paper:
         known, _size = what_was_known(None)
-        return BY_NAME[kind].make(Asked(words, known, reader))
+        question = (kind, reader, known, tuple(words.items()))
+        if anew or question not in _made:
+            _made[question] = BY_NAME[kind].make(Asked(words, known, reader))
+        return _made[question]
 
     return make
