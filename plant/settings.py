@@ -146,7 +146,13 @@ REST_FRAMEWORK = {
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
 }
-SPECTACULAR_SETTINGS = {"TITLE": "Lotwright", "VERSION": "0.1.0", "SERVE_INCLUDE_SCHEMA": False}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Lotwright",
+    "VERSION": "0.1.0",
+    "SERVE_INCLUDE_SCHEMA": False,
+    # Two fields are called kind: of a unit, and of a paper.
+    "ENUM_NAME_OVERRIDES": {"KindEnum": "trace.api.shapes.KINDS", "PaperKindEnum": "trace.api.shapes.PAPER_KINDS"},
+}
 
 # What a scan changes about holds it writes itself up to this many units; a wider reach is written by a job, as other
 # scans wait meanwhile.

@@ -11,6 +11,7 @@ OTHER_REASONS = {
     "trace/models/units.py": "the table itself",
     "trace/sheets/facts/entries.py": "the events that withdrew",
     "trace/genealogy/deeds.py": "what took the place of what was withdrawn",
+    "trace/pages/open_lists/late.py": "the hulls that something was withdrawn from",
     "trace/recording/acts/corrections.py": "what took the place of what was withdrawn",
     "trace/recording/floor/weighed.py": "what took the place of what was withdrawn",
     "trace/readmodels/derived.py": "its rows, out of bytes",

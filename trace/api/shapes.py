@@ -269,8 +269,11 @@ class BalancesAnswer(Shape):
     balances = BalanceAnswer(many=True)
 
 
+PAPER_KINDS = ("hull", "lot", "scope", "balance")
+
+
 class PaperQuestion(Shape):
-    kind = serializers.ChoiceField(choices=("hull", "lot", "scope", "balance"))
+    kind = serializers.ChoiceField(choices=PAPER_KINDS)
     question = serializers.DictField(help_text='{"number": "…"} of others, {"q": ["holds=…", …]} of a scope.')
     form = serializers.ChoiceField(choices=("pdf", "xlsx", "csv", "json", "epcis"))
     as_known_on = serializers.DateTimeField(required=False, help_text="Left out: now.")
