@@ -121,6 +121,8 @@ UNIQUE = {
     "account": {"person"},
     "carrier": {"uid"},
     "carrier_state": {"content"},
+    "case_file": {"number"},
+    "complaint": {"number"},
     "cook": {"cycle, unit", "cycle, position"},
     "cycle": {"uid"},
     "edge": {"event, n", "event, child, parent, role, layer, position"},

@@ -153,6 +153,10 @@ def test_it_has_the_rights_of_its_caller(fresh_database: Database, connect: Conn
             write(auditor, **parts)
 
 
+# Read models that a later migration made, with their rights.
+CAME_LATER = ("complaint", "case_file")
+
+
 def test_it_knows_every_column_that_is_there_for_it(connect: Connect) -> None:
     found: dict[str, set[str]] = {}
     for table, column in rows(
@@ -161,6 +165,7 @@ def test_it_knows_every_column_that_is_there_for_it(connect: Connect) -> None:
         "ON c.oid = attrelid WHERE attnum > 0 AND NOT attisdropped",
     ):
         found.setdefault(table, set()).add(column)
-    for table in (*READ_MODELS, *PLANT_TABLES):
+    tables = (*READ_MODELS, *CAME_LATER, *PLANT_TABLES)
+    for table in tables:
         assert found[table] == set(" ".join(READ_MODEL_COLUMNS[table]).split()), table
-    assert set(READ_MODEL_COLUMNS) == {*READ_MODELS, *PLANT_TABLES}
+    assert set(READ_MODEL_COLUMNS) == set(tables)
