@@ -37,6 +37,7 @@ def proof_of(case: dict[str, Any]) -> list[bytes]:
 
 
 @pytest.mark.parametrize(("size", "root"), VECTORS["roots"].items())
+@pytest.mark.outside("published", "RFC 9162; published proofs, named in tests/vectors")
 def test_published_roots(size: str, root: str) -> None:
     assert chain.tree_root(LEAVES[: int(size)]).hex() == root
 
@@ -48,6 +49,7 @@ def test_roots_follow_the_definition(size: int) -> None:
 
 
 @pytest.mark.parametrize("case", VECTORS["inclusion"], ids=lambda case: case["case"])
+@pytest.mark.outside("published", "RFC 9162; published proofs, named in tests/vectors")
 def test_published_inclusion_cases(case: dict[str, Any]) -> None:
     root, leaf = unpacked(case, "root", "leafHash")
     verdict = chain.verify_inclusion(leaf, case["leafIdx"], case["treeSize"], proof_of(case), root)
@@ -55,6 +57,7 @@ def test_published_inclusion_cases(case: dict[str, Any]) -> None:
 
 
 @pytest.mark.parametrize("case", VECTORS["consistency"], ids=lambda case: case["case"])
+@pytest.mark.outside("published", "RFC 9162; published proofs, named in tests/vectors")
 def test_published_consistency_cases(case: dict[str, Any]) -> None:
     first, second = unpacked(case, "root1", "root2")
     verdict = chain.verify_consistency(case["size1"], case["size2"], first, second, proof_of(case))

@@ -25,6 +25,7 @@ TODAY = date.fromisoformat(VECTORS["today"])
 
 
 @pytest.mark.parametrize(("digits", "check"), VECTORS["check_digit"])
+@pytest.mark.outside("published", "GS1 check digits: member pages and syntax dictionary")
 def test_check_digit(digits: str, check: str) -> None:
     assert check_digit(digits) == check
 
@@ -35,6 +36,7 @@ def test_wrong_check_digits_are_noticed(digits: str) -> None:
 
 
 @given(st.text("0123456789", min_size=12, max_size=12))
+@pytest.mark.outside("library", "python-stdnum: ean")
 def test_check_digit_is_that_of_python_stdnum(digits: str) -> None:
     assert check_digit(digits) == ean.calc_check_digit(digits)
 
@@ -55,6 +57,7 @@ def test_element_strings(text: str, elements: list[list[str]] | None) -> None:
 
 
 @pytest.mark.parametrize(("text", "accepted"), VECTORS["engine_raw"])
+@pytest.mark.outside("published", "GS1 syntax engine, its own test cases")
 def test_cases_of_the_syntax_engine(text: str, accepted: bool) -> None:
     if accepted:
         parse_element_string(text, TODAY)
@@ -129,6 +132,7 @@ def test_labels_that_contradict_themselves_are_refused(text: str) -> None:
 
 
 @pytest.mark.parametrize(("uri", "elements"), VECTORS["dl_parse"])
+@pytest.mark.outside("published", "GS1 Digital Link, cases of the syntax engine")
 def test_digital_links(uri: str, elements: list[list[str]] | None) -> None:
     if elements is None:
         with pytest.raises(CodeError):

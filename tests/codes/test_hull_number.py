@@ -29,6 +29,7 @@ def test_others_are_refused_with_the_reason(text: str, why: str) -> None:
 
 
 @pytest.mark.parametrize(("text", "year"), VECTORS["two_digit_model_years"])
+@pytest.mark.outside("published", "33 CFR 181.25")
 def test_82_and_83_are_1982_and_1983_as_the_rule_says(text: str, year: int) -> None:
     assert parse_hull_number(text).model_year == year
 

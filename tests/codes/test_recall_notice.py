@@ -36,6 +36,7 @@ def test_a_notice_with_every_element_and_nothing_else_has_no_fault() -> None:
 
 # Art. 36(2): (a) headline; (b) picture, name, brand, numbers with where they stand, where and when sold; (c) hazard;
 # (d) what to do; (e) remedies; (f) a free number or service; (g) sharing.
+@pytest.mark.outside("published", "Regulation (EU) 2023/988, Art. 36(2)")
 def test_each_element_of_article_36_is_missed() -> None:
     assert set(NEEDED) == set(FIELDS) - {"only_one", "language"} == set(GOOD)
     for field in NEEDED:
@@ -44,6 +45,7 @@ def test_each_element_of_article_36_is_missed() -> None:
     assert everything == [*((field, "missing") for field in NEEDED), ("remedy", "remedies")]
 
 
+@pytest.mark.outside("published", "Regulation (EU) 2023/988, Art. 36(2)(a)")
 def test_the_headline_is_the_words_of_the_law() -> None:
     assert HEADLINE == "Product safety recall"
     for other in ("Voluntary product recall", "Product safety recall: Tamsin 430", "Important information"):
@@ -62,6 +64,7 @@ def test_the_headline_is_the_words_of_the_law() -> None:
         "Accidents have not been reported.", "Out of an abundance of caution", "It is very unlikely to break.",
     ],
 )  # fmt: skip
+@pytest.mark.outside("published", "Regulation (EU) 2023/988, Art. 36(2)(c)")
 def test_words_that_play_the_risk_down_are_found_wherever_they_stand(words: str) -> None:
     for field in ("hazard", "action", "remedy", "sold"):
         assert (field, "plays down") in faults(**{field: f"{GOOD[field]} {words}"})
@@ -111,6 +114,7 @@ def test_every_fault_is_said_at_once() -> None:
         (1, 8, 1, "12.5"), (1, 16, 1, "6.3"), (Decimal("1004.9"), 1000, 1, "100.5"),
     ],
 )  # fmt: skip
+@pytest.mark.outside("published", "US Coast Guard recall 17CG114s: 705 of 1499 units corrected")
 def test_percent(part: Decimal | int, whole: int, places: int, said: str) -> None:
     assert str(percent_of(part, whole, places)) == said
 

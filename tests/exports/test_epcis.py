@@ -65,6 +65,7 @@ def changed(event: dict[str, Any], **parts: Any) -> dict[str, Any]:
 
 
 @there
+@pytest.mark.outside("published", "GS1 EPCIS 2.0 JSON schema and its examples (github gs1/EPCIS)")
 def test_every_published_example_is_valid(schema: jsonschema.Draft7Validator) -> None:
     read = sorted((FOLDER / "examples").glob("*.jsonld"))
     assert len(read) >= 20
@@ -73,6 +74,7 @@ def test_every_published_example_is_valid(schema: jsonschema.Draft7Validator) ->
 
 
 @there
+@pytest.mark.outside("published", "GS1 EPCIS 2.0 JSON schema; examples that do not fit it")
 def test_every_published_wrong_example_is_refused(schema: jsonschema.Draft7Validator) -> None:
     read = sorted((FOLDER / "negative").glob("*.jsonld"))
     assert read
@@ -113,6 +115,7 @@ REFUSED: dict[str, dict[str, Any]] = {
 
 @there
 @pytest.mark.parametrize("wrong", REFUSED)
+@pytest.mark.outside("library", "jsonschema with RFC 3986 and RFC 3339 checkers, over GS1's schema")
 def test_the_schema_refuses(schema: jsonschema.Draft7Validator, wrong: str) -> None:
     assert list(schema.iter_errors(of(REFUSED[wrong])))
 
@@ -184,6 +187,7 @@ def told(story: Told, paper_of: MakePaper) -> Callable[[str], list[dict[str, Any
 
 @there
 @pytest.mark.parametrize("hull", ["bag change", "held", "gone", "no foam"])
+@pytest.mark.outside("published", "GS1 EPCIS 2.0 JSON schema, with formats asserted")
 def test_the_events_of_a_hull_are_valid(
     story: Told, paper_of: MakePaper, schema: jsonschema.Draft7Validator, hull: str
 ) -> None:
@@ -192,6 +196,7 @@ def test_the_events_of_a_hull_are_valid(
 
 
 @there
+@pytest.mark.outside("published", "GS1 EPCIS 2.0 JSON schema, with formats asserted")
 def test_the_events_of_a_scope_are_valid_and_each_is_told_once(
     story: Told, paper_of: MakePaper, schema: jsonschema.Draft7Validator
 ) -> None:
@@ -201,6 +206,7 @@ def test_the_events_of_a_scope_are_valid_and_each_is_told_once(
     assert len(names) == len(set(names))
 
 
+@pytest.mark.outside("identity", "kilograms told to others are those of the paper")
 def test_what_went_in_weighs_what_the_paper_says(
     story: Told, paper_of: MakePaper, told: Callable[[str], list[dict[str, Any]]]
 ) -> None:

@@ -48,6 +48,7 @@ def tables(data: bytes) -> dict[str, list[list[str]]]:
         }
 
 
+@pytest.mark.outside("library", "openpyxl reads the workbook back")
 def test_no_cell_of_a_workbook_is_a_formula() -> None:
     book = openpyxl.load_workbook(io.BytesIO(written(a_paper(*HOSTILE), write_xlsx)))
     cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
@@ -76,6 +77,7 @@ def test_what_no_cell_can_hold_is_not_cut_but_refused() -> None:
 
 
 @pytest.mark.parametrize("kind", ["hull", "lot", "scope", "balance"])
+@pytest.mark.outside("library", "rfc8785 and hashlib")
 def test_the_json_is_canonical_and_its_digest_is_the_fingerprint(
     story: Told, paper_of: MakePaper, kind: str
 ) -> None:
@@ -98,6 +100,7 @@ def test_the_same_data_is_the_same_bytes(
     assert written(paper, write) == one
 
 
+@pytest.mark.outside("identity", "figures added up again from each file are the paper's")
 def test_the_files_say_the_same(story: Told, paper_of: MakePaper) -> None:
     """The kilograms re-added from each file: those of the paper."""
     paper = paper_of("hull", number=story.hulls["bag change"])
@@ -140,6 +143,7 @@ def fingerprint_text(paper: Paper) -> str:
     return written(paper, write_json).decode()
 
 
+@pytest.mark.outside("identity", "received = ways out + what is missing")
 def test_a_balance_on_paper_adds_up_to_what_came(story: Told, paper_of: MakePaper) -> None:
     paper = paper_of("balance", number="V-2288")
     ways = next(table for table in paper.tables() if table.name == "ways").rows

@@ -45,6 +45,7 @@ def test_every_sheet_has_the_title_block_and_its_number(story: Told, paper_of: M
 
 
 @pytest.mark.parametrize("hull", ["bag change", "no foam", "gone"])
+@pytest.mark.outside("library", "pypdfium2 reads the sheets back")
 def test_nothing_is_cut(story: Told, paper_of: MakePaper, hull: str) -> None:
     paper = paper_of("hull", number=story.hulls[hull])
     pages = pages_of(pdf_of(paper, STAMP))
@@ -66,6 +67,7 @@ def test_gaps_stand_before_anything_else_on_the_first_sheet(story: Told, paper_o
     assert text.index("lacks or leaves in doubt") < text.index("Model, colour")
 
 
+@pytest.mark.outside("library", "pypdfium2 reads the sheets back")
 def test_a_long_table_repeats_its_head_and_splits_no_row() -> None:
     pages = pages_of(pdf_of(long_list(300), STAMP))
     assert len(pages) > 5
@@ -108,6 +110,7 @@ def test_lines_lose_no_letter_and_keep_to_their_room(text: str, room: float) -> 
     assert all(width(line, REGULAR, 8) <= room or len(line) == 1 for line in lines)
 
 
+@pytest.mark.outside("identity", "every point of the curves fulfils the ellipse's equation")
 def test_an_arc_becomes_curves_that_lie_on_its_ellipse() -> None:
     """Against the ellipse's own equation; the largest error of a quarter turn so drawn is 0.00027 of the radius."""
     arc = parse_path("M128 95A40 19 0 1 1 208 95")[1]

@@ -24,6 +24,7 @@ def grades(found: bulk.Compared, factor: Factor) -> dict[int, int]:
 
 
 @pytest.mark.parametrize("seed", range(4))
+@pytest.mark.outside("identity", "all causes at once is each cause's own scope")
 def test_every_cause_is_shared_as_its_scope_says(seed: int) -> None:
     floor = Floor(seed)
     answer = shared_by(Holds("A"))

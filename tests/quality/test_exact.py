@@ -41,6 +41,7 @@ def table(a: int, b: int, c: int, d: int) -> Table:
         ((4, 1, 76, 319), 0.00637, None),
     ],
 )
+@pytest.mark.outside("published", "scipy's and R's manuals of Fisher's exact test; some p from memory")
 def test_published_tables(cells: tuple[int, int, int, int], more: float | None, both: float | None) -> None:
     found = table_chances(table(*cells))
     assert more is None or found[0] == pytest.approx(more, rel=2e-3)
@@ -49,6 +50,7 @@ def test_published_tables(cells: tuple[int, int, int, int], more: float | None, 
 
 @settings(max_examples=20, deadline=None)
 @given(st.integers(1, 3000), st.data())
+@pytest.mark.outside("library", "scipy: stats.fisher_exact")
 def test_fisher_is_scipy_s(hulls: int, data: st.DataObject) -> None:
     bad, exposed = data.draw(st.integers(0, min(hulls, 40))), data.draw(st.integers(0, hulls))
     hit = data.draw(st.integers(max(0, bad + exposed - hulls), min(bad, exposed)))
@@ -83,12 +85,14 @@ def test_rates_and_lift() -> None:
 
 @settings(max_examples=20, deadline=None)
 @given(st.integers(1, 400), st.data())
+@pytest.mark.outside("library", "scipy: stats.binomtest(...).proportion_ci, exact")
 def test_bounds_of_a_rate_are_scipy_s(tries: int, data: st.DataObject) -> None:
     hits = data.draw(st.integers(0, tries))
     theirs = stats.binomtest(hits, tries).proportion_ci(method="exact")
     assert exact_bounds(hits, tries) == pytest.approx((theirs.low, theirs.high), abs=1e-9)
 
 
+@pytest.mark.outside("published", "Agresti 1990, pp 231-237, by R's mantelhaen.test; counts from memory")
 def test_penicillin_and_rabbits() -> None:
     tables = [table(*cells) for cells in RABBITS]
     found = stratified(tables)
@@ -113,6 +117,7 @@ def enumerated(tables: list[Table]) -> tuple[Fraction, Fraction]:
     return Fraction(more, all_), Fraction(sum(w for w in sums.values() if w <= sums[seen]), all_)
 
 
+@pytest.mark.outside("identity", "the exact p of strata is the share of all ways in which they can fall")
 def test_strata_against_every_way_they_can_fall() -> None:
     random = Random(3)
     for _ in range(60):
@@ -142,6 +147,7 @@ def test_very_many_bad_ones_are_told_by_the_normal_curve() -> None:
     assert found.p_more == pytest.approx(sums[4060:].sum(), rel=0.02)
 
 
+@pytest.mark.outside("published", "Benjamini and Hochberg 1995, section 3.2, from memory")
 def test_fifteen_p_values_of_which_the_step_up_keeps_four() -> None:
     found = chances.corrected(np.array(FIFTEEN))
     assert (found < 0.05).sum() == 4
@@ -151,6 +157,7 @@ def test_fifteen_p_values_of_which_the_step_up_keeps_four() -> None:
 
 @settings(max_examples=30, deadline=None)
 @given(st.lists(st.floats(0, 1), max_size=40))
+@pytest.mark.outside("library", "scipy: stats.false_discovery_control")
 def test_the_step_up_is_scipy_s(p: list[float]) -> None:
     assert chances.corrected(np.array(p)) == pytest.approx(stats.false_discovery_control(p) if p else [])
 
@@ -179,6 +186,7 @@ def test_how_many_without_a_failure() -> None:
 
 @settings(max_examples=30, deadline=None)
 @given(st.lists(st.integers(0, 9), min_size=1, max_size=25), st.lists(st.integers(0, 9), min_size=1, max_size=25))
+@pytest.mark.outside("library", "scipy: stats.mannwhitneyu")
 def test_doses_are_compared_as_scipy_does(bad: list[int], good: list[int]) -> None:
     found = chances.doses(np.array(bad, float), np.array(good, float))
     if len({*bad, *good}) == 1:

@@ -68,6 +68,7 @@ def found(d: Drawing) -> tuple[Held, list[int]]:
 
 
 @pytest.mark.parametrize("seed", range(60 if LONG else 12))
+@pytest.mark.outside("identity", "all lots at once is each lot by itself")
 def test_every_lot_and_content_is_in_the_hulls_that_a_pass_of_its_own_finds(seed: int) -> None:
     d = drawn(seed)
     answer, hulls = found(d)
