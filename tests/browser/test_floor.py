@@ -8,6 +8,7 @@ from playwright.sync_api import Page
 from tests.browser.phone import HIGH, WIDE, Phone, asked, drawn_anew, enter, keys, out_of_view, outcome, scan
 from tests.scan import cast
 from tests.scan.cast import SERIALS, Plant
+from tests.scan.rules.containment import walk_begun
 from trace.models import Scan
 from trace.scan.stations import STATIONS
 
@@ -123,7 +124,7 @@ SCANNED = {
     "check-weight": "W-3", "weigh": "WO-1041 W-3 red", "load": "T430-02 WO-1041 S2 side", "oven": "S1 T430-01 OVEN-2",
     "demould": "B60-01", "plates": "", "cut": "", "inspect": "hull", "pack": "SO-220 hull", "rewrap": "", "rack": "",
     "dispatch": "SO-220", "hold": "hull", "release-hold": "hull", "correct": "red", "discrepancies": "", "badges": "",
-    "labels": "red",
+    "labels": "red", "containment": "STORE",
 }  # fmt: skip
 
 
@@ -152,6 +153,7 @@ def test_what_is_asked_next_is_in_view_at_every_station(plant: Plant, floor_serv
     assert set(SCANNED) == set(STATIONS)
     cast.load(plant)
     codes = plant.codes | {"hull": cast.hull(plant, 1, "T430-02", "S2")}
+    walk_begun(plant, codes["hull"])
     phone = Phone(chromium, floor_server, plant)
     found: list[tuple[str, str, list[str]]] = []
     for slug, scanned in SCANNED.items():
