@@ -2,6 +2,7 @@
 
 PlantError
 ├── NotUnderstood   400  the request cannot be read
+│   └── SentBefore  400  its number was sent before with something else in it
 ├── NotSignedIn     401  nobody is signed on at this screen
 ├── NotAllowed      403  the person's roles do not include this
 │   └── StaleForm   403  the form is older than the sign-in it was made for
@@ -74,6 +75,13 @@ class NotUnderstood(PlantError):
     what = _("This request cannot be read.")
     why = _("It was cut short on its way, or it was not made by one of these pages.")
     now = _("Nothing was recorded: go back and send it again.")
+
+
+class SentBefore(NotUnderstood):
+    code = "sent-before"
+    what = _("This form was sent before with something else in it.")
+    why = _("One form records one thing; the first answer stands and this one was not recorded.")
+    now = _("Open the page anew.")
 
 
 class NotSignedIn(PlantError):

@@ -85,6 +85,19 @@ def test_an_administrator_switches_a_rule_by_record(story: Told, signed_in: Call
     assert 'form method="post" action="/rules/"' in client.get("/rules/?change=VENT-DUE").content.decode()
 
 
+def test_a_form_sent_again_with_something_else_in_it_is_refused(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    """Its number stands for the first thing alone, at every address that records."""
+    client, scan = signed_in("P-09"), str(uuid4())
+    assert switch(client, "VENT-DUE", "refuse", scan) == 200
+    assert switch(client, "VENT-DUE", "off", scan) == 400
+    rack = next(body for kind, key, _name, body in invented.things() if (kind, key) == ("place", "R4-2"))
+    answer = client.post("/setup/place/", {"key": "R9", "new": "1", "body": json.dumps(rack), "scan_id": scan})
+    assert (answer.status_code, "sent before with something else" in answer.content.decode()) == (400, True)
+    assert newest().get("place", "R9") is None
+
+
 def test_others_read_the_rules_and_change_none(story: Told, signed_in: Callable[[str], Client]) -> None:
     client = signed_in("P-06")
     assert client.get("/rules/").status_code == 200

@@ -10,6 +10,7 @@ from uuid import UUID
 import pytest
 from django.db import transaction
 
+from plant.errors import SentBefore
 from tests.below import erase
 from tests.cast import LEAD, OPERATOR, QUALITY, WO_RED, Cast, rows_of
 from trace.chain import digest
@@ -18,7 +19,7 @@ from trace.recording.acts.holds import Hold
 from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
-from trace.recording.record import SameIdOtherContentError, record
+from trace.recording.record import record
 
 
 def weigh(cast: Cast, **more: str) -> Weigh:
@@ -87,7 +88,7 @@ def test_a_replay_may_be_sent_later_and_by_another_way(cast: Cast) -> None:
 def test_other_content_is_refused_and_kept(cast: Cast, said: dict[str, str], who: dict[str, object]) -> None:
     scan = uuid7()
     first = record(weigh(cast), by(cast, scan))
-    with pytest.raises(SameIdOtherContentError):
+    with pytest.raises(SentBefore):
         record(weigh(cast, **said), by(cast, scan, **who))
     kept = rows_of("SELECT device, raw, fingerprint FROM scan_conflict WHERE client_id = %s", scan)
     assert len(kept) == 1
@@ -102,7 +103,7 @@ def test_other_words_are_other_content_until_they_are_erased(cast: Cast) -> None
     who = by(cast, scan, person=QUALITY)
     record(hold, who)
     assert record(hold, who).replayed
-    with pytest.raises(SameIdOtherContentError):
+    with pytest.raises(SentBefore):
         record(replace(hold, reason="density of the powder"), who)
     erase(hold.reason)
     assert record(replace(hold, reason="whatever it was"), who).replayed
@@ -134,7 +135,7 @@ def test_a_fact_of_something_else_than_was_asked_is_refused_and_kept(cast: Cast)
     scan = uuid7()
     asked = record(weigh(cast, gross="13.00"), by(cast, scan))
     before = events()
-    with pytest.raises(SameIdOtherContentError):
+    with pytest.raises(SentBefore):
         record(weigh(cast, gross="12.20", tub=cast["tubs"][1]), by(cast, scan, mode="tells"))
     assert (events(), rows_of("SELECT count(*) FROM scan_conflict")) == (before, [(1,)])
     assert record(weigh(cast, gross="13.00"), by(cast, scan)).text() == asked.text()
@@ -155,7 +156,7 @@ def test_one_number_of_an_installation_is_one_scan(cast: Cast) -> None:
     install = uuid7()
     record(weigh(cast), by(cast, uuid7(), install=install, seq=7))
     before = events()
-    with pytest.raises(SameIdOtherContentError):
+    with pytest.raises(SentBefore):
         record(weigh(cast, tub=cast["tubs"][1]), by(cast, uuid7(), install=install, seq=7))
     assert events() == before
     assert rows_of("SELECT count(*) FROM scan_conflict") == [(1,)]

@@ -1,6 +1,8 @@
-"""The day a page is asked for: `as_known_on` in its address, read into a moment."""
+"""What a page is asked for: the day in its address, read into a moment; the number under which its form is sent."""
 
+from collections.abc import Mapping
 from datetime import date, datetime
+from uuid import UUID
 
 from django.http import HttpRequest
 from django.utils.translation import gettext as _
@@ -31,3 +33,11 @@ def day_asked(request: HttpRequest, name: str) -> date | None:
         return date.fromisoformat(text) if text else None
     except ValueError:
         raise NotUnderstood(what=_("“%(text)s” is no day.") % {"text": text[:20]}) from None
+
+
+def form_number(sent: Mapping[str, str]) -> UUID:
+    """The number that a form was drawn with: what is sent twice under it counts once. Raises NotUnderstood."""
+    try:
+        return UUID(sent.get("scan_id", ""))
+    except ValueError:
+        raise NotUnderstood from None

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 from urllib.parse import urlencode
-from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
@@ -22,12 +21,11 @@ from plant.errors import NotThere, NotUnderstood
 from plant.sign_on import SignedOn, current
 from trace.codes import uuid7
 from trace.genealogy.containment import RESULTS, Begun, Looked, Progress, progress, walks
-from trace.pages.asked import as_known_on
+from trace.pages.asked import as_known_on, form_number
 from trace.pages.sought import Asked, address, asked_for, hold_said, said, uid_of
 from trace.recording.acts.containment import RESULT_WORDS, BeginContainment, EndContainment
-from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
-from trace.recording.record import SameIdOtherContentError, record
+from trace.recording.record import record
 from trace.sheets.addresses import hull_url
 from trace.sheets.facts.known import Known, known_of
 from trace.sheets.facts.notes import notes
@@ -173,28 +171,12 @@ def _send(request: HttpRequest, person: SignedOn | None) -> HttpResponse:
             hold=asked.hold, question=asked.words, known_on=asked.known_on,
             hulls=asked.certain if asked.words else (), may=asked.may if asked.words else (),
         )  # fmt: skip
-    answer = recorded(request, person, command, "containment")
+    answer = record(command, By(person=person.person, station="containment", scan_id=form_number(request.POST)))
     if answer.outcome == "refused":
         error = speak(f"{answer.what} {answer.why} {answer.now}")
         page = ContainmentPage(walks=_lines(walks()), error=error, caution=caution())
         return render(request, "pages/containment.html", {"page": page}, status=409)
     return HttpResponseRedirect(walk_url(walk or newest_begun(person)))
-
-
-def recorded(request: HttpRequest, person: SignedOn, command: Command, station: str) -> Answer:
-    """Record what a desk page sends under the number of its form. Raises NotUnderstood where that is none."""
-    try:
-        scan_id = UUID(request.POST.get("scan_id", ""))
-    except ValueError:
-        raise NotUnderstood from None
-    try:
-        return record(command, By(person=person.person, station=station, scan_id=scan_id))
-    except SameIdOtherContentError:
-        raise NotUnderstood(
-            what=_("This form was sent before with something else in it."),
-            why=_("One form records one thing; the first answer stands and this one was not recorded."),
-            now=_("Open the page anew."),
-        ) from None
 
 
 def newest_begun(person: SignedOn) -> str:

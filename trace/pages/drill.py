@@ -18,10 +18,11 @@ from trace.codes import printed, uuid7
 from trace.genealogy.answer import TooWideError
 from trace.genealogy.balance.documents import cause_words
 from trace.genealogy.drill import WAYS, Drill, Outcome, drawn_by_lot, drills
-from trace.pages.containment import recorded
+from trace.pages.asked import form_number
 from trace.pages.sought import uid_of
 from trace.recording.acts.drills import BeginDrill, MarkDrill, SignDrill, outcome_of
-from trace.recording.commands import Command
+from trace.recording.commands import By, Command
+from trace.recording.record import record
 from trace.sheets.addresses import hull_url, lot_url
 from trace.sheets.facts.notes import notes
 from trace.sheets.hulls.sheet import caution
@@ -216,7 +217,7 @@ def _send(request: HttpRequest, person: SignedOn | None) -> HttpResponse:
             remark=sent.get("remark", "").strip()[:2000],
         )  # fmt: skip
     try:
-        answer = recorded(request, person, command, "drill")
+        answer = record(command, By(person=person.person, station="drill", scan_id=form_number(request.POST)))
     except TooWideError as wide:
         raise NotUnderstood(what=str(wide)) from None
     if answer.outcome == "refused":

@@ -4,7 +4,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
-from uuid import UUID
 
 from django.http import HttpRequest
 from django.utils.functional import Promise
@@ -12,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from plant.errors import NotUnderstood
 from trace.codes import storable, uuid7
+from trace.pages.asked import form_number
 from trace.recording.commands import By, Command
 from trace.recording.record import record
 from trace.speech import speak
@@ -122,10 +122,7 @@ def carry_out(act: Act, key: str, sent: Sent, person: str) -> Done:
     form = act.form(key, person)
     if form is None:
         raise NotUnderstood
-    try:
-        scan_id = UUID(sent.get("scan_id", ""))
-    except ValueError:
-        raise NotUnderstood from None
+    scan_id = form_number(sent)
     form = filled(form, sent)
     if form.faults:
         return Done(form=form)

@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from uuid import UUID
 
 from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
@@ -24,6 +23,7 @@ from trace.exports.seen import kinds_for, papers_for
 from trace.exports.taking import take
 from trace.genealogy.day import DayError, moment
 from trace.models import KeptPaper
+from trace.pages.asked import form_number
 from trace.pages.paging import Pages, pages
 from trace.sheets.contracts import grouped
 from trace.speech import names_of, speak
@@ -138,10 +138,7 @@ def _kept(number: int, person: SignedOn) -> KeptPaper:
 
 
 def _file(request: HttpRequest, kept: KeptPaper, person: SignedOn) -> HttpResponseBase:
-    try:
-        scan_id = UUID(request.POST.get("scan_id", ""))
-    except ValueError:
-        raise NotUnderstood from None
+    scan_id = form_number(request.POST)
     if not kept.digest or not keeping.path_of(kept.digest).is_file():
         raise NotThere(
             what=_("The file of this paper is not here."),

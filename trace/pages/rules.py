@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from uuid import UUID
 
 from django.db import connection
 from django.http import HttpRequest, HttpResponse
@@ -16,6 +15,7 @@ from plant.access import allowed, role_words
 from plant.errors import NotThere, NotUnderstood
 from plant.sign_on import current
 from trace.codes import uuid7
+from trace.pages.asked import form_number
 from trace.pages.lists import RuleGroup, RuleLine, RulesPage, SettingLine
 from trace.readmodels.plantdata import Directory, newest
 from trace.recording.acts import commands_by_kind
@@ -109,10 +109,7 @@ def switch(request: HttpRequest) -> tuple[str, str]:
     """Record the change; (what was recorded, the sentence of a refusal)."""
     person = current(request)
     code, verdict = request.POST.get("code", ""), request.POST.get("verdict", "")
-    try:
-        scan_id = UUID(request.POST.get("scan_id", ""))
-    except ValueError:
-        raise NotUnderstood from None
+    scan_id = form_number(request.POST)
     if person is None or code not in BY_CODE:
         raise NotUnderstood
     answer = record(

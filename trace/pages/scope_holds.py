@@ -20,7 +20,7 @@ from trace.genealogy.documents import in_unit
 from trace.genealogy.find import find_unit
 from trace.genealogy.sharing import Shared, shared_by
 from trace.genealogy.walk import nodes
-from trace.pages.containment import recorded
+from trace.pages.asked import form_number
 from trace.readmodels.apply import GONE
 from trace.recording.acts.joining import LiveScope, live_scopes
 from trace.recording.acts.scope_holds import AT_ONCE, EndScopeHold, HoldScope, SpreadScope, under
@@ -133,13 +133,12 @@ def _lay(request: HttpRequest, person: SignedOn, words: Sequence[str]) -> Answer
     except LookupError as nothing:
         raise NotThere(what=str(nothing), why=_("A hold is laid on what the records know.")) from None
     shown = preview(known)
-    answer = recorded(
-        request, person,
+    answer = record(
         HoldScope(
             cause=tuple(words), certain=shown.certain, may=shown.may, gone=shown.gone,
             reason=request.POST.get("reason", "").strip()[:500],
         ),
-        "hold",
+        By(person=person.person, station="hold", scan_id=form_number(request.POST)),
     )  # fmt: skip
     if answer.outcome != "refused":
         spread(max(scope.number for scope in live_scopes() if scope.words == tuple(words)), person.person)
@@ -172,7 +171,7 @@ def _change(request: HttpRequest, person: SignedOn) -> Answer | None:
     command = EndScopeHold(
         number=number, hulls=() if request.POST.get("do") == "end" else hulls, reason=reason
     )
-    return recorded(request, person, command, "release")
+    return record(command, By(person=person.person, station="release", scan_id=form_number(request.POST)))
 
 
 def _shown(request: HttpRequest, person: SignedOn | None, *, error: str = "") -> HttpResponse:

@@ -14,7 +14,7 @@ from functools import partial
 
 from django.db import DatabaseError, IntegrityError, OperationalError, transaction
 
-from plant.errors import Busy
+from plant.errors import Busy, SentBefore
 from trace.readmodels import plantdata
 from trace.readmodels.rows import Rows
 from trace.recording.acts.draws import tolerance
@@ -38,10 +38,6 @@ LONGEST_REST = 0.2
 TRY_AGAIN = ("40P01", "40001", "23505")
 
 
-class SameIdOtherContentError(Exception):
-    """A scan id came again with other content; it is refused and both are kept."""
-
-
 def _nowhere(point: str) -> None:
     """The product breaks off nowhere."""
 
@@ -54,7 +50,7 @@ def record(command: Command, by: By, known: floors.Known | None = None) -> Answe
     """Carry out one command and return its answer; a replay of the same scan returns the first answer. `known`: what
     the codes were found to stand for in this request.
 
-    Raises SameIdOtherContentError when the scan id was used for something else (kept in scan_conflict), Busy when
+    Raises SentBefore when the scan id was used for something else (kept in scan_conflict), Busy when
     others were in its way again and again, and lets a database that cannot answer now raise OperationalError: nothing
     was recorded then.
     """
@@ -76,7 +72,7 @@ def record(command: Command, by: By, known: floors.Known | None = None) -> Answe
             answer = None
         if answer is None:
             keep_conflict(attempt)
-            raise SameIdOtherContentError(str(attempt.scan_id))
+            raise SentBefore
         return answer
 
 

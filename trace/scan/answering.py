@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from plant.access import role_words
+from plant.errors import SentBefore
 from plant.sign_on import current, device_of
 from trace import lookup
 from trace.codes import printed
@@ -21,7 +22,7 @@ from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
 from trace.recording.floor import words as say
 from trace.recording.floor.standing import Found
-from trace.recording.record import SameIdOtherContentError, record
+from trace.recording.record import record
 from trace.recording.rules.table import BY_CODE
 from trace.scan import people, posted
 from trace.scan.asked import NONE, PRESSED, READ, is_figure, pressed_now, say_without, wanting, without
@@ -530,7 +531,7 @@ class Answering:
             )
             try:
                 answers.append(record(command, by, sight.known))
-            except SameIdOtherContentError:
+            except SentBefore:
                 return Shows(
                     plain_refusal(
                         _("This form was sent before with something else in it."),

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-from uuid import UUID
 
 from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
@@ -20,7 +19,7 @@ from trace.codes import uuid7
 from trace.drawings import PlanPair
 from trace.genealogy.answer import what_was_known
 from trace.lookup import plant_now
-from trace.pages.asked import as_known_on
+from trace.pages.asked import as_known_on, form_number
 from trace.pages.cases import sent
 from trace.pages.cases.spots import plan_of
 from trace.pages.finding import Wanted
@@ -110,10 +109,7 @@ def complaint_photo(_request: HttpRequest, number: int, n: int) -> HttpResponseB
 
 def send(request: HttpRequest, command: Command, person: SignedOn) -> tuple[Any, str]:
     """The answer to a command of these pages, and its sentence where it was refused."""
-    try:
-        scan_id = UUID(request.POST.get("scan_id", ""))
-    except ValueError:
-        raise NotUnderstood from None
+    scan_id = form_number(request.POST)
     by = By(person=person.person, station="complaints", device=device_of(request).id, scan_id=scan_id)
     answer = record(command, by)
     if answer.outcome != "refused":

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, BinaryIO, cast
-from uuid import UUID
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
@@ -19,6 +18,7 @@ from plant.sign_on import current, device_of
 from trace.codes import uuid7
 from trace.drawings import PlanPair
 from trace.lookup import look, plant_now
+from trace.pages.asked import form_number
 from trace.pages.cases.sent import taken
 from trace.pages.cases.spots import Spot, plan_to_point_at, spots
 from trace.pages.finding import Wanted
@@ -144,10 +144,7 @@ def _keep(request: HttpRequest) -> HttpResponse:
     person, post = current(request), request.POST
     if person is None:
         raise NotUnderstood
-    try:
-        scan_id = UUID(post.get("scan_id", ""))
-    except ValueError:
-        raise NotUnderstood from None
+    scan_id = form_number(post)
     photos, troubles = _photos(request)
     if troubles:
         page = _page(post.dict(), tuple(troubles), str(scan_id))

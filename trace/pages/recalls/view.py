@@ -15,8 +15,7 @@ from trace.codes import uuid7
 from trace.codes.recall_notice import FIELDS
 from trace.genealogy.recall import OUTCOMES, Recall, day_after, recalls
 from trace.lookup import plant_now
-from trace.pages.asked import as_known_on
-from trace.pages.containment import recorded
+from trace.pages.asked import as_known_on, form_number
 from trace.pages.recalls.checklist import not_recorded, ticks
 from trace.pages.recalls.contract import Effect, RecallLine, RecallPage, ToConsignee
 from trace.pages.recalls.notice import begins_with, boxes, command_of, remedy_ticks
@@ -33,6 +32,8 @@ from trace.pages.recalls.state import (
 )
 from trace.pages.sought import Asked, address, asked_for, hold_said, said, uid_of
 from trace.recording.acts.recalls import FIELD_WORDS, ReplyToRecall, faults_of
+from trace.recording.commands import By
+from trace.recording.record import record
 from trace.sheets.facts.notes import notes
 from trace.sheets.hulls.sheet import caution
 from trace.speech import names_of, speak
@@ -168,7 +169,7 @@ def _send(request: HttpRequest, person: SignedOn | None) -> HttpResponse:
     if asked is None:
         raise NotUnderstood
     command = command_of(asked, request.POST)
-    answer = recorded(request, person, command, "recall")
+    answer = record(command, By(person=person.person, station="recall", scan_id=form_number(request.POST)))
     if answer.outcome != "refused":
         newest = next(one for one in recalls() if one.person == person.person)
         return HttpResponseRedirect(recall_url(newest.uid))
@@ -194,7 +195,7 @@ def _send_reply(request: HttpRequest, person: SignedOn) -> HttpResponse:
         counts={outcome: n for outcome, n in counts.items() if n}, day=sent.get("day", "").strip()[:10],
         contact=sent.get("contact", "").strip()[:500], remark=sent.get("remark", "").strip()[:2000],
     )  # fmt: skip
-    answer = recorded(request, person, command, "recall")
+    answer = record(command, By(person=person.person, station="recall", scan_id=form_number(request.POST)))
     if answer.outcome != "refused":
         return HttpResponseRedirect(recall_url(begun.uid))
     page = _page(request, begun, state_of(begun), may=True)

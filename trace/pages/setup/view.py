@@ -3,7 +3,6 @@
 import json
 from dataclasses import replace
 from typing import Any
-from uuid import UUID
 
 from django.db import connection
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
@@ -20,6 +19,7 @@ from plant.kinds.kind import Kind
 from plant.kinds.table import BY_NAME
 from plant.sign_on import SignedOn, current
 from trace.codes import printed, uuid7
+from trace.pages.asked import form_number
 from trace.pages.setup.boxes import boxes, typed
 from trace.pages.setup.lists import Beside, KindPage, RevisionLine, ThingLine, ThingPage, summary
 from trace.pages.setup.text import TextError, read, unreadable, written
@@ -141,10 +141,7 @@ def _send(request: HttpRequest, kind: Kind, person: SignedOn | None) -> HttpResp
     """
     post = request.POST
     key, new = post.get("key", "").strip(), "new" in post and "revise" not in post
-    try:
-        scan_id = UUID(post.get("scan_id", ""))
-    except ValueError:
-        raise NotUnderstood from None
+    scan_id = form_number(post)
     if person is None:
         raise NotUnderstood
     known = newest().get(kind.name, key)
