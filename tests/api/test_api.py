@@ -85,6 +85,18 @@ def test_the_rules_with_the_name_answers_cite(story: Told, signed_in: Callable[[
     assert len(found["rule_set"]) == 12
 
 
+@pytest.mark.parametrize("far", ["0001-01-01", "9999-12-31"])
+def test_a_day_however_far_off_is_a_day(story: Told, signed_in: Callable[[str], Client], far: str) -> None:
+    client = signed_in("P-06")
+    for first, last in (("", far), (far, ""), (far, far)):
+        assert client.get(f"/api/balances/?first={first}&last={last}").status_code == 200
+        assert client.get(f"/balance/?first={first}&last={last}").status_code == 200
+        assert client.get(f"/dispersion/?first={first}&last={last}").status_code == 200
+        assert client.get(f"/scope/?q=made%3D{first}..{last}").status_code == 200
+        bad = f"bad={story.hulls['held']}&first={first}&last={last}"
+        assert client.get(f"/common-cause/?{bad}").status_code == 200
+
+
 @pytest.mark.parametrize(
     ("address", "status"),
     [
@@ -94,6 +106,10 @@ def test_the_rules_with_the_name_answers_cite(story: Told, signed_in: Callable[[
         ("/api/scope/", 400),
         ("/api/scope/?q=luck%3Dbad", 400),
         ("/api/scope/?q=holds%3Dnobody", 404),
+        ("/api/balances/?first=soon", 400),
+        ("/api/balances/?order=nobody", 404),
+        ("/api/common-cause/", 400),
+        ("/api/cases/?as_known_on=soon", 400),
     ],
 )
 def test_errors_are_said_as_data(story: Told, signed_in: Callable[[str], Client], address: str, status: int) -> None:

@@ -1,22 +1,17 @@
 """Complaints and cases under /api/: what was told and how far it was looked into, without a name or a free word."""
 
-from datetime import datetime
 
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from plant.errors import NotUnderstood
+from trace.api.asked import KNOWN, known_on
 from trace.api.shapes import Shape
-from trace.genealogy.day import DayError, moment
 from trace.recording.acts.complaint_words import CAUSES, HULLS, SUSPECT_STANDS, SYMPTOMS, WAYS
 from trace.sheets.cases.documents import cases_as_json, complaints_as_json
 from trace.sheets.cases.told import hulls, told
-
-KNOWN = OpenApiParameter("as_known_on", OpenApiTypes.DATETIME, description="Left out: now.")
 
 
 class ComplaintAnswer(Shape):
@@ -82,21 +77,13 @@ class CaseAnswer(Shape):
     closed = CaseClosed(allow_null=True)
 
 
-def _known(request: Request) -> datetime | None:
-    asked = request.query_params.get("as_known_on", "").strip()
-    try:
-        return moment(asked) if asked else None
-    except DayError as error:
-        raise NotUnderstood(what=str(error)) from None
-
-
 class Complaints(APIView):
     """Every complaint, as known on a day: its hull where it was found, and what of it is missing."""
 
     @extend_schema(operation_id="complaints", responses=ComplaintAnswer(many=True), parameters=[KNOWN])
     def get(self, request: Request) -> Response:
         """By number. Buyers, contacts and words are never told here."""
-        every = told(_known(request))
+        every = told(known_on(request))
         return Response(complaints_as_json(every, hulls(one.hull for one in every.complaints.values())))
 
 
@@ -106,4 +93,4 @@ class Cases(APIView):
     @extend_schema(operation_id="cases", responses=CaseAnswer(many=True), parameters=[KNOWN])
     def get(self, request: Request) -> Response:
         """By number."""
-        return Response(cases_as_json(told(_known(request))))
+        return Response(cases_as_json(told(known_on(request))))

@@ -12,14 +12,14 @@ from rest_framework.views import APIView
 
 from plant.errors import NotAllowed, NotSignedIn, NotThere, NotUnderstood
 from plant.sign_on import SignedOn, current
+from trace.api.asked import answerable
 from trace.api.shapes import PaperQuestion, PaperState
 from trace.exports import keeping
-from trace.exports.asked import PaperError
 from trace.exports.forms import BY_FORM
 from trace.exports.kinds.table import BY_NAME
 from trace.exports.seen import kinds_for, papers_for
 from trace.exports.taking import take
-from trace.genealogy.day import DayError, moment
+from trace.genealogy.day import moment
 from trace.genealogy.documents import utc
 from trace.models import KeptPaper
 from trace.speech import speak
@@ -49,13 +49,9 @@ class Papers(APIView):
             raise NotAllowed
         words = {str(name): "\n".join(map(str, v)) if isinstance(v, list) else str(v) for name, v in question.items()}
         day = str(asked.get("as_known_on") or "")
-        try:
+        with answerable():
             known = moment(day) if day else None
             kept = keeping.ask(kind, words, str(asked.get("form") or "pdf"), known, person.person, person.roles)
-        except (PaperError, DayError) as error:
-            raise NotUnderstood(what=str(error)) from None
-        except LookupError as error:
-            raise NotThere(what=str(error)) from None
         return Response(state(kept), status=202)
 
 

@@ -1,33 +1,31 @@
 """The addresses under /api/: what other systems read. They sign in as people do; nothing here records anything."""
 
-from datetime import date
 from typing import Any
 
-from django.utils.translation import gettext as _
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from plant.errors import NotThere, NotUnderstood, TooWide
+from plant.errors import NotThere
 from plant.kinds import described
 from plant.kinds.table import BY_NAME
+from trace.api.asked import KNOWN, answerable, day_of, known_on
 from trace.api.shapes import BalanceAnswer, BalancesAnswer, CommonCauseAnswer, GenealogyAnswer, RuleSet, ScopeAnswer
 from trace.genealogy import shared_documents
-from trace.genealogy.answer import TooWideError, genealogy
-from trace.genealogy.balance.days import MOST_EVENTS, ManyRecordsError, balances_of_days
+from trace.genealogy.answer import genealogy
+from trace.genealogy.balance.days import MOST_EVENTS, balances_of_days
 from trace.genealogy.balance.documents import as_document
 from trace.genealogy.balance.orders import balances_of_order
 from trace.genealogy.balance.subjects import balance_of
-from trace.genealogy.causes import CauseError, read_cause
-from trace.genealogy.day import DayError, moment
+from trace.genealogy.causes import read_cause
 from trace.genealogy.documents import as_json
 from trace.genealogy.sharing import shared_by
 from trace.genealogy.walk import Direction
 from trace.quality import documents as cause_documents
 from trace.quality.common_cause import common_cause
-from trace.quality.question import QuestionError, from_address
+from trace.quality.question import from_address
 from trace.readmodels.plantdata import newest
 from trace.recording.rules.engine import as_switched, rule_set
 from trace.recording.rules.table import TABLE
@@ -46,7 +44,7 @@ class Genealogy(APIView):
         parameters=[
             OpenApiParameter("direction", str, OpenApiParameter.PATH, enum=DIRECTIONS),
             OpenApiParameter("code", str, OpenApiParameter.PATH, description="Plate, label, lot or moulding number."),
-            OpenApiParameter("as_known_on", OpenApiTypes.DATETIME, description="Left out: now."),
+            KNOWN,
         ],
     )
     def get(self, request: Request, direction: str, code: str) -> Response:
@@ -54,16 +52,9 @@ class Genealogy(APIView):
         made of it."""
         if direction not in DIRECTIONS:
             raise NotThere
-        asked = request.query_params.get("as_known_on", "").strip()
-        try:
-            way: Direction = "back" if direction == "back" else "forward"
-            answer = genealogy(code, way, moment(asked) if asked else None, most=MOST_UNITS)
-        except TooWideError as error:
-            raise TooWide(what=str(error)) from None
-        except DayError as error:
-            raise NotUnderstood(what=str(error)) from None
-        except LookupError as error:
-            raise NotThere(what=str(error)) from None
+        way: Direction = "back" if direction == "back" else "forward"
+        with answerable():
+            answer = genealogy(code, way, known_on(request), most=MOST_UNITS)
         return Response(as_json(answer))
 
 
@@ -78,18 +69,13 @@ class Scope(APIView):
                 "q", str, many=True, required=True,
                 description="The words of the question, once for each: holds=K-5510, in=inner, and, not, arm=S2.",
             ),
-            OpenApiParameter("as_known_on", OpenApiTypes.DATETIME, description="Left out: now."),
+            KNOWN,
         ],
     )  # fmt: skip
     def get(self, request: Request) -> Response:
         """The same document for the same question about the same day, for ever."""
-        asked = request.query_params.get("as_known_on", "").strip()
-        try:
-            answer = shared_by(read_cause(request.query_params.getlist("q")), moment(asked) if asked else None)
-        except (CauseError, DayError) as error:
-            raise NotUnderstood(what=str(error)) from None
-        except LookupError as error:
-            raise NotThere(what=str(error)) from None
+        with answerable():
+            answer = shared_by(read_cause(request.query_params.getlist("q")), known_on(request))
         return Response(shared_documents.as_json(answer))
 
 
@@ -101,21 +87,14 @@ class Balance(APIView):
         responses=BalanceAnswer,
         parameters=[
             OpenApiParameter("code", str, OpenApiParameter.PATH, description="A lot number or a container's label."),
-            OpenApiParameter("as_known_on", OpenApiTypes.DATETIME, description="Left out: now."),
+            KNOWN,
         ],
     )
     def get(self, request: Request, code: str) -> Response:
         """The same document for the same question about the same day, for ever; 422 where more than 20,000 units were
         made of it."""
-        asked = request.query_params.get("as_known_on", "").strip()
-        try:
-            balance = balance_of(code, moment(asked) if asked else None, most=MOST_UNITS)
-        except TooWideError as error:
-            raise TooWide(what=str(error)) from None
-        except DayError as error:
-            raise NotUnderstood(what=str(error)) from None
-        except LookupError as error:
-            raise NotThere(what=str(error)) from None
+        with answerable():
+            balance = balance_of(code, known_on(request), most=MOST_UNITS)
         return Response(as_document(balance))
 
 
@@ -131,18 +110,13 @@ class CommonCause(APIView):
             OpenApiParameter("last", OpenApiTypes.DATE, description="At risk: made up to this day."),
             OpenApiParameter("days", int, description="At risk: made at least so many days before. Left out: 0."),
             OpenApiParameter("sold", str, enum=("yes", "no"), description="no: count hulls that were never sent too."),
-            OpenApiParameter("as_known_on", OpenApiTypes.DATETIME, description="Left out: now."),
+            KNOWN,
         ],
     )
     def get(self, request: Request) -> Response:
         """The same document for the same question about the same day, for ever. p and rates are numbers; null: none."""
-        asked = request.query_params.get("as_known_on", "").strip()
-        try:
-            answer = common_cause(from_address(request.query_params), moment(asked) if asked else None)
-        except (QuestionError, DayError) as error:
-            raise NotUnderstood(what=str(error)) from None
-        except LookupError as error:
-            raise NotThere(what=str(error)) from None
+        with answerable():
+            answer = common_cause(from_address(request.query_params), known_on(request))
         return Response(cause_documents.as_json(answer))
 
 
@@ -156,25 +130,17 @@ class Balances(APIView):
             OpenApiParameter("order", str, description="A works order. Left out: the plant days below."),
             OpenApiParameter("first", OpenApiTypes.DATE, description="From this plant day. Left out: from the first."),
             OpenApiParameter("last", OpenApiTypes.DATE, description="To the end of this one. Left out: to the last."),
-            OpenApiParameter("as_known_on", OpenApiTypes.DATETIME, description="Left out: now."),
+            KNOWN,
         ],
     )
     def get(self, request: Request) -> Response:
         """One balance for each material."""
-        asked = {name: request.query_params.get(name, "").strip() for name in ("order", "first", "last", "as_known_on")}
-        try:
-            known = moment(asked["as_known_on"]) if asked["as_known_on"] else None
-            if asked["order"]:
-                found = balances_of_order(asked["order"], known)
+        order, known = request.query_params.get("order", "").strip(), known_on(request)
+        with answerable():
+            if order:
+                found = balances_of_order(order, known)
             else:
-                days = [date.fromisoformat(asked[name]) if asked[name] else None for name in ("first", "last")]
-                found = balances_of_days(days[0], days[1], known, most=MOST_EVENTS)
-        except ManyRecordsError:
-            raise TooWide(what=_("The plant has more records than are gone through here.")) from None
-        except (DayError, ValueError) as error:
-            raise NotUnderstood(what=str(error)) from None
-        except LookupError as error:
-            raise NotThere(what=str(error)) from None
+                found = balances_of_days(day_of(request, "first"), day_of(request, "last"), known, most=MOST_EVENTS)
         return Response({"balances": [as_document(balance) for balance in found]})
 
 

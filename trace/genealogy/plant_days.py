@@ -19,6 +19,8 @@ JOIN event e ON e.id = v.event AND e.recorded <= %(known)s::timestamptz
 WHERE r.kind = 'setting' AND r.key = ANY (%(keys)s::text[]) ORDER BY v.valid_from, v.id
 """
 NOON = time(12)
+# A moment beyond these cannot be told in every time zone; no record is as far off.
+EARLIEST, LATEST = date(1, 1, 3), date(9999, 12, 28)
 
 
 @dataclass(frozen=True)
@@ -39,10 +41,11 @@ class PlantDays:
         """The moment at which the first of these plant days began and that at which the last was over."""
         return (
             self._begins(first) if first else None,
-            self._begins(last + timedelta(days=1)) if last else None,
+            self._begins(min(last, LATEST) + timedelta(days=1)) if last else None,
         )
 
     def _begins(self, day: date) -> datetime:
+        day = min(max(day, EARLIEST), LATEST + timedelta(days=1))
         return self._of(day).begins(day)
 
     def _of(self, day: date) -> Calendar:
