@@ -59,9 +59,9 @@ def time_lines(rows: Sequence[TimeRow]) -> TimeLinePair | None:
     return TimeLinePair(time_line(rows, width=1120.0), time_line(rows, width=384.0))
 
 
-def time_line(rows: Sequence[TimeRow], *, width: float) -> TimeLine:
-    """Lay out one time line; `rows` hold at least one day."""
-    months = _months([day for row in rows for day in row.days])
+def time_line(rows: Sequence[TimeRow], *, width: float, days: Sequence[date] = ()) -> TimeLine:
+    """Lay out one time line. Its axis holds `days`, or those of its rows: at least one."""
+    months = _months(days or [day for row in rows for day in row.days])
     begin, end = months[0].toordinal(), months[-1].toordinal()
     room = width - LEFT - RIGHT
 

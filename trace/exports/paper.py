@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any, Literal, Protocol
 
 from trace.drawings import ContainerDrawing, MouldPlan, WallSection
+from trace.drawings.time_line import TimeLine
 
 Cell = str | int | Decimal | datetime | date | bool | None
 Row = tuple[Cell, ...]
@@ -85,7 +86,7 @@ class Picture:
     """A drawing, whole and on one page."""
 
     title: str
-    drawing: MouldPlan | WallSection | ContainerDrawing
+    drawing: MouldPlan | WallSection | ContainerDrawing | TimeLine
 
 
 @dataclass(frozen=True, slots=True)

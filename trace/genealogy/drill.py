@@ -80,15 +80,38 @@ class Drill:
         return None if until is None else int((until - self.begun).total_seconds() // 60)
 
 
-def found_by(lot: str, hull: str, as_known_on: datetime) -> Outcome:
+@dataclass(frozen=True, slots=True)
+class Traced:
+    """Both walks of a drill, and the balance of its lot."""
+
+    as_known_on: datetime
+    forward: Answer
+    back: Answer
+    balance: Balance
+
+
+def traced(lot: str, hull: str, as_known_on: datetime) -> Traced:
     """Trace the lot forward and the hull back, and balance the lot, as known then.
 
     Raises UnknownCodeError or AmbiguousCodeError (LookupErrors of one sentence), and TooWideError.
     """
     with one_picture():
-        forward = genealogy(lot, "forward", as_known_on, most=MOST_UNITS)
-        back = genealogy(hull, "back", as_known_on)
-        balance = balance_of(lot, as_known_on, most=MOST_UNITS)
+        return Traced(
+            as_known_on,
+            genealogy(lot, "forward", as_known_on, most=MOST_UNITS),
+            genealogy(hull, "back", as_known_on),
+            balance_of(lot, as_known_on, most=MOST_UNITS),
+        )
+
+
+def found_by(lot: str, hull: str, as_known_on: datetime) -> Outcome:
+    """What a drill of these finds, as known then. Raises what `traced` raises."""
+    return outcome(traced(lot, hull, as_known_on))
+
+
+def outcome(of: Traced) -> Outcome:
+    """The figures of both walks and of the balance."""
+    forward, back, balance = of.forward, of.back, of.balance
     said = {
         **_hulls(forward), **_lots(back),
         "broken": str(len(forward.gaps) + len(back.gaps)),
@@ -99,7 +122,7 @@ def found_by(lot: str, hull: str, as_known_on: datetime) -> Outcome:
         "records": str(forward.tree_size), "digest": _digest(forward, back, balance),
     }  # fmt: skip
     lost = sorted(line.node.said for line in _of(forward, "hull") if line.place in (None, NOBODY))
-    return Outcome(as_known_on, said, (*(("no place", plate) for plate in lost), *_unexplained(balance)))
+    return Outcome(of.as_known_on, said, (*(("no place", plate) for plate in lost), *_unexplained(balance)))
 
 
 def _of(answer: Answer, kind: str) -> list[Line]:

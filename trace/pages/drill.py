@@ -16,27 +16,18 @@ from plant.errors import NotThere, NotUnderstood
 from plant.sign_on import SignedOn, current
 from trace.codes import printed, uuid7
 from trace.genealogy.answer import TooWideError
-from trace.genealogy.balance.documents import cause_words
-from trace.genealogy.drill import WAYS, Drill, Outcome, drawn_by_lot, drills
+from trace.genealogy.drill import WAYS, Drill, drawn_by_lot, drills
 from trace.pages.asked import form_number
+from trace.pages.papers import paper_form
 from trace.pages.sought import uid_of
 from trace.recording.acts.drills import BeginDrill, MarkDrill, SignDrill, outcome_of
 from trace.recording.commands import By, Command
 from trace.recording.record import record
 from trace.sheets.addresses import hull_url, lot_url
+from trace.sheets.drills import Figure, figures, last_before, same_as_signed, unaccounted
 from trace.sheets.facts.notes import notes
 from trace.sheets.hulls.sheet import caution
 from trace.speech import names_of, speak
-
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """One figure of a result: what it is, as it was found now, as signed, and as it was the last time."""
-
-    name: str
-    now: str
-    signed: str
-    last: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +108,8 @@ def _may(person: SignedOn | None) -> bool:
 
 def _shown(request: HttpRequest, page: DrillPage, error: str = "") -> HttpResponse:
     given = {"page": page, "error": error, "scan_id": str(uuid7()), "caution": caution()}
+    if page.drill:
+        given["paper_form"] = paper_form(request, "drill", {"drill": page.drill.uid}, None)
     return render(request, "pages/drill.html", given, status=409 if error else 200)
 
 
@@ -138,7 +131,7 @@ def _lines(found: Sequence[Drill]) -> tuple[DrillLine, ...]:
 
 def _page(one: Drill, *, may: bool) -> DrillPage:
     found = outcome_of(one)
-    last = next((other for other in drills() if other.id < one.id and other.signed), None)
+    last = last_before(one, drills())
     people = names_of({one.person, one.signed_by} - {""})
     now = timezone.now()
     signed = one.signed is not None
@@ -146,8 +139,9 @@ def _page(one: Drill, *, may: bool) -> DrillPage:
         drill=one, lot=one.lot, hull=printed(one.hull), who=people.get(one.person, ""),
         signed_by=people.get(one.signed_by, ""), remark=notes([one.remark]).text(one.remark) if one.remark else "",
         now=now, minutes=one.minutes(one.signed or now), ways=_ways(one),
-        figures=tuple(_figures(found, one, last)), unaccounted=tuple(_unaccounted(one, found)),
-        same=(dict(one.result), one.unaccounted) == (dict(found.said), found.unaccounted) if signed else None,
+        figures=tuple(figures(found, one, last)),
+        unaccounted=tuple(f"{which}: {what}" for which, what in unaccounted(one, found)),
+        same=same_as_signed(one, found),
         digest=found.said["digest"], last_url=drill_url(last.uid) if last else "",
         walk_url=f"{reverse('containment')}?{urlencode({'q': f'holds={one.lot}'})}",
         balance_url=_then("balance", one.lot, one.begun), marked=set(WAYS) <= one.marks.keys(),
@@ -166,38 +160,6 @@ def _ways(one: Drill) -> tuple[Way, ...]:
         Way("back", _("every lot that went into hull %(hull)s") % {"hull": printed(one.hull)},
             hull_url(one.hull, one.begun), one.minutes(one.marks.get("back"))),
     )  # fmt: skip
-
-
-def figure_words() -> dict[str, str]:
-    """Each figure of a result as people say it."""
-    return {
-        "certain": _("hulls certain"), "may": _("hulls that may"), "here": _("of these in a place of the plant"),
-        "gone": _("of these gone, and to whom is known"), "nowhere": _("of these nobody knows where"),
-        "lots": _("lots in the hull, certain"), "lots may": _("lots in the hull that may"),
-        "broken": _("records missing on the way"), "received": _("received"), "accounted": _("accounted for"),
-        "reconciled": _("reconciled, per cent"), "records": _("records known then"),
-    }  # fmt: skip
-
-
-def _figures(found: Outcome, one: Drill, last: Drill | None) -> list[Figure]:
-    rows = []
-    for name, word in figure_words().items():
-        unit = f" {found.said['uom']}" if name in ("received", "accounted") else ""
-        now = f"{found.said[name]}{unit}" if found.said[name] else _("not known")
-        signed = one.result.get(name, "") + (unit if one.result.get(name) else "")
-        rows.append(Figure(word, now, signed, last.result.get(name, "") if last else ""))
-    minutes = one.minutes(one.signed)
-    before = last.minutes(last.signed) if last else None
-    spent = ["" if n is None else str(n) for n in (minutes, before)]
-    return [Figure(_("minutes from beginning to signature"), spent[0], spent[0], spent[1]), *rows]
-
-
-def _unaccounted(one: Drill, found: Outcome) -> list[str]:
-    """What was signed as unaccounted for; before that what is found now."""
-    words = {**cause_words(), "no place": _("nobody recorded where it is"), "unexplained": _("explained by no record"),
-             "not known": _("an amount that came or went is not recorded, so nothing can be said in per cent")}
-    every = one.unaccounted if one.signed else found.unaccounted
-    return [f"{which}: {words.get(what, what)}" for what, which in every]
 
 
 def _send(request: HttpRequest, person: SignedOn | None) -> HttpResponse:

@@ -13,7 +13,8 @@ from svg.path import Arc, Close, CubicBezier, Line, Move, QuadraticBezier, parse
 from trace.drawings import ContainerDrawing, MouldPlan, WallSection
 from trace.drawings.shapes import Block, Bubble, Mark, Plate, Words
 from trace.drawings.shapes import Line as Stroke
-from trace.exports.pdf.ink import BOLD, INK, REGULAR, RULE, SOFT, STOP, TINT, WHITE, HexColor, width, words
+from trace.drawings.time_line import TimeLine
+from trace.exports.pdf.ink import BOLD, HAIR, INK, REGULAR, RULE, SOFT, STOP, TINT, WHITE, HexColor, width, words
 from trace.exports.pdf.strips import Strip
 
 Matrix = tuple[float, float, float, float, float, float]
@@ -38,6 +39,9 @@ LINES = {
     "zone": Ink(weight=1.6), "zone-missing": Ink(weight=1.6, dash=(2, 1.5)), "zone-below": Ink(STOP, 3),
     "outline": Ink(weight=2.2), "detail": Ink(SOFT, 1), "centre": Ink(RULE, 1, (14, 4, 3, 4)),
     "mark-bar": Ink(STOP, 2.5),
+    "time-month": Ink(HAIR, 1), "time-stock": Ink(weight=1.6, dash=(2, 4)),
+    "time-use": Ink(weight=4), "time-made": Ink(weight=3), "time-sold": Ink(weight=1.8, fill=WHITE),
+    "time-failed": Ink(weight=2.4), "time-told": Ink(weight=1.6, fill=INK),
 }  # fmt: skip
 BLOCKS = {
     "layer": Ink(weight=1.2, fill=TINT), "layer layer-unsure": Ink(weight=1.2, dash=(6, 4), fill=TINT),
@@ -159,7 +163,7 @@ class Pen:
         self.canvas.drawString(x, y, text)
 
 
-def picture(drawing: MouldPlan | WallSection | ContainerDrawing, room: float) -> Strip:
+def picture(drawing: MouldPlan | WallSection | ContainerDrawing | TimeLine, room: float) -> Strip:
     """A drawing as large as type of the usual size asks for, smaller where `room` points are less."""
     scale = min(LARGEST, room / drawing.width)
     top = drawing.top if isinstance(drawing, MouldPlan) else 0.0
@@ -173,6 +177,9 @@ def picture(drawing: MouldPlan | WallSection | ContainerDrawing, room: float) ->
                 _wall(pen, drawing)
             case ContainerDrawing():
                 _container(pen, drawing)
+            case TimeLine():
+                pen.strokes(drawing.lines)
+                pen.texts(drawing.words, 13)
 
     return Strip(drawing.height * scale + 8, draw)
 

@@ -24,6 +24,7 @@ from trace.pages.cases import case_page, sent
 from trace.pages.cases.complaint import send
 from trace.pages.cases.contracts import CasePage
 from trace.pages.cases.take import consignees
+from trace.pages.papers import paper_form
 from trace.recording.acts.complaint_words import CAUSES, SUSPECT_STANDS, SYMPTOMS, WAYS, word
 from trace.recording.acts.holds import Hold
 from trace.recording.commands import By
@@ -115,15 +116,17 @@ def _said(one: Complaint) -> str:
 
 
 def case(request: HttpRequest, number: int) -> HttpResponse:
-    """Context: page (CasePage). POST does what `do` says (sent.STEPS; scope and hold besides); `again` of the address
-    asks a kept scope again."""
+    """Context: page (CasePage), paper_form. POST does what `do` says (sent.STEPS; scope and hold besides); `again` of
+    the address asks a kept scope again."""
     error = ""
     if request.method == "POST":
         error = _done(request, number)
         if not error:
             return HttpResponseRedirect(reverse("case", args=[number]))
     page = _page(request, number, error)
-    return render(request, "pages/case.html", {"page": page}, status=409 if error else 200)
+    form = paper_form(request, "case", {"number": str(number)}, as_known_on(request))
+    given = {"page": page, "paper_form": form}
+    return render(request, "pages/case.html", given, status=409 if error else 200)
 
 
 def _done(request: HttpRequest, number: int) -> str:

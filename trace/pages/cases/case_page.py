@@ -3,27 +3,24 @@
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from plant.sign_on import SignedOn
 from trace.codes import printed
 from trace.drawings import PlanPair
-from trace.drawings.time_line import TimeLinePair, TimeRow, time_lines
+from trace.drawings.time_line import TimeLinePair, time_lines
 from trace.genealogy.amounts import Verdict
-from trace.genealogy.cause_said import said_of
 from trace.genealogy.causes import CauseError, Holds, read_cause
 from trace.genealogy.live import held_name, label_now
 from trace.genealogy.sharing import shared_by
 from trace.genealogy.walk import REGRIND, reach
 from trace.lookup import plant_now, stopped_by
-from trace.pages.cases.complaint import gaps_of, hull_words, use
 from trace.pages.cases.contracts import (
     AskedAgain,
     CaseHold,
@@ -35,7 +32,6 @@ from trace.pages.cases.contracts import (
     TestLine,
 )
 from trace.pages.cases.sent import cause_words
-from trace.pages.cases.spots import plan_of
 from trace.pages.cases.ways import way
 from trace.pages.open_lists.holds import IN_FORCE
 from trace.pages.open_lists.listed import thing_url
@@ -43,6 +39,8 @@ from trace.recording.acts.cases import Decide, HoldForCase, KeepScope, RecordTes
 from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, WAYS, word
 from trace.recording.acts.joining import live_scopes
 from trace.sheets.addresses import hull_url
+from trace.sheets.cases.said import at_places, cause_said, gaps_of_case, hull_words, letter, time_rows, use
+from trace.sheets.cases.spots import plan_of
 from trace.sheets.cases.told import Case, Complaint, HullNow
 from trace.sheets.facts.days import day_said
 from trace.sheets.facts.entries import Entry
@@ -50,7 +48,6 @@ from trace.sheets.facts.known import Known
 from trace.sheets.facts.notes import Notes, notes
 from trace.speech import names_of
 
-LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 MOST_CHANGED = 50
 # The lots of so many hulls are looked through to offer suspects.
 MOST_HULLS = 20
@@ -107,69 +104,33 @@ def _complaint(g: Gathered, one: Complaint) -> ComplaintLine:
         sold=day_said(says.get("sold") or ""), failed=day_said(says.get("failed") or ""),
         told=day_said(says.get("reported") or ""), use=use(says),
         through=g.known.place(f"gone: {through}") if through else "",
-        words=hull_words(here, g.known) if here else "",
+        words=hull_words(here.about, here.place, g.known) if here else "",
     )  # fmt: skip
 
 
 def gaps(g: Gathered) -> tuple[str, ...]:
-    """What is not known of the complaints, each with its number."""
-    found = []
-    for one in g.complaints:
-        lacks = gaps_of(one)
-        if lacks:
-            found.append(_("Complaint %(n)d: %(lacks)s") % {"n": one.number, "lacks": " ".join(lacks)})
-    if not g.case.suspects:
-        found.append(_("No suspect was named yet."))
-    return tuple(found)
+    return gaps_of_case(g.complaints, suspected=bool(g.case.suspects))
 
 
 def plans(g: Gathered) -> tuple[tuple[str, PlanPair], ...]:
     """A drawing for each model, with the numbers of the complaints at their places."""
-    at: dict[str, dict[str, list[int]]] = {}
-    for one in g.complaints:
-        here = g.hull(one)
-        product = str((here.about.get("product") if here else "") or one.says.get("product") or "")
-        spot = str(one.says.get("spot") or "")
-        if product and spot:
-            at.setdefault(product, {}).setdefault(spot, []).append(one.number)
+    models = {one.number: _model(one, g.hull(one)) for one in g.complaints}
     found = []
-    for product, places in sorted(at.items()):
+    for product, places in at_places(g.complaints, models).items():
         body = plant_now().body("product", product)
-        pair = plan_of(body, {spot: _said(numbers) for spot, numbers in places.items()}, product)
+        pair = plan_of(body, places, product)
         if pair is not None:
             found.append((str(body.get("name") or product), pair))
     return tuple(found)
 
 
-def _said(numbers: Sequence[int]) -> str:
-    return ngettext("complaint %(which)s", "complaints %(which)s", len(numbers)) % {
-        "which": ", ".join(str(n) for n in numbers)
-    }
+def _model(one: Complaint, here: HullNow | None) -> str:
+    return str((here.about.get("product") if here else "") or one.says.get("product") or "")
 
 
 def times(g: Gathered) -> TimeLinePair | None:
     """When each hull was made, sold, failed and told of."""
-    return time_lines([
-        TimeRow(
-            str(one.number), timezone.localtime(here.made).date() if (here := g.hull(one)) else None,
-            _day(one, "sold"), _day(one, "failed"), _day(one, "reported"),
-        )
-        for one in g.complaints
-    ])  # fmt: skip
-
-
-def _day(one: Complaint, name: str) -> date | None:
-    text = one.says.get(name)
-    return date.fromisoformat(str(text)) if text else None
-
-
-def _cause_said(words: Sequence[str]) -> str:
-    """A cause as people say it; its own words where it can no longer be read."""
-    try:
-        said = said_of(read_cause(words))
-    except CauseError:
-        return " ".join(words)
-    return f"{said[:1].upper()}{said[1:]}"
+    return time_lines(time_rows(g.complaints, {uid: here.made for uid, here in g.hulls.items()}))
 
 
 def suspects(g: Gathered) -> tuple[SuspectLine, ...]:
@@ -193,7 +154,7 @@ def _suspect(g: Gathered, n: int, cause: tuple[str, ...], step: Entry) -> Suspec
         parsed = None
     stands = str(step.says["stands"])
     return SuspectLine(
-        letter=LETTERS[n % 26], words=" ".join(cause), said=_cause_said(cause), stands=stands,
+        letter=letter(n), words=" ".join(cause), said=cause_said(cause), stands=stands,
         stands_words=word(SUSPECT_STANDS, stands), reason=g.words.text(step.says.get("reason")),
         who=g.known.person(step.person), when=step.happened, scope_url=g.scope_url(cause, g.asked),
         recall_url=way(g.person, "recall", [("q", one) for one in cause]),
@@ -203,13 +164,13 @@ def _suspect(g: Gathered, n: int, cause: tuple[str, ...], step: Entry) -> Suspec
 
 def scopes(g: Gathered, at: str) -> tuple[ScopeLine, ...]:
     """Kept scopes, the newest last; `at`: the address of the page, to ask one again."""
-    letters = {cause: LETTERS[n % 26] for n, cause in enumerate(g.case.suspects)}
+    letters = {cause: letter(n) for n, cause in enumerate(g.case.suspects)}
     found = []
     for step in g.case.of(KeepScope):
         cause, says = tuple(step.says["cause"]), step.says
         known = datetime.fromisoformat(says["known"])
         found.append(ScopeLine(
-            letters.get(cause, ""), _cause_said(cause), known, says["certain"], says["may"], says["cannot"],
+            letters.get(cause, ""), cause_said(cause), known, says["certain"], says["may"], says["cannot"],
             g.known.person(step.person), g.scope_url(cause, known), f"{at}?{urlencode({'again': step.uid})}#again",
         ))  # fmt: skip
     return tuple(found)
@@ -234,7 +195,7 @@ def asked_again(g: Gathered, uid: str) -> AskedAgain | None:
     ]
     counts: tuple[Verdict, ...] = ("certain", "may", "cannot")
     return AskedAgain(
-        said=_cause_said(step.says["cause"]), known=known, now=now.as_known_on,
+        said=cause_said(step.says["cause"]), known=known, now=now.as_known_on,
         then_counts={verdict: then.count(verdict) for verdict in counts},
         now_counts={verdict: now.count(verdict) for verdict in counts},
         as_kept=all(then.count(verdict) == step.says[verdict] for verdict in counts),

@@ -1,6 +1,5 @@
 """The page of one complaint: what was told, what is missing, which hull it is, and what became of it."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -21,7 +20,6 @@ from trace.genealogy.answer import what_was_known
 from trace.lookup import plant_now
 from trace.pages.asked import as_known_on, form_number
 from trace.pages.cases import sent
-from trace.pages.cases.spots import plan_of
 from trace.pages.finding import Wanted
 from trace.pages.lists import FoundLine
 from trace.pages.search import search_page
@@ -31,6 +29,8 @@ from trace.recording.commands import By, Command
 from trace.recording.floor.complaints import LARGEST, notes_of
 from trace.recording.record import record
 from trace.sheets.addresses import hull_url
+from trace.sheets.cases.said import gaps_of, hull_words, use
+from trace.sheets.cases.spots import plan_of
 from trace.sheets.cases.told import Complaint, HullNow, Told, digests, hulls, told
 from trace.sheets.contracts import HistoryLine, grouped
 from trace.sheets.facts.days import day_said
@@ -169,7 +169,7 @@ def _page(request: HttpRequest, number: int, error: str = "") -> ComplaintPage:
         number=number, symptom=word(SYMPTOMS, one.says["symptom"]), state=_state(one), open=one.open,
         case=one.case, case_url=case_url(person, one.case) if case_of else "",
         hull=here.serial if here else "", hull_url=hull_url(here.serial, asked) if here else "",
-        hull_words=hull_words(here, known) if here else "",
+        hull_words=hull_words(here.about, here.place, known) if here else "",
         facts=_facts(one, here, known), words=_words(one) if roles & SEES_WORDS else None,
         photos=tuple(
             reverse("complaint_photo", args=[number, n + 1]) for n in range(len(one.entry.part("blobs")))
@@ -201,14 +201,6 @@ def _state(one: Complaint) -> str:
     }  # fmt: skip
 
 
-def hull_words(here: HullNow, known: Known) -> str:
-    """A hull's model, colour, mould and place in one line."""
-    about = here.about
-    model = str(known.plant.newest("product", about.get("product")).get("name") or about.get("product") or "")
-    place = known.place(here.place) if here.place else _("place unknown")
-    return ", ".join(str(part) for part in (model, about.get("colour"), about.get("mould"), place) if part)
-
-
 def _facts(one: Complaint, here: HullNow | None, known: Known) -> tuple[Fact, ...]:
     says = one.says
     product = (here.about.get("product") if here else "") or says.get("product") or ""
@@ -227,27 +219,6 @@ def _facts(one: Complaint, here: HullNow | None, known: Known) -> tuple[Fact, ..
         Fact(_("In use"), use(says)),
         Fact(_("Told through"), known.place(f"gone: {through}") if through else ""),
     )  # fmt: skip
-
-
-def use(says: Mapping[str, Any]) -> str:
-    """How long it was used, as far as it was told."""
-    months = str(says.get("months") or "")
-    said = [
-        _("%(n)s h") % {"n": says["hours"]} if says.get("hours") else "",
-        (_("1 month") if months == "1" else _("%(n)s months") % {"n": months}) if months else "",
-    ]
-    return ", ".join(part for part in said if part)
-
-
-def gaps_of(one: Complaint) -> list[str]:
-    """What of a complaint is not known, in sentences of one line."""
-    found = [] if one.hull else [_("Its hull is not known.")]
-    names = {
-        "spot": _("Where on the hull was not told."), "sold": _("When it was sold is not known."),
-        "failed": _("When it failed is not known."), "reported": _("When it was told is not known."),
-    }  # fmt: skip
-    found += [said for name, said in names.items() if not one.says.get(name)]
-    return found if use(one.says) else [*found, _("How long it was used was not told.")]
 
 
 def _words(one: Complaint) -> tuple[Fact, ...]:

@@ -20,7 +20,6 @@ from trace.drawings import PlanPair
 from trace.lookup import look, plant_now
 from trace.pages.asked import form_number
 from trace.pages.cases.sent import taken
-from trace.pages.cases.spots import Spot, plan_to_point_at, spots
 from trace.pages.finding import Wanted
 from trace.pages.lists import FoundLine
 from trace.pages.search import search_page
@@ -30,6 +29,7 @@ from trace.recording.acts.complaint_words import SYMPTOMS
 from trace.recording.commands import By
 from trace.recording.floor.standing import Found
 from trace.recording.record import record
+from trace.sheets.cases.spots import Spot, plan_to_point_at, spots
 from trace.sheets.facts.notes import notes
 from trace.sheets.hulls.sheet import caution
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from trace.genealogy.causes import Cause, Holds, read_cause, simple_parts
 from trace.genealogy.find import find_unit
+from trace.genealogy.live import known_by
 from trace.genealogy.prepared import fetch_rows
 from trace.recording.floor.behind_hull import Behind, Judge, read_behind
 from trace.recording.floor.standing import Floor, UnitFacts
@@ -18,8 +19,9 @@ NEWEST = """SELECT GREATEST(0, (SELECT max(id) FROM event WHERE kind = 'scope_he
   (SELECT max(id) FROM event WHERE kind = 'scope_released'))"""
 LAID = """
 SELECT v.kind, v.body::jsonb->'says'->>'cause', (v.body::jsonb #>> '{says,number}')::int, v.person, v.happened,
-  v.recorded FROM event v
-WHERE v.kind = 'scope_held' OR (v.kind = 'scope_released' AND v.body::jsonb #>> '{says,hulls}' = '[]') ORDER BY v.id
+  v.recorded, COALESCE(v.why, '') FROM event v
+WHERE (v.kind = 'scope_held' OR (v.kind = 'scope_released' AND v.body::jsonb #>> '{says,hulls}' = '[]'))
+  AND v.recorded <= %(known)s::timestamptz ORDER BY v.id
 """
 HULLS = """
 SELECT u.uid::text, u.id, u.about::text, v.happened FROM unit u JOIN event v ON v.id = u.event
@@ -28,7 +30,8 @@ WHERE u.kind = 'hull' AND u.uid = ANY (%(uids)s::uuid[])
 
 @dataclass(frozen=True, slots=True)
 class LiveScope:
-    """A hold on a scope that is in force. `roots`: what the codes of its holds= stood for when it was laid."""
+    """A hold on a scope that is in force. `roots`: what the codes of its holds= stood for when it was laid; `why`: the
+    digest of its reason."""
 
     number: int
     words: tuple[str, ...]
@@ -36,6 +39,7 @@ class LiveScope:
     roots: Mapping[str, int]
     person: str
     laid: datetime
+    why: str
 
 
 _kept: tuple[int, tuple[LiveScope, ...]] = (-1, ())
@@ -53,23 +57,24 @@ def live_scopes(newest: int | None = None) -> tuple[LiveScope, ...]:
     if newest is None:
         ((newest,),) = fetch_rows(NEWEST, {})
     if _kept[0] != newest:
-        _kept = newest, tuple(_read()) if newest else ()
+        _kept = newest, tuple(scopes_held()) if newest else ()
     return _kept[1]
 
 
-def _read() -> list[LiveScope]:
-    rows = fetch_rows(LAID, {})
+def scopes_held(as_known_on: datetime | None = None) -> list[LiveScope]:
+    """Those in force as known then, read from their records."""
+    rows = fetch_rows(LAID, {"known": known_by(as_known_on)})
     ended = {number for kind, _text, number, *_more in rows if kind == "scope_released"}
     laid = [row for row in rows if row[0] == "scope_held"]
     found = []
-    for number, (_kind, text, _number, person, happened, recorded) in enumerate(laid, 1):
+    for number, (_kind, text, _number, person, happened, recorded, why) in enumerate(laid, 1):
         if number in ended:
             continue
         words = tuple(json.loads(text))
         cause = read_cause(words)
         codes = {part.code for part in simple_parts(cause) if isinstance(part, Holds)}
         roots = {code: find_unit(code, recorded) for code in codes}
-        found.append(LiveScope(number, words, cause, roots, person or "", happened))
+        found.append(LiveScope(number, words, cause, roots, person or "", happened, why))
     return found
 
 

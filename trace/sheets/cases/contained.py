@@ -1,0 +1,124 @@
+"""What was stopped and looked for because of a case, as known on a day: its holds, and walks to find their hulls."""
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.utils.translation import gettext as _
+
+from trace.genealogy.cause_said import said_of
+from trace.genealogy.causes import Cause, CauseError, read_cause
+from trace.genealogy.containment import Begun, Progress, progress, under_hold, walks
+from trace.genealogy.graph import Node
+from trace.genealogy.live import known_by
+from trace.genealogy.places import GONE, places
+from trace.genealogy.prepared import fetch_rows
+from trace.genealogy.walk import nodes
+from trace.recording.acts.cases import HoldForCase
+from trace.recording.acts.joining import LiveScope, rule_of, scopes_held
+from trace.sheets.cases.said import cause_said
+from trace.sheets.cases.told import Case
+
+LAID = """
+SELECT h.uid::text, h.unit, h.rule, e.happened, COALESCE(e.person, ''), COALESCE(e.why, ''),
+  (SELECT min(xe.happened) FROM hold_release x JOIN event xe ON xe.id = x.event
+    WHERE x.hold = h.id AND (x.unit IS NULL OR x.unit = h.unit) AND xe.recorded <= %(known)s::timestamptz)
+FROM hold h JOIN event e ON e.id = h.event
+WHERE e.recorded <= %(known)s::timestamptz AND h.uid = ANY (%(uids)s::uuid[]) ORDER BY e.id, h.id
+"""
+FIRST_OF = """
+SELECT h.uid::text FROM hold h JOIN event e ON e.id = h.event
+WHERE h.rule = %(rule)s AND e.recorded <= %(known)s::timestamptz ORDER BY h.id LIMIT 1
+"""
+RULES = "SELECT h.uid::text, h.rule FROM hold h WHERE h.uid = ANY (%(uids)s::uuid[])"
+
+
+@dataclass(frozen=True, slots=True)
+class CaseHold:
+    """A hold laid for a case, or on all that shares one of its suspects (`uid` is then that of its first hull's hold,
+    "" while it is on none). `why` is the digest of its reason; `here` and `gone` count the hulls it was on then."""
+
+    uid: str
+    rule: str
+    on: str
+    laid: datetime
+    person: str
+    why: str
+    ended: datetime | None
+    here: int
+    gone: int
+
+
+@dataclass(frozen=True, slots=True)
+class WalkOver:
+    """A walk to find hulls of the case: `of` says of which hold or cause, `progress` how far it was then."""
+
+    begun: Begun
+    of: str
+    progress: Progress
+
+
+def holds_of(case: Case, on: datetime) -> list[CaseHold]:
+    """The holds laid for the case by then, ended ones too, and those in force on what shares a suspect."""
+    uids = [str(step.says["hold"]) for step in case.of(HoldForCase)]
+    rows = fetch_rows(LAID, {"uids": uids, "known": known_by(on)})
+    units = nodes([unit for _uid, unit, *_more in rows], on)
+    found = [
+        CaseHold(uid, rule, _name(units, unit), laid, person, why, ended, *_reach(uid, on))
+        for uid, unit, rule, laid, person, why, ended in rows
+    ]
+    known = {hold.rule for hold in found}
+    return [*found, *(hold for hold in _on_scopes(case, on) if hold.rule not in known)]
+
+
+def _name(units: dict[int, Node], unit: int) -> str:
+    node = units[unit]
+    return " ".join(str(part) for part in (node.about.get("material"), node.said) if part)
+
+
+def _reach(hold: str, on: datetime) -> tuple[int, int]:
+    """How many hulls in the plant, and how many that have left, a hold was on then; none once it is over."""
+    hulls = [unit for unit, kind in under_hold(hold, on).items() if kind == "hull"]
+    at = places(hulls, on)
+    gone = sum(1 for unit in hulls if at.get(unit, "").startswith(GONE))
+    return len(hulls) - gone, gone
+
+
+def _on_scopes(case: Case, on: datetime) -> Iterator[CaseHold]:
+    suspected = list(_readable(case.suspects))
+    for scope in scopes_held(on):
+        if scope.cause in suspected:
+            yield _on_scope(scope, on)
+
+
+def _readable(causes: Collection[tuple[str, ...]]) -> Iterator[Cause]:
+    for cause in causes:
+        try:
+            yield read_cause(cause)
+        except CauseError:
+            continue
+
+
+def _on_scope(scope: LiveScope, on: datetime) -> CaseHold:
+    rule = rule_of(scope.number)
+    first = fetch_rows(FIRST_OF, {"rule": rule, "known": known_by(on)})
+    uid = first[0][0] if first else ""
+    here, gone = _reach(uid, on) if uid else (0, 0)
+    name = _("all hulls that %(cause)s") % {"cause": said_of(scope.cause)}
+    return CaseHold(uid, rule, name, scope.laid, scope.person, scope.why, None, here, gone)
+
+
+def walks_of(case: Case, holds: Sequence[CaseHold], on: datetime) -> list[WalkOver]:
+    """The walks begun by then over one of these holds or over hulls that share a suspect, the first begun first."""
+    begun = walks(on)
+    rules = dict(fetch_rows(RULES, {"uids": [walk.hold for walk in begun if walk.hold]}))
+    names = {hold.uid: hold.on for hold in holds}
+    names |= {hold.rule: hold.on for hold in holds if hold.rule.startswith("scope ")}
+    found = []
+    for walk in reversed(begun):
+        of = names.get(walk.hold) or names.get(rules.get(walk.hold, ""), "") if walk.hold else ""
+        if not walk.hold and walk.question in case.suspects:
+            of = cause_said(walk.question)
+        if of:
+            found.append(WalkOver(walk, of, progress(walk, on)))
+    return found
