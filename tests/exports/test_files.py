@@ -149,3 +149,16 @@ def test_a_balance_on_paper_adds_up_to_what_came(story: Told, paper_of: MakePape
     ways = next(table for table in paper.tables() if table.name == "ways").rows
     came, went, off = (sum(row[3] for row in ways if row[0] == side) for side in ("came", "went", "difference"))  # type: ignore[misc]
     assert came + off == went
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [("hull", {}), ("lot", {"number": "V-2288"}), ("scope", {"q": "holds=V-2288"}), ("balance", {"number": "V-2288"})],
+)
+def test_as_many_rows_are_told_as_a_table_says(
+    story: Told, paper_of: MakePaper, kind: str, words: dict[str, str]
+) -> None:
+    """Long tables are made row by row, and their number is counted by itself."""
+    for table in paper_of(kind, **(words or {"number": story.hulls["bag change"]})).tables():
+        assert len(list(table.rows)) == len(table.rows), table.name
+        assert list(table.rows) == list(table.rows)

@@ -128,3 +128,24 @@ def test_an_arc_becomes_curves_that_lie_on_its_ellipse() -> None:
 def test_a_transform_that_is_none_moves_nothing() -> None:
     assert read_matrix("matrix(1.5 0 0 1.5 3.0 0)") == (1.5, 0, 0, 1.5, 3, 0)
     assert read_matrix("none") == (1, 0, 0, 1, 0, 0)
+
+
+# What each language's alphabet has besides plain ASCII (Unicode CLDR, exemplar characters), and other alphabets.
+ALPHABETS = (
+    "ąćęłńóśźż", "áčďéěíňóřšťúůýž", "ăâîșț", "ğıİöşü", "āčēģīķļņšūž", "ąčęėįšųūž", "őűáé", "ðþæö", "ċġħż", "åøæ",
+    "ŵŷ", "đćčšž", "ñ¿¡ç", "œÿ«»", "ß„“", "αβγδεζηθικλμνξοπρστυφχψωάέήίόύώ", "абвгдежзийклмнопрстуфхцчшщъьюя", "ђјљњћџ",
+    "іїєґ", "≤≥−°±×µ′″…–—’·√",
+)  # fmt: skip
+
+
+@pytest.mark.outside("library", "pypdfium2 reads every letter back; letters after Unicode CLDR, from memory")
+def test_every_letter_of_european_languages_is_printed() -> None:
+    table = Table("t", "T", "", (Column("text", "Text", "", wide=1),), tuple((text,) for text in ALPHABETS))
+    known = datetime(2026, 12, 3, tzinfo=UTC)
+    paper = Paper("hull", "Wałęsa & Ćwierć", "Żółć", (), known, 1, (), (table,), "C.", "Μουσείο")
+    data = pdf_of(paper, STAMP)
+    [page] = pages_of(data)
+    assert [text for text in (*ALPHABETS, "Żółć", "Wałęsa & Ćwierć") if text not in page] == []
+    assert data.count(b"/FontFile2") == 2 and len(data) < 60_000
+    # Of other alphabets something is seen to stand there.
+    assert words("漢字 ａ\u202e\u0000b") == "?? ab"

@@ -29,6 +29,20 @@ class Rows(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
+class Streamed:
+    """Rows made one after the other whenever they are gone through, so that a long list is never held whole."""
+
+    count: int
+    made: Callable[[], Iterator[Row]]
+
+    def __len__(self) -> int:
+        return self.count
+
+    def __iter__(self) -> Iterator[Row]:
+        return self.made()
+
+
+@dataclass(frozen=True, slots=True)
 class Column:
     """One column. `kind` says how its cells are written, `unit` what numbers count, `about` what they are.
 

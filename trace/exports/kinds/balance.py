@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy
 from trace.exports.asked import Asked, Reader
 from trace.exports.kinds.kind import PaperKind
 from trace.exports.kinds.lines import again, amount, plant_name, unit_of
-from trace.exports.paper import Column, Facts, Paper, Part, Row, Table
+from trace.exports.paper import Column, Facts, Paper, Part, Row, Streamed, Table
 from trace.genealogy.balance.documents import cause_words, percent, way_words
 from trace.genealogy.balance.figures import Balance, Figure
 from trace.genealogy.balance.subjects import balance_of
@@ -64,7 +64,7 @@ def _parts(found: Balance, reader: Reader) -> Iterator[Part]:
         Column("unit_of_measure", _("Unit"), _("kg, pieces or m."), wide=0.7),
         Column("unit", _("Identifier"), _("The identifier of what it went into.")),
         Column("event", _("Event"), _("The identifier of the record.")),
-    ), tuple(_records(found)))  # fmt: skip
+    ), Streamed(_record_count(found), lambda: _records(found)))  # fmt: skip
     yield Table("uncertainty", _("Why amounts may be off by weighing"), _("One reason."), (
         Column("what", _("What"), _("The reason."), wide=2),
         Column("of", _("Of"), _("The instrument or the labels."), wide=2),
@@ -87,6 +87,10 @@ def _ways(found: Balance) -> Iterator[Row]:
     for side, way, figure in _sides(found):
         amounts = (amount(x, found.uom) for x in (figure.bounds.least, figure.bounds.best, figure.bounds.most))
         yield (side, way, *amounts, unit_of(found.uom))
+
+
+def _record_count(found: Balance) -> int:
+    return sum(len(part.records) for _side, _way, figure in _sides(found) for part in figure.parts)
 
 
 def _records(found: Balance) -> Iterator[Row]:

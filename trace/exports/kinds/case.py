@@ -168,7 +168,7 @@ def _parts(g: Gathered, asked: Asked, size: int) -> Iterator[Part]:
 
 def _stops(g: Gathered) -> Iterator[Said]:
     lines = tuple(
-        _("%(on)s: %(why)s %(stops)s") % {"on": hold.on, "why": g.known.notes.text(hold.why), "stops": _reach(hold)}
+        _("%(on)s: %(why)s; %(stops)s") % {"on": hold.on, "why": g.known.notes.text(hold.why), "stops": _reach(hold)}
         for hold in g.holds
         if hold.ended is None
     )

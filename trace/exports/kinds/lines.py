@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from trace.codes import in_order, named_together
 from trace.exports.asked import Reader
-from trace.exports.paper import Column, Facts, Row, Table
+from trace.exports.paper import Column, Facts, Row, Streamed, Table
 from trace.genealogy.admitted import is_unweighed
 from trace.genealogy.answer import Answer, Line
 from trace.genealogy.documents import UNIT_WORDS, in_unit
@@ -115,7 +115,18 @@ def tree_table(name: str, title: str, about: str, answer: Answer) -> Table:
         Column("verdict", _("In it"), _("Whether it is in it: certain or may."), "verdict", wide=0.9),
         Column("uid", _("Identifier"), _("The unit's identifier, which never changes.")),
         Column("event", _("Event"), _("The identifier of the event that recorded the way.")),
-    ), tuple(_tree_rows(answer)))  # fmt: skip
+    ), Streamed(_tree_count(answer), lambda: _tree_rows(answer)))  # fmt: skip
+
+
+def _tree_count(answer: Answer) -> int:
+    """One row for each unit's ways into each other unit that are alike."""
+    near_far = ((e.child, e.parent) if answer.direction == "back" else (e.parent, e.child) for e in answer.edges)
+    return len({(*ends, *_sort(edge)) for ends, edge in zip(near_far, answer.edges, strict=True)})
+
+
+def _sort(edge: Edge) -> tuple[object, ...]:
+    """What ways have in common that stand as one row."""
+    return edge.role, edge.layer, edge.uom, edge.amount is None
 
 
 def _tree_rows(answer: Answer) -> Iterator[Row]:
@@ -140,7 +151,7 @@ def _alike(ways: list[tuple[int, Edge]]) -> list[list[tuple[int, Edge]]]:
     """Ways to the same unit by the same act and layer as one: eight inserts out of one box are one row."""
     found: dict[object, list[tuple[int, Edge]]] = {}
     for far, edge in ways:
-        found.setdefault((far, edge.role, edge.layer, edge.uom, edge.amount is None), []).append((far, edge))
+        found.setdefault((far, *_sort(edge)), []).append((far, edge))
     return list(found.values())
 
 

@@ -22,7 +22,7 @@ from trace.exports.kinds.lines import (
     tree_table,
     unit_of,
 )
-from trace.exports.paper import Column, Facts, Paper, Part, Picture, Said, Table
+from trace.exports.paper import Column, Facts, Paper, Part, Picture, Row, Said, Streamed, Table
 from trace.genealogy.answer import Line
 from trace.genealogy.reasons import stamped
 from trace.sheets.contracts import LotSheet, grouped
@@ -118,14 +118,16 @@ def _hulls(gathered: GatheredLot) -> Table:
         Column("place", _("Place"), _("Where it was."), wide=2),
         Column("held", _("On hold"), _("It was under a hold."), "flag", wide=0.7),
         Column("uid", _("Identifier"), _("The hull's identifier, which never changes.")),
-    ), tuple(
-        (
-            x.node.serial or x.node.code, x.verdict, model_of(gathered, x), named_together(sorted((key for key in x.share.layers if key), key=in_order)),
-            *_bounds(x), unit_of(x.uom), x.node.happened, gathered.known.place(x.place) if x.place else None,
-            x.node.id in gathered.held, x.node.uid,
-        )
-        for x in lines
-    ), _("None."))  # fmt: skip
+    ), Streamed(len(lines), lambda: (_hull_row(gathered, x) for x in lines)), _("None."))  # fmt: skip
+
+
+def _hull_row(gathered: GatheredLot, x: Line) -> Row:
+    return (
+        x.node.serial or x.node.code, x.verdict, model_of(gathered, x),
+        named_together(sorted((key for key in x.share.layers if key), key=in_order)),
+        *_bounds(x), unit_of(x.uom), x.node.happened, gathered.known.place(x.place) if x.place else None,
+        x.node.id in gathered.held, x.node.uid,
+    )  # fmt: skip
 
 
 def _bounds(line: Line) -> tuple[Decimal | None, Decimal | None, Decimal | None]:

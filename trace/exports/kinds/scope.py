@@ -12,7 +12,7 @@ from trace.exports.asked import Asked, PaperError, Reader, for_reader
 from trace.exports.epcis.events import hull_events
 from trace.exports.kinds.kind import PaperKind
 from trace.exports.kinds.lines import again, amount, plant_name, unit_of
-from trace.exports.paper import Column, Facts, Paper, Part, Row, Table
+from trace.exports.paper import Column, Facts, Paper, Part, Row, Streamed, Table
 from trace.genealogy.cause_said import said_of
 from trace.genealogy.causes import CauseError, read_cause, written
 from trace.genealogy.sharing import Line, Shared, shared_by
@@ -117,10 +117,14 @@ def _hulls(name: str, title: str, lines: list[Line], known: Known, *, on_paper: 
         Column("made", _("Made"), _("When it left the mould, at the latest."), "time", wide=1.2 * wide),
         Column("made_from", _("Made, earliest"), _("When it left the mould, at the earliest."), "time"),
         Column("uid", _("Identifier"), _("The hull's identifier, which never changes.")),
-    ), tuple(
-        (x.node.said, x.verdict, str(x.node.about.get("product") or ""), _place(x, known), x.why, x.built.last, x.built.first, x.node.uid)
-        for x in lines
-    ), _("None."))  # fmt: skip
+    ), Streamed(len(lines), lambda: (_hull_row(x, known) for x in lines)), _("None."))  # fmt: skip
+
+
+def _hull_row(x: Line, known: Known) -> Row:
+    return (
+        x.node.said, x.verdict, str(x.node.about.get("product") or ""), _place(x, known), x.why, x.built.last,
+        x.built.first, x.node.uid,
+    )  # fmt: skip
 
 
 def _amounts(lines: list[Line]) -> Table:
@@ -133,7 +137,16 @@ def _amounts(lines: list[Line]) -> Table:
         Column("best", _("Likely"), _("How much of it, had everything mixed well."), "number"),
         Column("most", _("Most"), _("Most of it; empty: the records set no upper bound."), "number"),
         Column("unit_of_measure", _("Unit"), _("kg, pieces or m.")),
-    ), tuple(row for line in lines for row in _amount_rows(line)))  # fmt: skip
+    ), Streamed(sum(map(_amounts_of, lines)), lambda: (row for line in lines for row in _amount_rows(line))))  # fmt: skip
+
+
+def _amounts_of(line: Line) -> int:
+    """How many rows it has."""
+    return sum(_with_whole(len(share.layers)) for share, _uom in line.shares.values())
+
+
+def _with_whole(parts: int) -> int:
+    return parts + 1 if parts > 1 else parts
 
 
 def _amount_rows(line: Line) -> Iterator[Row]:

@@ -6,7 +6,7 @@ from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from trace.labels.text import BOLD, REGULAR, printable
+from trace.exports.pdf.typeface import BOLD, REGULAR, printable
 
 INK, SOFT, RULE, HAIR = HexColor("#141d26"), HexColor("#3d4852"), HexColor("#8b8676"), HexColor("#d5d0c2")
 STOP, TINT, WHITE = HexColor("#a80f1a"), HexColor("#efebdf"), HexColor("#ffffff")
@@ -15,18 +15,18 @@ MM: float = mm
 PAGE_WIDTH, PAGE_HEIGHT = 210 * MM, 297 * MM
 MARGIN = 9 * MM
 INSET_X, INSET_Y = 5 * MM, 4.5 * MM
-BODY, SMALL, HEAD, TITLE = 8.6, 7.6, 9.4, 12.0
-LEADING = 1.28
+BODY, SMALL, HEAD, TITLE = 9.2, 8.1, 10.0, 12.8
+LEADING = 1.2
 
 __all__ = ["BOLD", "REGULAR", "Color", "HexColor", "width"]
 
 
 @lru_cache(maxsize=20_000)
 def words(text: str) -> str:
-    """Text with only the letters that the typeface has (trace/labels/text.py), however long, its line ends kept."""
+    """Text with only the letters that the typeface has , however long, its line ends kept."""
     if text.isascii() and text.isprintable():
         return " ".join(text.split())
-    return "\n".join(printable(line, most=None) for line in text.splitlines()) if text else ""
+    return "\n".join(printable(line) for line in text.splitlines()) if text else ""
 
 
 @lru_cache(maxsize=20_000)

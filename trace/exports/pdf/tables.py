@@ -16,7 +16,7 @@ from trace.exports.pdf.ink import BODY, BOLD, HAIR, INK, LEADING, REGULAR, RULE,
 from trace.exports.pdf.strips import Strip
 
 SIZE = BODY - 0.5
-LEAST = 6.4  # the smallest size of type
+LEAST = 6.8  # the smallest size of type
 APART = 7.0
 MARK = 5.6  # of the small square beside certain and may
 MOST_LINES = 40  # of a row on one page; the rest of it follows as a row of its own
