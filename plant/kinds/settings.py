@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from plant.kinds.faults import Body, Fault, Others
 from plant.kinds.kind import Kind
-from plant.kinds.shapes import TIME, Day, Either, Every, Field, Number, OneOf, Parts, Shape, Text, Whole
+from plant.kinds.shapes import TIME, Day, Digits, Either, Every, Field, Number, OneOf, Parts, Shape, Text, Whole
 
 RULE = "rule:"
 # The words of trace/recording/rules/engine.py, which reads nothing of this part; a test holds them together.
@@ -47,6 +47,9 @@ SETTINGS = (
     Setting("tub tare kg", Number(), _("An empty tub; only where scales are not zeroed with the tub on them."), "kg"),
     Setting("drop box tare kg", Number(), _("An empty drop box, likewise."), "kg"),
     Setting("tare tolerance kg", Number(), _("How far a tare may be off."), "kg"),
+    Setting(
+        "gs1-prefix", Digits(4, 12), _("The GS1 company prefix under which hulls, lots and packs are told to others."),
+    ),
     Setting("plant-name", Text(), _("The plant as strangers read it at a label's address.")),
     Setting("plant-contact", Text(), _("Whom a stranger with a hull can ask.")),
     Setting("stop-use-notice", Text(), _("What a stranger reads at the label of a hull under a stop-use notice.")),

@@ -58,6 +58,25 @@ class Text(Shape):
 
 
 @dataclass(frozen=True)
+class Digits(Shape):
+    """So many digits as text: a number that begins with noughts keeps them."""
+
+    least: int
+    most: int
+    plain = True
+
+    def faults(self, where: str, value: Any) -> Faults:
+        if not isinstance(value, str) or not re.fullmatch(f"[0-9]{{{self.least},{self.most}}}", value):
+            yield wrong(where, value, _("%(least)d to %(most)d digits in quotes") % vars(self))
+
+    def schema(self) -> Schema:
+        return {"type": "string", "pattern": f"^[0-9]{{{self.least},{self.most}}}$"}
+
+    def said(self) -> str:
+        return f"{self.least} to {self.most} digits"
+
+
+@dataclass(frozen=True)
 class Number(Shape):
     """A decimal as text, kept digit by digit; above zero unless `zero`."""
 

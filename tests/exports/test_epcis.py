@@ -8,6 +8,7 @@ import copy
 import io
 import json
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -15,16 +16,22 @@ from typing import Any
 
 import jsonschema
 import pytest
+from stdnum import ean
 
+from plant.kinds.settings import BY_KEY
 from tests.exports.conftest import MakePaper
 from tests.pages.story import Told
 from trace.exports.asked import PaperError
 from trace.exports.epcis.document import CONTEXT, OWN_CONTEXT, document, faults, text, write_epcis
-from trace.exports.epcis.names import escaped, lgtin, sgtin
+from trace.exports.epcis.events import Teller, names_of
+from trace.exports.epcis.names import Company, escaped
 from trace.exports.paper import Paper
+from trace.recording.acts.setup import Define
+from trace.sheets.hulls.gathered import gather
 
 FOLDER = Path(__file__).resolve().parents[3] / "shared" / "standards" / "epcis"
 there = pytest.mark.skipif(not FOLDER.is_dir(), reason="GS1's files are not beside the project")
+sgtin, lgtin = Company().sgtin, Company().lgtin
 LOT = lgtin(1, "A")
 CREATED = datetime(2026, 12, 3, tzinfo=UTC)
 GOOD: dict[str, Any] = {
@@ -280,3 +287,81 @@ def test_of_a_lot_there_are_no_events(story: Told, paper_of: MakePaper) -> None:
 
 def _none() -> Iterator[dict[str, Any]]:
     yield from ()
+
+
+@pytest.mark.outside("published", "EPC URNs beside GS1 keys: vectors of github RalphTro/epcis-event-hash-generator")
+def test_names_and_check_digits_are_those_published() -> None:
+    plant = Company("4012345")
+    assert plant.lgtin(12345, "998877") == "urn:epc:class:lgtin:4012345.012345.998877"
+    assert plant.gtin(12345) == "04012345123456"
+    assert plant.sscc(333) == "urn:epc:id:sscc:4012345.0000000333"
+    assert plant.sscc_18(333) == "040123450000003338"
+    assert plant.pgln(0) == "urn:epc:id:pgln:4012345.00000"
+
+
+@pytest.mark.parametrize("length", range(4, 13))
+@pytest.mark.outside("library", "python-stdnum checks every GTIN and SSCC that is told")
+def test_a_prefix_of_any_length_gives_keys_with_their_check_digit(length: int) -> None:
+    plant = Company("952123456789"[:length])
+    room = 12 - max(6, length)
+    for number in (0, 7, 10**room - 1, 10**room):
+        named = [plant.sgtin(number, "A/1"), plant.lgtin(number, "B"), plant.pgln(number)]
+        assert list(map(bool, named)) == [room > 0 and number < 10**room] * 3
+        assert [fault for name in named for fault in faults(changed(OBSERVED, epcList=[name] if name else None,
+            quantityList=[{"epcClass": LOT}]))] == []  # fmt: skip
+        if named[0]:
+            assert ean.is_valid(plant.gtin(number)) and plant.gtin(number).startswith("0" + plant.prefix)
+    assert plant.sscc(10 ** (16 - max(6, length))) == ""
+    assert checked(plant.sscc_18(77)) and list(faults(changed(PACKED, parentID=plant.sscc(77)))) == []
+    assert list(faults(changed(OBSERVED, bizLocation={"id": plant.place("R4-2")}))) == []
+    assert list(BY_KEY["gs1-prefix"].shape.faults("value", plant.prefix)) == []
+
+
+def test_the_plant_s_own_prefix_names_its_hulls_and_is_checked(
+    story: Told, paper_of: MakePaper, told: Callable[[str], list[dict[str, Any]]]
+) -> None:
+    before = told("gone")
+    shape = BY_KEY["gs1-prefix"].shape
+    assert all(list(shape.faults("value", wrong)) for wrong in ("952", "9521234567890", "95 21", 9521))
+    story.plant.scan(Define(kind="setting", key="gs1-prefix", body={"value": "40123"}), person="P-09")
+    after = told("gone")
+    [one, other] = (next(e for e in events if e["bizStep"] == "commissioning") for events in (before, after))
+    assert one["outputEPCList"][0].replace("9521234.0", "401230.00") == other["outputEPCList"][0]
+    assert ean.is_valid(other["ilmd"]["lotwright:gtin"])
+    assert checked(next(e for e in after if e["bizStep"] == "packing")["lotwright:sscc"])
+
+
+@there
+@pytest.mark.outside("published", "GS1 EPCIS 2.0 JSON schema, with formats asserted")
+def test_fittings_regrind_and_a_recall_are_told_in_the_standard_s_terms(
+    story: Told, schema: jsonschema.Draft7Validator
+) -> None:
+    """No act of the plant records fittings or grinding yet: the ways are those that its records can hold."""
+    gathered = gather(story.hulls["gone"], None)
+    lot = next(node.uid for node in gathered.of_kind("lot"))
+    hull = gathered.hull.uid
+    now = gathered.entries[-1]
+
+    def told_of(kind: str, *edges: tuple[str, str, str, int | None, str | None]) -> dict[str, Any]:
+        rows = [dict(zip(("parent", "child", "role", "amount", "uom"), edge, strict=True)) for edge in edges]
+        touches = [{"unit": hull, "role": "recalled"}]
+        body = {**now.body, "says": {}, "rows": {"edges": rows, "touches": touches}}
+        [event] = Teller(gathered, names_of(gathered)).events(replace(now, kind=kind, body=body))
+        assert [*faults(event), *(error.message for error in schema.iter_errors(plain(of(event))))] == []
+        return event
+
+    fitted = told_of("fitted", (lot, hull, "fit", 4, "pc"))
+    assert (fitted["type"], fitted["bizStep"], fitted["parentID"]) == (
+        "AssociationEvent", "installing", names_of(gathered).of(hull),
+    )  # fmt: skip
+    ground = told_of("ground", (hull, lot, "regrind", 20_000_000, "mg"))
+    assert (ground["inputEPCList"], ground["outputQuantityList"][0]["quantity"]) == ([fitted["parentID"]], Decimal(20))
+    assert told_of("recall_begun")["disposition"] == "recalled"
+
+
+def checked(sscc: str) -> bool:
+    return len(sscc) == 18 and ean.calc_check_digit(sscc[:-1]) == sscc[-1]
+
+
+def plain(event: dict[str, Any]) -> Any:
+    return json.loads(text(event))

@@ -16,11 +16,11 @@ from trace.genealogy.documents import utc
 CONTEXT = "https://ref.gs1.org/standards/epcis/2.0.0/epcis-context.jsonld"
 # Its own names have a prefix of their own: the standard's context is protected, so that none of its terms can be taken.
 OWN_CONTEXT = {"lotwright": "urn:lotwright:epcis:"}
-URNS = {
-    "sgtin": r"\d{7}\.\d{6}\.[!-~]{1,60}", "lgtin": r"\d{7}\.\d{6}\.[!-~]{1,60}", "sscc": r"\d{7}\.\d{10}",
-    "sgln": r"\d{7}\.\d{5}\.[!-~]{1,60}", "pgln": r"\d{7}\.\d{5}",
-}  # fmt: skip
+# How many digits prefix and reference have together, and whether a serial, lot or extension follows (GS1 EPC Tag Data
+# Standard; the prefix has six to twelve of them in a URN).
+URNS = {"sgtin": (13, True), "lgtin": (13, True), "sscc": (17, False), "sgln": (12, True), "pgln": (12, False)}
 EPC = re.compile(r"urn:epc:(?:id|class):([a-z]+):(.+)")
+PARTS = re.compile(r"([0-9]{6,12})\.([0-9]*)(\.[!-~]{1,60})?")
 
 
 def write_epcis(paper: Paper, out: BinaryIO, step: Callable[[], None]) -> None:
@@ -63,7 +63,7 @@ def faults(event: Mapping[str, Any]) -> Iterator[str]:
     """What the published schema lets pass and the standard does not: one sentence each."""
     for name in names_in(event):
         found = EPC.fullmatch(name)
-        if found and not re.fullmatch(URNS.get(found[1], "never"), found[2]):
+        if found and not _is_epc(found[1], found[2]):
             yield _("%(name)s is no EPC of its kind.") % {"name": name}
     for element in quantities_in(event):
         amount = element.get("quantity")
@@ -73,6 +73,12 @@ def faults(event: Mapping[str, Any]) -> Iterator[str]:
             yield _("%(name)s has a unit and no amount.") % {"name": element.get("epcClass")}
     yield from _of_times(event)
     yield from _of_kind(event)
+
+
+def _is_epc(kind: str, rest: str) -> bool:
+    digits, followed = URNS.get(kind, (0, False))
+    parts = PARTS.fullmatch(rest)
+    return parts is not None and len(parts[1] + parts[2]) == digits and (parts[3] is not None) == followed
 
 
 def _of_times(event: Mapping[str, Any]) -> Iterator[str]:

@@ -11,7 +11,7 @@ from typing import Any
 from urllib.parse import quote
 from uuid import UUID, uuid5
 
-from trace.exports.epcis.names import OWN, Names, numbers, place_id
+from trace.exports.epcis.names import OWN, Names, company, numbers
 from trace.genealogy.documents import UNIT_CODES, in_unit
 from trace.genealogy.graph import Node
 from trace.genealogy.walk import nodes as nodes_of
@@ -22,6 +22,8 @@ from trace.sheets.hulls.gathered import Gathered
 Event = dict[str, Any]
 # Ways that use something up for something new; those into a load are steps of one transformation, the load's.
 USED_UP = frozenset({"decant", "heel", "topup", "draw", "ingredient", "regrind"})
+# A hull has its plate from then on: of one moulding, of several joined, or of a part cut off.
+BORN = frozenset({"bind", "join", "cut"})
 INTO_LOAD = frozenset({"charge", "insert", "graphic"})
 # UN/ECE Recommendation 20: degree Celsius, kilogram, millimetre. EPCIS names the kind of measurement.
 MEASURED = {"C": ("Temperature", "CEL"), "kg": ("Mass", "KGM"), "mm": ("Length", "MMT")}
@@ -50,7 +52,7 @@ def names_of(gathered: Gathered) -> Names:
         (kind, str(node.about[kind])) for node in nodes.values() for kind in ("product", "material", "consignee")
         if node.about.get(kind)
     ]  # fmt: skip
-    return Names(numbers(things), lots, nodes)
+    return Names(company(gathered.answer.as_known_on), numbers(things), lots, nodes)
 
 
 def _beside(gathered: Gathered, known: Mapping[str, Node]) -> dict[str, Node]:
@@ -90,6 +92,7 @@ class Teller:
         tell: Callable[[Entry], Iterator[Event]] | None = {
             "inspected": self._inspected, "cook_ended": self._cooked, "racked": self._racked, "held": self._held,
             "hold_released": self._held, "released": self._released, "scrapped": self._scrapped,
+            "recall_begun": self._recalled,
         }.get(entry.kind)  # fmt: skip
         if tell is not None:
             yield from tell(entry)
@@ -100,8 +103,9 @@ class Teller:
         yield from self._received([edge for edge in ours if edge["role"] == "receive"], entry)
         yield from self._used_up([edge for edge in edges if edge["role"] in USED_UP])
         yield from self._into_load([edge for edge in edges if edge["role"] in INTO_LOAD])
-        if any(edge["role"] == "bind" for edge in ours):
+        if any(edge["role"] in BORN for edge in edges if edge["child"] == self.gathered.hull.uid):
             yield self._born()
+        yield from self._fitted([edge for edge in edges if edge["role"] == "fit"])
         yield from self._packed([edge for edge in ours if edge["role"] == "pack"])
         yield from self._sent([edge for edge in ours if edge["role"] == "ship"], entry)
 
@@ -126,10 +130,25 @@ class Teller:
         """One transformation for each unit that was filled."""
         for child in dict.fromkeys(edge["child"] for edge in edges):
             into = [edge for edge in edges if edge["child"] == child]
+            # A hull that is ground up is one thing, whatever it weighs; all else is so much of something.
+            whole = [edge for edge in into if edge["parent"] == self.gathered.hull.uid]
+            parts = [edge for edge in into if edge not in whole]
             yield {
-                "type": "TransformationEvent", "inputQuantityList": self._quantities(into, "parent"),
+                "type": "TransformationEvent",
+                **({"inputEPCList": [self.names.of(self.gathered.hull.uid)]} if whole else {}),
+                **({"inputQuantityList": self._quantities(parts, "parent")} if parts else {}),
                 "outputQuantityList": [quantity(self.names.of(child), into)],
                 "bizStep": f"{OWN}step:{into[0]['role']}", "disposition": "in_progress",
+            }  # fmt: skip
+
+    def _fitted(self, edges: list[Row]) -> Iterator[Event]:
+        """What is fitted stays with the hull: an association, not a content."""
+        for hull in dict.fromkeys(edge["child"] for edge in edges):
+            parts = [edge for edge in edges if edge["child"] == hull]
+            yield {
+                "type": "AssociationEvent", "action": "ADD", "parentID": self.names.of(hull),
+                "childQuantityList": self._quantities(parts, "parent"), "bizStep": "installing",
+                "disposition": "in_progress",
             }  # fmt: skip
 
     def _into_load(self, edges: list[Row]) -> Iterator[Event]:
@@ -149,7 +168,10 @@ class Teller:
             "transformationID": f"urn:uuid:{self.transformation or hull}",
             "bizStep": "commissioning", "disposition": "in_progress",
             **({"bizTransactionList": [transaction("prodorder", order)]} if order else {}),
-            "ilmd": {f"lotwright:{name}": str(value) for name, value in made_as.items() if value},
+            "ilmd": {
+                **self.names.keys(hull),
+                **{f"lotwright:{name}": str(value) for name, value in made_as.items() if value},
+            },
         }  # fmt: skip
 
     def _packed(self, edges: list[Row]) -> Iterator[Event]:
@@ -158,6 +180,7 @@ class Teller:
             yield {
                 "type": "AggregationEvent", "action": "ADD", "parentID": self.names.of(pack),
                 "childEPCs": list(inside), "bizStep": "packing", "disposition": "container_closed",
+                **self.names.keys(pack),
             }  # fmt: skip
 
     def _sent(self, edges: list[Row], entry: Entry) -> Iterator[Event]:
@@ -200,7 +223,7 @@ class Teller:
         places = [row["place"] for row in entry.part("places") if row["unit"] == self.gathered.hull.uid]
         if places and not places[0].startswith("gone: "):
             yield self._seen(
-                bizStep="storing", disposition="in_progress", bizLocation={"id": place_id(places[0])}
+                bizStep="storing", disposition="in_progress", bizLocation={"id": self.names.company.place(places[0])}
             )
 
     def _held(self, entry: Entry) -> Iterator[Event]:
@@ -210,6 +233,10 @@ class Teller:
         said: Event = {"bizStep": "holding", "persistentDisposition": {which: ["non_sellable_other"]}}
         for unit in dict.fromkeys(unit for unit in units if unit in self.names.nodes):
             yield self._seen(**said) if unit == self.gathered.hull.uid else of_class(self.names.of(unit), **said)
+
+    def _recalled(self, entry: Entry) -> Iterator[Event]:
+        if self._hull(entry):
+            yield self._seen(bizStep="holding", disposition="recalled")
 
     def _released(self, entry: Entry) -> Iterator[Event]:
         units = [row["unit"] for row in entry.part("statuses") if row["unit"] in self.names.nodes]

@@ -49,6 +49,10 @@ class Revisions:
         zone = timezone.get_default_timezone()
         return calendar_of(lambda key, otherwise: self.at("setting", key, when).get("value", otherwise), zone).day(when)
 
+    def setting(self, key: str, missing: str) -> str:
+        """What the plant had set; `missing` where it had not."""
+        return str(self.newest("setting", key).get("value") or missing)
+
     def newest(self, kind: str, key: object) -> Mapping[str, Any]:
         held = self.of.get((kind, str(key)), ())
         return held[-1].body if held else NOTHING
