@@ -136,6 +136,8 @@ RIGHTS: dict[str, Right | PerPart] = {
     "complaint_photo": Right(get=_roles("lead", "quality", "deputy", "auditor")),
     "cases": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
     "case": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
+    # A shop tells who bought a hull; names of owners are shown to quality and its deputy alone.
+    "owners": Right(get=_roles("lead", "quality", "deputy", "auditor"), post=_roles("lead", "quality", "deputy")),
     "open_list": PerPart("what", OPEN_LIST_RIGHTS),
     "papers": PAPERS_RIGHT,
     "paper": PAPERS_RIGHT,
@@ -152,6 +154,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "api_common_cause": SCOPE_RIGHT,
     "api_complaints": Right(get=_roles("quality", "deputy", "auditor")),
     "api_cases": Right(get=_roles("quality", "deputy", "auditor")),
+    "api_owners": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("lead", "quality", "deputy")),
     "api_plant_data": PerPart("kind", {kind: Right(get=right.get) for kind, right in SETUP_RIGHTS.items()}),
     "setup": PerPart("kind", SETUP_RIGHTS),
 }

@@ -7,6 +7,7 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
 from trace.api.cases import Cases, Complaints
+from trace.api.owners import Owners
 from trace.api.papers import OnePaper, Papers
 from trace.api.views import Balance, Balances, CommonCause, Genealogy, PlantData, Rules, Scope
 from trace.pages import (
@@ -33,6 +34,7 @@ from trace.pages.common_cause import bad_ones
 from trace.pages.containment import containment
 from trace.pages.drill import drill
 from trace.pages.open_lists.view import open_list
+from trace.pages.owners.view import owners_page
 from trace.pages.papers import paper, papers
 from trace.pages.recalls.view import recall
 from trace.pages.scope_holds import scope_holds
@@ -79,6 +81,7 @@ pages: list[URLPattern | URLResolver] = [
     path("complaint/<int:number>/photo/<int:n>/", complaint_photo, name="complaint_photo"),
     path("cases/", cases, name="cases"),
     path("case/<int:number>/", case, name="case"),
+    path("owners/", owners_page, name="owners"),
     path("setup/<slug:kind>/", setup, name="setup"),
     path("open/<slug:what>/", open_list, name="open_list"),
     path("search/", search.search, name="search"),
@@ -105,6 +108,7 @@ api: list[URLPattern | URLResolver] = [
     path("api/plant-data/<slug:kind>/", PlantData.as_view(), name="api_plant_data"),
     path("api/complaints/", Complaints.as_view(), name="api_complaints"),
     path("api/cases/", Cases.as_view(), name="api_cases"),
+    path("api/owners/", Owners.as_view(), name="api_owners"),
     path("api/papers/", Papers.as_view(), name="api_papers"),
     path("api/papers/<int:number>/", OnePaper.as_view(), name="api_paper"),
     path("api/rules/", Rules.as_view(), name="api_rules"),

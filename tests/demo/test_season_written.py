@@ -25,6 +25,7 @@ from trace.demo.season.story import SEED, Season, first_day, write
 from trace.demo.season.truth import Made, is_of
 from trace.demo.season.vessel import Vessel, together
 from trace.demo.season.weighing import K1
+from trace.recording.acts.owners import RegisterOwner
 
 FIRST, ZONE = date(2025, 12, 4), ZoneInfo("Europe/London")
 
@@ -249,6 +250,27 @@ def test_complaints_come_with_lags_that_differ(season: Season) -> None:
     assert "nothing that was planted" in {c.cause for c in complaints}
     by_serial = {m.serial: m for m in season.truth.hulls()}
     assert all(by_serial[c.hull].dispatched_at < c.reported_at for c in complaints)
+
+
+def test_some_owners_register_and_some_twice(season: Season) -> None:
+    owners = season.truth.owners
+    steps = [(step, step.command) for step in season.steps if isinstance(step.command, RegisterOwner)]
+    registered = {owner.hull for owner in owners if owner.registered}
+    assert len({owner.hull for owner in owners}) == len(owners)
+    assert {command.hull for _step, command in steps} == registered
+    by_serial = {made.serial: made for made in season.truth.hulls()}
+    share = {
+        product: sum(owner.registered for owner in some) / len(some)
+        for product in ("T430", "B60", "H320")
+        if (some := [owner for owner in owners if by_serial[owner.hull].product == product])
+    }
+    assert share["B60"] < 0.4 < share["H320"] and 0.25 < share["T430"] < 0.7
+    for step, command in steps:
+        sold = command.sold
+        assert by_serial[command.hull].dispatched_at[:10] <= (sold or "9999") and sold <= f"{step.at:%Y-%m-%d}"
+    assert {step.refused for step, _command in steps} == {"", "OWNER-THERE"}
+    assert {command.owner_is for _step, command in steps} == {"first", "later"}
+    assert {owner.told_region for owner in owners if owner.registered} > {"", "GB-SCT"}
 
 
 def test_temperatures_follow_the_year(season: Season) -> None:

@@ -329,7 +329,9 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_every_word_is_judged() -> None:
     d = Drawing()
-    values = {"holds": "S", "supplier": "VERRIN", "made": "2026-01-05", "recipe": "X/1", "shift": "06:00"}
+    values = {
+        "holds": "S", "supplier": "VERRIN", "made": "2026-01-05", "recipe": "X/1", "shift": "06:00", "region": "GB",
+    }  # fmt: skip
     kinds = {name: word.kind for name, word in WORDS.items() if isinstance(word, Thing | Fact) and word.kind}
     for kind in sorted({*kinds.values(), "supplier"}):
         d.thing(kind, "VERRIN" if kind == "supplier" else "X", {})

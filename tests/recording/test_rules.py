@@ -107,6 +107,7 @@ def test_every_sentence_can_be_said_of_real_facts(monkeypatch: pytest.MonkeyPatc
         "case_opened", "case_grouped", "case_suspected", "case_scoped", "case_held", "case_tested", "case_decided",
         "case_told", "case_closed", "case_reopened",
         "containment_begun", "containment_seen", "containment_ended", "recall_begun", "recall_replied",
+        "owner_registered", "owner_withdrawn",
         "drill_begun", "drill_marked", "drill_signed", "scope_held", "scope_released", "scope_spread",
     }  # fmt: skip
     assert sorted(unseen - elsewhere) == []

@@ -38,6 +38,7 @@ from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.oven import StartCook
+from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
 from trace.recording.acts.packing import Dispatch, Pack, Rack, Rewrap
 from trace.recording.acts.papers import TakePaper
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
@@ -56,7 +57,7 @@ MOST = 10
 SELDOM = {
     Correct, CorrectReading, SwapPlates, Define, ReleaseHold, Hold, CloseDiscrepancy, Erase, CloseComplaint,
     BeginContainment, EndContainment, BeginRecall, ReplyToRecall, BeginDrill, MarkDrill,
-    SignDrill,
+    SignDrill, RegisterOwner, WithdrawOwner,
     *InCase.__subclasses__(),
 }  # fmt: skip
 

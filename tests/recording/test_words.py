@@ -23,6 +23,7 @@ from trace.recording.acts.erasing import Erase
 from trace.recording.acts.finishing import Scrap
 from trace.recording.acts.goods_in import Receive, Release
 from trace.recording.acts.holds import Hold, ReleaseHold
+from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
 from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import ReplyToRecall
@@ -59,6 +60,9 @@ def followed(cast: Cast) -> None:
     recall = begun(cast, away, product=f"{MARK} 402 said product")
     replied = ReplyToRecall(recall=recall.uid, consignee="WHARFE", results={away: "corrected"})
     scan(marked(replied, 403), person=QUALITY)
+    scan(marked(RegisterOwner(hull=away), 407), person=QUALITY)
+    event = str(rows_of("SELECT uid::text FROM event WHERE kind = 'owner_registered'")[0][0])
+    scan(marked(WithdrawOwner(hull=away, registration=event), 408), person=QUALITY)
     drill = in_hand(cast, drill_begun(cast, hull=away))
     found = outcome_of(drill)
     signed = SignDrill(drill=drill.uid, result=dict(found.said), unaccounted=found.unaccounted)
@@ -119,7 +123,8 @@ def test_words_are_in_notes_and_nowhere_else(busy: Cast) -> None:
         assert_bytes_hold_no_words(body, [MARK, *notes])
     # Every command that takes words was among them.
     with_words = {c.KIND for c in HANDLERS if any(s.metadata.get("words") for s in dataclasses.fields(c))}
-    digests = '"(reason|evidence|remark|name|collector|hold_reason|buyer|what|answer|headline|contact)":"[0-9a-f]{64}"'
+    names = "reason|evidence|remark|name|collector|hold_reason|buyer|what|answer|headline|contact|owner"
+    digests = f'"({names})":"[0-9a-f]{{64}}"'
     recorded = {kind for (kind,) in rows_of("SELECT DISTINCT kind FROM event WHERE body ~ %s", digests)}
     assert with_words - recorded <= {"released"}
 

@@ -82,6 +82,7 @@ class ScopeHull(Shape):
     why = serializers.CharField()
     made = serializers.ListField(child=serializers.DateTimeField(), help_text="At a moment from the first to the last.")
     place = serializers.CharField(allow_null=True)
+    region = serializers.CharField(allow_null=True, help_text="Of its owner, after ISO 3166-2; null: unknown.")
     amounts = ScopeAmount(many=True)
 
 

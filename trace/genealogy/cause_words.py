@@ -94,6 +94,13 @@ class Took(Word):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Owned(Word):
+    """What is registered of the owner of the hull, by the field of trace/genealogy/owners.py."""
+
+    of: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Certified(Word):
     """A value that the certificate of a lot in the hull says; its name stands after the colon."""
 
@@ -164,6 +171,14 @@ WORDS: Mapping[str, Word] = {
         does=_("were packed for order"), does_not=_("were not packed for order"), kind="sales_order", missing=SENT,
     ),
     "consignee": Thing(does=_("were sent to"), does_not=_("were not sent to"), kind="consignee", missing=SENT),
+    "region": Owned(
+        does=_("are with an owner in"), does_not=_("are not with an owner in"), of="region",
+        value=_("a country as GB, or a part of it as GB-SCT, after ISO 3166-2"),
+    ),
+    "use": Owned(
+        does=_("are registered for the use"), does_not=_("are not registered for the use"), of="use",
+        value=_("a kind of use, as hire"),
+    ),
     "place": Thing(does=_("were stored at"), does_not=_("were not stored at"), kind="place", missing=NONE),
     "peak": Figure(
         does=_("had a peak of the air inside of"), does_not=_("had no peak of the air inside of"),
@@ -221,7 +236,7 @@ WORDS: Mapping[str, Word] = {
     ),
 }  # fmt: skip
 # Words by which one of these can be asked for as a key; those that ask for a range of a figure.
-NAMED = {name: word for name, word in WORDS.items() if isinstance(word, Thing | Fact) or name == "shift"}
+NAMED = {name: word for name, word in WORDS.items() if isinstance(word, Thing | Fact | Owned) or name == "shift"}
 RANGED = {name: word for name, word in WORDS.items() if isinstance(word, Figure | Took | Certified)}
 # What may follow a cause, and which.
 FOLLOWS: Mapping[str, tuple[str, ...]] = {"holds": ("in", "from"), "since-check": ("before",)}

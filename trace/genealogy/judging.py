@@ -10,13 +10,15 @@ from django.utils.translation import gettext as _
 
 from trace.codes import printable, printed
 from trace.codes.plant_day import Shift
+from trace.codes.region import lies_in, region_code
 from trace.genealogy import admitted, reasons
 from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import OPEN, Verdict, together
 from trace.genealogy.built import Built, Hull
 from trace.genealogy.carried import MOST_RECKONED, Carried, carried, reached_hulls
-from trace.genealogy.cause_words import WORDS, Certified, Fact, Figure, Thing, Took, Unchecked, Word
+from trace.genealogy.cause_words import WORDS, Certified, Fact, Figure, Owned, Thing, Took, Unchecked, Word
 from trace.genealogy.causes import (
+    LONGEST,
     STRENGTH,
     CauseError,
     Holds,
@@ -45,6 +47,8 @@ from trace.genealogy.missing import (
     open_gaps,
     plant_data,
 )
+from trace.genealogy.owners import owner_now, owners
+from trace.genealogy.places import GONE, places
 from trace.genealogy.plant_days import PlantDays, name_at, plant_days
 from trace.genealogy.scope import Share
 from trace.genealogy.walk import nodes
@@ -118,6 +122,8 @@ class Asked:
         if isinstance(word, Fact):
             self._must_be_there(word.kind, cause.word, cause.key)
             return self._was_made_as(cause, word)
+        if isinstance(word, Owned):
+            return self._owned(cause, word)
         return self._in_shift(cause)
 
     @cached_property
@@ -355,6 +361,32 @@ class Asked:
 
         return Judged(verdicts, _each(say))
 
+    def _owned(self, cause: With, word: Owned) -> Judged:
+        """By the owner who has it now, as far as one is registered; while it is in the plant it has none."""
+        key = region_code(cause.key) if word.of == "region" else cause.key
+        if key is None:
+            raise CauseError(
+                _("“%(key)s” is no region: write it as GB or GB-SCT.") % {"key": printable(cause.key)[:LONGEST]}
+            )
+        told = {hull: owner_now(said) for hull, said in owners(None, self.known).items()}
+        gone = self._gone()
+        read = {hull: str(getattr(told[hull], word.of)) if told.get(hull) else None for hull in self.hulls}
+        verdicts = {hull: _of_owner(word, key, said, gone=hull in gone) for hull, said in read.items()}
+
+        def say(hull: int) -> str:
+            if read[hull] is None:
+                return _("no owner is registered") if hull in gone else _("it has not left the plant")
+            return _("its owner’s %(word)s is %(value)s") % {
+                "word": cause.word, "value": read[hull] or _("not known"),
+            }  # fmt: skip
+
+        return Judged(verdicts, _each(say))
+
+    def _gone(self) -> frozenset[int]:
+        """The hulls that are not in the plant, or of which nobody recorded where they are."""
+        at = places(self.hulls, self.known)
+        return frozenset(hull for hull in self.hulls if (at.get(hull) or GONE).startswith(GONE))
+
     def _in_shift(self, cause: With) -> Judged:
         """The shift in which a hull left its mould, by the shifts that were set then."""
         moments = [hull.built.last for hull in self.hulls.values() if hull.built.first == hull.built.last]
@@ -394,6 +426,13 @@ def _as_made(fact: Fact, wanted: Sequence[str], values: Sequence[str], *, joined
     )
     # One that was joined says so of the first of its mouldings alone.
     return some_of(("may", verdict)) if fact.own and joined else verdict
+
+
+def _of_owner(word: Owned, wanted: str, said: str | None, *, gone: bool) -> Verdict:
+    if said is None:
+        return "may" if gone else "cannot"
+    inside = lies_in(said, wanted) if word.of == "region" else (said == wanted if said else None)
+    return "may" if inside is None else "certain" if inside else "cannot"
 
 
 def _shift_of(name: str, built: Built, shifts: Sequence[Shift], starts: Sequence[datetime]) -> Verdict:

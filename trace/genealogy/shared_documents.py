@@ -13,7 +13,10 @@ from trace.genealogy.reasons import stamped
 from trace.genealogy.sharing import Line, Shared
 
 STRONGEST_FIRST = sorted(STRENGTH, key=lambda verdict: -STRENGTH[verdict])
-COLUMNS = ("hull", "verdict", "why", "made from", "made to", "place", "of", "part", "least", "best", "most", "unit")
+COLUMNS = (
+    "hull", "verdict", "why", "made from", "made to", "place", "owner's region", "of", "part", "least", "best", "most",
+    "unit",
+)  # fmt: skip
 
 
 def as_json(answer: Shared) -> dict[str, Any]:
@@ -40,6 +43,7 @@ def _hull(line: Line) -> dict[str, Any]:
         "why": line.why,
         "made": [utc(line.built.first), utc(line.built.last)],
         "place": line.place,
+        "region": line.region,
         "amounts": [
             {
                 "of": of.code, "part": part or None, "min": least, "best": best, "max": most,
@@ -69,6 +73,7 @@ def as_rows(answer: Shared) -> Iterator[tuple[str, ...]]:
     for line in answer.lines:
         hull = (
             line.node.code, line.verdict, line.why, utc(line.built.first), utc(line.built.last), line.place or "",
+            line.region or "unknown",
         )  # fmt: skip
         amounts = list(_amounts(line))
         for of, part, least, best, most, uom in amounts:

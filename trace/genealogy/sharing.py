@@ -28,6 +28,7 @@ from trace.genealogy.causes import (
 )
 from trace.genealogy.graph import Node
 from trace.genealogy.judging import Asked, Judged
+from trace.genealogy.owners import owner_now, owners
 from trace.genealogy.places import places
 from trace.genealogy.scope import Share
 from trace.genealogy.walk import nodes
@@ -44,6 +45,7 @@ class Telling:
     nodes: dict[int, Node] = field(default_factory=dict)
     whys: dict[int, str] = field(default_factory=dict)
     places: dict[int, str | None] = field(default_factory=dict)
+    regions: Mapping[int, str] | None = None
     reckoned: dict[Holds, dict[int, Share]] = field(default_factory=dict)
 
     def node(self, hull: int) -> Node:
@@ -60,6 +62,12 @@ class Telling:
         if hull not in self.places:
             self.look_up_places(self.hulls)
         return self.places[hull]
+
+    def region(self, hull: int) -> str | None:
+        if self.regions is None:
+            told = {one: owner_now(said) for one, said in owners(None, self.known).items()}
+            self.regions = {one: owner.region for one, owner in told.items() if owner and owner.region}
+        return self.regions.get(hull)
 
     def shares(self, hull: int) -> Mapping[Holds, tuple[Share, str | None]]:
         found = {}
@@ -119,6 +127,11 @@ class Line:
     @property
     def place(self) -> str | None:
         return self.telling.place(self.made.id)
+
+    @property
+    def region(self) -> str | None:
+        """Where its owner is registered; None where nobody is, or the region was not told."""
+        return self.telling.region(self.made.id)
 
     @property
     def shares(self) -> Mapping[Holds, tuple[Share, str | None]]:

@@ -8,6 +8,7 @@ from plant.errors import NotThere
 from plant.sign_on import current
 from trace.pages.asked import as_known_on
 from trace.pages.cases.of_hull import complaints_of
+from trace.pages.owners.of_hull import owners_of
 from trace.pages.papers import paper_form
 from trace.sheets.addresses import unit_url
 from trace.sheets.hulls.gathered import NoHullError, gather
@@ -15,7 +16,8 @@ from trace.sheets.hulls.sheet import hull_sheet
 
 
 def hull(request: HttpRequest, serial: str) -> HttpResponse:
-    """Context: hull (trace.sheets.contracts.HullSheet), complaints (ComplaintOfHull of cases/of_hull.py), paper_form.
+    """Context: hull (trace.sheets.contracts.HullSheet), complaints (ComplaintOfHull of cases/of_hull.py),
+    owners (OwnerLine of trace/sheets/owners/told.py), paper_form.
 
     Raises NotThere for a number nobody knew by then.
     """
@@ -29,6 +31,7 @@ def hull(request: HttpRequest, serial: str) -> HttpResponse:
     sheet = hull_sheet(gathered)
     context = {
         "hull": sheet, "complaints": complaints_of(gathered, current(request)),
+        "owners": owners_of(gathered, current(request)),
         "paper_form": paper_form(request, "hull", {"number": sheet.serial}, asked),
     }  # fmt: skip
     return render(request, "pages/hull.html", context)

@@ -53,7 +53,7 @@ JOINS = {
 }  # fmt: skip
 SORTS = {
     "place": gettext_lazy("by place"), "made": gettext_lazy("by plant day"), "model": gettext_lazy("by model"),
-    "consignee": gettext_lazy("by consignee"),
+    "consignee": gettext_lazy("by consignee"), "region": gettext_lazy("by owner’s region"),
 }  # fmt: skip
 # On paper a list stands in full; so many hulls are one paper.
 MOST_PRINTED = 20_000
@@ -103,6 +103,7 @@ class Row:
     why: str
     made: str
     place: str
+    region: str
     model: str
     group: str = ""  # the heading above it, "" under the one before
 
@@ -307,6 +308,8 @@ def _sorted_by(sort: str) -> Any:
         return lambda line: (str(line.made.about.get("product", "")), *made(line))
     if sort == "consignee":
         return lambda line: (_gone(line), line.place or "", *made(line))
+    if sort == "region":
+        return lambda line: (line.region is None, line.region or "", *made(line))
     return lambda line: (line.place or "", *made(line))
 
 
@@ -323,6 +326,8 @@ def _group(sort: str, line: Line, words: Mapping[str, str], days: PlantDays) -> 
         return f"{days.at(when).day(when):%-d %b %Y}"
     if sort == "model":
         return str(line.made.about.get("product", "")) or _("model not known")
+    if sort == "region":
+        return line.region or _("owner’s region unknown")
     if sort == "consignee" and not _gone(line):
         return _("in the plant")
     return words.get(line.place or "", _("place unknown"))
@@ -344,6 +349,7 @@ def _row(line: Line, words: Mapping[str, str], answer: Shared) -> Row:
         why=line.why,
         made=stamped(line.built.last),
         place=words.get(line.place or "", _("place unknown")),
+        region=line.region or "",
         model=str(line.node.about.get("product", "")),
     )
 

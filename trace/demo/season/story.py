@@ -13,6 +13,7 @@ from trace.demo.season.habits import Scale
 from trace.demo.season.happenings import day_on_paper, refurbishment, scale_reads_low, set_up, works_orders
 from trace.demo.season.incidents import PAPER_DAY, SUSPECT_INSERTS, UNLABELLED, WRONG_GRADE
 from trace.demo.season.moulding import cook
+from trace.demo.season.owners import register
 from trace.demo.season.plant import INSTRUMENTS
 from trace.demo.season.schedule import WHOLE, Cook, plan
 from trace.demo.season.script import Script, Step
@@ -57,6 +58,7 @@ def write(
         script.begin(year.at(one.day, STARTS[one.shift] + 0.1 + rng.random() * 4.4), cook(w, one))
     script.run()
     complain(w, _random(seed, "complaints"))
+    register(w, _random(seed, "owners"))
     return Season(sorted(script.steps, key=lambda step: step.at), truth, cooks)
 
 

@@ -88,6 +88,17 @@ class Complaint:
 
 
 @dataclass
+class Owner:
+    """Who bought a hull. region: where it really is; told_region: what the records say of that, if it is registered."""
+
+    hull: str
+    sold: str
+    region: str
+    registered: bool = False
+    told_region: str = ""
+
+
+@dataclass
 class Truth:
     """Everything that is planted. `wrong`: what was left out of the records, or put into them wrongly."""
 
@@ -98,6 +109,7 @@ class Truth:
     vessels: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
     wrong: list[dict[str, Any]] = field(default_factory=list)
     complaints: list[Complaint] = field(default_factory=list)
+    owners: list[Owner] = field(default_factory=list)
 
     def hulls(self) -> list[Made]:
         return [made for made in self.mouldings if made.serial]

@@ -113,7 +113,8 @@ def _hulls(name: str, title: str, lines: list[Line], known: Known, *, on_paper: 
         Column("verdict", _("Shares it"), _("Whether it shares the cause: certain, may or cannot."), "verdict", wide=0.9 * wide),
         Column("model", _("Model"), _("The product."), wide=0.9 * wide),
         Column("place", _("Place"), _("Where it was."), wide=1.8 * wide),
-        Column("why", _("Because"), _("What the verdict rests on, in one line."), wide=4 * wide),
+        Column("region", _("Owner’s region"), _("Where its owner is registered, after ISO 3166-2; empty: unknown."), wide=0.9 * wide),
+        Column("why", _("Because"), _("What the verdict rests on, in one line."), wide=3.4 * wide),
         Column("made", _("Made"), _("When it left the mould, at the latest."), "time", wide=1.2 * wide),
         Column("made_from", _("Made, earliest"), _("When it left the mould, at the earliest."), "time"),
         Column("uid", _("Identifier"), _("The hull's identifier, which never changes.")),
@@ -122,8 +123,8 @@ def _hulls(name: str, title: str, lines: list[Line], known: Known, *, on_paper: 
 
 def _hull_row(x: Line, known: Known) -> Row:
     return (
-        x.node.said, x.verdict, str(x.node.about.get("product") or ""), _place(x, known), x.why, x.built.last,
-        x.built.first, x.node.uid,
+        x.node.said, x.verdict, str(x.node.about.get("product") or ""), _place(x, known), x.region or "",
+        x.why, x.built.last, x.built.first, x.node.uid,
     )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from trace.management.commands.set_pin import known_person
 from trace.recording.acts.erasing import Erase
 from trace.recording.commands import By
 from trace.recording.floor.complaints import notes_of
+from trace.recording.floor.owners import notes_of_owners
 from trace.recording.record import record
 from trace.speech import speak
 
@@ -22,6 +23,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("note", nargs="*", help="the digest of a note, as the event's bytes hold it")
         parser.add_argument("--complaint", type=int, help="the number of a complaint: all that it holds in notes")
+        parser.add_argument("--owners-of", metavar="PLATE", help="all names and contacts of owners of this hull")
         parser.add_argument("--by", required=True, help="who erases: the person's key, or the code on the badge")
         parser.add_argument("--why", required=True, help="the reason, which is kept")
 
@@ -30,6 +32,7 @@ class Command(BaseCommand):
         if not MAY & roles_of(person.body):
             raise CommandError(f"{person.key} may not erase: quality, its deputy or an administrator does.")
         notes = [*options["note"], *(notes_of(options["complaint"]) if options["complaint"] else [])]
+        notes += notes_of_owners(options["owners_of"]) if options["owners_of"] else []
         answer = record(
             Erase(notes=tuple(sorted(set(notes))), reason=options["why"]), By(person=person.key, station="notes")
         )

@@ -6,7 +6,6 @@ what fulfils them, is for counsel.
 
 from collections.abc import Iterable, Mapping
 
-from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace.pages.recalls.contract import Tick
@@ -41,8 +40,3 @@ def ticks(ticked: Iterable[str], figures: Mapping[str, str]) -> tuple[Tick, ...]
     return tuple(
         Tick(code, where, str(said), code in done, figures.get(code, "")) for code, (where, said) in CHECKLIST.items()
     )
-
-
-def not_recorded() -> str:
-    """What no record of the plant can say."""
-    return _("not recorded here: ask the consignees")

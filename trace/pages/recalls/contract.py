@@ -13,7 +13,8 @@ from trace.pages.sought import Asked
 
 @dataclass(frozen=True, slots=True)
 class HullSent:
-    """One hull of a list as it left; `outcome` is the last word of its consignee, "" while there is none."""
+    """One hull of a list as it left; `outcome` is the last word of its consignee, "" while there is none; `registered`:
+    whether its first purchaser is."""
 
     code: str
     url: str
@@ -24,6 +25,7 @@ class HullSent:
     day: str
     vehicle: str
     outcome: str = ""
+    registered: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,15 @@ class ToConsignee:
     letter_url: str = ""
     reply_url: str = ""
     contacts: tuple[str, ...] = ()
+
+    @property
+    def registered(self) -> int:
+        """Of how many the first purchaser is registered."""
+        return sum(hull.registered for hull in self.hulls)
+
+    @property
+    def unregistered(self) -> int:
+        return len(self.hulls) - self.registered
 
     @property
     def unreached(self) -> bool:

@@ -17,6 +17,7 @@ from django.utils.translation import ngettext
 from trace.codes import printed
 from trace.codes.formulas import percent_of
 from trace.genealogy.containment import Looked, listed, looked_for
+from trace.genealogy.owners import first_purchaser, owners
 from trace.genealogy.recall import (
     OUTCOMES,
     RECALLED,
@@ -50,6 +51,7 @@ class State:
     hulls: tuple[Looked, ...]
     left: Mapping[int, Sent]
     said: Sequence[Reply]
+    registered: frozenset[int]
     words: Known
     as_known_on: datetime | None
 
@@ -79,7 +81,9 @@ def state(
     at = {one.last.place for one in hulls if one.last}
     people = {person, *(reply.person for reply in said)} - {""}
     left = sent([one.node.id for one in hulls if one.gone], known)
-    return State(hulls, left, said, known_of((), (), places=at, people=people, as_known_on=known), known)
+    told = owners([one.node.id for one in hulls if one.gone], known)
+    registered = frozenset(hull for hull, said_of in told.items() if first_purchaser(said_of))
+    return State(hulls, left, said, registered, known_of((), (), places=at, people=people, as_known_on=known), known)
 
 
 def consignees(found: State, recall: Recall | None = None) -> tuple[ToConsignee, ...]:
@@ -109,7 +113,7 @@ def _hull(one: Looked, found: State, answer: Answered) -> HullSent:
         model=str(one.node.about.get("product") or ""), may=one.may,
         pack=printed(left.pack) if left and left.pack else "",
         order=left.order if left else "", day=day, vehicle=left.vehicle if left else "",
-        outcome=answer.named.get(one.node.code, ""),
+        outcome=answer.named.get(one.node.code, ""), registered=one.node.id in found.registered,
     )  # fmt: skip
 
 
@@ -135,7 +139,11 @@ def gaps(found: State, recall: Recall | None) -> Iterable[str]:
             "Of %(n)d hull nobody recorded to whom it went.", "Of %(n)d hulls nobody recorded to whom they went.", lost
         ) % {"n": lost}
     if found.gone:
-        yield _("Who bought them from a consignee is not recorded here: each letter asks to pass it on and name who.")
+        gone = sum(len(hulls) for hulls in found.gone.values())
+        yield _(
+            "First purchasers are registered of %(known)d of the %(gone)d that have gone: each letter asks to pass it"
+            " on and name who."
+        ) % {"gone": gone, "known": len(found.registered)}
     unreached = [one.name for one in consignees(found) if one.unreached]
     if recall and unreached:
         yield _("Not heard of yet: %(names)s.") % {"names": ", ".join(unreached)}
@@ -149,12 +157,14 @@ def as_file(known: Collection[ToConsignee]) -> HttpResponse:
     """A row a hull that has gone: to whom by key, never by name, since a file cannot be erased."""
     out = io.StringIO()
     rows = csv.writer(out)
-    rows.writerow(["consignee", "hull", "model", "verdict", "pack", "order", "dispatched", "vehicle", "answer"])
+    rows.writerow(["consignee", "hull", "model", "verdict", "pack", "order", "dispatched", "vehicle", "answer",
+        "first purchaser",
+    ])  # fmt: skip
     for to in known:
         for hull in to.hulls:
             rows.writerow([
                 to.key, hull.code, hull.model, "may" if hull.may else "listed", hull.pack, hull.order, hull.day,
-                hull.vehicle, hull.outcome,
+                hull.vehicle, hull.outcome, "registered" if hull.registered else "not registered",
             ])  # fmt: skip
     response = HttpResponse(out.getvalue(), content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="recall.csv"'

@@ -1,5 +1,6 @@
 """The page of recalls: one that was begun, one that could be, or all; its letters and the replies to them."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -16,7 +17,7 @@ from trace.codes.recall_notice import FIELDS
 from trace.genealogy.recall import OUTCOMES, Recall, day_after, recalls
 from trace.lookup import plant_now
 from trace.pages.asked import as_known_on, form_number
-from trace.pages.recalls.checklist import not_recorded, ticks
+from trace.pages.recalls.checklist import ticks
 from trace.pages.recalls.contract import Effect, RecallLine, RecallPage, ToConsignee
 from trace.pages.recalls.notice import begins_with, boxes, command_of, remedy_ticks
 from trace.pages.recalls.state import (
@@ -92,7 +93,7 @@ def _before(asked: Asked | None, *, may: bool) -> RecallPage:
     return RecallPage(
         recalls=_lines(found), asked=asked, title=asked.title, gaps=tuple(gaps(now, None)), consignees=to,
         effect=how, boxes=boxes(begins_with(asked, to)) if may else (), remedies=remedy_ticks(()),
-        ticks=ticks((), _figures(how, None)), may_send=may and bool(asked.hulls) and not asked.over,
+        ticks=ticks((), _figures(how, None, to)), may_send=may and bool(asked.hulls) and not asked.over,
         scan_id=str(uuid7()), caution=caution(), walk_url=address("containment", hold=asked.hold, words=asked.words),
     )  # fmt: skip
 
@@ -107,8 +108,9 @@ def title_of(one: Recall) -> str:
     return hold_said(one.hold)[0] if one.hold else said(one.question)
 
 
-def _figures(how: Effect, begun: Recall | None) -> dict[str, str]:
+def _figures(how: Effect, begun: Recall | None, to: Sequence[ToConsignee]) -> dict[str, str]:
     """What the records say to the items of the checklist."""
+    unregistered = sum(one.unregistered for one in to)
     tell = day_after(begun.discovered, DAYS_TO_TELL) if begun else None
     day = f"{timezone.localtime(begun.begun):%Y-%m-%d}" if begun else ""
     follow = day_after(day, DAYS_TO_FOLLOW)
@@ -118,7 +120,7 @@ def _figures(how: Effect, begun: Recall | None) -> dict[str, str]:
         "estimate": str(how.listed),
         "found": str(how.found + how.outcomes.get("corrected", 0) + how.outcomes.get("destroyed", 0)) if begun else "",
         "done": str(how.outcomes.get("corrected", 0)) if begun else "",
-        "not reached": not_recorded(),
+        "not reached": _("%(n)d of those that have gone are not registered") % {"n": unregistered},
     }
 
 
@@ -139,7 +141,7 @@ def _page(request: HttpRequest, begun: Recall, found: State, *, may: bool) -> Re
         as_known_on=found.as_known_on or timezone.now(), gaps=tuple(gaps(found, begun)), consignees=to,
         unreached=tuple(one.name for one in to if one.unreached), effect=how, notice=notice,
         headline=texts.text(begun.notice["headline"]), remedies=remedy_ticks(begun.remedies),
-        ticks=ticks(begun.checked, _figures(how, begun)), discovered=begun.discovered,
+        ticks=ticks(begun.checked, _figures(how, begun, to)), discovered=begun.discovered,
         due=day_after(begun.discovered, DAYS_TO_TELL), outcomes=tuple(outcome_words().items()), reply=reply,
         may_send=may, scan_id=str(uuid7()), letters_url=recall_url(begun.uid, letters="yes"),
         csv_url=recall_url(begun.uid, file="csv"),
@@ -178,7 +180,7 @@ def _send(request: HttpRequest, person: SignedOn | None) -> HttpResponse:
     page = replace(
         page, boxes=boxes({name: str(getattr(command, name)) for name in FIELDS}), discovered=command.discovered,
         remedies=remedy_ticks(command.remedies), faults=faults,
-        ticks=ticks(command.checked, _figures(page.effect, None)) if page.effect else (),
+        ticks=ticks(command.checked, _figures(page.effect, None, page.consignees)) if page.effect else (),
         error=speak(f"{answer.what} {answer.now}" if faults else f"{answer.what} {answer.why} {answer.now}"),
     )  # fmt: skip
     return render(request, PAGE, {"page": page}, status=409)

@@ -14,7 +14,7 @@ from typing import Any
 from trace.codes.plant_day import Calendar
 from trace.genealogy.amounts import Verdict
 from trace.genealogy.built import EARLIEST
-from trace.genealogy.cause_words import WORDS, Certified, Fact, Figure, Thing, Took, Unchecked, Word
+from trace.genealogy.cause_words import WORDS, Certified, Fact, Figure, Owned, Thing, Took, Unchecked, Word
 from trace.genealogy.causes import (
     All,
     Cause,
@@ -166,6 +166,9 @@ class Judge:
         word = WORDS[cause.word]
         if isinstance(word, Unchecked):
             # A check that is not made yet may still clear it: it is found when the question is asked again.
+            return "cannot"
+        if isinstance(word, Owned):
+            # What passes the gate has no owner yet; of one that came back it is found when the question is asked again.
             return "cannot"
         if isinstance(word, Thing):
             return _with(word, cause.key, hull)

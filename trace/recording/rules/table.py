@@ -13,6 +13,7 @@ from trace.recording.rules.tables.gate import GATE
 from trace.recording.rules.tables.goods_in import GOODS_IN
 from trace.recording.rules.tables.loading import LOADING
 from trace.recording.rules.tables.oven import OVEN
+from trace.recording.rules.tables.owners import OWNERS
 from trace.recording.rules.tables.people import PEOPLE
 from trace.recording.rules.tables.recalls import RECALLS
 from trace.recording.rules.tables.sources import SOURCES
@@ -22,7 +23,7 @@ from trace.recording.rules.tables.weighing import WEIGHING
 BY_STATION: dict[str, tuple[Rule, ...]] = {
     "every scan": BASIC, "people": PEOPLE, "goods in": GOODS_IN, "sources": SOURCES, "weighing": WEIGHING,
     "loading": LOADING, "oven": OVEN, "binding": BINDING, "finishing": FINISHING, "gate": GATE,
-    "containment": CONTAINMENT, "desk": DESK, "complaints": COMPLAINTS, "recalls": RECALLS,
+    "containment": CONTAINMENT, "desk": DESK, "complaints": COMPLAINTS, "owners": OWNERS, "recalls": RECALLS,
 }  # fmt: skip
 TABLE: tuple[Rule, ...] = tuple(rule for rules in BY_STATION.values() for rule in rules)
 BY_CODE = {rule.code: rule for rule in TABLE}
