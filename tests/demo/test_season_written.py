@@ -8,6 +8,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal
+from fnmatch import fnmatchcase
 from itertools import pairwise
 from random import Random
 from statistics import mean, stdev
@@ -278,3 +279,18 @@ def test_temperatures_follow_the_year(season: Season) -> None:
     summer = [m.hall_c for m in season.truth.hulls() if m.hall_c and m.demoulded_at[5:7] in ("06", "07", "08")]
     assert mean(summer) - mean(winter) > 8
     assert kstest(winter, summer).pvalue < 1e-6
+
+
+@pytest.mark.parametrize("first", [date(2026, 5, 3), date(2026, 1, 8)])
+def test_it_is_written_on_any_day_with_a_hull_to_find_and_a_call(first: date) -> None:
+    """Of these two one ran out of powder in the stores, and one had sent every hull that can still be found."""
+    told = write(SEED, first, ZONE).truth
+    suspect = [made for made in told.hulls() if is_of(made, SUSPECT_LOT)]
+    assert any(made.fate.startswith("in rack") for made in suspect)
+    assert [one.symptom for one in told.complaints].count(CRACK) == 9
+    assert told.call and told.call.hull not in {one.hull for one in told.complaints}
+    fits = [
+        made.serial for made in told.hulls()
+        if made.colour == told.call.colour and fnmatchcase(made.serial, told.call.plate)
+    ]  # fmt: skip
+    assert fits == [told.call.hull] and told.call.hull in {made.serial for made in suspect}

@@ -327,3 +327,26 @@ def test_more_complaints_ask_few_statements_more(story: Told, signed_in: Callabl
     for name in ("held", "sled", "bag change"):
         done(client, taken(client, hull=story.hulls[name]), "group", case="1")
     assert asked() - before == 3
+
+
+def test_complaints_of_one_symptom_are_ticked_together(signed_in: Callable[[str], Client], story: Told) -> None:
+    client = signed_in(QUALITY)
+    for symptom in ("warp", "pinholes", "warp"):
+        taken(client, symptom=symptom, hull=story.hulls["sled"] if symptom == "pinholes" else "")
+    every = page(client, "/cases/")
+    assert [(one.said, one.count) for one in every.kinds] == [("warped", 2), ("pinholes or blow-holes", 1)]
+    assert not any(one.ticked for one in every.loose)
+    warped = page(client, every.kinds[0].url)
+    assert [one.ticked for one in warped.loose] == [True, True]
+    # What was ticked stays so where the case was not opened.
+    again = sent(client, "/cases/", name="", complaint=["2"])
+    assert [one.number for one in again.context["page"].loose if one.ticked] == [2]
+    # The list of complaints is looked through by the words on the page, by the plate, and by symptom.
+    for asked, found in {"q=blow-holes": ["complaint 2"], f"q={story.hulls['sled']}": ["complaint 2"],
+                         "kind=warp&order=newest": ["complaint 3", "complaint 1"]}.items():  # fmt: skip
+        assert [line.codes[0][0] for line in page(client, f"/open/complaints/?{asked}").lines] == found
+    case = sent(client, "/cases/", name="Warped in June", complaint=["1", "3"]).headers["Location"]
+    assert case == "/case/1/"
+    for asked in ("q=june", "kind=warp", "q=case+1"):
+        assert [line.amount for line in page(client, f"/open/cases/?{asked}").lines] == ["2 complaints"]
+    assert page(client, "/open/cases/?q=pinholes").lines == ()

@@ -57,7 +57,9 @@ def test_lots_wait_with_what_they_wait_for(story: Told) -> None:
     assert "no certificate recorded" in line.detail
 
 
-def test_a_cycle_is_open_from_the_oven_to_the_demoulding(story: Told) -> None:
+def test_a_cycle_is_open_from_the_oven_to_the_demoulding(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
     plant = story.plant
     before = counts(["cycles"])["cycles"][0]
     plant.go_on()
@@ -66,6 +68,10 @@ def test_a_cycle_is_open_from_the_oven_to_the_demoulding(story: Told) -> None:
     assert counts(["cycles"])["cycles"][0] == before + 1
     [line] = [line for line in cycles.lines(0, 50) if line.codes == ((story.hulls["held"], line.codes[0][1]),)]
     assert "OVEN-2" in line.what and "S1" in line.what and line.detail.startswith("in oven again")
+    quality = signed_in("P-06")
+    for asked in (f"q={story.hulls['held']}", "kind=in+oven+again&order=newest", "q=oven-2+s1"):
+        assert line in quality.get(f"/open/cycles/?{asked}").context["page"].lines
+    assert quality.get("/open/cycles/?q=nothing+like+it").context["page"].lines == ()
 
 
 def test_what_needs_a_look_names_the_bag_and_the_hull(story: Told) -> None:

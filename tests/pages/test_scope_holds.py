@@ -53,6 +53,22 @@ def test_it_is_previewed_laid_let_go_in_part_and_ended(quality: Client, signed_i
     assert under(scope.number) == []
 
 
+def test_a_record_by_its_number_is_called_by_its_name_and_asked_as_known_now_to_hold_it(quality: Client) -> None:
+    lot = str(rows_of("SELECT uid::text FROM unit WHERE kind = 'lot' AND lot_no = 'V-2288'")[0][0])
+    asked = {"q": f"holds={lot}", "as_known_on": "2026-06-09T12:00"}
+    page = quality.get("/scope/", asked).context["page"]
+    assert page.title == "hold something of LL-35 red lot V-2288"
+    assert not any(lot in f"{row.why}" for row in page.rows) and not any(lot in one.name for one in page.amounts)
+    assert page.now_url == f"/scope/?{urlencode({'q': asked['q']})}"
+    now = quality.get(page.now_url).context["page"]
+    assert now.preview is not None and now.now_url == ""
+    sent = {"q": asked["q"], "reason": "brittle", "scan_id": now.preview.scan_id}
+    assert quality.post("/scope/holds/", sent).status_code == 302
+    number = live_scopes()[-1].number
+    held = quality.get(f"/hull/{next(row.code for row in now.rows if row.verdict == 'certain')}/").content.decode()
+    assert f"it shares scope {number}, which is on hold, or may" in held and "no reason given" not in held
+
+
 def test_what_a_lot_has_in_stock_is_said(quality: Client) -> None:
     page = quality.get("/scope/", {"q": "holds=V-2288"}).context["page"]
     stock = dict(page.preview.stock)

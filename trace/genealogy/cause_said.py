@@ -2,14 +2,18 @@
 
 from datetime import date
 from typing import Literal
+from uuid import UUID
 
+from django.db import connection
 from django.utils.translation import gettext as _
 
 from trace.codes import printed
 from trace.genealogy.cause_words import WORDS, Figure, Took
 from trace.genealogy.causes import All, Cause, Holds, Made, Not, Simple, Some, Supplied, With, Within
+from trace.genealogy.live import held_name, label_now
 
 SHOWN_AS = {"C": "°C"}
+NAMED = f"SELECT concat_ws(' ', {label_now('l.unit = u.id')}, {held_name('u')}) FROM unit u WHERE u.uid = %s"
 
 
 def said_of(cause: Cause) -> str:
@@ -36,7 +40,7 @@ def _simple_said(cause: Simple, way: Literal[0, 1]) -> str:
         case Holds(code, part, least):
             words = _("%(verb)s %(code)s in their %(part)s") if part else "%(verb)s %(code)s"
             much = "" if least is None else _(", %(least)s or more of it") % {"least": f"{least:f}"}
-            return words % {"verb": _verb("holds", way), "code": printed(code), "part": part} + much
+            return words % {"verb": _verb("holds", way), "code": code_said(code), "part": part} + much
         case Supplied(supplier):
             return f"{_verb('supplier', way)} {supplier}"
         case With(word, key, before):
@@ -45,6 +49,19 @@ def _simple_said(cause: Simple, way: Literal[0, 1]) -> str:
             return _range_said(cause, way)
         case Made(first, last):
             return f"{_verb('made', way)} {_days_said(first, last)}"
+
+
+def code_said(code: str) -> str:
+    """What a cause names, as people call it: a label as it is printed, and for a record's number the name of what it
+    stands for."""
+    try:
+        uid = UUID(code)
+    except ValueError:
+        return printed(code)
+    with connection.cursor() as cursor:
+        cursor.execute(NAMED, [uid])
+        row = cursor.fetchone()
+    return str(row[0]) if row else printed(code)
 
 
 def _verb(word: str, way: Literal[0, 1]) -> str:

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from django.utils.translation import gettext as _
 
-from trace.codes import printable, printed
+from trace.codes import printable
 from trace.codes.plant_day import Shift
 from trace.codes.region import lies_in, region_code
 from trace.genealogy import admitted, reasons
@@ -16,6 +16,7 @@ from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import OPEN, Verdict, together
 from trace.genealogy.built import Built, Hull
 from trace.genealogy.carried import MOST_RECKONED, Carried, carried, reached_hulls
+from trace.genealogy.cause_said import code_said
 from trace.genealogy.cause_words import WORDS, Certified, Fact, Figure, Owned, Thing, Took, Unchecked, Word
 from trace.genealogy.causes import (
     LONGEST,
@@ -146,7 +147,7 @@ class Asked:
         if filled and node.kind == "charge" and flows([root], self.known)[root].shared_by:
             filled = []  # it is known where all of this charge went
         found = carried([root], filled, self.known)
-        verdicts, shares, name = found.verdicts, found.shares, printed(cause.code)
+        verdicts, shares, name = found.verdicts, found.shares, code_said(cause.code)
         if cause.part:
             name = _("%(code)s in its %(part)s") % {"code": name, "part": printable(cause.part)}
             verdicts, shares = self._in_part(cause.part, found)

@@ -18,9 +18,8 @@ from django.utils.translation import gettext_lazy
 from plant.access import allowed
 from plant.errors import NotThere
 from plant.sign_on import current
-from trace.codes import printed
 from trace.genealogy.amounts import Verdict
-from trace.genealogy.cause_said import said_of
+from trace.genealogy.cause_said import code_said, said_of
 from trace.genealogy.cause_words import FOLLOWS, NAMED, WORDS, Fact, Thing, names_more
 from trace.genealogy.causes import (
     All,
@@ -143,6 +142,7 @@ class ScopePage:
     print_url: str = ""
     json_url: str = ""
     walk_url: str = ""
+    now_url: str = ""
     preview: Preview | None = None
     caution: str = ""
 
@@ -264,6 +264,7 @@ def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:
         "csv_url": _with(request, file="csv"),
         "json_url": _with(request, file="json"),
         "walk_url": _walk_url(request),
+        "now_url": _now_url(request),
         "preview": _preview(request, answer),
         "print_url": _with(request, print="1"),
         "caution": caution(),
@@ -274,6 +275,15 @@ def _preview(request: HttpRequest, answer: Shared) -> Preview | None:
     """What a hold on this question would stop: only of what is known now, for who may lay it."""
     past = bool(request.GET.get("as_known_on"))
     return preview(answer) if may_hold(current(request)) and not past else None
+
+
+def _now_url(request: HttpRequest) -> str:
+    """The same as known now, where a day is asked for and this person could hold what shares it today; else ""."""
+    if not request.GET.get("as_known_on") or not may_hold(current(request)):
+        return ""
+    said = request.GET.copy()
+    del said["as_known_on"]
+    return f"{request.path}?{said.urlencode()}"
 
 
 def _walk_url(request: HttpRequest) -> str:
@@ -373,7 +383,7 @@ def _amounts(answer: Shared) -> list[Amount]:
 
 
 def _named(cause: Holds) -> str:
-    return f"{printed(cause.code)}, {cause.part}" if cause.part else printed(cause.code)
+    return f"{code_said(cause.code)}, {cause.part}" if cause.part else code_said(cause.code)
 
 
 def _together(name: str, verdict: Verdict, shares: Sequence[Share], uom: str) -> Amount:

@@ -3,13 +3,14 @@
 from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from fnmatch import fnmatchcase
 from random import Random
 
 from trace.demo.season.habits import lag_days
 from trace.demo.season.incidents import COLD_SNAP, DRIFT, EXPIRED_ROLL, SUSPECT_LOT, WRONG_LOT
 from trace.demo.season.plant import PRODUCTS
 from trace.demo.season.script import Step
-from trace.demo.season.truth import Complaint, Made, is_of
+from trace.demo.season.truth import Call, Complaint, Made, is_of
 from trace.demo.season.writer import Writer
 from trace.demo.season.year import DAYS, NIGHT
 from trace.recording.acts.complaints import TakeComplaint, TieHull
@@ -48,6 +49,26 @@ def complain(w: Writer, rng: Random) -> None:
     for number, complaint in enumerate(told, 1):
         w.truth.complaints.append(complaint)
         w.script.steps += _told(rng, number, complaint, by_serial[complaint.hull])
+
+
+def call(w: Writer) -> Call | None:
+    """One more hull with the suspect inserts that nobody has complained of yet: the first of which the colour and all
+    but one sign of the plate tell which it is."""
+    known = {complaint.hull for complaint in w.truth.complaints}
+    hulls = [made for made in w.truth.hulls() if made.product == "T430"]
+    suspect = [made for made in hulls if any(one.lot == SUSPECT_LOT and one.told for one in made.inserts)]
+    sold = [made for made in suspect if made.fate == "dispatched" and made.serial not in known]
+    calls = [Call(_but(made.serial, sign), made.colour, CRACK, "S3", made.serial) for made in sold for sign in (-3, -2)]
+    return next((one for one in calls if sum(_fits(made, one) for made in hulls) == 1), None)
+
+
+def _fits(made: Made, said: Call) -> bool:
+    return made.colour == said.colour and fnmatchcase(made.serial, said.plate)
+
+
+def _but(serial: str, sign: int) -> str:
+    """The plate with one of its signs gone."""
+    return f"{serial[:sign]}?{serial[len(serial) + sign + 1:]}"
 
 
 def _at_the_seat(rng: Random, gone: list[Made]) -> list[Chosen]:

@@ -6,6 +6,7 @@ from random import Random
 from trace.demo.season.goods_in import until
 from trace.demo.season.habits import minutes
 from trace.demo.season.happenings import PLANNER
+from trace.demo.season.incidents import LEFT_FROM, SUSPECT_LOT
 from trace.demo.season.plant import CONSIGNEES, RESCUE
 from trace.demo.season.script import Work
 from trace.demo.season.writer import InPlant, Writer
@@ -48,7 +49,13 @@ def _chosen(w: Writer, order: str, consignee: str) -> Load:
     free = [h for h in w.hulls if not h.packed and id(h.made) not in w.since_check]
     there = sorted((h for h in free if h.made.product in wanted), key=lambda h: (h.passed, h.made.serial))
     hulls = [h for h in there if w.rng.random() < TAKES and _is_moved(w.rng, h)][: w.rng.randrange(5, 15)]
-    return Load(order, consignee, tuple(hulls))
+    return Load(order, consignee, tuple(h for h in hulls if h not in _left(w, hulls)))
+
+
+def _left(w: Writer, hulls: list[InPlant]) -> list[InPlant]:
+    """Where all hulls with the suspect inserts that are in the racks would go, the newest stays: one can be found."""
+    suspect = [h for h in w.hulls if not h.packed and SUSPECT_LOT in {one.lot for one in h.made.inserts if one.told}]
+    return suspect[-1:] if w.day >= LEFT_FROM and all(h in hulls for h in suspect) else []
 
 
 def _is_moved(rng: Random, h: InPlant) -> bool:

@@ -9,6 +9,8 @@ FIRST_OFF = 61
 # M8-N inserts of lot N-0417: no nickel over the copper.
 SUSPECT_LOT = "N-0417"
 SUSPECT_INSERTS = range(121, 182)
+# From here on one hull that has them is always left in the racks.
+LEFT_FROM = 160
 # Of so many loads another lot is taken all the same: two boxes stand on the floor.
 OTHER_LOT = 0.35
 # What was left of them, put back without a label, and used up without a record.

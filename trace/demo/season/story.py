@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta, tzinfo
 from decimal import Decimal
 from random import Random
 
-from trace.demo.season.complaints import complain
+from trace.demo.season.complaints import call, complain
 from trace.demo.season.gate import trucks
 from trace.demo.season.goods_in import keep_stocked, suspect_inserts, wrong_grade
 from trace.demo.season.habits import Scale
@@ -59,6 +59,7 @@ def write(
     script.run()
     complain(w, _random(seed, "complaints"))
     register(w, _random(seed, "owners"))
+    truth.call = call(w)
     return Season(sorted(script.steps, key=lambda step: step.at), truth, cooks)
 
 

@@ -99,6 +99,18 @@ class Owner:
 
 
 @dataclass
+class Call:
+    """The telephone rings when the year is over: what a buyer can read of the plate, `?` for a sign that is gone, and
+    what is wrong. Nothing of it is in the records; the hull is the only one of its colour that the plate fits."""
+
+    plate: str
+    colour: str
+    symptom: str
+    spot: str
+    hull: str
+
+
+@dataclass
 class Truth:
     """Everything that is planted. `wrong`: what was left out of the records, or put into them wrongly."""
 
@@ -110,6 +122,7 @@ class Truth:
     wrong: list[dict[str, Any]] = field(default_factory=list)
     complaints: list[Complaint] = field(default_factory=list)
     owners: list[Owner] = field(default_factory=list)
+    call: Call | None = None
 
     def hulls(self) -> list[Made]:
         return [made for made in self.mouldings if made.serial]

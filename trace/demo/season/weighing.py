@@ -191,8 +191,10 @@ def _keep_filled(w: Writer) -> Generator[float, None, None]:
             left = w.vessel.empty()
             w.truth.vessels["K1"].append({"at": w.now.isoformat(), "proved empty": True, "scrap_mg": left})
             yield minutes(w.rng, 35)
-        top_up(w, w.stores.usable("LL-35", w.now)[0])
-        yield minutes(w.rng, 9)
+        # Where the next delivery waits for its release what is left has to do until then.
+        for box in w.stores.usable("LL-35", w.now)[:1]:
+            top_up(w, box)
+            yield minutes(w.rng, 9)
 
 
 def top_up_part(w: Writer) -> None:

@@ -1,5 +1,7 @@
 """The page of one case, and the list of all: what is suspected, held, tested, decided and told, to its end."""
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID, uuid5
@@ -59,14 +61,27 @@ class LooseLine:
     number: int
     url: str
     said: str
+    ticked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class OfKind:
+    """How many open complaints in no case are of one symptom; `url` shows them, ticked."""
+
+    said: str
+    count: int
+    url: str
+    chosen: bool
 
 
 @dataclass(frozen=True, slots=True)
 class CasesPage:
-    """Contract of templates/pages/cases.html."""
+    """Contract of templates/pages/cases.html. `kind`: the symptom whose complaints alone are shown, and are ticked."""
 
     cases: tuple[CaseLine, ...]
     loose: tuple[LooseLine, ...]
+    kinds: tuple[OfKind, ...]
+    kind: str
     may: bool
     scan_id: str
     typed: str = ""
@@ -74,7 +89,8 @@ class CasesPage:
 
 
 def cases(request: HttpRequest) -> HttpResponse:
-    """Context: page (CasesPage). POST opens a case with the complaints that were ticked."""
+    """Context: page (CasesPage). `kind`: open complaints of that symptom alone, ticked. POST opens a case with those
+    that were ticked."""
     person, error = _person(request), ""
     if request.method == "POST":
         answer, error = send(request, sent.opened(request.POST), person)
@@ -90,12 +106,27 @@ def cases(request: HttpRequest) -> HttpResponse:
         )
         for case in every.cases.values()
     ]  # fmt: skip
+    loose, kind = _loose(every), request.GET.get("kind", "")
+    ticked = request.POST.getlist("complaint") if error else [str(one.number) for one in loose] if kind else []
     page = CasesPage(
         tuple(sorted(lines, key=lambda line: (not line.open, -line.number))),
-        tuple(LooseLine(one.number, reverse("complaint", args=[one.number]), _said(one)) for one in _loose(every)),
+        tuple(
+            LooseLine(one.number, reverse("complaint", args=[one.number]), _said(one), str(one.number) in ticked)
+            for one in loose if kind in ("", one.says["symptom"])
+        ),
+        _kinds(loose, kind), word(SYMPTOMS, kind) if kind else "",
         allowed(person.roles, "cases", "POST", {}, person.tasks), str(uuid7()), request.POST.get("name", ""), error,
     )  # fmt: skip
     return render(request, "pages/cases.html", {"page": page}, status=409 if error else 200)
+
+
+def _kinds(loose: Sequence[Complaint], chosen: str) -> tuple[OfKind, ...]:
+    """The symptoms of these complaints, the commonest first."""
+    counted = Counter(str(one.says["symptom"]) for one in loose)
+    return tuple(
+        OfKind(word(SYMPTOMS, kind), n, f"{reverse('cases')}?{urlencode({'kind': kind})}#loose", kind == chosen)
+        for kind, n in counted.most_common()
+    )
 
 
 def _person(request: HttpRequest) -> SignedOn:

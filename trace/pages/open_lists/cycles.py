@@ -1,9 +1,13 @@
 """Open cycles: what was sent into an oven and has not come out of its mould yet."""
 
+from collections.abc import Sequence
+
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from trace.genealogy.live import person_name
 from trace.pages.open_lists.listed import Line, OpenList, rows
+from trace.pages.open_lists.picking import in_order, keys_of
 from trace.readmodels.rows import moment
 from trace.recording.acts.cook import COOLING_AGAIN, IN_AGAIN
 from trace.sheets.addresses import unit_url
@@ -20,22 +24,34 @@ OPEN = f"""
 """
 COUNT = f"""SELECT count(DISTINCT o.cycle), min(e.happened) FROM ({OPEN}) o
   JOIN cycle c ON c.id = o.cycle JOIN event e ON e.id = c.event"""
+MACHINES = """(SELECT string_agg(r.key, ', ' ORDER BY x.role DESC) FROM event_resource x
+  JOIN resource r ON r.id = x.resource WHERE x.event = e.id AND x.role IN ('oven', 'arm'))"""
+# A cycle is as far as the first of what is in it.
+PICKS = f"""
+WITH o AS MATERIALIZED ({OPEN})
+SELECT c.uid::text AS key, e.happened AS since,
+  (SELECT min(o.stage) FROM o WHERE o.cycle = c.id) AS kind,
+  concat_ws(' ', c.number, {MACHINES}, {person_name("e.person")},
+    (SELECT string_agg(concat_ws(' ', o.thing, o.stage, o.works), ' ') FROM o WHERE o.cycle = c.id)) AS words
+FROM cycle c JOIN event e ON e.id = c.event WHERE c.id IN (SELECT cycle FROM o)
+"""
 CYCLES = f"""
-WITH o AS MATERIALIZED ({OPEN}),
- shown AS (SELECT c.id, c.number, c.event, e.happened, e.person FROM cycle c JOIN event e ON e.id = c.event
-   WHERE c.id IN (SELECT cycle FROM o) ORDER BY e.happened, c.id OFFSET %(skipped)s LIMIT %(most)s)
-SELECT s.number, s.happened, s.person,
-  (SELECT string_agg(r.key, ', ' ORDER BY x.role DESC) FROM event_resource x JOIN resource r ON r.id = x.resource
-    WHERE x.event = s.event AND x.role IN ('oven', 'arm')) AS machines,
+WITH o AS MATERIALIZED ({OPEN})
+SELECT c.uid::text AS key, c.number, e.happened, e.person, {MACHINES} AS machines,
   (SELECT json_agg(json_build_object('thing', o.thing, 'stage', o.stage, 'works', o.works) ORDER BY o.thing)
-     FROM o WHERE o.cycle = s.id) AS inside
-FROM shown s ORDER BY s.happened, s.id
+     FROM o WHERE o.cycle = c.id) AS inside
+FROM cycle c JOIN event e ON e.id = c.event WHERE c.uid = ANY (%(keys)s::uuid[])
 """
 
 
 def lines(skipped: int, most: int) -> list[Line]:
     """Oldest first: the one that was perhaps forgotten."""
-    found = rows(CYCLES, {"skipped": skipped, "most": most})
+    return of(keys_of(PICKS, skipped, most))
+
+
+def of(keys: Sequence[str]) -> list[Line]:
+    """The cycles of these uids, in their order."""
+    found = in_order(keys, rows(CYCLES, {"keys": list(keys)}))
     names = names_of({one["person"] for one in found if one["person"]})
     return [
         Line(
@@ -56,5 +72,6 @@ def lines(skipped: int, most: int) -> list[Line]:
 
 OPEN_CYCLES = OpenList(
     "cycles", gettext_lazy("Open cycles"), gettext_lazy("In an oven, cooling, or not demoulded yet"),
-    gettext_lazy("No cycle is open."), gettext_lazy("oldest first"), COUNT, lines, where="moulding",
+    gettext_lazy("No cycle is open."), gettext_lazy("oldest first"), COUNT, lines,
+    PICKS, of, where="moulding",
 )  # fmt: skip

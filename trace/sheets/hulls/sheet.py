@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from trace.codes import printed
 from trace.genealogy.graph import Node
+from trace.recording.acts import hold_words
 from trace.recording.rules.table import BY_CODE
 from trace.sheets.addresses import dispersion_url, hull_url, unit_url
 from trace.sheets.contracts import HoldLine, HullSheet, PlaceLine, side_by_side
@@ -126,6 +127,8 @@ def hold_reason(gathered: Gathered, hold: Laid) -> str:
         entry = next((e for e in gathered.entries if e.uid == hold.event), None)
         said = gathered.answers.get(entry.id, {}) if entry else {}
         return gathered.known.spoken(str(said.get("what") or hold.rule))
+    if hold.rule.startswith("scope ") and not hold.why:
+        return hold_words.reason({"why": "", "rule": hold.rule})
     return gathered.known.notes.text(hold.why) or _("no reason given")
 
 
