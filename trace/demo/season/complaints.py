@@ -54,12 +54,16 @@ def complain(w: Writer, rng: Random) -> None:
 def call(w: Writer) -> Call | None:
     """One more hull with the suspect inserts that nobody has complained of yet: the first of which the colour and all
     but one sign of the plate tell which it is."""
-    known = {complaint.hull for complaint in w.truth.complaints}
     hulls = [made for made in w.truth.hulls() if made.product == "T430"]
-    suspect = [made for made in hulls if any(one.lot == SUSPECT_LOT and one.told for one in made.inserts)]
-    sold = [made for made in suspect if made.fate == "dispatched" and made.serial not in known]
+    sold = _not_complained_of(w, hulls)
     calls = [Call(_but(made.serial, sign), made.colour, CRACK, "S3", made.serial) for made in sold for sign in (-3, -2)]
     return next((one for one in calls if sum(_fits(made, one) for made in hulls) == 1), None)
+
+
+def _not_complained_of(w: Writer, hulls: list[Made]) -> list[Made]:
+    known = {complaint.hull for complaint in w.truth.complaints}
+    gone = [made for made in hulls if made.fate == "dispatched" and made.serial not in known]
+    return [made for made in gone if any(one.lot == SUSPECT_LOT and one.told for one in made.inserts)]
 
 
 def _fits(made: Made, said: Call) -> bool:
