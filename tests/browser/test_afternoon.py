@@ -81,7 +81,7 @@ class Newcomer(OnTheFloor):
         named = FILLED_IN.fullmatch(name)
         name = self.filled_in(named[1]) if named else name
         for role in ("button", "link"):
-            found = self.page.get_by_role(role, name=name)  # type: ignore[arg-type]
+            found = self.page.get_by_role(role, name=name)
             if found.count():
                 with self.page.expect_navigation():
                     found.first.click()
