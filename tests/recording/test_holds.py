@@ -22,6 +22,7 @@ from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
+from trace.sheets.facts.holding import held
 
 CHECKS = ("surface", "inserts", "plate")
 
@@ -89,10 +90,41 @@ def test_what_is_made_of_a_held_box_is_held_at_once(cast: Cast, settings: Any, j
     for (waiting,) in rows_of("SELECT id FROM job WHERE state = 'waiting'"):
         assert spread(waiting)
     spread_to = "SELECT done, (SELECT count(*) FROM unit_hold WHERE hold = (args->>'hold')::bigint) FROM job"
-    for done, held in rows_of(spread_to):
-        assert done == held
+    for done, reached in rows_of(spread_to):
+        assert done == reached
     assert under(uid) == {"content", "charge", "load", "moulding", "hull", "pack"}
     assert differences() == []
+
+
+def all_held() -> set[int]:
+    return {unit for (unit,) in rows_of("SELECT DISTINCT unit FROM unit_hold")}
+
+
+def test_pages_find_what_is_held_from_what_they_ask_about_back_to_the_holds(cast: Cast) -> None:
+    """All at once, or one by one, it is what the read model of holds has; ended for one, it goes on for the rest."""
+    cast.hull(plate(1))
+    cast.hull(plate(2), red=cast["red2"])
+    units = [unit for (unit,) in rows_of("SELECT id FROM unit ORDER BY id")]
+    assert held(units) == set()
+    uid, before = hold(cast, cast["red"], whole_lot=True), newest_recorded()
+    hold(cast, cast["foam"][0])
+    cast.scan(ReleaseHold(hold=uid, code=plate(1), reason="Looked at"), person=DEPUTY)
+    now = newest_recorded()
+    assert held(units) == held(units, now) == all_held()
+    assert {unit for unit in units if held([unit], now)} == all_held()
+    assert held(units, before) < held(units)
+
+
+def test_a_page_does_not_wait_for_a_hold_to_be_spread(cast: Cast, settings: Any) -> None:
+    cast.hull(plate(1))
+    settings.HOLD_REACH_AT_ONCE = 1
+    hold(cast, cast["red"], whole_lot=True)
+    units = [unit for (unit,) in rows_of("SELECT id FROM unit ORDER BY id")]
+    assert held(units) == held(units, newest_recorded()) > all_held()
+
+
+def newest_recorded() -> Any:
+    return rows_of("SELECT max(recorded) FROM event")[0][0]
 
 
 def make_check(cast: Cast) -> None:

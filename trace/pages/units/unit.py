@@ -63,7 +63,7 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
         answered = answers([e.id for e in told if e.flagged])
         place = places([unit], at).get(unit)
         known = known_of(told, [node.about], holds, answered.values(), [place], at)
-        under = unit in held([unit], at)
+        under = unit in held([unit], as_known_on and at)
         gaps = open_gaps(at, [unit])
         gathered = gathered_of(node.kind, code, as_known_on)
     inside = tuple(_link(around[row[1]], row, as_known_on) for row in near if row[0] == unit and row[1] in around)

@@ -193,7 +193,7 @@ def _gather(answer: Answer, asked: datetime | None, wide: HowFar | None = None, 
     return GatheredLot(
         answer, flows(stock, at), carriers, tuple(told),
         known_of(told, abouts, holds, said.values(), places, at),
-        tuple(holds), frozenset(held(hulls | own, at)), said, asked, behind,
+        tuple(holds), frozenset(held(hulls | own, asked and at)), said, asked, behind,
         wide, page,
     )  # fmt: skip
 
