@@ -79,3 +79,25 @@ def test_what_is_no_meeting_is_raised_at_once(cast: Cast, monkeypatch: pytest.Mo
     with pytest.raises(OperationalError):
         check_weight()
     assert len(tries) == 1
+
+
+def test_a_scan_whose_time_a_slow_machine_made_too_old_reads_the_clock_anew(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The door takes no time that is more than five seconds old; the scan was honest, and is not lost for it."""
+    late = meets(2, IntegrityError, psycopg.errors.CheckViolation)
+    monkeypatch.setattr(recording, "_record", late)
+    monkeypatch.setattr(recording, "CLOCK_SECONDS", 0.0)
+    monkeypatch.setattr(recording, "TRY_AGAIN_SECONDS", 600.0)
+    assert check_weight().outcome == "accepted"
+
+
+def test_a_machine_that_stays_too_slow_is_busy(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where no time has passed, what the door refuses is a fault of the program and is said to be one."""
+    monkeypatch.setattr(recording, "_record", meets(float("inf"), IntegrityError, psycopg.errors.CheckViolation))
+    monkeypatch.setattr(recording, "TRY_AGAIN_SECONDS", 0.0)
+    with pytest.raises(IntegrityError):
+        check_weight()
+    monkeypatch.setattr(recording, "CLOCK_SECONDS", 0.0)
+    with pytest.raises(Busy):
+        check_weight()
