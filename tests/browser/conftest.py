@@ -44,7 +44,15 @@ else:
         """The floor's cast in a database of this test's own."""
         return told_once[1]
 
-    @pytest.fixture
-    def chromium() -> Iterator[Any]:
+    @pytest.fixture(scope="module")
+    def one_chromium() -> Iterator[Any]:
+        """One browser for a file of tests: starting one costs more than most of them do."""
         with started_chromium() as browser:
             yield browser
+
+    @pytest.fixture
+    def chromium(one_chromium: Any) -> Iterator[Any]:
+        """The browser with nothing open; what the test opened, with its cookies and its storage, ends with it."""
+        yield one_chromium
+        for context in one_chromium.contexts:
+            context.close()

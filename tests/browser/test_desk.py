@@ -7,11 +7,14 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Page
+from pytest_django import DjangoDbBlocker
 
 from plant.credentials import set_password
 from plant.models import Person
-from tests.browser.looked_at import objections, started_chromium
+from tests import databases
+from tests.browser.looked_at import objections
 from tests.codes.test_recall_notice import GOOD
+from tests.databases import Database
 from tests.pages.story import Told, told
 from trace.genealogy.containment import walks
 from trace.genealogy.drill import drills
@@ -19,7 +22,6 @@ from trace.genealogy.recall import recalls
 from trace.models import Unit
 from trace.pages.open_lists.table import OPEN_LISTS
 from trace.pages.scope_holds import spread
-from trace.readmodels import plantdata
 from trace.recording.acts.containment import BeginContainment
 from trace.recording.acts.drills import BeginDrill
 from trace.recording.acts.goods_in import Receive
@@ -31,26 +33,46 @@ PASSWORD = "lantern over slow water"
 NOTICE: dict[str, Any] = {**GOOD, "discovered": "2026-06-01", "remedies": ("repair", "refund")}
 # With LONG_TESTS (deploy/test --long) every list at both widths, else two of them on a telephone in the dark.
 LONG = bool(os.environ.get("LONG_TESTS"))
+# Both widths and both schemes; with LONG_TESTS each with each.
+SCREENS = [(1280, "light"), (412, "dark"), *([(412, "light"), (1280, "dark")] if LONG else [])]
+
+
+@pytest.fixture(scope="module")
+def told_story(
+    django_db_setup: None,
+    shared_database: Database,
+    templates: tuple[Database, Database],
+    django_db_blocker: DjangoDbBlocker,
+) -> Iterator[tuple[Database, Told]]:
+    """A database in which the story was told, and gone on with; it is cloned for each test."""
+    with databases.cloned(templates[1]) as database:
+        with databases.pointed_at(database, shared_database, django_db_blocker):
+            history = told()
+            scan = history.plant.scan
+            scan(BeginContainment(hold=history.hold), person="P-06")
+            scan(HoldScope(cause=("model=T430", "and", "not", "mould=B60-01"), reason="cracks"), person="P-06")
+            spread(1, "P-06")
+            scan(BeginRecall(**NOTICE, hold=history.hold), person="P-06")
+            scan(BeginDrill(lot="V-2288", hull=history.hulls["held"]), person="P-06")
+            for key in ("P-06", "P-09"):
+                set_password(Person.objects.get(key=key), PASSWORD)
+        yield database, history
 
 
 @pytest.fixture
-def story(fresh_database: object) -> Told:
-    plantdata.forget()
-    history = told()
-    history.plant.scan(BeginContainment(hold=history.hold), person="P-06")
-    history.plant.scan(HoldScope(cause=("model=T430", "and", "not", "mould=B60-01"), reason="cracks"), person="P-06")
-    spread(1, "P-06")
-    history.plant.scan(BeginRecall(**NOTICE, hold=history.hold), person="P-06")
-    history.plant.scan(BeginDrill(lot="V-2288", hull=history.hulls["held"]), person="P-06")
-    for key in ("P-06", "P-09"):
-        set_password(Person.objects.get(key=key), PASSWORD)
-    return history
+def fresh_database(
+    told_story: tuple[Database, Told], shared_database: Database, django_db_blocker: DjangoDbBlocker
+) -> Iterator[Database]:
+    with (
+        databases.cloned(told_story[0]) as database,
+        databases.pointed_at(database, shared_database, django_db_blocker),
+    ):
+        yield database
 
 
 @pytest.fixture
-def chromium() -> Iterator[object]:
-    with started_chromium() as browser:
-        yield browser
+def story(fresh_database: Database, told_story: tuple[Database, Told]) -> Told:
+    return told_story[1]
 
 
 def note(said: list[str], message: Any) -> None:
@@ -68,7 +90,8 @@ def signed_on(chromium: object, site: str, width: int, scheme: str, who: str = "
     return page
 
 
-def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object) -> None:
+@pytest.mark.parametrize(("width", "scheme"), SCREENS)
+def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object, width: int, scheme: str) -> None:
     pages: tuple[str, ...] = (
         "/", f"/hull/{story.hulls['no log']}/", f"/hull/{story.hulls['no foam']}/", f"/hull/{story.hulls['sled']}/",
         "/lot/N-0417/", "/lot/D-77/", f"/unit/{story.packs['sleds']}/", "/unit/T430-01/", "/unit/W-3/", "/unit/S1/",
@@ -89,9 +112,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         "/owners/?q=44", f"/owners/?hull={story.hulls['held']}",
     )  # fmt: skip
     found = []
-    seen = [("P-09", pages, *screen) for screen in ((1280, "light"), (412, "light"), (1280, "dark"))]
-    seen += [("P-06", of_quality, 1280, "light"), ("P-06", of_quality, 412, "dark")]
-    for who, addresses, width, scheme in seen:
+    for who, addresses in (("P-09", pages), ("P-06", of_quality)):
         page = signed_on(chromium, floor_server, width, scheme, who)
         said: list[str] = []
         page.on("console", partial(note, said))
