@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -165,6 +166,18 @@ def cast(
     """The cast in a transaction that is rolled back."""
     with databases.rolled_back(told_shared, shared_database, django_db_blocker):
         yield again(told_once[1])
+
+
+@contextmanager
+def gone_on(
+    told_once: tuple[Database, Cast], back: Database, blocker: DjangoDbBlocker, more: Callable[[Cast], object]
+) -> Iterator[tuple[Database, Cast]]:
+    """A database in which `more` was told after the cast, once for the tests of a file; they roll back."""
+    with databases.cloned(told_once[0], lasting=True) as database:
+        cast = again(told_once[1])
+        with databases.pointed_at(database, back, blocker):
+            more(cast)
+        yield database, cast
 
 
 @pytest.fixture

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterator
 from datetime import timedelta
 
 import pytest
 from django.db import DatabaseError, connection, transaction
 from django.utils import timezone
+from pytest_django import DjangoDbBlocker
 
 from tests.below import below_the_door, erase
-from tests.cast import QUALITY, Cast, plate, rows_of
-from tests.databases import Database
+from tests.cast import QUALITY, Cast, again, gone_on, plate, rows_of
+from tests.databases import Database, rolled_back
 from trace.models import RecordCheck
 from trace.readmodels import checking, derived, records
 from trace.recording.acts.holds import Hold
@@ -62,11 +64,26 @@ CHANGED = {
 }  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def held_plant(
+    told_once: tuple[Database, Cast], shared_database: Database, django_db_blocker: DjangoDbBlocker
+) -> Iterator[tuple[Database, Cast]]:
+    """The cast has made a hull, whose powder is held."""
+
+    def more(cast: Cast) -> None:
+        cast.hull(plate(1))
+        cast.scan(Hold(code=cast["red"], rule="quality", reason="density query"), person=QUALITY)
+
+    with gone_on(told_once, shared_database, django_db_blocker, more) as told:
+        yield told
+
+
 @pytest.fixture
-def plant(cast: Cast) -> Cast:
-    cast.hull(plate(1))
-    cast.scan(Hold(code=cast["red"], rule="quality", reason="density query"), person=QUALITY)
-    return cast
+def plant(
+    held_plant: tuple[Database, Cast], shared_database: Database, django_db_blocker: DjangoDbBlocker
+) -> Iterator[Cast]:
+    with rolled_back(held_plant[0], shared_database, django_db_blocker):
+        yield again(held_plant[1])
 
 
 def found() -> list[str]:
