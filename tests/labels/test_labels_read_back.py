@@ -1,5 +1,9 @@
-"""A thousand labels of every stock, half of them with a host: rasterised, read back and measured."""
+"""Four hundred labels of every stock, half of them with a host: rasterised, read back and measured.
 
+With LONG_TESTS (deploy/test --long) a thousand.
+"""
+
+import os
 import random
 from collections import Counter
 
@@ -11,6 +15,7 @@ from trace.labels.layouts import LAYOUTS, Face
 from trace.labels.pdf import draw
 from trace.labels.symbol import payload
 
+FACES = 500 if os.environ.get("LONG_TESTS") else 200
 QUIET = 4  # modules of white round a symbol, ISO/IEC 18004 (from memory)
 NAMES = [
     "LL-35 red",
@@ -32,7 +37,7 @@ LINES = [
 
 
 def faces_to_print(seed: int) -> list[Face]:
-    """Five hundred faces with ordinary, overlong and hostile text; every fourth for a place near an oven."""
+    """FACES of them with ordinary, overlong and hostile text; every fourth for a place near an oven."""
     rng = random.Random(seed)
     return [
         Face(
@@ -44,7 +49,7 @@ def faces_to_print(seed: int) -> list[Face]:
             orientation="turned" if i % 5 == 4 else "upright",
             side=rng.choice(["", "side 1 of 2"]),
         )
-        for i, n in enumerate(rng.sample(range(3_404_825_447), 500))
+        for i, n in enumerate(rng.sample(range(3_404_825_447), FACES))
     ]
 
 
