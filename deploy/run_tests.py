@@ -2,7 +2,7 @@
 
 --long adds the measurements at full size. --fsync keeps the test server as careful with the disk as a real
 one.
-Everything else goes to pytest. Whole runs are shared out to a process a core, each with databases of its own.
+Everything else goes to pytest. Whole runs are shared out to a process a core and one, each with databases of its own.
 """
 
 from __future__ import annotations
@@ -90,7 +90,8 @@ def run_all(for_pytest: list[str], *, long: bool, fsync: bool) -> int:
         try:
             settings = {} if fsync else UNSAFE_FAST
             environment = start_server(place / "18", None, settings)
-            shared_out = ("-n", str(min(MOST_PROCESSES, os.cpu_count() or 1)), "--dist", "worksteal")
+            # One more than there are cores, since some tests wait: for a browser, a worker, a server that starts.
+            shared_out = ("-n", str(min(MOST_PROCESSES, (os.cpu_count() or 1) + 1)), "--dist", "worksteal")
             for name, words, role in CHECKS:
                 print(f"--- {name}", flush=True)
                 verdicts[name] = run(words, {**environment, "LOTWRIGHT_ROLE": role})

@@ -35,8 +35,12 @@ class Connect(Protocol):
     def __call__(self, role: str, *, autocommit: bool = False) -> psycopg.Connection: ...
 
 
-# Where tests wait for programs or go on for long.
-LONGEST = ("tests/faults/", "tests/deploy/", "tests/tasks/", "tests/recording/test_late_histories.py")
+# Where tests wait for programs or a single one goes on for long.
+LONGEST = (
+    "tests/faults/", "tests/deploy/", "tests/tasks/", "tests/browser/", "tests/measure/",
+    "tests/recording/test_late_histories.py", "tests/pages/test_as_known_on.py", "tests/scan/test_first_minutes.py",
+    "tests/access/test_permissions.py",
+)  # fmt: skip
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
