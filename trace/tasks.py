@@ -3,6 +3,9 @@ What takes long is done in slices instead, each a transaction: broken off, it is
 
 The worker's beat asks for what is due (sweep) every second. Without a broker it does each job itself; with one it
 lends the job out and sends its id, and sends it again when it has heard nothing for LEASE.
+
+A long job (LONG) waits until no short one does, and only one is out at a time, so that it takes one worker at most.
+Without a broker the short ones that have come up meanwhile are done between its rows.
 """
 
 import logging
@@ -13,7 +16,7 @@ from uuid import UUID
 from celery import shared_task
 from django.conf import settings
 from django.db import InterfaceError, OperationalError, close_old_connections, connection, transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 from kombu.exceptions import KombuError
 
@@ -25,6 +28,7 @@ from trace.readmodels.spreading import spread
 
 LEASE = timedelta(seconds=60)  # what was sent, or failed, is not looked at again for so long
 AT_ONCE = 100
+LONG = (keeping.KIND,)
 CHECK_FOR = 0.4  # seconds: without a broker jobs wait for it
 
 log = logging.getLogger("plant.jobs")
@@ -43,7 +47,7 @@ KINDS: dict[str, Callable[[Job], None]] = {}
 # What keeps its own row up to date, slice by slice, and marks it done itself; False when it was given anew meanwhile,
 # and is to be done again.
 SLICED: dict[str, Callable[[UUID], bool]] = {
-    "spread hold": spread, counting.KIND: counting.count, keeping.KIND: keeping.make,
+    "spread hold": spread, counting.KIND: counting.count, keeping.KIND: lambda job: keeping.make(job, short_jobs),
 }  # fmt: skip
 
 
@@ -109,9 +113,27 @@ def sweep() -> int:
 
 
 def due() -> list[UUID]:
-    """The ids of the jobs to be looked at now, the oldest first."""
+    """The ids of the jobs to be looked at now: short ones, the oldest first, then one long one, where none is out."""
+    found = _due_short()
+    out = Job.objects.filter(kind__in=LONG, state__in=("sent", "under way"), touched__gte=timezone.now() - LEASE)
+    first = _waiting().filter(kind__in=LONG).order_by("made").values_list("id", flat=True)[:1]
+    return found if out.exists() else [*found, *first]
+
+
+def _due_short() -> list[UUID]:
+    return list(_waiting().exclude(kind__in=LONG).order_by("made").values_list("id", flat=True)[:AT_ONCE])
+
+
+def _waiting() -> QuerySet[Job]:
     stale = ~Q(state__in=("waiting", "done")) & Q(touched__lt=timezone.now() - LEASE)
-    return list(Job.objects.filter(Q(state="waiting") | stale).order_by("made").values_list("id", flat=True)[:AT_ONCE])
+    return Job.objects.filter(Q(state="waiting") | stale)
+
+
+def short_jobs() -> None:
+    """Where this process does all jobs: do the short ones that wait, in the middle of a long one."""
+    if not settings.CELERY_BROKER_URL:
+        for job in _due_short():
+            carry.delay(str(job))
 
 
 def _lend(job: UUID) -> None:

@@ -4,13 +4,16 @@ import hashlib
 import json
 from collections.abc import Callable
 from pathlib import Path
+from uuid import UUID
 
 import pytest
 from django.core.management import CommandError, call_command
 from django.test import Client
+from django.utils import timezone
 
 from tests.pages.story import Told
 from trace import tasks
+from trace.codes import uuid7
 from trace.exports import keeping
 from trace.exports.asked import PaperError
 from trace.models import Event, Job, KeptPaper
@@ -110,3 +113,33 @@ def test_the_command_makes_and_takes_by_the_same_record(story: Told, papers: Pat
         call_command("paper", "hull", "number=NONE", "--by", QUALITY, "--to", str(to))
     with pytest.raises(CommandError, match="No person"):
         call_command("paper", "hull", "number=NONE", "--by", "P-99", "--to", str(to))
+
+
+def test_a_long_paper_delays_no_short_job(story: Told, papers: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Short jobs come before a paper, those that come up since in the middle of it; one paper is out at a time."""
+    order: list[str] = []
+
+    def short(name: str) -> None:
+        Job.objects.create(id=uuid7(), kind="short", key=name, args={}, made=timezone.now(), touched=timezone.now())
+
+    monkeypatch.setitem(tasks.KINDS, "short", lambda job: order.append(job.key))
+    monkeypatch.setattr(keeping, "TOLD_EVERY", 20)
+    tell = keeping._tell
+
+    def told(job: UUID, done: int, total: int) -> None:
+        tell(job, done, total)
+        order.append(f"row {done}")
+        if done == 20 and "during" not in order:
+            short("during")
+            assert len(tasks.due()) == 1, "the other paper waits until this one is done"
+
+    monkeypatch.setattr(keeping, "_tell", told)
+    words = {"number": story.hulls["bag change"]}
+    kept = [keeping.ask("hull", words, form, None, QUALITY, ["quality"]) for form in ("json", "csv")]
+    short("before")
+    assert tasks.sweep() == 2
+    assert order[:4] == ["before", "row 0", "row 20", "during"]
+    assert order[4:] == [f"row {n}" for n in range(40, 20 * len(order[2:]), 20)] and len(order) > 5
+    assert [bool(KeptPaper.objects.get(id=one.id).digest) for one in kept] == [True, False]
+    assert tasks.sweep() == 1
+    assert KeptPaper.objects.get(id=kept[1].id).digest

@@ -8,7 +8,6 @@ import hashlib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from functools import partial
 from pathlib import Path
 from uuid import UUID
 
@@ -103,9 +102,9 @@ def path_of(digest: str) -> Path:
     return Path(settings.PAPER_FOLDER) / digest[:2] / digest
 
 
-def make(job: UUID) -> bool:
+def make(job: UUID, meanwhile: Callable[[], None]) -> bool:
     """Do one job of this kind: gather what was known, write the file, keep it under its digest. Broken off, it is done
-    anew and gives the same bytes."""
+    anew and gives the same bytes. `meanwhile` is called now and then between its rows."""
     with connection.cursor() as cursor:
         cursor.execute(
             """UPDATE job SET state = 'under way', touched = clock_timestamp() WHERE id = %s AND state <> 'done'
@@ -115,19 +114,27 @@ def make(job: UUID) -> bool:
         row = cursor.fetchone()
     kept = KeptPaper.objects.filter(id=row[0]).first() if row else None
     if kept is not None:
-        _made(kept, job)
+        _made(kept, job, meanwhile)
     return True
 
 
 def make_now(kept: KeptPaper) -> None:
     """Make a paper while its asker waits, whether it waits for the worker or its file was lost."""
     job = Job.objects.get(key=_key(kept.id))
-    _made(kept, job.id)
+    _made(kept, job.id, _nothing)
 
 
-def _made(kept: KeptPaper, job: UUID) -> None:
+def _nothing() -> None:
+    """Who waits for one paper does nothing else meanwhile."""
+
+
+def _made(kept: KeptPaper, job: UUID, meanwhile: Callable[[], None]) -> None:
+    def tell(done: int, total: int) -> None:
+        _tell(job, done, total)
+        meanwhile()
+
     try:
-        said = written(kept, BY_FORM[kept.form], partial(_tell, job))
+        said = written(kept, BY_FORM[kept.form], tell)
     except (PaperError, LookupError) as error:
         said = {"error": str(error) or _("It cannot be made.")}
     with transaction.atomic():
