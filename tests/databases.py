@@ -25,6 +25,8 @@ from deploy.cluster import locked
 from deploy.postgres import Server
 from plant.env import OWNER, database_settings
 from trace.readmodels import plantdata
+from trace.recording.acts import joining
+from trace.recording.floor import hold_list
 
 ROOT = Path(__file__).resolve().parent.parent
 PREFIX = "lwtest"
@@ -189,17 +191,24 @@ def point_django_at(database: Database) -> None:
     assert connections["default"].settings_dict["NAME"] == database.name
 
 
+def forget() -> None:
+    """What a process keeps of the database that it was pointed at."""
+    plantdata.forget()
+    hold_list.forget()
+    joining.forget()
+
+
 @contextmanager
 def pointed_at(database: Database, back: Database, blocker: DjangoDbBlocker) -> Iterator[None]:
     """Django's default connection is this database's while the block lasts."""
     with blocker.unblock():
         point_django_at(database)
-        plantdata.forget()
+        forget()
         try:
             yield
         finally:
             point_django_at(back)
-            plantdata.forget()
+            forget()
 
 
 @contextmanager

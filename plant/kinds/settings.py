@@ -10,7 +10,8 @@ from django.utils.translation import gettext_lazy as _
 
 from plant.kinds.faults import Body, Fault, Others
 from plant.kinds.kind import Kind
-from plant.kinds.shapes import TIME, Day, Digits, Either, Every, Field, Number, OneOf, Parts, Shape, Text, Whole
+from plant.kinds.shapes import TIME, ByName, Day, Digits, Either, Every, Field, Number, OneOf, Parts, Shape, Text, Whole
+from plant.roles import ROLES
 
 RULE = "rule:"
 # The words of trace/recording/rules/engine.py, which reads nothing of this part; a test holds them together.
@@ -50,6 +51,8 @@ SETTINGS = (
     Setting(
         "gs1-prefix", Digits(4, 12), _("The GS1 company prefix under which hulls, lots and packs are told to others."),
     ),
+    Setting("hold list minutes", Whole(), _("How old the list of holds may be when a truck leaves."), "min"),
+    Setting("phones", ByName(Text(), OneOf(ROLES)), _("Whom to phone about a hold: for a role, its number.")),
     Setting("plant-name", Text(), _("The plant as strangers read it at a label's address.")),
     Setting("plant-contact", Text(), _("Whom a stranger with a hull can ask.")),
     Setting("stop-use-notice", Text(), _("What a stranger reads at the label of a hull under a stop-use notice.")),

@@ -161,5 +161,5 @@ def test_what_cannot_be_asked_cannot_be_held(cast: Cast, words: str, says: str) 
 
 
 def test_nothing_is_looked_up_where_no_scope_is_on_hold(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("trace.recording.acts.joining.read_behind", lambda _hulls: pytest.fail("looked behind a hull"))
+    monkeypatch.setattr("trace.recording.acts.doubted.behind_hulls", lambda _hulls: pytest.fail("looked behind a hull"))
     cast.scan(Pack(order=SO_RED, hulls=(cast.hull(plate(1)),)), person=PACKER)

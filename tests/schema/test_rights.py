@@ -32,7 +32,7 @@ KINDS: list[tuple[str, dict[str, str]]] = [
     ("plant_device plant_person", READ_MODEL),
     # Secrets and work in hand: nobody but the app.
     ("record_check paper", {"app": "INSERT SELECT UPDATE", "auditor": "SELECT"}),
-    ("account wrong_pin django_session job begun", {"app": EVERYTHING}),
+    ("account wrong_pin django_session job begun screen_heard", {"app": EVERYTHING}),
     ("django_migrations django_content_type", {"app": "SELECT"}),
     # Django's own rights are not used: a person's roles are plant data.
     ("auth_group auth_group_permissions auth_permission", {}),

@@ -18,6 +18,14 @@ def fetch_json(sql: str, parameters: Mapping[str, Any]) -> Any:
         return json.loads(cursor.fetchone()[0])
 
 
+def fetch_together(*asked: tuple[str, Mapping[str, Any]]) -> list[Any]:
+    """The JSON documents that several such statements select, asked for in one; no two may name a value alike."""
+    every: dict[str, Any] = {}
+    for _sql, values in asked:
+        every |= values
+    return list(fetch_json(f"SELECT json_build_array({', '.join(f'({sql})::json' for sql, _ in asked)})::text", every))
+
+
 def _array(values: list[Any]) -> str:
     """PostgreSQL's own text for an array: a list's type would change with its numbers, and with it the statement."""
     return "{" + ",".join(str(v) if isinstance(v, int) else _quoted(str(v)) for v in values) + "}"
@@ -28,4 +36,4 @@ def _quoted(text: str) -> str:
     return f'"{escaped}"'
 
 
-__all__ = ["fetch_json", "fetch_rows"]
+__all__ = ["fetch_json", "fetch_rows", "fetch_together"]

@@ -3,6 +3,7 @@
 from trace.models.checks import RecordCheck
 from trace.models.complaints import CaseFile, Complaint
 from trace.models.events import Blob, Event, EventResource, EventUnit, Note
+from trace.models.heard import ScreenHeard
 from trace.models.jobs import Job
 from trace.models.labels import Hold, HoldRelease, Label, Serial
 from trace.models.papers import KeptPaper
@@ -28,7 +29,7 @@ from trace.models.units import Carrier, Cook, Cycle, Difference, Edge, EdgeVoid,
 __all__ = [
     "Blob", "Carrier", "CarrierLog", "CarrierState", "CaseFile", "Complaint", "Cook", "Cycle", "Difference",
     "Discrepancy", "Edge", "EdgeVoid", "Event", "EventResource", "EventUnit", "Gap", "Head", "Hold",
-    "HoldRelease", "Installation", "InstrumentState", "Job", "KeptPaper", "Label", "LabelState", "Leaf", "MouldState",
-    "Note", "PlaceNow", "Reading", "RecordCheck", "Resource", "Revision", "Scan", "ScanConflict", "SealQueue",
-    "Serial", "SerialState", "Unit", "UnitHold", "UnitState",
+    "HoldRelease", "Installation", "InstrumentState", "Job", "KeptPaper", "Label", "LabelState", "Leaf",
+    "MouldState", "Note", "PlaceNow", "Reading", "RecordCheck", "Resource", "Revision", "Scan", "ScanConflict",
+    "ScreenHeard", "SealQueue", "Serial", "SerialState", "Unit", "UnitHold", "UnitState",
 ]  # fmt: skip

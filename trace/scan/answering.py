@@ -28,6 +28,8 @@ from trace.scan import people, posted
 from trace.scan.asked import NONE, PRESSED, READ, is_figure, pressed_now, say_without, wanting, without
 from trace.scan.begun import left_of
 from trace.scan.cautions import keep_read
+from trace.scan.hold_notice import LISTED
+from trace.scan.hold_notice import READ as HOLDS_READ
 from trace.scan.label_links import labels_url
 from trace.scan.page import FIGURES, Field, Verdict
 from trace.scan.posted import Posted
@@ -149,7 +151,7 @@ class Answering:
             return Shows(plain_refusal(_("The photo was not read."), came.trouble, ""))
         if came.overrides or came.fact:
             return self._again()
-        return self._pressed() if came.do.startswith(OFF) or came.do in (LOOK, READ, ANEW) else self._came()
+        return self._pressed() if came.do.startswith(OFF) or came.do in (LOOK, READ, ANEW, HOLDS_READ) else self._came()
 
     def _look(self) -> None:
         """Look up what came. What was typed where a figure is asked for may be a code: scanners do not know."""
@@ -170,6 +172,10 @@ class Answering:
         if came.do == READ:
             keep_read(self.request, str(self.place.caution))
             return Shows()
+        if came.do == HOLDS_READ:
+            if self.refused:
+                self.sight.held[REFUSED] = self.refused
+            return Shows(still_refused(self.request, self.sight))
         if came.do == ANEW:
             self.sight.held = {name: self.sight.held[name] for name in self.place.keeps if name in self.sight.held}
             see(self.place, self.sight)
@@ -332,7 +338,7 @@ class Answering:
         """What the ways out of a refusal send again."""
         return before | {
             "scan_id": str(self.came.scan_id), "do": self.sight.do, "slot": slot.name if slot else "",
-            "typed": self.sight.typed,
+            "typed": self.sight.typed, LISTED: self.sight.listed[2],
         }  # fmt: skip
 
     def _wait(self, shown: Verdict, scan: UUID, judged: dict[str, str], passed: dict[str, str]) -> None:

@@ -11,7 +11,7 @@ from plant.prepared import prepared_cursor
 from trace.scan.sight import Sight, Station
 
 # What belongs to one screen and one answer.
-OF_THE_SCREEN = ("refused_scan", "helper", "wants_helper", "let", "late", "happened")
+OF_THE_SCREEN = ("refused_scan", "helper", "wants_helper", "let", "late", "happened", "holds_listed")
 
 _KEEP = """
 WITH unhurried AS (SELECT set_config('synchronous_commit', 'off', true)),

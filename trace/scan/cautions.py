@@ -14,19 +14,20 @@ def name_of(words: str) -> str:
     return sha256(words.encode()).hexdigest()[:12]
 
 
-def _whose(request: HttpRequest) -> str:
+def whose(request: HttpRequest) -> str:
+    """The sign-on of the person who works here now, "" for nobody."""
     now = current(request)
     return f"{now.person} {now.since.timestamp()}" if now else ""
 
 
 def unread(request: HttpRequest, words: str) -> bool:
     """Whether the person who works here now has still to read it; never where there is none, or nobody."""
-    whose = _whose(request)
-    return bool(words and whose) and name_of(words) not in request.session.get(SESSION, {}).get(whose, [])
+    now = whose(request)
+    return bool(words and now) and name_of(words) not in request.session.get(SESSION, {}).get(now, [])
 
 
 def keep_read(request: HttpRequest, words: str) -> None:
     """It was read: from now on it is one line."""
-    whose, kept = _whose(request), dict(request.session.get(SESSION, {}))
-    if words and whose:
-        request.session[SESSION] = kept | {whose: [*kept.get(whose, []), name_of(words)]}
+    now, kept = whose(request), dict(request.session.get(SESSION, {}))
+    if words and now:
+        request.session[SESSION] = kept | {now: [*kept.get(now, []), name_of(words)]}

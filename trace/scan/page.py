@@ -175,6 +175,20 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
+class HoldNotice:
+    """The holds in force, as one answer says them. `lines`: those that are new to this screen, or that the person has
+    still to read; `read`: what the button posts as `do`, "" where nothing of it concerns this station's work."""
+
+    carried: str  # the list that this page has, for the form to say again
+    lines: tuple[str, ...] = ()
+    more: str = ""
+    new: bool = False  # with a sound
+    read: str = ""
+    line: str = ""
+    number: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class StationPage:
     """One station, one thing to do next.
 
@@ -201,6 +215,7 @@ class StationPage:
     actions: tuple[Action, ...] = ()  # what is seldom wanted
     again: bool = False  # the code just scanned is wanted once more, for another place
     carried: Mapping[str, str] = field(default_factory=dict)
+    holds: HoldNotice = HoldNotice("")
     said: str = ""  # one plain sentence that is no verdict: who is signed on now, what is missing
     takes_code: bool = True
     takes_photo: bool = True

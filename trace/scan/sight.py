@@ -31,6 +31,10 @@ class Sight:
     do: str = ""
     person: str = ""
     scan_id: str = ""
+    # The number of the list of holds now; of that which the page had from which this came: its number, when it was
+    # made, and as the form carries it.
+    number: int = 0
+    listed: tuple[int, str, str] = (0, "", "")
     known: Known = field(default_factory=Known)  # what codes were found to stand for
     looked: dict[str, Any] = field(default_factory=dict)  # what a station looked up itself, until something is recorded
 
@@ -142,6 +146,7 @@ class Station:
     asks: the names of the fields asked for now, in order; None: every one that is required.
     opens: whether a thing scanned at home is for here, as it stands; asked of what one of its slots takes.
     again: whether what was just scanned is wanted once more, for another place.
+    stops: the kinds of things on hold that its work would use, move or let go.
     labels: the layout on which new labels are printed, "" where none are made.
     """
 
@@ -170,10 +175,17 @@ class Station:
     caution: Words = ""
     takes_code: bool = True
     labels: str = ""
+    stops: tuple[str, ...] = ()
     thing: str = ""
     half_done: bool = True
     opens: Callable[[Sight, Found], bool] = lambda _sight, _found: True
     again: Callable[[Sight, Found], bool] = lambda _sight, _found: False
+
+
+# What a hold can be on, for stations that say which holds concern their work.
+MATERIALS = ("lot", "content", "blend", "charge")
+MADE = ("load", "moulding", "part", "hull", "pack")
+EVERYTHING = (*MATERIALS, *MADE, "plate", "scope")
 
 
 def open_slot(station: Station, sight: Sight) -> Slot | None:

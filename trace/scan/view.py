@@ -13,9 +13,9 @@ from django.utils.translation import gettext as _
 
 from plant.errors import NotThere
 from plant.sign_on import device_of, keep_device
-from trace import lookup
 from trace.codes import uuid7
-from trace.scan import begun, cautions, people, posted
+from trace.recording.floor.hold_list import plant_and_number
+from trace.scan import begun, cautions, hold_notice, people, posted
 from trace.scan.answering import HAPPENED, LATE, Answering, Shows, person_here, see, still_refused
 from trace.scan.asked import asked_now, said_so_far, wanting
 from trace.scan.asked import caution as caution_words
@@ -34,32 +34,48 @@ def station(request: HttpRequest, slug: str) -> HttpResponse:
     place = STATIONS.get(slug)
     if place is None:
         raise NotThere
-    sight = Sight(lookup.plant_now(), timezone.now(), person=person_here(request))
-    if request.method == "POST":
-        came = posted.read(request)
-        before = dict(came.held)
-        answer = Answering(request, place, sight, came).answer()
-        begun.keep(place, sight, before)
-    else:
-        sight.held = posted.held_in(request.GET, device_of(request).id)
-        if people.came_beside(request, sight.held):
-            sight.person = person_here(request)
-        left = begun.left_by(place, sight.person) if set(sight.held) <= {LATE} else {}
-        thing = sight.held.get(place.thing, "")
-        sight.held = left | (begun.left_of(place, thing) if thing else {}) | sight.held
-        see(place, sight)
-        answer = Shows(still_refused(request, sight), _("You left this here; go on with it.") if left else "")
+    now = timezone.now()
+    plant, number = plant_and_number()
+    sight = Sight(plant, now, person=person_here(request), number=number)
+    answer, has = _posted(request, place, sight) if request.method == "POST" else (_opened(request, place, sight), None)
     response: HttpResponse
     if isinstance(answer, str):
         response = HttpResponseRedirect(answer)
     else:
         template = PART if request.headers.get(WANTS) == "main" else WHOLE
-        response = render(request, template, {"page": _page(request, place, sight, answer)})
+        response = render(request, template, {"page": _page(request, place, sight, answer, has)})
     keep_device(request, response)
     return response
 
 
-def _page(request: HttpRequest, place: Station, sight: Sight, shows: Shows) -> StationPage:
+def _posted(request: HttpRequest, place: Station, sight: Sight) -> tuple[Shows | str, hold_notice.Listed | None]:
+    """What the form is answered, and the list of holds that its page had."""
+    came = posted.read(request)
+    has = hold_notice.hear(request, place, sight, came)
+    before = dict(came.held)
+    answer = Answering(request, place, sight, came).answer()
+    if came.do == hold_notice.READ and isinstance(answer, Shows):
+        answer.said = hold_notice.keep_read(request, place, sight, came, has)
+    begun.keep(place, sight, before)
+    return answer, has
+
+
+def _opened(request: HttpRequest, place: Station, sight: Sight) -> Shows:
+    """The page as it is opened: with what its address names, and what was left here."""
+    sight.held = posted.held_in(request.GET, device_of(request).id)
+    if people.came_beside(request, sight.held):
+        sight.person = person_here(request)
+    left = begun.left_by(place, sight.person) if set(sight.held) <= {LATE} else {}
+    thing = sight.held.get(place.thing, "")
+    sight.held = left | (begun.left_of(place, thing) if thing else {}) | sight.held
+    see(place, sight)
+    return Shows(still_refused(request, sight), _("You left this here; go on with it.") if left else "")
+
+
+def _page(
+    request: HttpRequest, place: Station, sight: Sight, shows: Shows, has: hold_notice.Listed | None
+) -> StationPage:
+    holds = hold_notice.notice(request, place, sight, has)
     fields = _filled(place, sight, shows.errors or {})
     caution, _more = caution_words(str(place.caution))
     asked = asked_now(
@@ -89,7 +105,9 @@ def _page(request: HttpRequest, place: Station, sight: Sight, shows: Shows) -> S
         fields=tuple(field for field in fields if field.name != asked.name),
         actions=(*below, *_last_off(place, sight), *_anew(place, sight)),
         again=sight.scanned is not None and place.again(sight, sight.scanned),
-        carried={name: value for name, value in sight.held.items() if name not in shown},
+        carried={name: value for name, value in sight.held.items() if name not in shown}
+        | {hold_notice.LISTED: holds.carried},
+        holds=holds,
         takes_code=place.takes_code,
         takes_photo=place.takes_code,
     )

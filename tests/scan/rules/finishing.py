@@ -818,6 +818,20 @@ def gate_no_vehicle(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.press("gone", collector="the dealer's son")
 
 
+@rule("GATE-LIST-OLD")
+def gate_list_old(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """E22: the page was left standing; the answer brings the newest list, and the next press goes by that."""
+    [code] = packs(plant, old(plant, 1))
+    screen = truck(plant, at)
+    screen.scan(code)
+    assert screen.page is not None
+    form = screen.page.form.values
+    number, made, kept = map(int, form["holds_listed"].split("."))
+    form["holds_listed"] = f"{number}.{made - 16 * 60_000}.{kept}"
+    yield lambda: screen.press("gone", consignee="WHARFE", vehicle="PA 12")
+    yield lambda: screen.press("gone")
+
+
 @rule("LABEL-REPLACED")
 def old_label(plant: Plant, at: Opens) -> Iterator[Scan]:
     """E14: a re-wrap gives a new label and kills the old one."""

@@ -1,6 +1,8 @@
 """Holds on what may be in a hull because a record behind it is missing: nothing proves that it is not there."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
 from itertools import product
 from typing import Any
 
@@ -17,13 +19,16 @@ from trace.genealogy.missing import (
     could_fill,
 )
 from trace.genealogy.mixes import materials_of
-from trace.genealogy.prepared import fetch_json, fetch_rows
+from trace.genealogy.prepared import fetch_json, fetch_rows, fetch_together
 from trace.readmodels.holds import WAITING
 from trace.readmodels.plantdata import Directory
 from trace.readmodels.rows import moment
 from trace.recording.acts import hold_words
-from trace.recording.acts.joining import NEWEST
+from trace.recording.acts.joining import NEWEST, LiveScope, any_kept, joins, live_scopes, shared_sentence
 from trace.recording.floor import words as say
+from trace.recording.floor.behind_hull import behind_hulls, hulls_in
+from trace.recording.floor.hold_list import UNDER_WAY
+from trace.recording.floor.standing import Floor
 from trace.recording.floor.units import AT_GATE
 
 BEHIND = f"""
@@ -44,7 +49,7 @@ missing AS MATERIALIZED (
   UNION
   SELECT u.id, %(before)s::text, '', u.event FROM behind b JOIN unit u ON u.id = b.unit
    WHERE u.about->>'origin' = %(before)s::text)
-SELECT json_build_object('scopes', ({NEWEST}),
+SELECT json_build_object('scopes', ({NEWEST}), 'under_way', ({UNDER_WAY}),
   'gaps', (SELECT json_agg(json_build_object('what', m.what, 'which', m.which,
        'found', {FOUND.format(event="f", which="m.which")}, 'unit', u.id,
        'uid', u.uid, 'kind', u.kind, 'about', u.about, 'event', u.event, 'made', v.happened) ORDER BY m.unit)
@@ -96,30 +101,63 @@ class Doubt:
 def doubts(hulls: list[str], plant: Directory) -> list[Doubt]:
     """The open holds that would be on these hulls (uids) if the records were whole, as far as anybody knows. One
     statement; a second one where there are any."""
-    return doubts_and_scopes(hulls, plant)[0]
+    return _doubts(hulls, fetch_json(*_asked(hulls)), plant) if hulls else []
 
 
-def doubts_and_scopes(hulls: list[str], plant: Directory) -> tuple[list[Doubt], int]:
-    """The same, and the newest record of a hold on a scope (joining.py), in the same statement."""
+@dataclass(frozen=True)
+class Stopped:
+    """What may stop hulls on which no hold is: doubts, and by uid the scope on hold that each joins. `under_way`: since
+    when hulls under a wide hold are looked for, None where none are."""
+
+    doubts: tuple[Doubt, ...] = ()
+    joined: Mapping[str, LiveScope] = field(default_factory=dict)
+    under_way: datetime | None = None
+
+    @property
+    def hulls(self) -> list[str]:
+        return list(dict.fromkeys([*(doubt.hull for doubt in self.doubts), *self.joined]))
+
+    @property
+    def sentence(self) -> str:
+        return self.doubts[0].sentence if self.doubts else shared_sentence(self.joined)
+
+
+def stopped(hulls: list[str], floor: Floor) -> Stopped:
+    """What may stop these hulls (uids). One statement: whether scopes are on hold is known from the last look, and it
+    says itself when that has changed; a second one where there are doubts, or the first scope was held meanwhile."""
     if not hulls:
-        return [], 0
-    values: dict[str, Any] = {
+        return Stopped()
+    asked = [_asked(hulls), behind_hulls(hulls)] if any_kept() else [_asked(hulls)]
+    read, *behind = fetch_together(*asked)
+    newest = read["scopes"]
+    if live_scopes(newest) and not behind:
+        behind = fetch_together(behind_hulls(hulls))
+    since = read["under_way"]
+    return Stopped(
+        tuple(_doubts(hulls, read, floor.plant)), joins(hulls_in(behind[0]), floor, newest) if behind else {},
+        moment(since) if since else None,
+    )  # fmt: skip
+
+
+def _asked(hulls: list[str]) -> tuple[str, dict[str, Any]]:
+    return DOUBTS, {
         "hulls": hulls, "no_material": sorted(NOT_OF_MATERIAL), "before": BEFORE_RECORDS, "bulk": list(BULK_KINDS),
     }  # fmt: skip
-    read = fetch_json(DOUBTS, values)
+
+
+def _doubts(hulls: list[str], read: Mapping[str, Any], plant: Directory) -> list[Doubt]:
     open_: dict[int, list[tuple[dict[str, Any], dict[str, Any]]]] = {}
     for gap, hold in product(read["gaps"] or [], read["holds"] or []):
         if _could_be(gap, hold, plant):
             open_.setdefault(gap["unit"], []).append((gap, hold))
     if not open_:
-        return [], read["scopes"]
-    found = [
+        return []
+    return [
         Doubt(hull, gap["what"], gap["which"], hold)
         for hull, unit in fetch_rows(WHOSE, {"hulls": hulls, "units": id_array(open_)})
         for gap, hold in open_[unit]
         if hull not in (hold["cleared"] or [])
     ]
-    return found, read["scopes"]
 
 
 def _could_be(gap: dict[str, Any], hold: dict[str, Any], plant: Directory) -> bool:

@@ -6,7 +6,6 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from trace.genealogy.causes import Cause, Holds, read_cause, simple_parts
 from trace.genealogy.find import find_unit
@@ -23,10 +22,7 @@ SELECT v.kind, v.body::jsonb->'says'->>'cause', (v.body::jsonb #>> '{says,number
 WHERE (v.kind = 'scope_held' OR (v.kind = 'scope_released' AND v.body::jsonb #>> '{says,hulls}' = '[]'))
   AND v.recorded <= %(known)s::timestamptz ORDER BY v.id
 """
-HULLS = """
-SELECT u.uid::text, u.id, u.about::text, v.happened FROM unit u JOIN event v ON v.id = u.event
-WHERE u.kind = 'hull' AND u.uid = ANY (%(uids)s::uuid[])
-"""
+
 
 @dataclass(frozen=True, slots=True)
 class LiveScope:
@@ -43,6 +39,12 @@ class LiveScope:
 
 
 _kept: tuple[int, tuple[LiveScope, ...]] = (-1, ())
+
+
+def forget() -> None:
+    """Drop what is kept: for tests that change the database under it."""
+    global _kept  # noqa: PLW0603
+    _kept = (-1, ())
 
 
 def rule_of(number: int) -> str:
@@ -90,43 +92,26 @@ def joins_bound(mouldings: Sequence[UnitFacts], floor: Floor) -> list[LiveScope]
     return [scope for scope in scopes if _judge(scope, floor).verdict(scope.cause, behind) != "cannot"]
 
 
-@dataclass(frozen=True, slots=True)
-class Hull:
-    """A hull by its uid, id and what it was made as; `made`: when its record was."""
-
-    uid: str
-    id: int
-    about: Mapping[str, Any]
-    made: datetime
-
-
-def hulls_of(uids: Sequence[str], newest: int) -> list[Hull]:
-    """The hulls of these uids; where no scope is on hold, none is looked up."""
-    if not uids or not live_scopes(newest):
-        return []
-    rows = fetch_rows(HULLS, {"uids": list(uids)})
-    return [Hull(uid, unit, json.loads(about), made) for uid, unit, about, made in rows]
-
-
 def shared_sentence(joined: Mapping[str, LiveScope]) -> str:
     """Why hulls that joined a scope on hold are stopped, as the end of a rule's sentence; "" where none did."""
     scope = next(iter(joined.values()), None)
     return f"It shares scope {scope.number} ({' '.join(scope.words)}), which is on hold, or may" if scope else ""
 
 
-def joins(hulls: Sequence[UnitFacts | Hull], floor: Floor, newest: int) -> dict[str, LiveScope]:
+def any_kept() -> bool:
+    """Whether a scope was on hold when this process looked last: then what is behind hulls is asked for at once."""
+    return bool(_kept[1])
+
+
+def joins(hulls: Mapping[str, Behind], floor: Floor, newest: int) -> dict[str, LiveScope]:
     """By uid, of the hulls that were never under it, the first scope on hold that each shares, or may. `newest` is the
     newest record of a hold on a scope."""
-    scopes = live_scopes(newest) if hulls else ()
-    if not scopes:
-        return {}
-    behind = read_behind({hull.id: (Behind(hull.about, hull.made, hull.made), [hull.id]) for hull in hulls})
     found: dict[str, LiveScope] = {}
-    for hull in hulls:
-        for scope in scopes:
-            known = rule_of(scope.number) in behind[hull.id].rules or hull.uid in found
-            if not known and _judge(scope, floor).verdict(scope.cause, behind[hull.id]) != "cannot":
-                found[hull.uid] = scope
+    for uid, behind in hulls.items():
+        for scope in live_scopes(newest):
+            known = rule_of(scope.number) in behind.rules or uid in found
+            if not known and _judge(scope, floor).verdict(scope.cause, behind) != "cannot":
+                found[uid] = scope
     return found
 
 

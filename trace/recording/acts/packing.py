@@ -9,10 +9,10 @@ from django.utils.translation import gettext_noop as noop
 from trace.codes import kg_to_mg, mg_to_kg, printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
-from trace.recording.acts.doubted import doubts_and_scopes
-from trace.recording.acts.joining import hulls_of, joins, shared_sentence
+from trace.recording.acts.doubted import Stopped, stopped
 from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list, words
 from trace.recording.floor import words as say
+from trace.recording.floor.hold_list import list_facts
 from trace.recording.floor.racks import stands_at
 from trace.recording.floor.readings import mass_trouble, reading
 from trace.recording.floor.sources import issue_codes, packed_for_order
@@ -83,14 +83,11 @@ def _pack_order_facts(order: Found, hulls: list[tuple[str, UnitFacts]]) -> Facts
 
 def _pack_doubt_facts(hulls: list[tuple[str, UnitFacts]], floor: Floor) -> Facts:
     """Which hulls of a pack may have something held in them, because a record behind them is missing."""
-    free = [hull for _, hull in hulls if not hull.holds]
-    doubted, newest = doubts_and_scopes([hull.uid for hull in free], floor.plant)
-    joined = joins(free, floor, newest)
-    uids = {d.hull for d in doubted} | joined.keys()
+    found = stopped([hull.uid for _, hull in hulls if not hull.holds], floor)
     return {
-        "doubted": bool(uids),
-        "doubted_which": ", ".join(code for code, hull in hulls if hull.uid in uids),
-        "doubt": doubted[0].sentence if doubted else shared_sentence(joined),
+        "doubted": bool(found.hulls),
+        "doubted_which": ", ".join(code for code, hull in hulls if hull.uid in found.hulls),
+        "doubt": found.sentence,
     }
 
 
@@ -296,6 +293,9 @@ class Dispatch(Command):
     consignee: str = ""
     vehicle: str = ""
     collector: str = words()
+    # The list of holds that the page had from which this was sent, and when that was made.
+    listed: int = 0
+    listed_at: str = ""
 
     @staticmethod
     def told(e: Told) -> str:
@@ -314,17 +314,17 @@ def _hulls(found: Found) -> list[Facts]:
     return found.unit.inside if found.unit and found.unit.kind == "pack" else []
 
 
-def _load_doubt_facts(loaded: list[tuple[Found, UnitFacts]], floor: Floor) -> Facts:
+def _load_doubt_facts(c: Dispatch, loaded: list[tuple[Found, UnitFacts]], floor: Floor) -> Facts:
     """Which hulls of a load may have something held in them, because a record behind them is missing."""
     free = [f for f, unit in loaded if not _held(unit)]
     hulls = {hull["uid"]: hull["serial"] for f in free for hull in _hulls(f)}
-    doubted, newest = doubts_and_scopes(list(hulls), floor.plant)
-    joined = joins(hulls_of(list(hulls), newest), floor, newest)
-    which = dict.fromkeys(str(hulls[uid]) for uid in [*(d.hull for d in doubted), *joined])
+    found = stopped(list(hulls), floor)
+    which = [str(hulls[uid]) for uid in found.hulls]
     return {
         "doubted": bool(which),
         "doubted_which": ", ".join(which),
-        "doubt": doubted[0].sentence if doubted else shared_sentence(joined),
+        "doubt": found.sentence,
+        **_list_facts(c, found, floor),
     }
 
 
@@ -386,6 +386,13 @@ def _one_down_facts(c: Dispatch, order: Found) -> Facts:
     }
 
 
+def _list_facts(c: Dispatch, found: Stopped, floor: Floor) -> Facts:
+    """How old the list of holds is. Of a truck that is told of nobody knows it: what it took is judged by the rest."""
+    facts = list_facts(c.listed, c.listed_at, found.under_way, floor.now, floor.plant)
+    asked = floor.by.mode == "asks" and floor.by.happened is None
+    return {f"list_{name}": asked and value if name == "old" else value for name, value in facts.items()}
+
+
 def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
     order, found = floor[c.order], floor.list(c.packs)
     loaded = [(f, f.unit) for f in found if f.unit]
@@ -395,7 +402,7 @@ def dispatch_facts(c: Dispatch, floor: Floor) -> Facts:
             "none": not found,
             "unpacked": bool(unpacked),
             "unpacked_which": ", ".join(unpacked),
-            **_load_doubt_facts(loaded, floor),
+            **_load_doubt_facts(c, loaded, floor),
             **_load_hold_facts(loaded),
             **_load_order_facts(order, loaded),
             **_one_down_facts(c, order),

@@ -5,7 +5,7 @@ asked about. It never says cannot where trace/genealogy/sharing.py says otherwis
 whether a gap could be of it, is not reckoned here, so that some hulls count as may which that calls cannot.
 """
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -37,8 +37,11 @@ from trace.genealogy.prepared import fetch_json
 
 # way: 2 where all of a unit goes on into the hull, 1 where a part does, 0 past trimmings that were ground.
 BEHIND = f"""
-WITH RECURSIVE behind(key, unit, way) AS (
-  SELECT k, u, 2 FROM unnest(%(keys)s::bigint[], %(units)s::bigint[]) AS r(k, u)
+WITH RECURSIVE roots(k, u) AS (
+  SELECT k, u FROM unnest(%(keys)s::bigint[], %(units)s::bigint[]) AS r(k, u)
+  UNION SELECT id, id FROM unit WHERE uid = ANY (%(uids)s::uuid[])),
+behind(key, unit, way) AS (
+  SELECT k, u, 2 FROM roots
   UNION
   SELECT b.key, n.parent, LEAST(b.way, n.way) FROM behind b, LATERAL (
     SELECT e.parent,
@@ -54,14 +57,16 @@ cooks AS MATERIALIZED (
   SELECT DISTINCT n.key, v.id, v.kind, v.happened FROM near n
     JOIN event_unit x ON x.unit = n.unit AND x.role = 'cooked' JOIN event v ON v.id = x.event WHERE n.way = 2)
 SELECT json_build_object(
+  'hulls', (SELECT json_agg(json_build_array(u.id, u.uid, u.about, v.happened))
+     FROM unit u JOIN event v ON v.id = u.event WHERE u.uid = ANY (%(uids)s::uuid[])),
   -- Of hulls: when their mouldings came out, and the holds on a scope that they were ever under.
   'made', (SELECT json_agg(json_build_array(k, x.first, x.last, x.n))
-     FROM unnest(%(keys)s::bigint[]) AS k JOIN unit u ON u.id = k AND u.kind = 'hull', LATERAL (
+     FROM (SELECT DISTINCT k FROM roots) r JOIN unit u ON u.id = k AND u.kind = 'hull', LATERAL (
        SELECT min(v.happened) AS first, max(v.happened) AS last, count(*) AS n FROM edge e
          JOIN unit m ON m.id = e.parent JOIN event v ON v.id = m.event
         WHERE e.child = k AND e.role IN ('bind', 'join') AND {LIVE_NOW}) x),
   'rules', (SELECT json_agg(json_build_array(h.unit, h.rule)) FROM hold h
-     WHERE h.unit = ANY (%(keys)s::bigint[]) AND h.rule LIKE 'scope %%'),
+     WHERE h.unit IN (SELECT k FROM roots) AND h.rule LIKE 'scope %%'),
   'units', (SELECT json_agg(json_build_array(key, unit)) FROM near),
   'lots', (SELECT json_agg(json_build_array(n.key, u.id, u.about->>'supplier', u.about->>'material'))
      FROM near n JOIN unit u ON u.id = n.unit AND u.kind = 'lot'),
@@ -249,12 +254,31 @@ def _minutes(word: Took, hull: Behind) -> list[list[Decimal]]:
 def read_behind(hulls: Mapping[int, tuple[Behind, Collection[int]]]) -> dict[int, Behind]:
     """Fill in what is on record behind each hull: by key, with the units to begin at (itself, or its mouldings)."""
     roots = [(key, unit) for key, (_hull, units) in hulls.items() for unit in units]
-    values = {
-        "keys": id_array(key for key, _ in roots), "units": id_array(unit for _, unit in roots),
+    found = {key: hull for key, (hull, _units) in hulls.items()}
+    return _taken(found, fetch_json(*_asked(roots, ())))
+
+
+def behind_hulls(uids: Sequence[str]) -> tuple[str, dict[str, Any]]:
+    """The statement that reads what is behind finished hulls, with its values; `hulls_in` takes what it finds."""
+    return _asked((), uids)
+
+
+def hulls_in(said: Mapping[str, Any]) -> dict[str, Behind]:
+    """What is behind each hull, by its uid, out of what `behind_hulls` found."""
+    rows = said["hulls"] or ()
+    found = {key: Behind(about, (at := datetime.fromisoformat(made)), at) for key, _uid, about, made in rows}
+    _taken(found, said)
+    return {uid: found[key] for key, uid, *_more in rows}
+
+
+def _asked(roots: Sequence[tuple[int, int]], uids: Sequence[str]) -> tuple[str, dict[str, Any]]:
+    return BEHIND, {
+        "keys": id_array(key for key, _ in roots), "units": id_array(unit for _, unit in roots), "uids": list(uids),
         "own": list(OWN_ROLES), "not_done": list(NOT_DONE), "no_act": list(NO_ACT),
     }  # fmt: skip
-    said = fetch_json(BEHIND, values)
-    found = {key: hull for key, (hull, _units) in hulls.items()}
+
+
+def _taken(found: dict[int, Behind], said: Mapping[str, Any]) -> dict[int, Behind]:
     for part, take in TAKEN.items():
         for key, *row in said[part] or ():
             take(found[key], *row)

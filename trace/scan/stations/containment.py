@@ -10,7 +10,7 @@ from trace.recording.acts.containment import RESULT_WORDS, SeeHull
 from trace.recording.commands import Command
 from trace.recording.floor import words as say
 from trace.scan.page import Field, Row
-from trace.scan.sight import RECORDS, Home, Next, Sight, Slot, Station
+from trace.scan.sight import EVERYTHING, RECORDS, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice
 from trace.speech import names_of, spoken
 
@@ -160,4 +160,5 @@ CONTAINMENT = Station(
     keeps=("walk", "place", "result"),
     caution=HEAVY,
     half_done=False,
+    stops=EVERYTHING,
 )

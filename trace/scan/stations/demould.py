@@ -13,7 +13,7 @@ from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.standing import UnitFacts
 from trace.scan.page import Field, Row, Verdict
-from trace.scan.sight import FINISHING, MOULDING, Home, Next, Sight, Slot, Station
+from trace.scan.sight import FINISHING, MADE, MOULDING, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HOT, choice
 from trace.scan.verdict import plain_refusal
 
@@ -161,6 +161,7 @@ DEMOULD = Station(
     opens=lambda _sight, found: bool(found.waiting) or (found.mould or {}).get("stage") in ("to demould", None),
     after=after,
     caution=HOT,
+    stops=MADE,
 )
 
 

@@ -16,7 +16,7 @@ from trace.recording.commands import Command
 from trace.recording.floor.sources import packed_for_order
 from trace.scan.asked import without
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import FINISHING, Early, Home, Next, Sight, Slot, Station
+from trace.scan.sight import EVERYTHING, FINISHING, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, consignees, off, press
 from trace.speech import names_of
 
@@ -130,6 +130,7 @@ PACK = Station(
     after=after,
     caution=HEAVY,
     labels="100x150",
+    stops=EVERYTHING,
 )
 
 REWRAP = Station(
@@ -196,6 +197,7 @@ RACK = Station(
     place=lambda sight: sight.key("place"),
     keeps=("place",),
     caution=HEAVY,
+    stops=EVERYTHING,
 )
 
 
@@ -214,6 +216,7 @@ def load(sight: Sight) -> Dispatch:
     return Dispatch(
         order=sight.text("order"), packs=sight.codes("packs"), consignee=sight.text("consignee"),
         vehicle=sight.text("vehicle"), collector=sight.text("collector"),
+        listed=sight.listed[0], listed_at=sight.listed[1],
     )  # fmt: skip
 
 
@@ -298,4 +301,5 @@ DISPATCH = Station(
     ),
     place=lambda sight: sight.key("order"),
     caution=HEAVY,
+    stops=EVERYTHING,
 )

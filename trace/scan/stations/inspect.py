@@ -13,7 +13,7 @@ from trace.recording.acts.finishing import Inspect, Scrap
 from trace.recording.commands import Command
 from trace.recording.floor.open_questions import behind
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import FINISHING, Home, Next, Sight, Slot, Station
+from trace.scan.sight import FINISHING, MADE, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice, done_rows, press
 from trace.speech import spoken
 
@@ -184,4 +184,5 @@ INSPECT = Station(
     drawing=drawing,
     next=next_,
     caution=HEAVY,
+    stops=MADE,
 )

@@ -26,7 +26,7 @@ from trace.recording.commands import Command
 from trace.recording.floor.moulds import nothing_in
 from trace.recording.floor.standing import Found
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import MOULDING, Home, Next, Sight, Slot, Station
+from trace.scan.sight import MADE, MATERIALS, MOULDING, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HOT, material_words, press
 from trace.speech import names_of
 
@@ -402,4 +402,5 @@ LOAD = Station(
     place=place,
     after=after,
     caution=HOT,
+    stops=(*MATERIALS, *MADE),
 )

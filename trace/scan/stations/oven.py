@@ -15,7 +15,7 @@ from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.standing import Found
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import MOULDING, Early, Home, Next, Sight, Slot, Station
+from trace.scan.sight import MADE, MOULDING, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import TURNING, choice, off, press
 from trace.speech import names_of
 
@@ -422,4 +422,5 @@ OVEN = Station(
     place=place,
     after=after,
     caution=TURNING,
+    stops=MADE,
 )

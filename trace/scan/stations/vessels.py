@@ -13,7 +13,7 @@ from trace.recording.acts.vessels import LARGEST_FILL, ProveEmpty, TopUp
 from trace.recording.commands import Command
 from trace.recording.floor import words as say
 from trace.scan.page import Action, Field, Row
-from trace.scan.sight import STORES, Early, Home, Next, Sight, Slot, Station
+from trace.scan.sight import MATERIALS, STORES, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, press, reason_of, why
 
 SOURCES = ("container", "vessel", "tub", "roll")
@@ -107,6 +107,7 @@ TOP_UP = Station(
     next=lambda sight: Next(_("Type how much went in")) if sight.text("source") else None,
     keeps=("into",),
     caution=DUSTY,
+    stops=MATERIALS,
 )
 
 

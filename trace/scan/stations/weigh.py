@@ -20,7 +20,7 @@ from trace.recording.commands import Command
 from trace.recording.floor import words as say
 from trace.recording.floor.standing import Found
 from trace.scan.page import Field, Row
-from trace.scan.sight import MOULDING, Early, Home, Next, Sight, Slot, Station
+from trace.scan.sight import MATERIALS, MOULDING, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, choice, material_words
 
 BOX_RULES = ("SOURCE-EMPTY", "SOURCE-HELD", "SOURCE-NOT-RELEASED", "SOURCE-USED-UP", "SOURCE-EXPIRED",
@@ -294,6 +294,7 @@ WEIGH = Station(
     keeps=("order", "scale"),
     after=after,
     caution=DUSTY,
+    stops=MATERIALS,
 )
 
 

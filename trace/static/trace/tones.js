@@ -1,16 +1,18 @@
 // What an answer sounds like, and what is read aloud of it.
 const TONES = { accepted: [[1760, 0.09]], warned: [[880, 0.12], [880, 0.12]],    // [Hz, seconds], one after the other
-  flagged: [[520, 0.16], [390, 0.2]], refused: [[196, 0.7]] };
+  flagged: [[520, 0.16], [390, 0.2]], refused: [[196, 0.7]],
+  held: [[587, 0.14], [440, 0.14], [587, 0.14]] };
 let audio = null;
 
 const quiet = () => { try { return localStorage.getItem("sound") === "off"; } catch { return false; } };
 
-export function tone(outcome) {
-  if (quiet() || !TONES[outcome]) return;
+export function tone(...outcomes) {
+  const known = outcomes.filter((outcome) => TONES[outcome]);
+  if (quiet() || !known.length) return;
   audio ??= new AudioContext();
   audio.resume().catch(() => {});
   let start = audio.currentTime + 0.02;
-  for (const [hertz, seconds] of TONES[outcome]) {
+  for (const [outcome, [hertz, seconds]] of known.flatMap((one) => TONES[one].map((note) => [one, note]))) {
     const voice = audio.createOscillator(), level = audio.createGain();
     voice.type = outcome === "refused" ? "square" : "sine";
     voice.frequency.value = hertz;
@@ -40,10 +42,12 @@ export function aloud(words) {
   if (said) said.textContent = words;
 }
 
-// The verdict that stands on the page, in a tone and in words.
+// The verdict that stands on the page and a hold that is new to it, in a tone and in words.
 export function tell() {
-  const verdict = document.querySelector("[data-outcome]");
-  if (!verdict) return;
-  aloud(verdict.querySelector(".verdict-words").innerText);
-  tone(verdict.hasAttribute("data-replayed") ? "accepted" : verdict.dataset.outcome);
+  const verdict = document.querySelector("[data-outcome]"), held = document.querySelector("[data-new-hold]");
+  if (!verdict && !held) return;
+  const words = [verdict?.querySelector(".verdict-words"), held?.querySelector(".hold-notice-words")];
+  aloud(words.filter(Boolean).map((part) => part.innerText).join(" "));
+  const outcome = verdict?.hasAttribute("data-replayed") ? "accepted" : verdict?.dataset.outcome;
+  tone(outcome, held ? "held" : undefined);
 }
