@@ -88,7 +88,17 @@ def check_in_order(teller: Teller, looked: dict[str, Any], book: Book) -> None:
     check_book(teller, in_order, book)
     # What was held as it was told stays held until a person has looked.
     assert in_order["over"] <= looked["over"]
-    assert {**looked, "over": None} == {**in_order, "over": None}
+    assert _compared(looked) == _compared(in_order)
+
+
+def _compared(looked: dict[str, Any]) -> dict[str, Any]:
+    """A tub tipped with nothing in it is counted as such tippings are told, also one that was taken back since: which
+    of them is called "(2)" is no fact of the floor, what each may hold is."""
+    layers = {
+        mould: sorted((name.split(" (")[0], repr(lots)) for name, lots in found.items())
+        for mould, found in looked["layers"].items()
+    }
+    return {**looked, "over": None, "layers": layers}
 
 
 @pytest.mark.parametrize("first", range(FIRST, FIRST + HISTORIES, A_TEST))
