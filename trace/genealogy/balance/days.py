@@ -15,8 +15,9 @@ from typing import Literal
 
 from trace.genealogy.answer import one_picture, what_was_known
 from trace.genealogy.balance.drawn import Asked, Line, Measure, ends_of, lines_out, measure_of, powder_first
-from trace.genealogy.balance.figures import Balance, Record
+from trace.genealogy.balance.figures import Balance, Record, Uncertainty
 from trace.genealogy.balance.records import Said, differences_of, edges_into, made_by, said_by
+from trace.genealogy.balance.weighed import of_draws, of_labels
 from trace.genealogy.find import fillings_by_carrier
 from trace.genealogy.graph import Edge, Node
 from trace.genealogy.live import LIVE, id_array, known_by
@@ -90,7 +91,26 @@ def _balance(asked: Asked, measure: Measure, moves: list[Moved], begins: datetim
     ways = [*_used(during, asked.known), *(replace(line, amount=-line.amount) for line in mixed if line.amount < 0)]
     found = [_line(m) for m in during if m.what == "found"]
     total = int(sum((line.amount for line in left), Fraction(0)))
-    return asked.balance(measure, came, [*ways, *left], found, total)
+    return asked.balance(measure, came, [*ways, *left], found, total, uncertainty=_by_weighing(moves, during, asked))
+
+
+def _by_weighing(moves: Iterable[Moved], during: Iterable[Moved], asked: Asked) -> Uncertainty:
+    """Of what was found otherwise on these days: by all that was drawn until then out of the containers in which it
+    was, also on days before, and by what their labels say."""
+    last: dict[int, datetime] = {}
+    for one in during:
+        if one.what == "found" and one.unit.uom == "mg":
+            last[one.unit.id] = max(one.when, last.get(one.unit.id, one.when))
+    if not last:
+        return Uncertainty()
+    until = [m for m in moves if m.unit.id in last and m.when <= last[m.unit.id]]
+    draws = [(m.edge, Fraction(1)) for m in until if m.edge is not None and m.amount < 0]
+    delivered = {m.unit.id: m.unit for m in until if m.way == "received"}
+    weighed = of_draws(draws, nodes({edge.child for edge, _whole in draws}, asked.known), asked.known)
+    labels = of_labels(list(delivered.values()), asked.known)
+    # Each find was a count, which names no scale.
+    finds = sum(1 for m in until if m.what == "found")
+    return Uncertainty((*weighed.sources, *labels), weighed.unmeasured + finds)
 
 
 def _used(during: Iterable[Moved], known: datetime) -> list[Line]:
@@ -132,7 +152,7 @@ def _moves(known: datetime) -> Iterator[Moved]:
         if edge.amount is None or edge.uom != node.uom or not is_part(edge, node):
             continue
         if edge.child in inside:
-            yield Moved(_within(node, stock[edge.child]), when.happened, node, -edge.amount, edge.role, when)
+            yield Moved(_within(node, stock[edge.child]), when.happened, node, -edge.amount, edge.role, when, edge)
         else:
             yield Moved("out", when.happened, node, -edge.amount, edge.role, when, edge)
     for one in differences_of(inside, known):

@@ -171,7 +171,8 @@ def verdict(balance: Balance) -> str:
 def _rest(balance: Balance) -> str:
     off = balance.unexplained.best or Fraction(0)
     if balance.subject == "works order":
-        return _("All of it is where its charges went.")
+        went = _("All of it is where its charges went.")
+        return f"{went} {_sum_off(balance)}" if balance.uncertainty.sources else went
     if not balance.counted and not off:
         return _("Nobody has counted what is left: it is what the book says, so nothing can be found missing.")
     much = said_amount(abs(off), balance.uom)
@@ -179,6 +180,12 @@ def _rest(balance: Balance) -> str:
         return _("Nothing is unexplained.")
     what = _("%(much)s are missing.") if off > 0 else _("%(much)s more than came.")
     return what % {"much": much} + " " + _weighing(balance)
+
+
+def _sum_off(balance: Balance) -> str:
+    return _("Weighing alone may make their sum be off by ± %(limit)s.") % {
+        "limit": said_amount(Fraction(balance.uncertainty.expanded), balance.uom)
+    }
 
 
 def _weighing(balance: Balance) -> str:

@@ -19,6 +19,7 @@ from trace.genealogy.scope import prepare
 from trace.genealogy.walk import REGRIND, walk
 
 Measure = tuple[str, str]  # material, unit of measure
+UNMEASURED = Uncertainty()
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,7 @@ class Asked:
         differences: Sequence[Line],
         left: int,
         unrecorded: int = 0,
+        uncertainty: Uncertainty = UNMEASURED,
     ) -> Balance:
         """`left`: what is in stock at the end, already among the ends. `unrecorded` draws have no amount."""
         total = int(sum((line.amount for line in came), Fraction(0)))
@@ -114,6 +116,6 @@ class Asked:
             subject=self.subject, code=self.code, name=self.code, material=material, uom=uom, as_known_on=self.known,
             tree_size=self.size, came=figures(came, ()), ends=figures(ends, ENDS),
             differences=figures(differences, ()), unexplained=Bounds(-more, Fraction(-more), -more),
-            uncertainty=Uncertainty(), counted=bool(differences),
+            uncertainty=uncertainty, counted=bool(differences),
             book=Book(total, drawn - left, 0, more, left, unrecorded),
         )  # fmt: skip

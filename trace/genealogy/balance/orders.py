@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import datetime
+from fractions import Fraction
 
 from django.utils.translation import gettext as _
 
@@ -11,6 +12,7 @@ from trace.genealogy.balance.ends import Ends
 from trace.genealogy.balance.figures import Balance
 from trace.genealogy.balance.records import Said, edges_into, said_by
 from trace.genealogy.balance.subjects import NoBalanceError
+from trace.genealogy.balance.weighed import of_draws
 from trace.genealogy.graph import Edge, Node
 from trace.genealogy.live import known_by
 from trace.genealogy.prepared import fetch_rows
@@ -63,4 +65,7 @@ def _of_material(
     told = [edge for edge in edges if edge.amount is not None]
     came = [line_in("weighed" if e.role in WEIGHED else "placed", e, units[e.parent], said[e.id]) for e in told]
     ways = lines_out(told, units, ends, said)
-    return asked.balance(measure, came, ways, [], 0, unrecorded=len(edges) - len(told))
+    weighed = [(edge, Fraction(1)) for edge in told if edge.role in WEIGHED and edge.uom == "mg"]
+    # Nothing is unexplained of what was weighed itself: this is how far its sum may be off.
+    off = of_draws(weighed, ends.graph.nodes, asked.known)
+    return asked.balance(measure, came, ways, [], 0, unrecorded=len(edges) - len(told), uncertainty=off)

@@ -40,17 +40,28 @@ def by_weighing(
     looked = [unit for unit in reckoning.units() if unit in counted or reckoning.differs.get(unit)]
     draws = [(edge, reckoning.ratio(unit) or Fraction(0)) for unit in looked for edge in reckoning.out_of(unit)]
     nodes = reckoning.plan.graph.nodes
+    weighed = of_draws(draws, nodes, as_known_on)
+    labels = of_labels([nodes[unit] for unit in looked if unit in reckoning.own], as_known_on)
+    unmeasured = weighed.unmeasured + sum(counted.get(unit, 0) for unit in looked)
+    return Uncertainty((*weighed.sources, *labels), unmeasured)
+
+
+def of_draws(
+    draws: Collection[tuple[Edge, Fraction]], nodes: Mapping[int, Node], as_known_on: datetime | None
+) -> Uncertainty:
+    """Of the sum of draws, of each the share that counts. `nodes` hold what each was drawn into."""
+    if not draws:
+        return Uncertainty()
     scales = scales_of({_weighing(edge, nodes) for edge, _ratio in draws}, as_known_on)
     read: dict[str, _Scale] = {}
-    unmeasured = sum(counted.get(unit, 0) for unit in looked)
+    unmeasured = 0
     for edge, ratio in draws:
         found = scales.get(_weighing(edge, nodes))
         if found is None:
             unmeasured += 1
         else:
             _add(read.setdefault(found[0], _Scale()), found[1], nodes[edge.child], ratio)
-    sources = [*_of_scales(read), *_of_labels(reckoning, looked, as_known_on)]
-    return Uncertainty(tuple(sources), unmeasured)
+    return Uncertainty(tuple(_of_scales(read)), unmeasured)
 
 
 def _weighing(edge: Edge, nodes: Mapping[int, Node]) -> int:
@@ -73,9 +84,10 @@ def _of_scales(read: Mapping[str, _Scale]) -> Iterable[Source]:
         yield Source("limits of the scale", key, len(scale.limits), uncertainty.in_common(scale.limits))
 
 
-def _of_labels(reckoning: Reckoning, looked: Collection[int], as_known_on: datetime | None) -> Iterable[Source]:
+def of_labels(delivered: Collection[Node], as_known_on: datetime | None) -> Iterable[Source]:
     """What a delivered container holds was read off its label: it may be off by the material's fill tolerance."""
-    delivered = [reckoning.plan.graph.nodes[unit] for unit in looked if unit in reckoning.own]
+    if not delivered:
+        return
     bodies = tolerances({m for node in delivered for m in materials_of(node.about)}, as_known_on)
     found: dict[str, list[Fraction]] = {}
     for node in delivered:

@@ -126,7 +126,8 @@ def balance_sheet(balance: Balance, asked: datetime | None = None) -> BalanceShe
         material=balance.material or _("material not known"), unit=UNIT_WORDS.get(balance.uom, _("pieces")),
         as_known_on=balance.as_known_on, records_count=balance.tree_size, caution=caution(),
         received=_amount(balance.received, balance.uom), percent=percent(balance.reconciled) or "",
-        off=balance.explained is False or (off < 0 and balance.explained is not True), verdict=verdict(balance),
+        # Too much is as loud as too little, unless weighing explains it.
+        off=off != 0 and balance.explained is not True, verdict=verdict(balance),
         came=_lines(balance.came, balance, asked), ends=_lines(balance.ends, balance, asked),
         differences=_lines(balance.differences, balance, asked), accounted=_amount(balance.accounted, balance.uom),
         missing=said_amount(abs(off), balance.uom),
