@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 from fractions import Fraction
+from statistics import NormalDist
 
 import pytest
 
@@ -40,3 +41,21 @@ def test_a_simple_weighing() -> None:
 
 def test_nothing_is_off_by_nothing() -> None:
     assert uncertainty.standard(uncertainty.in_common([])) == 0
+
+
+@pytest.mark.outside("published", "JCGM 100:2008, Table G.1: k = 2 holds 95.45 % of a normal distribution")
+def test_twice_the_standard_uncertainty_is_about_95_per_cent() -> None:
+    assert NormalDist().cdf(uncertainty.COVERAGE) - NormalDist().cdf(-uncertainty.COVERAGE) == pytest.approx(
+        0.9545, abs=5e-5
+    )
+
+
+@pytest.mark.outside("published", "EURACHEM/CITAC Guide CG 4, A1: a balance within ± 0.15 mg, u = 0.09 mg; from memory")
+def test_a_balance_within_0_15_mg() -> None:
+    assert round(uncertainty.standard(uncertainty.of_limits(Decimal("0.15"))), 2) == Decimal("0.09")
+
+
+@pytest.mark.outside("identity", "3² + 4² + 12² = 13²: contributions add up as squares (JCGM 100:2008, 5.1.2)")
+def test_contributions_add_up_as_squares() -> None:
+    variances = [uncertainty.of_limits(part) for part in (3, 4, 12)]
+    assert 3 * sum(variances, Fraction(0)) == 13**2

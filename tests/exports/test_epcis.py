@@ -7,6 +7,7 @@ is kept here). What the schema lets pass and the standard does not is asked of o
 import copy
 import io
 import json
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -365,3 +366,14 @@ def checked(sscc: str) -> bool:
 
 def plain(event: dict[str, Any]) -> Any:
     return json.loads(text(event))
+
+
+@there
+@pytest.mark.outside("published", "GS1 EPCIS 2.0: every EPC of the published examples (github gs1/EPCIS)")
+def test_the_names_of_the_published_examples_are_epcs() -> None:
+    """Those of the kinds that a plant tells; the examples hold others besides."""
+    text_of_all = " ".join(path.read_text() for path in sorted((FOLDER / "examples").glob("*.jsonld")))
+    names = set(re.findall(r'"(urn:epc:(?:id|class):(?:sgtin|lgtin|sscc|sgln|pgln):[^"*]+)"', text_of_all))
+    assert len(names) > 15
+    for name in sorted(names):
+        assert list(faults(changed(OBSERVED, epcList=[name]))) == [], name

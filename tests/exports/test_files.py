@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from zipfile import ZipFile
 
+import jsonschema
 import openpyxl
 import pytest
 import rfc8785
@@ -61,6 +62,7 @@ def test_no_cell_of_a_workbook_is_a_formula() -> None:
     assert book["hostile"]["B2"].number_format == "0.000"
 
 
+@pytest.mark.outside("published", "OWASP ASVS 5.0.0, 1.2.10: what spreadsheet programs take for a formula")
 def test_no_cell_of_a_csv_file_is_a_formula() -> None:
     read = tables(written(a_paper(*HOSTILE), write_csv))
     assert [row[0] for row in read["hostile"][1:]] == [f"'{text}" for text in HOSTILE]
@@ -162,3 +164,56 @@ def test_as_many_rows_are_told_as_a_table_says(
     for table in paper_of(kind, **(words or {"number": story.hulls["bag change"]})).tables():
         assert len(list(table.rows)) == len(table.rows), table.name
         assert list(table.rows) == list(table.rows)
+
+
+@pytest.mark.outside("published", "RFC 4180, section 2, rules 1, 2, 6 and 7")
+def test_csv_is_quoted_as_the_standard_quotes_it() -> None:
+    """Rule 7: a quote in a field is doubled and the field in quotes; rule 6: so is one with a comma or line end."""
+    with ZipFile(io.BytesIO(written(a_paper('b"bb', "b\r\nbb", "b,bb", "plain"), write_csv))) as packed:
+        data = packed.read("hostile.csv")
+    assert data == (
+        b'\xef\xbb\xbftext,kg\r\n"b""bb",12.240\r\n"b\r\nbb",12.240\r\n"b,bb",12.240\r\nplain,12.240\r\n'
+    )
+
+
+ROW = {"type": "object", "additionalProperties": {"type": ["string", "integer", "boolean", "null"]}}
+SCHEMA = {
+    "$schema": "https://json-schema.org/draft/2020-12/schema", "type": "object", "additionalProperties": False,
+    "required": ["as_known_on", "caution", "facts", "gaps", "kind", "plant", "question", "records", "said", "tables",
+                 "title", "version", "what"],
+    "properties": {
+        **{name: {"type": "string"} for name in ("as_known_on", "caution", "kind", "plant", "title", "what")},
+        "facts": {"type": "array", "items": {"required": ["pairs", "title"]}}, "records": {"type": "integer"},
+        "gaps": {"type": "array", "items": {"type": "string"}}, "said": {"type": "array"}, "version": {"const": 1},
+        "question": {"type": "array", "items": {"type": "array", "minItems": 2, "maxItems": 2}},
+        "tables": {"type": "array", "items": {
+            "type": "object", "additionalProperties": False, "required": ["columns", "name", "rows"],
+            "properties": {
+                "name": {"type": "string", "pattern": "^[a-z_]+$"}, "rows": {"type": "array", "items": ROW},
+                "columns": {"type": "array", "items": {"required": ["kind", "name", "unit"]}},
+            },
+        }},
+    },
+}  # fmt: skip
+
+
+@pytest.mark.outside("library", "jsonschema (JSON Schema 2020-12) reads the shape of each paper's JSON")
+@pytest.mark.parametrize(
+    ("kind", "words"), [("hull", {}), ("lot", {"number": "V-2288"}), ("scope", {"q": "holds=V-2288"})]
+)
+def test_the_json_has_its_shape(story: Told, paper_of: MakePaper, kind: str, words: dict[str, str]) -> None:
+    paper = paper_of(kind, **(words or {"number": story.hulls["bag change"]}))
+    jsonschema.Draft202012Validator(SCHEMA).validate(json.loads(written(paper, write_json)))
+
+
+@pytest.mark.outside("library", "openpyxl: amounts are numbers, shown with the decimals they were read with")
+def test_a_workbook_s_amounts_are_numbers(story: Told, paper_of: MakePaper) -> None:
+    paper = paper_of("lot", number="V-2288")
+    book = openpyxl.load_workbook(io.BytesIO(written(paper, write_xlsx)))
+    for table in paper.tables():
+        for n, column in enumerate(table.columns, start=1):
+            for at, row in enumerate(table.rows, start=2):
+                cell, said = book[table.name].cell(at, n), row[n - 1]
+                if column.kind == "number" and isinstance(said, Decimal):
+                    assert cell.value == pytest.approx(float(said)) and cell.data_type == "n"
+                    assert len(cell.number_format.partition(".")[2]) == max(0, -int(said.as_tuple().exponent))

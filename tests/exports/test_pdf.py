@@ -3,6 +3,7 @@
 import re
 from datetime import UTC, datetime
 
+import pypdfium2
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -149,3 +150,11 @@ def test_every_letter_of_european_languages_is_printed() -> None:
     assert data.count(b"/FontFile2") == 2 and len(data) < 60_000
     # Of other alphabets something is seen to stand there.
     assert words("漢字 ａ\u202e\u0000b") == "?? ab"
+
+
+@pytest.mark.outside("published", "ISO 216: A4 is 210 mm x 297 mm")
+def test_each_sheet_is_a4() -> None:
+    document = pypdfium2.PdfDocument(pdf_of(long_list(40), STAMP))
+    sizes = {tuple(round(points * 25.4 / 72, 1) for points in page.get_size()) for page in document}
+    document.close()
+    assert sizes == {(210.0, 297.0)}

@@ -201,3 +201,62 @@ def test_doses_are_compared_as_scipy_does(bad: list[int], good: list[int]) -> No
 def test_nothing_is_compared_with_nobody() -> None:
     assert chances.doses(np.array([]), np.array([1.0])) is None
     assert chances.tries_without_failure(nan) == float("inf")
+
+
+@pytest.mark.outside("published", "Fisher 1935, The Design of Experiments: all eight cups told right, 1 in 70")
+def test_all_eight_cups() -> None:
+    assert table_chances(table(4, 0, 0, 4))[0] == pytest.approx(1 / 70)
+
+
+@pytest.mark.outside("published", "men and women who diet, a common example of Fisher's exact test; p from memory")
+def test_who_diets() -> None:
+    """Of 12 men one diets, of 12 women nine."""
+    assert table_chances(table(9, 3, 1, 11)) == pytest.approx((0.001379728, 0.002759456), rel=1e-6)
+
+
+@pytest.mark.outside("published", "Newcombe 1998, Statistics in Medicine 17, table I: Clopper-Pearson; from memory")
+@pytest.mark.parametrize(
+    ("hits", "tries", "low", "high"),
+    [(81, 263, 0.2527, 0.3676), (15, 148, 0.0578, 0.1617), (0, 20, 0.0, 0.1684), (1, 29, 0.0009, 0.1776)],
+)
+def test_bounds_of_four_published_rates(hits: int, tries: int, low: float, high: float) -> None:
+    assert exact_bounds(hits, tries) == pytest.approx((low, high), abs=5.1e-5)
+
+
+@pytest.mark.outside("published", "Wilks 1941: 59 and 299 samples for 95 and 99 % at 95 % confidence, from memory")
+def test_samples_without_a_failure() -> None:
+    needed = [chances.whole_tries(chances.tries_without_failure(rate)) for rate in (0.05, 0.01)]
+    assert needed == [59, 299]
+
+
+@pytest.mark.outside("published", "Hanley and Lippman-Hand 1983, the rule of three: 3 of n after none; from memory")
+@pytest.mark.parametrize("tries", [30, 100, 1000])
+def test_the_rule_of_three(tries: int) -> None:
+    assert chances.rate_after_none(tries) == pytest.approx(3 / tries, rel=0.06)
+
+
+@pytest.mark.outside("library", "scipy: stats.hypergeom")
+@pytest.mark.parametrize(("bad", "lot"), [(21, 412), (1, 20), (5, 40)])
+def test_samples_that_find_one_are_scipy_s(bad: int, lot: int) -> None:
+    tries = chances.tries_to_find_one(bad, lot)
+    assert stats.hypergeom.pmf(0, lot, bad, tries) <= 0.05 + 1e-12 < stats.hypergeom.pmf(0, lot, bad, tries - 1)
+
+
+@pytest.mark.outside("library", "scipy: stats.binomtest, more than by chance")
+def test_time_in_use_is_scipy_s() -> None:
+    theirs = stats.binomtest(4, 5, 960 / 5700, alternative="greater").pvalue
+    assert chances.by_time_in_use(4, 5, 960, 4740) == pytest.approx(theirs, rel=1e-9)
+
+
+@pytest.mark.outside("library", "scipy: stats.beta, the range of n uniform numbers has the distribution Beta(n - 1, 2)")
+@pytest.mark.parametrize(("cases", "share"), [(2, 0.1), (5, 0.15), (9, 0.4)])
+def test_a_window_is_scipy_s(cases: int, share: float) -> None:
+    assert chances.in_some_window(cases, share) == pytest.approx(stats.beta.cdf(share, cases - 1, 2), rel=1e-9)
+
+
+@pytest.mark.outside("library", "scipy: stats.fisher_exact of the table turned on its side")
+def test_a_table_turned_on_its_side() -> None:
+    for cells in ((8, 2, 1, 5), (3, 7, 12, 40)):
+        a, b, c, d = cells
+        turned = stats.fisher_exact([[a, c], [b, d]])[1]
+        assert table_chances(table(*cells))[1] == pytest.approx(turned, rel=1e-9)
