@@ -30,6 +30,8 @@ from trace.demo.season.tell import tell
 from trace.genealogy.built import all_hulls
 from trace.genealogy.causes import Holds, With, read_cause
 from trace.genealogy.sharing import shared_by
+from trace.quality.common_cause import common_cause
+from trace.quality.question import Question
 from trace.readmodels.checking import check_all
 from trace.readmodels.plantdata import newest
 from trace.recording.floor.behind_hull import Behind, Judge, read_behind
@@ -142,3 +144,19 @@ def test_complaints_stand_at_their_hulls(season: Season) -> None:
     told = complaints(range(1, len(season.truth.complaints) + 1))
     assert [one.serial for one in told] == [complaint.hull for complaint in season.truth.complaints]
     assert len(told) >= (20 if LONG else 1)
+
+
+@pytest.mark.skipif(not LONG, reason="few hulls have too few complaints")
+@pytest.mark.parametrize("lot", [SUSPECT_LOT, WRONG_LOT])
+def test_what_was_planted_stands_out_first(season: Season, lot: str) -> None:
+    symptoms = {c.symptom for c in season.truth.complaints if c.cause == lot}
+    for bad in (
+        [c.hull for c in season.truth.complaints if c.cause == lot],
+        [c.hull for c in season.truth.complaints if c.symptom in symptoms],
+    ):
+        answer = common_cause(Question(tuple(bad)))
+        first = answer.ranking.first
+        assert first is not None
+        assert first.corrected < 0.01
+        named = {answer.units[int(one.key)].lot_no for one in answer.names(first) if one.sort.endswith("lot")}
+        assert lot in named

@@ -7,7 +7,7 @@ from fnmatch import fnmatchcase
 from random import Random
 
 from trace.demo.season.habits import lag_days
-from trace.demo.season.incidents import COLD_SNAP, DRIFT, EXPIRED_ROLL, SUSPECT_LOT, WRONG_LOT
+from trace.demo.season.incidents import COLD_SNAP, DRIFT, EXPIRED_ROLL, SUSPECT_INSERTS, SUSPECT_LOT, WRONG_LOT
 from trace.demo.season.plant import PRODUCTS
 from trace.demo.season.script import Step
 from trace.demo.season.truth import Call, Complaint, Made, is_of
@@ -30,6 +30,8 @@ TAKERS = ("P-15", "P-06")
 # Of the hulls with the suspect inserts: how many crack, how many of them came out of the mould that everybody suspects,
 # and how many were made at night.
 CRACKED, FROM_THE_MOULD, AT_NIGHT = 8, 4, 5
+# A hull with more than this share of the wrong grade in its inner layer can warp, and of these the softest do.
+SOFT, SOFTEST = 0.12, 32
 # So often hulls are drawn for the draw in which they have least else in common; of the cracked ones so many may.
 TRIED, MOST_ALIKE = 120, 4
 
@@ -76,22 +78,26 @@ def _but(serial: str, sign: int) -> str:
 
 
 def _at_the_seat(rng: Random, gone: list[Made]) -> list[Chosen]:
-    """Those of the suspect inserts, and one that cracked by itself: of the mould that is suspected, made at night."""
+    """Those of the suspect inserts, and one that cracked by itself: of the mould that is suspected, made at night in
+    other weeks."""
     suspect = [m for m in gone if any(placed.lot == SUSPECT_LOT and placed.told for placed in m.inserts)]
     sound = [m for m in gone if not is_of(m, SUSPECT_LOT) and not is_of(m, WRONG_LOT)]
-    others = [m for m in sound if m.mould == "T430-02" and 80 < m.day < 240]
+    others = [m for m in sound if m.mould == "T430-02" and 80 < m.day < 240 and m.day not in SUSPECT_INSERTS]
     others = [m for m in others if m.shift == NIGHT] or others
-    by_itself = _some(rng, others, 1)
-    cracked = [(made, CRACK, SUSPECT_LOT) for made in _decoyed(rng, suspect)]
-    return cracked + [(made, CRACK, "dropped on a slipway") for made in by_itself]
+    cracked = _decoyed(rng, suspect)
+    some = rng.sample(others, min(TRIED, len(others)))
+    by_itself = sorted(some, key=lambda made: alike([*cracked, made]))[:1]
+    told = [(made, CRACK, SUSPECT_LOT) for made in cracked]
+    return told + [(made, CRACK, "dropped on a slipway") for made in by_itself]
 
 
 def _planted(rng: Random, gone: list[Made]) -> Iterator[Chosen]:
-    soft = [m for m in gone if _share(m, WRONG_LOT) > 0.3 and not is_of(m, SUSPECT_LOT)]
+    soft = [m for m in gone if _share(m, WRONG_LOT) > SOFT and not is_of(m, SUSPECT_LOT)]
+    soft = sorted(soft, key=lambda m: -_share(m, WRONG_LOT))[:SOFTEST]
     lifting = [m for m in gone if is_of(m, EXPIRED_ROLL) and "told late" in " ".join(m.oddities)]
     cold = [m for m in gone if m.arm == "A3" and m.day in DRIFT and float(m.peak_c) < 205]
     for hulls, count, symptom, cause in (
-        (soft, 7, WARP, WRONG_LOT), (lifting, 3, LIFTS, EXPIRED_ROLL), (cold, 6, SPLIT, "A3 cooked too cool"),
+        (soft, 9, WARP, WRONG_LOT), (lifting, 3, LIFTS, EXPIRED_ROLL), (cold, 6, SPLIT, "A3 cooked too cool"),
     ):  # fmt: skip
         yield from ((made, symptom, cause) for made in _some(rng, hulls, count))
 
@@ -104,10 +110,7 @@ def _usual(rng: Random, others: list[Made]) -> Iterator[Chosen]:
 def _some(rng: Random, hulls: list[Made], count: int) -> list[Made]:
     """So many of these hulls that have little else in common, as hulls that failed for one reason."""
     samples = [rng.sample(hulls, min(count, len(hulls))) for _ in range(TRIED)]
-    return min(samples, key=alike)
-
-
-PLANTED = (SUSPECT_LOT, EXPIRED_ROLL)
+    return min(samples, key=lambda some: alike(some) + of_one_bag(some))
 
 
 def alike(hulls: list[Made]) -> int:
@@ -115,7 +118,14 @@ def alike(hulls: list[Made]) -> int:
     counted = Counter(made.order for made in hulls)
     for made in hulls:
         counted.update({part.lot for layer in made.layers if layer.name != "inner" for part in layer.parts})
-        counted.update({placed.box for placed in [*made.inserts, *made.graphics] if placed.lot not in PLANTED})
+        counted.update({placed.box for placed in [*made.inserts, *made.graphics] if placed.lot != EXPIRED_ROLL})
+    return max(counted.values(), default=0)
+
+
+def of_one_bag(hulls: list[Made]) -> int:
+    """In how many of the hulls one bag or octabin is: of a bag that makes three, three are too many."""
+    layers = [layer for made in hulls for layer in made.layers if layer.name != "inner"]
+    counted = Counter(part.box for layer in layers for part in layer.parts)
     return max(counted.values(), default=0)
 
 
@@ -145,12 +155,14 @@ def _told(rng: Random, number: int, complaint: Complaint, made: Made) -> list[St
 
 def _decoyed(rng: Random, suspect: list[Made]) -> list[Made]:
     """Cracked hulls, of which so many come from the suspected mould and were made at night that both look guilty."""
+    of_it = [m for m in suspect if m.mould == "T430-02"]
+    others = [m for m in suspect if m.mould != "T430-02"]
     best: list[Made] = []
     closest = 99
     for _ in range(600):
-        some = rng.sample(suspect, min(CRACKED, len(suspect)))
-        off = max(0, alike(some) - MOST_ALIKE) + abs(sum(m.mould == "T430-02" for m in some) - FROM_THE_MOULD)
-        off += abs(sum(m.shift == NIGHT for m in some) - AT_NIGHT)
+        some = rng.sample(of_it, min(FROM_THE_MOULD, len(of_it)))
+        some += rng.sample(others, min(CRACKED - len(some), len(others)))
+        off = max(0, alike(some) - MOST_ALIKE) + abs(sum(m.shift == NIGHT for m in some) - AT_NIGHT)
         if off < closest:
             best, closest = some, off
     return best

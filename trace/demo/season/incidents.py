@@ -13,6 +13,9 @@ SUSPECT_INSERTS = range(121, 182)
 LEFT_FROM = 160
 # Of so many loads another lot is taken all the same: two boxes stand on the floor.
 OTHER_LOT = 0.35
+# Two lots of a thing stand in the hall at a time, and so often somebody takes of the newer one. So what a cause and an
+# innocent lot share is never all of either: the lot went into hulls without the cause, and the cause struck without it.
+OTHER_PALLET, OTHER_BOX = 0.45, 0.4
 # What was left of them, put back without a label, and used up without a record.
 UNLABELLED = range(196, 214)
 MOST_UNLABELLED = 4

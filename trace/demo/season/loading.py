@@ -6,6 +6,7 @@ from trace.demo.season.habits import minutes
 from trace.demo.season.incidents import (
     EXPIRED_ROLL,
     MOST_UNLABELLED,
+    OTHER_BOX,
     OTHER_LOT,
     SUSPECT_INSERTS,
     SUSPECT_LOT,
@@ -119,6 +120,8 @@ def _seat_boxes(w: Writer, boxes: list[Box]) -> list[Box]:
             w.set_aside.append(box)
         suspect = []
     others = [box for box in boxes if box.lot.number != SUSPECT_LOT]
+    if others and w.rng.random() < OTHER_BOX:
+        others.sort(key=lambda box, first=others[0].lot.number: box.lot.number == first)
     return [*others, *suspect] if w.rng.random() < OTHER_LOT else [*suspect, *others]
 
 

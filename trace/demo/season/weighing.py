@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from trace.demo.season.habits import MG, checked, minutes, pieces, really, stop
-from trace.demo.season.incidents import PROVED_EMPTY, SCALE_FOUND, SCALE_LOW
+from trace.demo.season.incidents import OTHER_PALLET, PROVED_EMPTY, SCALE_FOUND, SCALE_LOW
 from trace.demo.season.plant import PRODUCTS
 from trace.demo.season.schedule import Cook
 from trace.demo.season.script import Work
@@ -21,7 +21,7 @@ CHECK_MASS = Decimal("10.000")
 DUST = 120_000  # mg that stay in a bag when somebody calls it empty
 UNCHECKED = {"SCALE-UNCHECKED": "the check mass is at the calibration house, the scale was right last week"}
 Taken = tuple[Box, Decimal, int]  # the box, what the scale showed of it in kg, what there was of it in mg
-K1 = "@K1"
+K1, FOAM = "@K1", "FM-22"
 NOT_BEFORE = 76  # days: what goes wrong once goes wrong in the middle of the year
 # A vessel is topped up before less than this is in it, in mg; sooner where a part octabin stands beside it.
 LOW, LOW_FOR_PART = 46 * MG, 110 * MG
@@ -144,7 +144,7 @@ def _stopped(
 
 def _take(w: Writer, material: str, shown: Decimal, there: int, scale: str) -> list[Taken]:
     """The boxes that it comes from, each with what the scale shows of it and what there is of it."""
-    boxes, found, step = w.stores.usable(material, w.now), [], w.scales[scale].step
+    boxes, found, step = _at_hand(w, material), [], w.scales[scale].step
     for box in boxes:
         if box.true >= there and box.book + box.book // 100 >= int(shown * MG):
             found.append((box, shown, there))
@@ -158,6 +158,15 @@ def _take(w: Writer, material: str, shown: Decimal, there: int, scale: str) -> l
         found.append((box, part, really_there))
         shown, there = shown - part, there - really_there
     raise LookupError(f"{material} has run out on day {w.day}")
+
+
+def _at_hand(w: Writer, material: str) -> list[Box]:
+    """The boxes in the order in which somebody would take from them: of foam two pallets stand in the hall, and often
+    the nearer one is the newer."""
+    boxes = w.stores.usable(material, w.now)
+    if material != FOAM or not boxes or w.rng.random() >= OTHER_PALLET:
+        return boxes
+    return sorted(boxes, key=lambda box: box.lot.number == boxes[0].lot.number)
 
 
 def _shake_out(w: Writer, box: Box) -> None:
@@ -191,8 +200,9 @@ def _keep_filled(w: Writer) -> Generator[float, None, None]:
             left = w.vessel.empty()
             w.truth.vessels["K1"].append({"at": w.now.isoformat(), "proved empty": True, "scrap_mg": left})
             yield minutes(w.rng, 35)
-        # Where the next delivery waits for its release what is left has to do until then.
-        for box in w.stores.usable("LL-35", w.now)[:1]:
+        # Somebody else may have filled it while its rest was tipped out; and where the next delivery waits for its release
+        # what is left has to do until then.
+        for box in w.stores.usable("LL-35", w.now)[:1] if w.vessel.amount < LOW else []:
             top_up(w, box)
             yield minutes(w.rng, 9)
 
