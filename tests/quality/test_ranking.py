@@ -106,6 +106,7 @@ def test_causes_of_the_same_hulls_are_one_set() -> None:
     assert len(set(alike(incidence(6, 4, cause, hull, open_too)))) == 3
 
 
+@pytest.mark.outside("library", "scipy: stats.fisher_exact")
 def test_who_only_may_have_it_is_counted_apart() -> None:
     # Of ten hulls 0 to 2 are bad. Certain in 0 and 5, mixed into 1, and hull 2 and 6 lack a record.
     grade = np.array([CERTAIN, CERTAIN, MIXED, OPEN, OPEN])
@@ -170,28 +171,45 @@ def plant(seed: int, *, planted: bool) -> tuple[Incidence, Flags, int]:
     return pairs, bad, chosen
 
 
-PLANTS = 200 if LONG else 8
+PLANTS, LOTS = (200, (0, 10_000, 20_000)) if LONG else (8, (0,))
 
 
-def test_a_planted_cause_is_first_or_tied() -> None:
-    """Tied: as unlikely as the first, or not told apart from it, which is said beside it."""
-    tied = 0
-    for seed in range(PLANTS):
+@pytest.mark.parametrize("seeds", LOTS)
+def test_a_planted_cause_is_first_or_tied(seeds: int) -> None:
+    """Tied: the first falls silent once it is held fixed, which is said beside it. Alone it is first in nine of ten."""
+    first = tied = 0
+    for seed in range(seeds, seeds + PLANTS):
         pairs, bad, cause = plant(seed, planted=True)
-        nearest = ranked(pairs, bad, periods(pairs.hulls)).nearest
-        best = nearest[0].p_more * (1 + 1e-9)
-        here = next((one for one in nearest if cause in one.causes), None)
-        tied += here is not None and (here.p_more <= best or here.standing == "not told apart")
-    assert tied >= 0.95 * PLANTS, tied
+        ranking = ranked(pairs, bad, periods(pairs.hulls))
+        first += cause in ranking.nearest[0].causes
+        tied += any(cause in one.causes for one in ranking.tied)
+    assert first + tied >= 0.95 * PLANTS, (first, tied)
+    assert first >= 0.9 * PLANTS - 1, (first, tied)
 
 
-def test_where_nothing_is_planted_nothing_is_named() -> None:
+@pytest.mark.parametrize("seeds", LOTS)
+def test_where_nothing_is_planted_nothing_is_named(seeds: int) -> None:
     named = 0
-    for seed in range(PLANTS):
-        pairs, bad, _cause = plant(10_000 + seed, planted=False)
+    for seed in range(seeds, seeds + PLANTS):
+        pairs, bad, _cause = plant(500_000 + seed, planted=False)
         named += ranked(pairs, bad, periods(pairs.hulls)).first is not None
     # Of few plants one may be named all the same.
     assert named <= max(1, 0.05 * PLANTS), named
+
+
+def test_of_two_that_hold_nearly_the_same_hulls_neither_is_called_innocent() -> None:
+    """A box inside of its lot, and both have all the bad: the narrower is first, the wider tied with it. A third, which
+    has them too and four times as many others, goes with them."""
+    box, lot, wide = range(20), range(28), range(110)
+    cause = np.concatenate([np.full(len(s), n) for n, s in enumerate((box, lot, wide))])
+    pairs = incidence(400, 3, cause, np.concatenate([box, lot, wide]), np.full(len(cause), CERTAIN))
+    ranking = ranked(pairs, np.arange(400) < 6, periods(400))
+    assert ranking.first is not None
+    assert ranking.first.causes == (0,)
+    assert [one.causes for one in ranking.tied] == [(1,)]
+    third = found_in(ranking, 2)
+    assert third is not None
+    assert third.standing == "goes with"
 
 
 def test_the_edge_of_chance_is_where_p_times_all_looked_at_reaches_the_limit() -> None:
@@ -207,6 +225,7 @@ def test_the_edge_of_chance_is_where_p_times_all_looked_at_reaches_the_limit() -
     assert limit_of_chance(2, 3, 1000) == [0, 0]
 
 
+@pytest.mark.outside("library", "scipy: stats.false_discovery_control")
 def test_of_the_cuts_of_one_quantity_one_stands_for_all_and_counts_them() -> None:
     """Three cuts of one reading, two of them the same hulls, beside a lot that is as likely as the best of them."""
     sets = ([0, 1, 2, 9], [0, 1, 2, 3, 9, 10], [0, 1, 2, 3, 9, 10], [0, 1, 2, 20], range(40))

@@ -204,7 +204,7 @@ class _Teller:
             p=p_said(one.p_more), p_both=p_said(one.p_both), corrected=p_said(one.corrected),
             time=p_said(one.period.p_more),
             standing=_standing(one),
-            first=one is self.answer.ranking.first,
+            first=one is self.answer.ranking.first or one in self.answer.ranking.tied,
             unsure="; ".join(words for words in (_cut(one), _unsure(one)) if words),
             dose=_("in the middle bad one %(bad)s %(uom)s of it, in the middle good one %(good)s (p about %(p)s)") % {
                 "bad": much[0], "good": much[1], "uom": "kg" if uom == "mg" else _("pieces"), "p": p_said(dose.p_more),
@@ -236,7 +236,7 @@ class _Teller:
 def _standing(one: Ranked) -> str:
     words = {
         "stands out": _("stands out"), "stands out too": _("stands out too"), "goes with": _("goes with 1"),
-        "not told apart": _("not told apart from 1"), "within chance": _("within chance"),
+        "not told apart": _("tied with 1: not told apart"), "within chance": _("within chance"),
     }  # fmt: skip
     if one.standing == "stands out" and one.period.p_more >= LIMIT:
         return _("stands out; so does the time it was made")
@@ -265,7 +265,12 @@ def _split_says(one: Ranked) -> str:
         "goes with": _("With 1 held fixed it falls silent (p %(p)s), and 1 with it held fixed does not (p %(back)s)."),
         "not told apart": _("Each falls silent with the other held fixed (p %(p)s and %(back)s): the records cannot"
                             " part them."),
+        "within chance": _("With 1 held fixed it is no more than one of so many rivals shows by chance (p %(p)s; 1 with"
+                           " it held fixed: %(back)s)."),
     }  # fmt: skip
+    if one.standing == "not told apart" and one.against.together.p_more < LIMIT:
+        said_so["not told apart"] = _("1 falls silent with it held fixed (p %(back)s), it does not with 1 held fixed"
+                                      " (p %(p)s): look at it as soon as at 1.")  # fmt: skip
     words = said_so.get(one.standing, _("It holds with 1 held fixed too (p %(p)s; 1 with it held fixed: %(back)s)."))
     return words % {
         "p": p_said(one.against.together.p_more), "back": p_said(one.first_against.together.p_more),

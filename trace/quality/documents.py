@@ -141,11 +141,15 @@ def sentence(answer: CommonCause) -> str:
     if first is None:
         return _("Nothing stands out: of the %(causes)d causes looked at, none is in the %(bad)d bad hulls more than"
                  " chance explains.") % counts  # fmt: skip
-    return _("%(name)s stands out of the %(causes)d causes looked at: it is in %(hit)d of the %(bad)d bad hulls, and in"
+    told = _("%(name)s stands out of the %(causes)d causes looked at: it is in %(hit)d of the %(bad)d bad hulls, and in"
              " %(exposed)d of the %(hulls)d at risk.") % {
         **counts, "name": said(answer.names(first)[0], answer.units), "hit": first.table.hit,
         "exposed": first.table.exposed,
     }  # fmt: skip
+    if not ranking.tied:
+        return told
+    rivals = ", ".join(said(answer.names(one)[0], answer.units) for one in ranking.tied)
+    return told + _(" Tied with it, since the records cannot part them: %(rivals)s.") % {"rivals": rivals}
 
 
 def no_proof() -> str:

@@ -24,8 +24,8 @@ Standing = Literal[
     "stands out",  # first, and more than chance among so many
     "stands out too",  # more than chance, and not through the first
     "goes with",  # falls silent once the first is held fixed, while the first does not
-    "not told apart",  # each falls silent once the other is held fixed
-    "within chance",
+    "not told apart",  # the first falls silent once it is held fixed: tied with the first
+    "within chance",  # also: beside the first no more than one of so many rivals shows by chance
 ]
 
 
@@ -82,6 +82,11 @@ class Ranking:
     def first(self) -> Ranked | None:
         """What stands out first; None where all is within chance."""
         return self.nearest[0] if self.nearest and self.nearest[0].standing == "stands out" else None
+
+    @property
+    def tied(self) -> tuple[Ranked, ...]:
+        """What the records cannot part from the first: any of them may be it."""
+        return tuple(one for one in self.nearest if one.standing == "not told apart")
 
 
 def limit_of_chance(bad: int, hulls: int, causes: int) -> list[int]:
@@ -185,9 +190,12 @@ def _standing(
         return "stands out" if q < LIMIT else "within chance"
     if against is None or first_against is None or p >= LIMIT:
         return "within chance"
-    if against.together.p_more < LIMIT:
-        return "stands out too" if q < LIMIT else "within chance"
-    return "goes with" if first_against.together.p_more < LIMIT else "not told apart"
+    if first_against.together.p_more >= LIMIT:
+        return "not told apart"
+    if against.together.p_more >= LIMIT:
+        return "goes with"
+    # Held against the first are as many as there are rivals, so each of them counts for one of so many (Bonferroni).
+    return "stands out too" if q < LIMIT and against.together.p_more * (NEAREST - 1) < LIMIT else "within chance"
 
 
 def split(has: Flags, other: Flags, bad: Flags) -> Split:
