@@ -200,8 +200,8 @@ def _keep_filled(w: Writer) -> Generator[float, None, None]:
             left = w.vessel.empty()
             w.truth.vessels["K1"].append({"at": w.now.isoformat(), "proved empty": True, "scrap_mg": left})
             yield minutes(w.rng, 35)
-        # Somebody else may have filled it while its rest was tipped out; and where the next delivery waits for its release
-        # what is left has to do until then.
+        # Somebody else may have filled it while its rest was tipped out; and where the next delivery waits for its
+        # release what is left has to do until then.
         for box in w.stores.usable("LL-35", w.now)[:1] if w.vessel.amount < LOW else []:
             top_up(w, box)
             yield minutes(w.rng, 9)
