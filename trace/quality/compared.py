@@ -20,7 +20,7 @@ from trace.genealogy.missing import Gap, candidates, open_gaps, plant_data
 from trace.genealogy.walk import REGRIND, walk
 from trace.quality import acts
 from trace.quality.exact import Floats, Ints
-from trace.quality.factors import STOCK, Factor
+from trace.quality.factors import SPANS, STOCK, Factor
 from trace.quality.held import Held, held
 from trace.quality.incidence import CERTAIN, MIXED, OPEN, Incidence, incidence
 from trace.quality.thresholds import Values, cut
@@ -38,11 +38,6 @@ OPEN_BY: Mapping[str, frozenset[str] | None] = {
     **{name: word.missing for name, word in WORDS.items() if isinstance(word, Thing)},
     "reading": COOKED, "on arm": COOKED,
 }
-# How long a stage of the work took: its name, and the two acts between which it lies.
-SPANS = {
-    "minutes in the oven": ("cook_started", "cook_ended"), "minutes of cooling": ("cook_ended", "cooled"),
-    "minutes from oven to plate": ("cook_ended", "bound"),
-}  # fmt: skip
 ABOUT = {"colour": "colour", "recipe": "recipe", "cavity": "cavity", "product": "model"}
 NOBODY: tuple[Ints, Ints] = np.zeros(0, np.int64), np.zeros(0, np.int64)
 # A time of making that may be off by more than this says no shift.

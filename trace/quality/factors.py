@@ -1,12 +1,13 @@
 """The causes that hulls are compared by: what each is called, and how a scope asks for it."""
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any, NamedTuple
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from trace.genealogy.cause_words import WORDS, Thing
+from trace.genealogy.cause_words import WORDS, Figure, Thing, Took
 from trace.genealogy.graph import Node
 from trace.genealogy.reasons import stamped
 
@@ -100,5 +101,42 @@ def asks(factor: Factor, units: Mapping[int, Node]) -> tuple[str, ...]:
         node = units.get(int(key))
         part = "" if sort.startswith("much ") else part
         return () if node is None else (f"holds={node.uid}", *([f"in={part}"] if part else []))
-    plain = sort in ("supplier", "model", "colour", "shift") or isinstance(WORDS.get(sort), Thing)
+    if sort == "person":
+        # Of what somebody did the scope asks as of all that they did.
+        return (f"person={key}",)
+    if sort == "reading":
+        return _ranged(key, part)
+    plain = sort in ("supplier", "model", "colour", "shift", "cavity") or isinstance(WORDS.get(sort), Thing)
     return (f"{sort}={key}",) if plain and not part else ()
+
+
+# How long a stage of the work took: its name, and the two acts between which it lies.
+SPANS = {
+    "minutes in the oven": ("cook_started", "cook_ended"), "minutes of cooling": ("cook_ended", "cooled"),
+    "minutes from oven to plate": ("cook_ended", "bound"),
+}  # fmt: skip
+# Minutes are compared to a tenth, so a range of them reaches half of one further.
+TENTH = Decimal("0.05")
+
+
+def _ranged(quantity: str, cut: str) -> tuple[str, ...]:
+    """A reading cut at a value ("≥ 209.4 C") in the words of a scope, where it has one for the quantity."""
+    sign, figure, *uom = cut.split(" ")
+    name, further = _word_of(quantity, " ".join(uom)), TENTH if quantity in SPANS else Decimal(0)
+    if not name:
+        return ()
+    at = Decimal(figure)
+    return (f"{name}=..{at + further}",) if sign == "≤" else (f"{name}={at - further}..",)
+
+
+def _word_of(quantity: str, uom: str) -> str:
+    for name, word in WORDS.items():
+        if isinstance(word, Took) and SPANS.get(quantity) == (word.first, word.last):
+            return name
+        if not isinstance(word, Figure) or word.uom != uom or word.quantity is None:
+            continue
+        if word.quantity == quantity:
+            return name
+        if word.zone and quantity.startswith(f"{word.quantity} "):
+            return f"{name}:{quantity.removeprefix(word.quantity).strip()}"
+    return ""

@@ -20,11 +20,12 @@ def cut(
     """(Cause, who has it, who has no value and so may) for each value at which a quantity is cut, either way."""
     for (quantity, uom), of in sorted(values.items()):
         missing = [n for n in range(hulls) if n not in of]
-        for text, has in _either_way(of, uom):
+        # What somebody read is said as it was read; a share worked out has no end.
+        for text, has in _either_way(of, uom, 12 if sort else 4):
             yield Factor(sort, quantity, text), has, missing
 
 
-def _either_way(of: Mapping[int, float], uom: str) -> Iterator[tuple[str, list[int]]]:
+def _either_way(of: Mapping[int, float], uom: str, digits: int) -> Iterator[tuple[str, list[int]]]:
     """At or below, and at or above, each value at which these are cut; what all of them are tells nothing apart."""
     seen = np.array(sorted(of.values()))
     if len(np.unique(seen)) < LEAST_VALUES:
@@ -34,4 +35,4 @@ def _either_way(of: Mapping[int, float], uom: str) -> Iterator[tuple[str, list[i
             ("≤", [n for n, one in of.items() if one <= value]), ("≥", [n for n, one in of.items() if one >= value]),
         ):  # fmt: skip
             if len(has) < len(of):
-                yield f"{sign} {value:.4g} {uom}".strip(), has
+                yield f"{sign} {value:.{digits}g} {uom}".strip(), has
