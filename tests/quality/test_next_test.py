@@ -1,12 +1,16 @@
 """Which one test would shrink the list most: boxes by the hulls that hang on them, records missing together."""
 
+from random import Random
+
 import numpy as np
 import pytest
 
 from tests.genealogy.graphs import KG, Drawing, day
 from tests.genealogy.test_scope import bags, charge, hull
+from trace.quality import next_test
 from trace.quality.factors import Factor
 from trace.quality.incidence import CERTAIN, MIXED, OPEN, incidence
+from trace.quality.next_test import MOST_TESTS
 from trace.quality.next_test import tests_of as worth_a_look
 from trace.quality.ranking import periods, ranked
 
@@ -39,3 +43,41 @@ def test_what_most_hulls_hang_on_comes_first() -> None:
         ([str(d.id("one"))], 6, 12, False), ([str(d.id("silo"))], 4, 12, True), (["insert", "insert"], 2, 12, True),
     ]  # fmt: skip
     assert worth_a_look(None, factors, pairs, day(9)) == ()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_how_much_the_list_shrinks_is_what_counting_hull_by_hull_gives(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The oracle counts sets: of a box, the listed hulls out of it; of missing records, those whose only doubt they
+    are."""
+    rng = Random(seed)
+    hulls, fillings = range(60), range(1, 9)
+    has = {n: {h: rng.choice((MIXED, CERTAIN)) for h in rng.sample(hulls, rng.randint(1, 25))} for n in fillings}
+    below = {n for n in fillings if rng.random() < 0.7}
+    lot = dict.fromkeys(range(12), CERTAIN)
+    lot |= {h: rng.choice((MIXED, OPEN, OPEN)) for h in rng.sample(range(12, 60), 12)}
+    gaps = {n: set(rng.sample(hulls, rng.randint(1, 9))) for n in (9, 10, 11)}
+    factors = [Factor("lot", "0"), *(Factor("container", str(n)) for n in fillings),
+               *(Factor("gap", "insert", f"S{n}") for n in gaps)]  # fmt: skip
+    rows = [(0, h, grade) for h, grade in lot.items()]
+    rows += [(n, h, grade) for n, held in has.items() for h, grade in held.items()]
+    rows += [(n, h, CERTAIN) for n, held in gaps.items() for h in held]
+    pairs = incidence(60, len(factors), *np.array(rows).T)
+    first = next(one for one in ranked(pairs, np.arange(60) < 10, periods(60)).nearest if 0 in one.causes)
+    monkeypatch.setattr(next_test, "reach", lambda *_a, **_k: below)
+
+    wanted: dict[frozenset[str], tuple[int, bool]] = {}
+    for n in below:
+        hang = has[n].keys() & lot.keys()
+        doubtful = [h for h in hang if lot[h] != CERTAIN]
+        if hang:
+            wanted[frozenset({str(n)})] = len(hang), 2 * len(doubtful) > len(hang)
+    only_doubt = {n: frozenset(h for h in held if lot.get(h) == OPEN) for n, held in gaps.items()}
+    for same in set(only_doubt.values()) - {frozenset()}:
+        wanted[frozenset(f"S{n}" for n in gaps if only_doubt[n] == same)] = len(same), True
+    found = worth_a_look(first, factors, pairs, day(9))
+    told = {frozenset(f.part or f.key for f in test.factors): (test.hulls, test.settles) for test in found}
+    assert told == {what: wanted[what] for what in told}
+    assert {test.of for test in found} <= {len(lot)}
+    assert [test.hulls for test in found] == sorted((n for n, _settles in wanted.values()), reverse=True)[:MOST_TESTS]
