@@ -121,7 +121,8 @@ def _seat_boxes(w: Writer, boxes: list[Box]) -> list[Box]:
         suspect = []
     others = [box for box in boxes if box.lot.number != SUSPECT_LOT]
     if others and w.rng.random() < OTHER_BOX:
-        others.sort(key=lambda box, first=others[0].lot.number: box.lot.number == first)
+        older = others[0].lot
+        others = sorted(others, key=lambda box: box.lot is older)
     return [*others, *suspect] if w.rng.random() < OTHER_LOT else [*suspect, *others]
 
 
