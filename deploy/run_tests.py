@@ -70,6 +70,9 @@ def main() -> int:
     if arguments.mutants:
         for_pytest = [*MUTANTS, *for_pytest]
     raise_on_signals()
+    # Where nothing compiled is kept, each program that a test starts compiles the whole product anew, each process all
+    # the tests: a second and five of them.
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     # What root makes here must be readable by the user it hands the work to.
     os.umask(0o022)
     try:
