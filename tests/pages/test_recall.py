@@ -11,7 +11,11 @@ from django.test import Client
 from tests.codes.test_recall_notice import GOOD
 from tests.pages.story import Told
 from trace.codes import uuid7
+from trace.genealogy.answer import genealogy
+from trace.genealogy.causes import read_cause
 from trace.genealogy.recall import recalls
+from trace.genealogy.sharing import shared_by
+from trace.recording.acts.complaints import TakeComplaint
 
 WORDS = ["model=T430", "and", "made=2026-01-01..2027-12-31"]
 
@@ -90,3 +94,24 @@ def test_the_page_defers_to_law_and_looks_nothing_up_for_others(
 )  # fmt: skip
 def test_what_is_not_there_is_said(client: Client, asked: dict[str, str], status: int) -> None:
     assert client.get("/recall/", asked).status_code == status
+
+
+def test_the_notice_shows_where_to_look(client: Client, story: Told) -> None:
+    """Where an insert of the lot sits, and where a complaint of a listed hull points; for a mould there is none."""
+    pages = {}
+    for word in ("holds=N-0398", "mould=T430-01"):
+        address = send(client, q=[word])["Location"]
+        [(name, pair), *_others] = client.get(address).context["page"].pictures
+        assert name == "Tamsin 430"
+        pages[word] = {one.text.partition(":")[0] for one in pair.wide.labels if "look here" in one.text}
+    [first, *_more] = shared_by(read_cause(["holds=N-0398"])).lines
+    placed = {
+        edge.position for edge in genealogy(first.node.serial or "", "back").edges
+        if edge.role == "insert" and edge.position and edge.position.startswith("S")
+    }
+    assert pages["holds=N-0398"] and pages["holds=N-0398"] <= placed | {"S1–S8"}
+    assert pages["mould=T430-01"] == set()
+    story.plant.scan(TakeComplaint(hull=story.hulls["gone"], symptom="crack at insert", spot="S5"), person="P-06")
+    page = client.get(send(client, q=["mould=T430-01"])["Location"])
+    assert any("S5" in one.text and "look here" in one.text for one in page.context["page"].pictures[0][1].wide.labels)
+    assert page.content.decode().count("recall-picture") == len(page.context["page"].pictures)

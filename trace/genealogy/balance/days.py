@@ -97,10 +97,7 @@ def _balance(asked: Asked, measure: Measure, moves: list[Moved], begins: datetim
 def _by_weighing(moves: Iterable[Moved], during: Iterable[Moved], asked: Asked) -> Uncertainty:
     """Of what was found otherwise on these days: by all that was drawn until then out of the containers in which it
     was, also on days before, and by what their labels say."""
-    last: dict[int, datetime] = {}
-    for one in during:
-        if one.what == "found" and one.unit.uom == "mg":
-            last[one.unit.id] = max(one.when, last.get(one.unit.id, one.when))
+    last = _last_finds(during)
     if not last:
         return Uncertainty()
     until = [m for m in moves if m.unit.id in last and m.when <= last[m.unit.id]]
@@ -111,6 +108,12 @@ def _by_weighing(moves: Iterable[Moved], during: Iterable[Moved], asked: Asked) 
     # Each find was a count, which names no scale.
     finds = sum(1 for m in until if m.what == "found")
     return Uncertainty((*weighed.sources, *labels), weighed.unmeasured + finds)
+
+
+def _last_finds(during: Iterable[Moved]) -> dict[int, datetime]:
+    """When powder in each container was last found otherwise than the book said, by the container's id."""
+    found = [one for one in during if one.what == "found" and one.unit.uom == "mg"]
+    return {one.unit.id: one.when for one in sorted(found, key=lambda one: one.when)}
 
 
 def _used(during: Iterable[Moved], known: datetime) -> list[Line]:

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
+from trace.drawings import PlanPair
 from trace.genealogy.recall import Answered, Recall
 from trace.pages.sought import Asked
 
@@ -120,6 +121,7 @@ class RecallPage:
     effect: Effect | None = None
     notice: tuple[tuple[str, str], ...] = ()
     headline: str = ""
+    pictures: tuple[tuple[str, PlanPair], ...] = ()
     remedies: tuple[tuple[str, str, bool], ...] = ()
     boxes: tuple[Box, ...] = ()
     ticks: tuple[Tick, ...] = ()

@@ -131,8 +131,8 @@ def effect(found: State) -> Effect:
     )  # fmt: skip
 
 
-def gaps(found: State, recall: Recall | None) -> Iterable[str]:
-    """What the records cannot say of who has these hulls now."""
+def gaps(found: State, asked: Iterable[ToConsignee] = ()) -> Iterable[str]:
+    """What the records cannot say of who has these hulls now. `asked`: who was sent a notice, once one was."""
     lost = len(found.gone.get(NOBODY, ()))
     if lost:
         yield ngettext(
@@ -144,8 +144,8 @@ def gaps(found: State, recall: Recall | None) -> Iterable[str]:
             "First purchasers are registered of %(known)d of the %(gone)d that have gone: each letter asks to pass it"
             " on and name who."
         ) % {"gone": gone, "known": len(found.registered)}
-    unreached = [one.name for one in consignees(found) if one.unreached]
-    if recall and unreached:
+    unreached = [one.name for one in asked if one.unreached]
+    if unreached:
         yield _("Not heard of yet: %(names)s.") % {"names": ", ".join(unreached)}
 
 

@@ -20,6 +20,7 @@ from trace.pages.asked import as_known_on, form_number
 from trace.pages.recalls.checklist import ticks
 from trace.pages.recalls.contract import Effect, RecallLine, RecallPage, ToConsignee
 from trace.pages.recalls.notice import begins_with, boxes, command_of, remedy_ticks
+from trace.pages.recalls.picture import pictures
 from trace.pages.recalls.state import (
     State,
     as_file,
@@ -91,7 +92,7 @@ def _before(asked: Asked | None, *, may: bool) -> RecallPage:
     to = consignees(now)
     how = effect(now)
     return RecallPage(
-        recalls=_lines(found), asked=asked, title=asked.title, gaps=tuple(gaps(now, None)), consignees=to,
+        recalls=_lines(found), asked=asked, title=asked.title, gaps=tuple(gaps(now)), consignees=to,
         effect=how, boxes=boxes(begins_with(asked, to)) if may else (), remedies=remedy_ticks(()),
         ticks=ticks((), _figures(how, None, to)), may_send=may and bool(asked.hulls) and not asked.over,
         scan_id=str(uuid7()), caution=caution(), walk_url=address("containment", hold=asked.hold, words=asked.words),
@@ -138,8 +139,9 @@ def _page(request: HttpRequest, begun: Recall, found: State, *, may: bool) -> Re
     )
     return RecallPage(
         recall=begun, title=title_of(begun), who=found.words.person(begun.person),
-        as_known_on=found.as_known_on or timezone.now(), gaps=tuple(gaps(found, begun)), consignees=to,
+        as_known_on=found.as_known_on or timezone.now(), gaps=tuple(gaps(found, to)), consignees=to,
         unreached=tuple(one.name for one in to if one.unreached), effect=how, notice=notice,
+        pictures=pictures(found.hulls, begun.hold, begun.question, found.as_known_on),
         headline=texts.text(begun.notice["headline"]), remedies=remedy_ticks(begun.remedies),
         ticks=ticks(begun.checked, _figures(how, begun, to)), discovered=begun.discovered,
         due=day_after(begun.discovered, DAYS_TO_TELL), outcomes=tuple(outcome_words().items()), reply=reply,
