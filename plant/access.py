@@ -121,6 +121,9 @@ RIGHTS: dict[str, Right | PerPart] = {
     # Who lays and ends holds at their stations does so here; everybody may read what is stopped.
     "scope_holds": Right(get=SCOPE_RIGHT.get, post=_roles("quality", "deputy")),
     "common_cause": SCOPE_RIGHT,
+    # Whom to phone: those who work with what is held, and those who answer for it.
+    "hold_known": Right(get=_roles("operator", "stores", "warehouse", "lead", "quality", "deputy", "auditor")),
+    "load_paper": Right(get=CONSIGNEES_SEEN_BY),
     # How far a walk is tells who put which hull where: those who walk and those who answer for it.
     "containment": Right(
         get=_roles("operator", "stores", "warehouse", "lead", "quality", "deputy", "auditor"),

@@ -38,6 +38,11 @@ class StationEntry:
 ENTRIES: dict[str, StationEntry] = {}
 
 
+def title_of(slug: str) -> str:
+    """What people call a station; the word itself where none has it any more."""
+    return str(ENTRIES[slug].title) if slug in ENTRIES else slug
+
+
 def declare(entries: Iterable[StationEntry]) -> None:
     """Make the stations known, in this order; called once, where they are loaded."""
     for entry in entries:

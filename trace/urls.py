@@ -33,6 +33,8 @@ from trace.pages.cases.take import take_complaint
 from trace.pages.common_cause import bad_ones
 from trace.pages.containment import containment
 from trace.pages.drill import drill
+from trace.pages.hold_known import hold_known
+from trace.pages.load_paper import load_paper
 from trace.pages.open_lists.view import open_list
 from trace.pages.owners.view import owners_page
 from trace.pages.papers import paper, papers
@@ -75,6 +77,8 @@ pages: list[URLPattern | URLResolver] = [
     path("dispersion/<str:code>/", dispersion.dispersion_of, name="dispersion_of"),
     path("plan/", plan.plan, name="plan"),
     path("rules/", rules.rules, name="rules"),
+    path("hold/<str:key>/", hold_known, name="hold_known"),
+    path("load/<str:uid>/", load_paper, name="load_paper"),
     path("records/", records.records, name="records"),
     path("complaint/take/", take_complaint, name="take_complaint"),
     path("complaint/<int:number>/", complaint, name="complaint"),

@@ -6,12 +6,16 @@ from datetime import datetime, timedelta
 import pytest
 from django.utils import timezone
 
-from tests.scan.browser import Screen
-from tests.scan.cast import LEAD, QUALITY, Plant
+from tests.scan.browser import Screen, read
+from tests.scan.cast import LEAD, PIN, QUALITY, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans
 from tests.scan.rules.finishing import old, packs, truck
 from tests.scan.rules.weighing import define
+from trace.codes import printed
+from trace.exports.asked import Asked, Reader
+from trace.exports.kinds.load import KIND
+from trace.exports.paper import Facts, Table
 from trace.models import Event, ScreenHeard
 from trace.readmodels import plantdata
 from trace.recording.acts.holds import Hold
@@ -19,6 +23,7 @@ from trace.recording.acts.packing import Dispatch
 from trace.recording.acts.scope_holds import HoldScope
 from trace.recording.floor import hold_list
 from trace.scan.hold_notice import READ, listed
+from trace.sheets.loads import load_of
 
 
 def lay(plant: Plant, code: str = "") -> int:
@@ -134,3 +139,61 @@ def test_a_screen_that_was_away_for_a_month_is_asked_about_no_more(plant: Plant,
     at("weigh").scan(plant["W-3"])
     ScreenHeard.objects.update(seen=timezone.now() - timedelta(days=31))
     assert heard() == []
+
+
+def test_the_page_of_a_hold_names_who_knows_of_it_and_whom_to_phone(plant: Plant, at: Opens) -> None:
+    define(plant, "setting", "phones", value={"operator": "118", "quality": "211"})
+    away, here, desk = at("weigh"), at("pack"), Screen()
+    for screen in (away, here):
+        screen.scan("3334-3DRX")
+    desk.sign_on(plant[QUALITY], PIN)
+    lay(plant)
+    (held,) = [one for one in hold_list.in_force(hold_list.plant_and_number()[1]) if one.kind != "scope"]
+    known = desk.client.get(f"/hold/{held.key}/").context["page"]
+    assert [line.station for line in known.know] == []
+    assert {(line.station, line.phone) for line in known.not_yet} == {
+        ("Weigh", "Ines Orrell: operator, 118"), ("Pack", "quality manager, 211"),
+    }  # fmt: skip
+    here.scan("3334-3DRX")
+    here.press(READ)
+    page = desk.client.get(f"/hold/{held.key}/")
+    known = page.context["page"]
+    assert [line.station for line in known.know] == ["Pack"]
+    assert [line.station for line in known.not_yet] == ["Weigh"]
+    assert [(line.who, line.station) for line in known.read] == [("Jonty Blewitt", "Pack")]
+    assert [url.partition("?")[0] for _said, url in known.ways] == ["/containment/", "/recall/", "/drill/"]
+    assert f'href="/hold/{held.key}/"' in (listed_ := desk.client.get("/open/holds/").content.decode())
+    assert "known on 1 of 2 screens, not on: Weigh" in listed_
+    plant.shift.scan(HoldScope(cause=("model=T430",), reason="cracked"), person=QUALITY)
+    assert desk.client.get("/hold/scope-1/").context["page"].title == "all that share model=T430"
+    assert desk.client.get("/hold/scope-2/").status_code == 404
+    assert desk.client.get("/hold/x/").status_code == 404
+
+
+def test_the_load_paper_prints_the_age_of_the_list(plant: Plant, at: Opens) -> None:
+    serial = old(plant, 1)
+    [code] = packs(plant, serial)
+    screen = at("dispatch", LEAD)
+    scans(screen, plant["SO-220"], code)
+    leave(screen, minutes=4)
+    page = screen.press("gone", consignee="WHARFE", vehicle="PA 12")
+    (url,) = [link for link in page.links if link.startswith("/load/")]
+    words = read(screen.client.get(url)).said("letter")
+    for word in (printed(code), serial, "PA 12", "4 min, no. 0", "Wharfe & Weir", "Mabs Quill"):
+        assert word in words
+    asked = Asked({"load": url.split("/")[2]}, timezone.now(), Reader(consignees=True, words=True))
+    paper = KIND.make(asked)
+    facts, hulls, *_more = paper.parts
+    assert isinstance(facts, Facts) and ("Age of the list of holds", "4 min, no. 0") in facts.pairs
+    assert isinstance(hulls, Table) and [row[:2] for row in hulls.rows] == [(printed(code), serial)]
+    assert "Wharfe" not in str(KIND.make(Asked(asked.words, asked.as_known_on)))
+
+
+def test_a_truck_told_later_has_a_list_of_an_unknown_age(plant: Plant) -> None:
+    [code] = packs(plant, old(plant, 1))
+    now = timezone.now().isoformat()
+    load = Dispatch(order="SO-220", packs=(code,), consignee="WHARFE", vehicle="PA 12", listed_at=now)
+    (made,) = plant.shift.scan(load, person="P-07", mode="tells").made["units"]
+    assert load_of(made["uid"], timezone.now()).age is None
+    with pytest.raises(LookupError):
+        load_of(made["uid"], timezone.now() - timedelta(days=400))

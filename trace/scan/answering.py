@@ -434,6 +434,7 @@ class Answering:
             answers, roles=self._roles(person), judged=judged, passed=passed, error=error,
             label_url=self._labels(answers),
         )  # fmt: skip
+        shown = replace(shown, paper_url=self.place.paper(answers))
         if any(answer.outcome == "refused" for answer in answers):
             self._refused(slot, answers)
             self._wait(shown, posted.part(self.came.scan_id, len(answers) - 1), judged, passed)

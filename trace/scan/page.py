@@ -168,6 +168,7 @@ class Verdict:
     recorded: datetime | None = None
     replayed: bool = False  # the same scan was sent before and was counted once
     label_url: str = ""  # a label waits to be printed
+    paper_url: str = ""  # a paper goes with what left
     fact: str = ""  # words of the button "Already done? Record it as a fact"; empty = not offered
     override: Override | None = None
     # the scan this verdict is about (its scan_id, code, fields): hidden values of fact and override

@@ -147,6 +147,7 @@ class Station:
     opens: whether a thing scanned at home is for here, as it stands; asked of what one of its slots takes.
     again: whether what was just scanned is wanted once more, for another place.
     stops: the kinds of things on hold that its work would use, move or let go.
+    paper: the address of the paper that goes with what its answers made, "" for none.
     labels: the layout on which new labels are printed, "" where none are made.
     """
 
@@ -176,6 +177,7 @@ class Station:
     takes_code: bool = True
     labels: str = ""
     stops: tuple[str, ...] = ()
+    paper: Callable[[Sequence[Answer]], str] = lambda _answers: ""
     thing: str = ""
     half_done: bool = True
     opens: Callable[[Sight, Found], bool] = lambda _sight, _found: True

@@ -4,17 +4,21 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
+from plant.stations import title_of
 from trace.codes import printed
 from trace.genealogy.live import held_name, label_now, person_name
+from trace.pages.hold_known import known_url
 from trace.pages.open_lists.listed import Line, OpenList, rows, thing_url
 from trace.pages.open_lists.picking import coded, in_order, keys_of
 from trace.pages.open_lists.to_hold import END, LAY, kind_words
 from trace.readmodels.rows import moment
 from trace.recording.acts import hold_words
 from trace.recording.floor import words as say
+from trace.recording.floor.hold_list import in_force, plant_and_number, screens
 from trace.recording.rules.table import BY_CODE
 from trace.sheets.addresses import hull_url
 from trace.speech import spoken
@@ -39,9 +43,10 @@ WHERE {LISTED}
 """
 HOLDS = f"""
 WITH shown AS MATERIALIZED (
-  SELECT h.id, h.uid, h.unit, h.rule, e.happened, e.person, e.why FROM hold h JOIN event e ON e.id = h.event
+  SELECT h.id, h.uid, h.unit, h.rule, e.happened, e.person, e.why, e.id AS record
+    FROM hold h JOIN event e ON e.id = h.event
    WHERE h.uid = ANY (%(keys)s::uuid[]))
-SELECT s.uid AS key, s.rule, s.happened, s.person, s.why, u.uid AS unit, u.kind, {held_name("u")} AS name,
+SELECT s.uid AS key, s.record, s.rule, s.happened, s.person, s.why, u.uid AS unit, u.kind, {held_name("u")} AS name,
   {label_now("l.unit = u.id OR l.carrier = u.carrier")} AS code,
   (SELECT x.text FROM serial_state x WHERE x.hull = u.id) AS serial,
   (SELECT json_build_object(
@@ -69,21 +74,41 @@ def of(keys: Sequence[str]) -> list[Line]:
     reasons = [hold_words.reason(one) for one in found]
     people = [say.person(one["person"]) if one["person"] else "" for one in found]
     said = spoken([*reasons, *people])
-    return [_line(one, said[n], said[len(found) + n]) for n, one in enumerate(found)]
+    heard = _heard()
+    return [_line(one, said[n], said[len(found) + n], heard) for n, one in enumerate(found)]
 
 
-def _line(one: dict[str, Any], reason: str, who: str) -> Line:
+Heard = dict[int | str, tuple[str, str]]
+
+
+def _heard() -> Heard:
+    """Of each hold that a person laid, by its record or its scope's rule: on how many screens it is known and on which
+    it is not, and the page that says whom to phone."""
+    found: Heard = {}
+    there = screens(timezone.now())
+    for held in in_force(plant_and_number()[1]):
+        lacks = [one for one in there if not one.knows(held)]
+        said = _("known on %(n)d of %(all)d screens") % {"n": len(there) - len(lacks), "all": len(there)}
+        if lacks:
+            stations = ", ".join(dict.fromkeys(title_of(one.station) for one in lacks))
+            said = _("%(said)s, not on: %(stations)s") % {"said": said, "stations": stations}
+        found[held.key if held.kind == "scope" else held.record] = said, known_url(held.key)
+    return found
+
+
+def _line(one: dict[str, Any], reason: str, who: str, heard: Heard) -> Line:
     text = printed(one["code"]) if one["code"] else ""
     name = str(one["name"])
     codes = [(name, thing_url(one["kind"], one["serial"], one["code"], one["unit"]))]
     hulls = (one["reach"]["names"] or []) if one["reach"]["units"] < NAMED_OF else []
     named = [(hull, hull_url(hull)) for hull in hulls[:NAMED] if hull != name] if len(hulls) <= NAMED else []
+    known = heard.get(one["rule"] if one["scope"] else one["record"])
     if one["scope"]:
-        return _scope_line(one, reason, who)
+        return _scope_line(one, reason, who, known)
     return Line(
         what=reason if one["rule"] in BY_CODE else f"{kind_words(one['rule'])}: {reason}",
         since=moment(one["happened"]),
-        codes=(*codes, *(((text, ""),) if text and text != name else ()), *named),
+        codes=(*codes, *(((text, ""),) if text and text != name else ()), *named, *((known,) if known else ())),
         who=who,
         amount=_reach(one["reach"], spreading=one["spreading"]),
         stop=True,
@@ -93,11 +118,12 @@ def _line(one: dict[str, Any], reason: str, who: str) -> Line:
     )
 
 
-def _scope_line(one: dict[str, Any], reason: str, who: str) -> Line:
+def _scope_line(one: dict[str, Any], reason: str, who: str, known: tuple[str, str] | None) -> Line:
     """All the hulls of one hold on a scope; they are let go on its own page."""
     return Line(
         what=reason,
         since=moment(one["happened"]),
+        codes=(known,) if known else (),
         who=who,
         amount=ngettext("%(n)d hull", "%(n)d hulls", one["scope"]) % {"n": one["scope"]},
         stop=True,

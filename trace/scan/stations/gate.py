@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
@@ -284,6 +285,13 @@ def load_rows(sight: Sight) -> tuple[Row, ...]:
     return tuple(rows_)
 
 
+def load_paper_url(answers: Sequence[Answer]) -> str:
+    """The paper of the load that has just been recorded."""
+    made = [unit for answer in answers for unit in answer.made.get("units", [])]
+    loads = [reverse("load_paper", args=[unit["uid"]]) for unit in made if unit["kind"] == "consignment"]
+    return next(iter(loads), "")
+
+
 DISPATCH = Station(
     slug="dispatch",
     title=gettext_lazy("Dispatch"),
@@ -302,4 +310,5 @@ DISPATCH = Station(
     place=lambda sight: sight.key("order"),
     caution=HEAVY,
     stops=EVERYTHING,
+    paper=load_paper_url,
 )
