@@ -73,7 +73,7 @@ class Drawing:
         self.events: list[Happened] = []
         self.units: dict[str, Node] = {}
         self.edges: list[Drawn] = []
-        self.differences: list[tuple[int, str, int]] = []
+        self.differences: list[tuple[int, str, int, str]] = []
         self.labels: list[tuple[str, str | None, int | None, int]] = []
         self.serials: list[tuple[str, str, int]] = []
         self.carriers: dict[str, tuple[int, str]] = {}
@@ -152,8 +152,8 @@ class Drawing:
             if (edge.child, edge.parent) == ends and role in (None, edge.role) and drawn.void is None:
                 drawn.void = event, self.recorded
 
-    def difference(self, unit: str, amount: int) -> None:
-        self.differences.append((self.event("counted"), unit, amount))
+    def difference(self, unit: str, amount: int, cause: str = "counted") -> None:
+        self.differences.append((self.event("counted"), unit, amount, cause))
 
     def carrier(self, name: str, code: str) -> None:
         """A box, tub or silo with a label."""
@@ -230,8 +230,8 @@ class Drawing:
             e.amount if e.uom == "mg" else self.units[self.name(e.parent)].amount for e in into if e.role == "charge"
         ]
         told = [
-            amount
-            for event, unit, amount in self.differences
+            (amount, cause)
+            for event, unit, amount, cause in self.differences
             if unit == self.name(node.id) and (known is None or self.events[event - 1].recorded <= known)
         ]
         ways: dict[tuple[str, str | None, str | None], list[int | None]] = {}
@@ -241,8 +241,9 @@ class Drawing:
         return Flow(
             drawn=sum(e.amount or 0 for e in drawn if e.uom == uom),
             unrecorded_out=sum(e.uom != uom for e in drawn),
-            gain=sum(a for a in told if a > 0),
-            difference=sum(told),
+            gain=sum(a for a, _cause in told if a > 0),
+            difference=sum(a for a, _cause in told),
+            put_right=sum(a for a, cause in told if cause == "put right"),
             shared_by=len({e.child for e in out if e.role in SHARED_ROLES}),
             into={k: keys.count(k) for k in sorted(set(keys))},
             into_amount=sum(e.amount or 0 for e in into if e.uom == uom),
@@ -312,7 +313,7 @@ def insert(cursor: Any, drawing: Drawing) -> None:
     rows(
         "difference",
         "event, unit, amount, uom, cause",
-        [(e, d.id(u), a, d.units[u].uom or "mg", "count") for e, u, a in d.differences],
+        [(e, d.id(u), a, d.units[u].uom or "mg", cause) for e, u, a, cause in d.differences],
     )
     rows(
         "event_unit",

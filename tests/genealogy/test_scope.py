@@ -234,7 +234,7 @@ def test_an_amount_put_right_leaves_what_it_made_as_it_was() -> None:
     bags(d, S=25, T=25)
     d.unit("C1", "charge", 12 * KG)
     d.edge("C1", "s", "draw", 10 * KG)
-    d.difference("C1", -2 * KG)
+    d.difference("C1", -2 * KG, "put right")
     d.unit("L1", "load")
     d.edge("L1", "C1", "charge", layer="skin")
     for cavity in "12":
@@ -247,6 +247,18 @@ def test_an_amount_put_right_leaves_what_it_made_as_it_was() -> None:
     d.edge("K", "t", "topup", 6 * KG)
     charge(d, "C2", ("K", 5 * KG))
     assert verdicts(d, "S", "K C2") == verdicts(d, "T", "K C2") == "cm"
+
+
+def test_a_loss_does_not_account_for_what_nobody_knows_the_source_of() -> None:
+    #   s -8-> K (10 kg: nobody knows where 2 kg came from, and 2 kg were not found later) -5-> C1
+    d = Drawing()
+    bags(d, S=25)
+    d.content("K", 10 * KG)
+    d.edge("K", "s", "topup", 8 * KG)
+    d.difference("K", -2 * KG, "not found when emptied")
+    charge(d, "C1", ("K", 5 * KG))
+    share = scope(d, "S").shares[d.id("C1")].total
+    assert (share.least, share.most, share.pure) == (3 * KG, 5 * KG, False)
 
 
 def test_a_heel_that_nobody_weighed_stays_open_until_the_vessel_is_proved_empty() -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.graph import BY_AMOUNT, DRAWN_KINDS, MATERIAL_ROLES, PART_ROLES, SHARED_ROLES, Flow
+from trace.genealogy.graph import AS_FOUND, BY_AMOUNT, DRAWN_KINDS, MATERIAL_ROLES, PART_ROLES, SHARED_ROLES, Flow
 from trace.genealogy.live import BOOKED_AT, LIVE, id_array, known_by
 
 OUT = f"""
@@ -45,8 +45,9 @@ HAVING bool_or(e.amount IS NULL) AND (bool_or(e.amount IS NOT NULL) OR EXISTS (
 """
 # What a late fact books again of the same count or draw makes that one other: together they are one difference.
 DIFFERENCES = f"""
-SELECT n.unit, COALESCE(sum(n.amount) FILTER (WHERE n.amount > 0), 0)::bigint, sum(n.amount)::bigint
-FROM (SELECT d.unit, sum(d.amount) AS amount
+SELECT n.unit, COALESCE(sum(n.amount) FILTER (WHERE n.amount > 0), 0)::bigint, sum(n.amount)::bigint,
+  COALESCE(sum(n.amount) FILTER (WHERE n.cause <> ALL (%(as_found)s)), 0)::bigint
+FROM (SELECT d.unit, d.cause, sum(d.amount) AS amount
   FROM difference d JOIN event v ON v.id = d.event AND v.recorded <= %(known)s::timestamptz
   WHERE d.unit = ANY (%(ids)s::bigint[]) GROUP BY d.unit, d.cause, {BOOKED_AT}) n
 GROUP BY n.unit
@@ -63,6 +64,7 @@ def flows(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
         "material": sorted(MATERIAL_ROLES),
         "drawn_kinds": sorted(DRAWN_KINDS),
         "by_amount": sorted(BY_AMOUNT),
+        "as_found": list(AS_FOUND),
     }
     with connection.cursor() as cursor:
         cursor.execute(OUT, values)
@@ -80,7 +82,7 @@ def flows(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
     found = {}
     for unit in ids:
         drawn, unrecorded, shared = out.get(unit, (0, 0, 0))
-        gain, difference = counted.get(unit, (0, 0))
+        gain, difference, put_right = counted.get(unit, (0, 0, 0))
         ways = into.get(unit, [])
         charges = [w[5] for w in ways if w[1]]
         entering: dict[str, int] = {}
@@ -91,6 +93,7 @@ def flows(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int
             unrecorded_out=unrecorded,
             gain=gain,
             difference=difference,
+            put_right=put_right,
             shared_by=shared,
             into=entering,
             into_amount=sum(w[3] for w in ways),

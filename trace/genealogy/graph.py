@@ -20,6 +20,8 @@ BY_AMOUNT = frozenset({"draw", "topup", "insert", "graphic"})
 SHARED_ROLES = frozenset({"charge", "cavity", "cut", "bind", "join"})
 # Ways by which the material of a layer, a content or a moulding arrives; what `pure` is judged by.
 MATERIAL_ROLES = (PART_ROLES - {"insert", "graphic"}) | SHARED_ROLES
+# Why there proved to be more or less in a unit than the book says. Any other difference puts the book itself right.
+AS_FOUND = ("fill difference", "not found when emptied", "counted")
 # A container or lot is never fitted whole: a `fit` edge from one of these takes a part of it.
 DRAWN_KINDS = frozenset({"lot", "content", "blend"})
 
@@ -81,8 +83,8 @@ class Flow:
     """What the records say went out of and into one unit, whoever was asked about.
 
     `drawn` and `unrecorded_out`: parts taken in the unit's own uom, and parts whose amount nobody recorded.
-    `gain` and `difference`: fill differences and counts, the gains alone and all together. `shared_by`:
-    children that share all of it. `into`: live edges that bring material, by (layer or ""), of which
+    `gain` and `difference`: fill differences and counts, the gains alone and all together; `put_right`: of these what
+    puts the book itself right, and was neither found nor lost. `shared_by`: children that share all of it. `into`: live edges that bring material, by (layer or ""), of which
     `into_amount` is recorded (in the unit's own uom) and `into_unrecorded` edges are not. `charged`: mg of
     all charges of a load. `either`: (role, layer, position) of draws into it that came out of one of several units,
     nobody knows which: one of their edges has the amount, the others have none.
@@ -92,6 +94,7 @@ class Flow:
     unrecorded_out: int = 0
     gain: int = 0
     difference: int = 0
+    put_right: int = 0
     shared_by: int = 0
     into: Mapping[str, int] = field(default_factory=dict)
     into_amount: int = 0

@@ -449,8 +449,8 @@ def _leads_into(edge: Edge, key: str | None) -> bool:
 def _explained(plan: Plan, unit: int, ways: Ways) -> bool:
     """Do the recorded ways in account for all that the unit weighs?"""
     node, flow = plan.graph.nodes[unit], plan.flows.get(unit, EMPTY)
-    # A heel that nobody weighed explains nothing of the amount.
+    # A heel that nobody weighed explains nothing of the amount; nor does what was lost of it later, or not found.
     heels = sum(_unweighed_heel(edge) for _, edges in ways for edge in edges)
     return flow.into_unrecorded > heels or (
-        node.amount is None or flow.into_amount >= node.amount + min(0, flow.difference)
+        node.amount is None or flow.into_amount >= node.amount + min(0, flow.put_right)
     )

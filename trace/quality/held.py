@@ -93,7 +93,7 @@ class _Books:
         self.into_unrecorded = np.array([f.into_unrecorded for f in flow], np.int64)
         self.shared_by = np.array([f.shared_by for f in flow], np.int64)
         self.removed = np.array([np.nan if f.unrecorded_out else f.drawn for f in flow], np.float64)
-        self.less = np.array([min(0, f.difference) for f in flow], np.float64)
+        self.less = np.array([min(0, f.put_right) for f in flow], np.float64)
 
     def _edges(self, edges: list[Edge], graph: Graph, flows: Mapping[int, Flow]) -> None:
         number = {int(unit): n for n, unit in enumerate(self.ids)}
