@@ -8,6 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.genealogy.graphs import KG, Drawing, day
+from trace.genealogy.all_ways import led_to
 from trace.genealogy.flows import flows
 from trace.genealogy.walk import REGRIND, reach, walk
 
@@ -136,6 +137,7 @@ def test_reaches_what_networkx_reaches(db: None, d: Drawing, root: int, on: int 
         forward = walk([start], "forward", known, stop_roles=stop_roles)
         back = walk([start], "back", known, stop_roles=stop_roles)
         ids = reach([start], "forward", known, stop_roles=stop_roles)
+        assert set(led_to([start], known, stop=stop_roles).tolist()) == ids
         counted = flows([n.id for n in d.units.values()], known)
         transaction.set_rollback(True)
     assert set(forward.nodes) == ids == nx.descendants(library, start) | {start}

@@ -9,6 +9,7 @@ from datetime import datetime
 
 from trace.genealogy import admitted
 from trace.genealogy.admitted import Admitted
+from trace.genealogy.all_ways import can_be_read, every_hull, led_to
 from trace.genealogy.amounts import Verdict
 from trace.genealogy.causes import some_of
 from trace.genealogy.flows import flows
@@ -23,6 +24,8 @@ from trace.genealogy.wide import how_far
 PACKING = frozenset({"pack", "ship"})
 # So many units are reckoned with while somebody waits (some three seconds). Of what goes further, the nearest so many.
 MOST_RECKONED, NEAREST = 25_000, 6_000
+# Past so many units it is quicker to read all ways than to look up those of each.
+FAR = 60_000
 
 HULLS = f"""
 SELECT u.id FROM unit u WHERE u.kind = 'hull' AND u.id = ANY (ARRAY(
@@ -51,8 +54,14 @@ def reached_hulls(units: Collection[int], known: datetime, *, through_regrind: b
     """The hulls to which any way leads from these units."""
     if not units:
         return set()
-    stop = sorted(PACKING | (frozenset() if through_regrind else REGRIND))
-    values = {"roots": id_array(sorted(units)), "known": known_by(known), "stop_roles": stop}
+    return _hulls(units, PACKING | (frozenset() if through_regrind else REGRIND), known)
+
+
+def _hulls(roots: Collection[int], stop: frozenset[str], known: datetime) -> set[int]:
+    """The hulls to which ways lead: from unit to unit, or by all ways at once where that is far."""
+    if can_be_read() and how_far(roots, known, FAR).more:
+        return every_hull() & set(led_to(roots, known, stop=stop).tolist())
+    values = {"roots": id_array(sorted(roots)), "known": known_by(known), "stop_roles": sorted(stop)}
     return {hull for (hull,) in fetch_rows(HULLS, values)}
 
 
@@ -117,8 +126,7 @@ def _words(plan: Plan, shares: Mapping[int, Share], not_followed: Collection[Edg
 
 def _wide(units: Collection[int], roots: Collection[int], stop: frozenset[str], known: datetime) -> Carried:
     """All that were reached may hold it; those among the nearest that hold it under every flow do for certain."""
-    values = {"roots": id_array(roots), "known": known_by(known), "stop_roles": sorted(stop)}
-    verdicts: dict[int, Verdict] = dict.fromkeys((hull for (hull,) in fetch_rows(HULLS, values)), "may")
+    verdicts: dict[int, Verdict] = dict.fromkeys(_hulls(roots, stop, known), "may")
     verdicts.update(dict.fromkeys(_nearest_certain(units, stop, known), "certain"))
     return Carried(verdicts, wide=True)
 

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.db import connection
+
+from trace.genealogy.all_ways import can_be_read, every_hull, led_to
 from trace.genealogy.cause_words import Thing
 from trace.genealogy.checks import FIRST, LAST, Doubted
 from trace.genealogy.graph import DRAWN_KINDS
@@ -40,21 +43,23 @@ MOVED = """
     FROM event v WHERE v.kind = 'corrected' AND v.recorded <= %(known)s::timestamptz) c
   WHERE c.at IS NOT NULL ORDER BY c.of, c.id DESC
 """
+ACTS = f"""
+WITH moved AS MATERIALIZED ({MOVED})
+SELECT DISTINCT x.event FROM event_resource x JOIN resource r ON r.id = x.resource
+JOIN event v ON v.id = x.event AND v.recorded <= %(known)s::timestamptz
+LEFT JOIN moved m ON m.of = v.uid
+WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text
+  AND (x.role = ANY (%(roles)s::text[]) OR %(roles)s::text[] = '{{}}')
+  AND x.role <> ALL (%(no_act)s::text[])
+  AND COALESCE(m.at, v.happened) >= %(since)s::timestamptz AND COALESCE(m.at, v.happened) < %(until)s::timestamptz
+"""
 # What an act touched, what it made, and what it put something into. What a correction or a late fact says again was
 # done by the act that said it first: its edges stand where those of that act were withdrawn. A cook is of every mould
 # on its arm, and each load was in one of them.
 DONE = f"""
-moved AS MATERIALIZED ({MOVED}),
-acts AS MATERIALIZED (
-  SELECT DISTINCT x.event FROM event_resource x JOIN resource r ON r.id = x.resource
-  JOIN event v ON v.id = x.event AND v.recorded <= %(known)s::timestamptz
-  LEFT JOIN moved m ON m.of = v.uid
-  WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text
-    AND (x.role = ANY (%(roles)s::text[]) OR %(roles)s::text[] = '{{}}')
-    AND x.role <> ALL (%(no_act)s::text[])
-    AND COALESCE(m.at, v.happened) >= %(since)s::timestamptz AND COALESCE(m.at, v.happened) < %(until)s::timestamptz),
+acts AS MATERIALIZED (SELECT unnest(%(acts)s::bigint[]) AS event),
 again(edge, act) AS (
-  SELECT w.edge, e.event FROM edge_void w JOIN edge e ON e.id = w.edge
+  SELECT w.edge, e.event FROM edge_void w, LATERAL (SELECT i.event FROM edge i WHERE i.id = w.edge OFFSET 0) e
   WHERE e.event IN (SELECT event FROM acts) AND w.recorded <= %(known)s::timestamptz
   UNION
   SELECT s.id, g.act FROM again g JOIN edge_void w ON w.edge = g.edge AND w.recorded <= %(known)s::timestamptz
@@ -64,10 +69,13 @@ touched(unit) AS MATERIALIZED (
   SELECT x.unit FROM acts a JOIN event_unit x ON x.event = a.event JOIN unit u ON u.id = x.unit
    WHERE {TOUCHED} AND (%(kind)s::text <> 'mould' OR COALESCE(u.about->>'mould', %(key)s::text) = %(key)s::text)
   UNION SELECT u.id FROM acts a JOIN unit u ON u.event = a.event),
+-- Whether an edge was withdrawn is looked up last, of what is left.
+further AS MATERIALIZED (
+  SELECT e.id, e.child, e.recorded FROM acts a JOIN edge e ON e.event = a.event
+   WHERE NOT e.aside AND NOT EXISTS (SELECT FROM touched t WHERE t.unit = e.child)),
 done(unit) AS MATERIALIZED (
   SELECT unit FROM touched
-  UNION SELECT e.child FROM acts a JOIN edge e ON e.event = a.event
-   WHERE e.child NOT IN (SELECT unit FROM touched) AND NOT e.aside AND {LIVE}
+  UNION SELECT e.child FROM further e WHERE {LIVE}
   UNION SELECT e.child FROM again g JOIN edge e ON e.id = g.edge WHERE NOT e.aside AND {LIVE})
 """
 # What was placed somewhere, whatever act placed it: an old hull has no other record of where it went.
@@ -88,18 +96,24 @@ inside(unit) AS (
     SELECT e.parent FROM edge e WHERE e.child = i.unit AND e.role = ANY (%(packing)s::text[])
       AND NOT e.aside AND {LIVE} OFFSET 0) n)
 """
-# The hulls to which it was done, and what of it has to be reckoned from.
-WHO = f"""
-WITH RECURSIVE {{done}}, {INSIDE},
-own(unit) AS (
-  SELECT unit FROM done UNION SELECT unit FROM inside
+# To what it was done, and whether that is powder or pieces, of which a part goes on.
+WHAT = f"""
+WITH RECURSIVE {{done}}, {INSIDE}
+SELECT d.unit, u.id IS NOT NULL FROM done d LEFT JOIN unit u ON u.id = d.unit AND u.kind = ANY (%(bulk)s::text[])
+UNION ALL SELECT unit, FALSE FROM inside
+"""
+# The hulls that some units became, the whole of each going on.
+OWN = f"""
+WITH RECURSIVE own(unit) AS (
+  SELECT unnest(%(units)s::bigint[])
   UNION
   SELECT n.child FROM own o, LATERAL (
     SELECT e.child FROM edge e WHERE e.parent = o.unit AND e.role = ANY (%(own)s::text[])
       AND NOT e.aside AND {LIVE} OFFSET 0) n)
-SELECT u.id, u.kind = 'hull' FROM own o JOIN unit u ON u.id = o.unit
-WHERE u.kind = 'hull' OR (u.kind = ANY (%(bulk)s::text[]) AND u.id IN (SELECT unit FROM done))
+SELECT u.id FROM own o JOIN unit u ON u.id = o.unit WHERE u.kind = 'hull'
 """
+# Of more units than this it is quicker to read all ways than to look up those of each.
+MANY = 10_000
 # The acts on some hulls, on what they were made of and on what they were packed in. Not through regrind: a hull is told
 # of its own acts.
 NEAR = f"""
@@ -185,12 +199,24 @@ def done_with(
     was placed there, whenever."""
     values: dict[str, Any] = {
         **_asked(thing, key, during), "known": known_by(as_known_on), "packing": list(PACKING),
-        "own": list(OWN_ROLES), "bulk": [] if thing.kind in PLACES else BULK_KINDS,
+        "bulk": [] if thing.kind in PLACES else BULK_KINDS,
     }  # fmt: skip
-    hulls, contents = set[int](), set[int]()
-    for unit, is_hull in fetch_rows(WHO.format(done=PLACED if thing.kind in PLACES else DONE), values):
-        (hulls if is_hull else contents).add(unit)
-    return Done(frozenset(hulls), frozenset(contents))
+    if thing.kind not in PLACES:
+        values["acts"] = id_array(event for (event,) in fetch_rows(ACTS, values))
+    # Planned for as many acts as there are: a few are looked up by key, a hundred thousand are joined.
+    with connection.cursor() as cursor:
+        cursor.execute(WHAT.format(done=PLACED if thing.kind in PLACES else DONE), values)
+        done = cursor.fetchall()
+    contents = frozenset(unit for unit, bulk in done if bulk)
+    return Done(_became({unit for unit, _bulk in done}, as_known_on), contents)
+
+
+def _became(units: Collection[int], as_known_on: datetime | None) -> frozenset[int]:
+    """The hulls that these units are, or became."""
+    if len(units) > MANY and can_be_read():
+        return frozenset(every_hull().intersection(led_to(units, as_known_on, only=OWN_ROLES).tolist()))
+    values = {"units": id_array(units), "own": list(OWN_ROLES), "known": known_by(as_known_on)}
+    return frozenset(hull for (hull,) in fetch_rows(OWN, values))
 
 
 def deeds_on(

@@ -84,10 +84,11 @@ class Flow:
 
     `drawn` and `unrecorded_out`: parts taken in the unit's own uom, and parts whose amount nobody recorded.
     `gain` and `difference`: fill differences and counts, the gains alone and all together; `put_right`: of these what
-    puts the book itself right, and was neither found nor lost. `shared_by`: children that share all of it. `into`: live edges that bring material, by (layer or ""), of which
-    `into_amount` is recorded (in the unit's own uom) and `into_unrecorded` edges are not. `charged`: mg of
-    all charges of a load. `either`: (role, layer, position) of draws into it that came out of one of several units,
-    nobody knows which: one of their edges has the amount, the others have none.
+    puts the book itself right, and was neither found nor lost. `shared_by`: children that share all of it. `into`: live
+    edges that bring material, by (layer or ""), of which `into_amount` is recorded (in the unit's own uom) and
+    `into_unrecorded` edges are not. `charged`: mg of all charges of a load. `either`: (role, layer, position) of draws
+    into it that came out of one of several units, nobody knows which: one of their edges has the amount, the others
+    have none.
     """
 
     drawn: int = 0

@@ -14,7 +14,7 @@ from trace.codes.region import lies_in, region_code
 from trace.genealogy import admitted, reasons
 from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import OPEN, Verdict, together
-from trace.genealogy.built import Built, Hull
+from trace.genealogy.built import Built, Hull, at, microseconds
 from trace.genealogy.carried import MOST_RECKONED, Carried, carried, reached_hulls
 from trace.genealogy.cause_said import code_said
 from trace.genealogy.cause_words import WORDS, Certified, Fact, Figure, Owned, Thing, Took, Unchecked, Word
@@ -390,8 +390,8 @@ class Asked:
 
     def _in_shift(self, cause: With) -> Judged:
         """The shift in which a hull left its mould, by the shifts that were set then."""
-        moments = [hull.built.last for hull in self.hulls.values() if hull.built.first == hull.built.last]
-        shifts = self.days.shifts(min(moments), max(moments)) if moments else []
+        moments = [hull.last for hull in self.hulls.values() if hull.first == hull.last]
+        shifts = self.days.shifts(at(min(moments)), at(max(moments))) if moments else []
         if cause.key not in {shift.name for shift in shifts} | self.days.names():
             raise CauseError(_("No shift %(name)s is known.") % {"name": printable(cause.key)})
         starts = [shift.begins for shift in shifts]
@@ -400,7 +400,8 @@ class Asked:
 
     def _made(self, cause: Made) -> Judged:
         first, over = self.days.span(cause.first, cause.last)
-        verdicts = {hull: _within(made.built, first, over) for hull, made in self.hulls.items()}
+        span = microseconds(first) if first else None, microseconds(over) if over else None
+        verdicts = {hull: _within(made, *span) for hull, made in self.hulls.items()}
 
         return Judged(verdicts, _each(lambda hull: reasons.when_made(self.hulls[hull].built)))
 
@@ -439,7 +440,7 @@ def _of_owner(word: Owned, wanted: str, said: str | None, *, gone: bool) -> Verd
 def _shift_of(name: str, built: Built, shifts: Sequence[Shift], starts: Sequence[datetime]) -> Verdict:
     if built.last - built.first > SAME_MOMENT:
         return "may"
-    names = {name_at(shifts, starts, when) for when in (built.first, built.last)}
+    names = {name_at(shifts, starts, when) for when in {built.first, built.last}}
     return "cannot" if name not in names else "certain" if len(names) == 1 else "may"
 
 
@@ -475,9 +476,9 @@ def _in_part(share: Share, part: str, hull: Node, plant: PlantData) -> Share:
     return Share({part: found}, found)
 
 
-def _within(built: Built, first: datetime | None, over: datetime | None) -> Verdict:
+def _within(hull: Hull, first: int | None, over: int | None) -> Verdict:
     """Whether it was made at `first` or later, and before the moment `over`."""
-    if (first and built.last < first) or (over and built.first >= over):
+    if (first is not None and hull.last < first) or (over is not None and hull.first >= over):
         return "cannot"
-    inside = (first is None or built.first >= first) and (over is None or built.last < over)
+    inside = (first is None or hull.first >= first) and (over is None or hull.last < over)
     return "certain" if inside else "may"

@@ -11,6 +11,9 @@ FOREVER = "infinity"
 WITHDRAWN = "COALESCE((SELECT v.recorded FROM edge_void v WHERE v.edge = e.id) <= %(known)s::timestamptz, false)"
 # As known at a time; the edges that would close a circle (aside) are left out by whoever walks.
 LIVE = f"e.recorded <= %(known)s::timestamptz AND NOT {WITHDRAWN}"
+# The same where every edge is read: one look at each, and one at each withdrawal.
+LIVE_OF_ALL = """e.recorded <= %(known)s::timestamptz
+  AND NOT EXISTS (SELECT FROM edge_void v WHERE v.edge = e.id AND v.recorded <= %(known)s::timestamptz)"""
 # When the difference d of an event v was booked; one booked again by a late fact carries its own time in the bytes.
 BOOKED = """(v.body::jsonb #> ARRAY['rows', 'differences',
    (SELECT count(*) FROM difference y WHERE y.event = d.event AND y.id < d.id)::text])"""

@@ -176,7 +176,7 @@ def shared_by(cause: Cause, as_known_on: datetime | None = None) -> Shared:
         asked = Asked(known, hulls)
         judged = {one: asked.judged(one) for one in simple_parts(cause)}
     telling = Telling(cause, known, hulls, judged)
-    order = sorted(hulls.values(), key=lambda hull: (hull.built.first, hull.built.last, hull.uid))
+    order = sorted(hulls.values(), key=lambda hull: (hull.first, hull.last, hull.uid))
     lines = tuple(Line(hull, _verdict(cause, hull.id, judged), telling) for hull in order)
     parts = {one: _counts(said.verdicts, hulls) for one, said in judged.items()}
     any_much = {one: _counts(said.any_much, hulls) for one, said in judged.items() if said.any_much is not None}

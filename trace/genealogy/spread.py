@@ -8,7 +8,7 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from trace.genealogy.answer import one_picture, what_was_known
-from trace.genealogy.built import all_hulls
+from trace.genealogy.built import all_hulls, microseconds
 from trace.genealogy.dispersion import Dispersion, dispersion_of
 from trace.genealogy.documents import utc
 from trace.genealogy.graph import Node
@@ -44,11 +44,11 @@ def spread_of(
     UnknownCodeError where nothing was recorded by then, ManyHullsError for more than `most` hulls."""
     with one_picture():
         known, size = what_was_known(as_known_on)
-        begins, ends = plant_days(known).span(first, last)
+        begins, ends = (None if end is None else microseconds(end) for end in plant_days(known).span(first, last))
         hulls = [
             hull.id
             for hull in all_hulls(known).values()
-            if (begins is None or hull.built.last >= begins) and (ends is None or hull.built.first < ends)
+            if (begins is None or hull.last >= begins) and (ends is None or hull.first < ends)
         ]
         if most is not None and len(hulls) > most:
             raise ManyHullsError(_("More than %(most)d hulls were made on these days.") % {"most": most})

@@ -310,7 +310,7 @@ def _shows() -> list[tuple[str, str]]:
 
 def _sorted_by(sort: str) -> Any:
     def made(line: Line) -> tuple[Any, ...]:
-        return (line.built.first, line.built.last, line.made.uid)
+        return (line.made.first, line.made.last, line.made.uid)
 
     if sort == "made":
         return made
