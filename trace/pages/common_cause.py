@@ -22,7 +22,7 @@ from trace.quality.incidence import OPEN
 from trace.quality.next_test import Test
 from trace.quality.question import QuestionError, from_address
 from trace.quality.ranking import LIMIT, Ranked, Split, limit_of_chance
-from trace.quality.side_by_side import Differs, differing
+from trace.quality.side_by_side import Differs, differing, good_ones
 from trace.sheets.addresses import hull_url, scope_url
 from trace.sheets.facts.notes import named, named_digests, notes
 from trace.sheets.facts.revisions import revisions
@@ -106,6 +106,7 @@ class Told:
     splits: tuple[SplitTable, ...]
     tests: tuple[TestLine, ...]
     differs: tuple[Differs, ...]
+    good: str
     pairs: tuple[tuple[str, str, str], ...]
     limits: tuple[str, ...]
     bad: tuple[tuple[str, str], ...]
@@ -157,6 +158,7 @@ def _told(request: HttpRequest, answer: CommonCause) -> Told:
         splits=tuple(teller.splits()),
         tests=tuple(teller.tests()),
         differs=tuple(differing(answer, teller.name)),
+        good=_good(answer),
         pairs=tuple(_side_by_side(answer)),
         limits=tuple(_limits(answer)),
         bad=tuple((answer.hulls[n].said, hull_url(answer.hulls[n].serial or "")) for n in answer.bad),
@@ -358,6 +360,14 @@ def _side_by_side(answer: CommonCause, most: int = 5) -> list[tuple[str, str, st
             both = {"a": answer.hulls[n].serial or "", "b": answer.hulls[other].serial or ""}
             found.append((both["a"], both["b"], f"{reverse('compare')}?{urlencode(both)}"))
     return found
+
+
+def _good(answer: CommonCause) -> str:
+    """Which good ones the bad stand beside."""
+    chosen, all_good = int(good_ones(answer).sum()), answer.ranking.hulls - answer.ranking.bad
+    if chosen == all_good:
+        return _("Good: all %(n)d others at risk.") % {"n": chosen}
+    return _("Good: the %(n)d others of the same models made from the first bad one to the last.") % {"n": chosen}
 
 
 def percent(share: float) -> str:

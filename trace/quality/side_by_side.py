@@ -7,7 +7,7 @@ import numpy as np
 
 from trace.quality.common_cause import CommonCause
 from trace.quality.factors import ORDER, SORTS, Factor
-from trace.quality.incidence import OPEN
+from trace.quality.incidence import OPEN, Flags, counted
 
 # What is at least so much commoner, or rarer, among the bad is told; the most telling of each sort, and so many in all.
 DIFFERENCE, OF_SORT, MOST = 0.25, 3, 24
@@ -34,15 +34,24 @@ class Differs:
         return round(100 * self.good / self.of_good)
 
 
+def good_ones(answer: CommonCause) -> Flags:
+    """The good hulls made from the first bad one to the last, so that what merely changed since tells nothing apart;
+    all of them where that leaves fewer than there are bad ones."""
+    good = np.ones(len(answer.hulls), np.bool_)
+    good[list(answer.bad)] = False
+    same_time = good & (np.arange(len(good)) >= min(answer.bad)) & (np.arange(len(good)) <= max(answer.bad))
+    return same_time if same_time.sum() >= len(answer.bad) else good
+
+
 def differing(answer: CommonCause, name: Callable[[Factor], str]) -> list[Differs]:
-    """In the order of sorts; of several names of the same hulls the plainest."""
-    counts = answer.ranking.counts
-    n_bad, n_good = answer.ranking.bad, answer.ranking.hulls - answer.ranking.bad
+    """In the order of sorts; of several names of the same hulls the plainest. Against `good_ones`."""
+    chosen, counts = good_ones(answer), answer.ranking.counts
+    n_bad, n_good = answer.ranking.bad, int(chosen.sum())
     if not n_bad or not n_good:
         return []
     of_bad = n_bad - counts.hit_by_grade[OPEN]
-    of_good = n_good - (counts.by_grade[OPEN] - counts.hit_by_grade[OPEN])
-    good = counts.exposed - counts.hit
+    among = counted(answer.pairs, chosen)
+    of_good, good = n_good - among.hit_by_grade[OPEN], among.hit
     apart = counts.hit / np.maximum(1, of_bad) - good / np.maximum(1, of_good)
     found: list[Differs] = []
     told: dict[str, int] = {}
