@@ -10,6 +10,7 @@ from django.test import Client
 from tests.cast import rows_of
 from trace.codes import uuid7
 from trace.pages.open_lists.holds import lines as open_lines
+from trace.pages.scope_holds import Preview
 from trace.recording.acts.joining import live_scopes
 from trace.recording.acts.scope_holds import under
 
@@ -71,7 +72,7 @@ def test_a_record_by_its_number_is_called_by_its_name_and_asked_as_known_now_to_
 
 def test_what_a_lot_has_in_stock_is_said(quality: Client) -> None:
     page = quality.get("/scope/", {"q": "holds=V-2288"}).context["page"]
-    stock = dict(page.preview.stock)
+    stock = {number: kg for _uid, number, kg in page.preview.stock}
     assert not stock or re.fullmatch(r"[0-9]+\.[0-9]{3}", stock["V-2288"])
     assert quality.get("/scope/", {"q": "holds=N-0417", "as_known_on": "2026-06-09"}).context["page"].preview is None
 
@@ -94,3 +95,23 @@ def test_who_may_not_is_told_no(signed_in: Callable[[str], Client]) -> None:
     assert auditor.get("/scope/holds/").status_code == 200
     assert auditor.get("/scope/", {"q": "arm=S2"}).context["page"].preview is None
     assert auditor.post("/scope/holds/", {"q": "arm=S2", "reason": "x", "scan_id": str(uuid7())}).status_code == 403
+
+
+def test_the_lots_in_stock_are_held_with_the_same_press(quality: Client) -> None:
+    """What the cause rules out is not offered, and what is not ticked is left alone."""
+    def asked(*words: str) -> Preview:
+        found = quality.get("/scope/", {"q": list(words)}).context["page"].preview
+        assert isinstance(found, Preview)
+        return found
+
+    assert asked("model=T430", "and", "not", "holds=V-2310").stock == ()
+    shown = asked("supplier=DUNSAY")
+    assert {number for _uid, number, _kg in shown.stock} >= {"D-77", "F-121"}
+    [uid] = [uid for uid, number, _kg in shown.stock if number == "F-121"]
+    sent = {"q": "supplier=DUNSAY", "reason": "off grade", "lot": uid, "scan_id": shown.scan_id}
+    for _twice in range(2):
+        assert quality.post("/scope/holds/", sent).status_code == 302
+    held = rows_of("SELECT u.lot_no FROM hold h JOIN unit u ON u.id = h.unit WHERE u.uid::text = %s", uid)
+    assert held == [("F-121",)]
+    under_it = "SELECT count(*) FROM unit_hold h JOIN unit u ON u.id = h.unit WHERE u.about->>'lot' = %s"
+    assert rows_of(under_it, uid)[0][0] > 0

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from uuid import uuid5
 
 from django.db import connection
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
@@ -15,13 +16,16 @@ from plant.errors import NotThere, NotUnderstood
 from plant.sign_on import SignedOn, current
 from trace.codes import uuid7
 from trace.genealogy.cause_said import said_of
-from trace.genealogy.causes import CauseError, Holds, read_cause
+from trace.genealogy.causes import All, Cause, CauseError, Holds, Not, Simple, Some, Supplied, read_cause
 from trace.genealogy.documents import in_unit
 from trace.genealogy.find import find_unit
+from trace.genealogy.live import id_array
+from trace.genealogy.prepared import fetch_rows
 from trace.genealogy.sharing import Shared, shared_by
 from trace.genealogy.walk import nodes
 from trace.pages.asked import form_number
 from trace.readmodels.apply import GONE
+from trace.recording.acts.holds import Hold
 from trace.recording.acts.joining import LiveScope, live_scopes
 from trace.recording.acts.scope_holds import AT_ONCE, EndScopeHold, HoldScope, SpreadScope, under
 from trace.recording.answers import Answer
@@ -31,21 +35,25 @@ from trace.sheets.addresses import hull_url, scope_url
 from trace.sheets.hulls.sheet import caution
 from trace.speech import names_of, speak
 
-# What is left of a lot in its containers: a hold on hulls does not stop that.
+# What is left of lots in their containers: a hold on hulls does not stop that.
 IN_STOCK = """
-SELECT COALESCE(sum(s.balance), 0) FROM unit u JOIN unit_state s ON s.unit = u.id JOIN unit l ON l.id = %(lot)s
- WHERE u.kind = 'content' AND u.uom = 'mg' AND s.balance > 0 AND (u.id = l.id OR u.about->>'lot' = l.uid::text)
+SELECT l.uid::text, COALESCE(l.lot_no, l.uid::text), sum(s.balance)::bigint FROM unit l
+  JOIN unit u ON u.about->>'lot' = l.uid::text AND u.kind = 'content' AND u.uom = 'mg'
+  JOIN unit_state s ON s.unit = u.id AND s.balance > 0
+ WHERE l.kind = 'lot' AND (l.id = ANY (%(lots)s::bigint[]) OR l.about->>'supplier' = ANY (%(suppliers)s::text[]))
+ GROUP BY l.id ORDER BY l.id
 """
 
 
 @dataclass(frozen=True, slots=True)
 class Preview:
-    """What a hold on this question would stop. `stock`: (code, kg) of the materials asked about that are in stock."""
+    """What a hold on this question would stop. `stock`: (uid, number, kg) of each lot asked about, by itself or by its
+    supplier, that is in stock: a hold on hulls does not stop that, and one on the lot is laid with the same press."""
 
     certain: int
     may: int
     gone: int
-    stock: tuple[tuple[str, str], ...]
+    stock: tuple[tuple[str, str, str], ...]
     scan_id: str
 
     @property
@@ -94,19 +102,25 @@ def preview(answer: Shared) -> Preview:
     """Of an answer as known now; where its hulls are was looked up."""
     sharing = [line for line in answer.lines if line.verdict != "cannot"]
     here = [line for line in sharing if not (line.place or "").startswith(GONE)]
-    stock = [
-        (part.code, in_unit(amount, "mg") or "")
-        for part in answer.parts
-        if isinstance(part, Holds) and (amount := _in_stock(part.code))
-    ]
     certain = sum(line.verdict == "certain" for line in here)
-    return Preview(certain, len(here) - certain, len(sharing) - len(here), tuple(stock), str(uuid7()))
+    return Preview(certain, len(here) - certain, len(sharing) - len(here), _in_stock(answer.cause), str(uuid7()))
 
 
-def _in_stock(code: str) -> int:
-    with connection.cursor() as cursor:
-        cursor.execute(IN_STOCK, {"lot": find_unit(code)})
-        return int(cursor.fetchone()[0])
+def _in_stock(cause: Cause) -> tuple[tuple[str, str, str], ...]:
+    """The lots that the cause names, and not those that it rules out."""
+    parts = _not_ruled_out(cause)
+    lots = [find_unit(part.code) for part in parts if isinstance(part, Holds)]
+    suppliers = [part.supplier for part in parts if isinstance(part, Supplied)]
+    if not lots and not suppliers:
+        return ()
+    rows = fetch_rows(IN_STOCK, {"lots": id_array(lots), "suppliers": suppliers})
+    return tuple((uid, number, in_unit(amount, "mg") or "") for uid, number, amount in rows)
+
+
+def _not_ruled_out(cause: Cause) -> list[Simple]:
+    if isinstance(cause, All | Some):
+        return [one for part in cause.parts for one in _not_ruled_out(part)]
+    return [] if isinstance(cause, Not) else [cause]
 
 
 def scope_holds(request: HttpRequest) -> HttpResponse:
@@ -141,8 +155,17 @@ def _lay(request: HttpRequest, person: SignedOn, words: Sequence[str]) -> Answer
         By(person=person.person, station="hold", scan_id=form_number(request.POST)),
     )  # fmt: skip
     if answer.outcome != "refused":
+        _lay_on_lots(request, person, shown)
         spread(max(scope.number for scope in live_scopes() if scope.words == tuple(words)), person.person)
     return answer
+
+
+def _lay_on_lots(request: HttpRequest, person: SignedOn, shown: Preview) -> None:
+    """What was ticked of the lots in stock; each under an id that follows from the form's, so that twice is as once."""
+    ticked, reason = set(request.POST.getlist("lot")), request.POST.get("reason", "").strip()[:500]
+    for uid in (uid for uid, _number, _kg in shown.stock if uid in ticked):
+        by = By(person=person.person, station="hold", scan_id=uuid5(form_number(request.POST), f"lot {uid}"))
+        record(Hold(code=uid, rule="quality", reason=reason), by)
 
 
 def spread(number: int, person: str) -> int:
