@@ -13,6 +13,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
+import hypothesis
 import psycopg
 import pytest
 from django.conf import settings
@@ -25,6 +26,11 @@ from deploy import postgres
 from tests import databases, outside
 from tests.databases import Database
 
+# How busy the machine is says nothing about the product.
+hypothesis.settings.register_profile(
+    "any machine", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+)
+hypothesis.settings.load_profile("any machine")
 Result = TypeVar("Result")
 # pytest-django's ways to a database that is emptied afterwards; the guards on the records refuse that.
 EMPTYING = {"transactional_db", "django_db_reset_sequences", "django_db_serialized_rollback", "live_server"}
