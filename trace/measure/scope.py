@@ -55,14 +55,14 @@ def run(options: dict[str, Any]) -> Iterator[str]:
         keep = f"{options['keep']}_{hulls}" if options["keep"] else ""
         if keep and not is_kept(keep):
             with scratch_database(keep_as=keep) as superuser:
-                yield from _made(superuser, hulls, options["seed"])
+                yield from made_plant(superuser, hulls, options["seed"])
         with scratch_database(copy_of=keep) as superuser:
             if not keep:
-                yield from _made(superuser, hulls, options["seed"])
+                yield from made_plant(superuser, hulls, options["seed"])
             yield from questions(hulls)
 
 
-def _made(superuser: str, hulls: int, seed: int) -> Iterator[str]:
+def made_plant(superuser: str, hulls: int, seed: int) -> Iterator[str]:
     yield "; ".join(fill(superuser, hulls, seed))
     with psycopg.connect(superuser, autocommit=True) as session:
         session.execute("SET session_replication_role = replica")

@@ -6,7 +6,9 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandParser
 
 # Each is a module trace/measure/NAME.py with HELP, add_arguments(parser) and run(options) -> lines to print.
-MEASUREMENTS = ("check", "hold", "papers", "scan", "scope", "search", "season", "walk", "camera", "common")
+MEASUREMENTS = (
+    "check", "hold", "papers", "scan", "scope", "scope_holds", "search", "season", "walk", "camera", "common",
+)  # fmt: skip
 
 
 class Command(BaseCommand):
