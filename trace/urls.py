@@ -34,6 +34,7 @@ from trace.pages.common_cause import bad_ones
 from trace.pages.containment import containment
 from trace.pages.drill import drill
 from trace.pages.hold_known import hold_known
+from trace.pages.impact import impact
 from trace.pages.load_paper import load_paper
 from trace.pages.open_lists.view import open_list
 from trace.pages.owners.view import owners_page
@@ -85,6 +86,7 @@ pages: list[URLPattern | URLResolver] = [
     path("complaint/<int:number>/photo/<int:n>/", complaint_photo, name="complaint_photo"),
     path("cases/", cases, name="cases"),
     path("case/<int:number>/", case, name="case"),
+    path("impact/", impact, name="impact"),
     path("owners/", owners_page, name="owners"),
     path("setup/<slug:kind>/", setup, name="setup"),
     path("open/<slug:what>/", open_list, name="open_list"),

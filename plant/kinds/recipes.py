@@ -64,6 +64,14 @@ MASS = Parts((
     Field("flash_kg", Number(zero=True), _("What is trimmed off."), "kg"),
     Field("fittings_kg", Number(zero=True), _("What is fitted before it is weighed."), "kg"),
 ))
+IMPACT = Parts((
+    Field("below_zero_c", Number(zero=True), _("How far below 0 °C the specimen is."), "°C"),
+    Field("within_c", Number(), _("How far it may be off that; 3 where it is not said."), "°C"),
+    Field("dart", OneOf(("10 lb", "15 lb", "20 lb", "30 lb")), _("Which dart is dropped.")),
+    Field("step_m", Number(), _("The step of the staircase."), "m", needed=True),
+    Field("least_m", Number(), _("The least mean failure height that passes."), "m", needed=True),
+    Field("fewest", Whole(), _("So many drops of the rarer outcome are counted at least; 5 where it is not said.")),
+))
 NUMBERING = Parts((
     Field("format", OneOf(("plant", "us")), _("plant: a prefix and six digits; us: 33 CFR 181.25."), needed=True),
     Field("prefix", Text(empty=True), _("What every plate of this product begins with.")),
@@ -146,6 +154,7 @@ PRODUCT = Kind(
         Field("month_on_plate", YesNo(), _("Whether the plate carries the month.")),
         Field("checks", Every(Text()), _("What an inspection looks at.")),
         Field("mass", MASS, _("What a hull weighs beside its charges.")),
+        Field("impact", IMPACT, _("The cold impact test by staircase.")),
     ),
     _("A model with its recipe, drawing and plate."),
     summary=("area_m2",),

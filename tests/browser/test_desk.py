@@ -109,7 +109,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
     of_quality: tuple[str, ...] = (
         f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", f"/recall/?hold={story.hold}",
         f"/recall/?recall={recalls()[0].uid}&consignee=WHARFE", f"/drill/?drill={drills()[0].uid}", "/scope/holds/",
-        "/owners/?q=44", f"/owners/?hull={story.hulls['held']}", f"/hold/{story.hold}/",
+        "/impact/", "/owners/?q=44", f"/owners/?hull={story.hulls['held']}", f"/hold/{story.hold}/",
     )  # fmt: skip
     found = []
     for who, addresses in (("P-09", pages), ("P-06", of_quality)):

@@ -37,6 +37,7 @@ from trace.recording.acts.goods_in import Certify, Receive, Release
 from trace.recording.acts.hold_reading import ReadHolds
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.joining import live_scopes
+from trace.recording.acts.impact import DropDart, EndImpact, TakeBackDrop
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.oven import StartCook
@@ -59,7 +60,7 @@ MOST = 10
 SELDOM = {
     Correct, CorrectReading, SwapPlates, Define, ReleaseHold, Hold, CloseDiscrepancy, Erase, CloseComplaint,
     BeginContainment, EndContainment, BeginRecall, ReplyToRecall, BeginDrill, MarkDrill,
-    SignDrill, RegisterOwner, WithdrawOwner,
+    SignDrill, RegisterOwner, WithdrawOwner, TakeBackDrop, EndImpact,
     *InCase.__subclasses__(),
 }  # fmt: skip
 
@@ -123,6 +124,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (Demould(mould=one), LEAD),
         (Bind(mould=one, plate=plate(1)), LEAD),
         (Inspect(hull=plate(1), verdict="pass", checks=checks, thickness=zones, mass="28.6"), QUALITY),
+        (DropDart(unit=plate(1), height="1.05", result="pass", temperature="-40"), QUALITY),
         (Rack(place="R4-2", units=(plate(1),)), PACKER),
         (Pack(order=SO_RED, hulls=(plate(1),)), PACKER),
         (TopUp(source=cast["natural"], into=cast["vessels"][0], amount="20"), LEAD),

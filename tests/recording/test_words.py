@@ -23,6 +23,7 @@ from trace.recording.acts.erasing import Erase
 from trace.recording.acts.finishing import Scrap
 from trace.recording.acts.goods_in import Receive, Release
 from trace.recording.acts.holds import Hold, ReleaseHold
+from trace.recording.acts.impact import TakeBackDrop
 from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
 from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.reading_corrections import CorrectReading
@@ -62,6 +63,8 @@ def followed(cast: Cast) -> None:
     scan(marked(replied, 403), person=QUALITY)
     scan(marked(RegisterOwner(hull=away), 407), person=QUALITY)
     event = str(rows_of("SELECT uid::text FROM event WHERE kind = 'owner_registered'")[0][0])
+    drop = str(rows_of("SELECT uid::text FROM event WHERE kind = 'impact_dropped'")[0][0])
+    scan(marked(TakeBackDrop(unit=plate(1), drop=drop), 409), person=QUALITY)
     scan(marked(WithdrawOwner(hull=away, registration=event), 408), person=QUALITY)
     drill = in_hand(cast, drill_begun(cast, hull=away))
     found = outcome_of(drill)

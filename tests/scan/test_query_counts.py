@@ -109,6 +109,13 @@ def inspect(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     return screen, lambda: screen.press("pass", **ALL)
 
 
+def impact(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    hull(plant)
+    screen = at("impact")
+    screen.scan(SERIALS[0])
+    return screen, lambda: screen.press("pass", height="1.05", cold="40")
+
+
 def pack(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     serial, screen = old(plant, 1), at("pack")
     screen.scan(plant["SO-220"])
@@ -187,7 +194,8 @@ RECORDING: dict[str, Recording] = {
     each.__name__.replace("_", "-"): each
     for each in (
         weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
-        pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges, labels,
+        impact, pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges,
+        labels,
     )
 }  # fmt: skip
 

@@ -4,7 +4,7 @@ import pytest
 
 from tests.scan.cast import Plant
 from tests.scan.conftest import Opens
-from tests.scan.rules import containment, desk, doubted, finishing, goods, loading, oven, weighing
+from tests.scan.rules import containment, desk, doubted, finishing, goods, impact, loading, oven, weighing
 from tests.scan.rules.cases import CASES, Story, newest_scan, state
 from trace.models import Hold
 from trace.recording.rules.table import BY_CODE, TABLE
@@ -12,7 +12,7 @@ from trace.recording.rules.tables.complaints import COMPLAINTS
 from trace.recording.rules.tables.owners import OWNERS
 from trace.recording.rules.tables.recalls import RECALLS
 
-MODULES = (weighing, loading, oven, goods, finishing, doubted, containment, desk)
+MODULES = (weighing, loading, oven, goods, finishing, doubted, containment, desk, impact)
 
 # Rules that no station's page can meet, and why.
 NOT_AT_A_STATION = {
@@ -30,6 +30,7 @@ NOT_AT_A_STATION = {
     **dict.fromkeys((rule.code for rule in OWNERS), "owners are registered at the desk"),
     **dict.fromkeys((rule.code for rule in RECALLS), "recalls and drills are kept at the desk"),
     **dict.fromkeys(("WALK-NO-HOLD", "WALK-NOTHING", "WALK-TOO-WIDE"), "a walk is begun at the desk"),
+    "IMPACT-DROP-GONE": "a drop is taken back at the desk",
     "WALK-EMPTY-PACK": "no station packs nothing",
     "TUB-USED": "a tipped tub is empty, so TUB-NOT-WEIGHED speaks first",
 }

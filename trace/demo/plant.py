@@ -116,6 +116,10 @@ HULL_COOK = {
 COLOURS = {"red": "#c8452e", "lime": "#8aa82a", "teal": "#1f7f86"}
 
 
+# The cold test: heights and steps are invented, temperature and dart are the trade's own, from memory.
+IMPACT = {"below_zero_c": "40", "within_c": "3", "dart": "10 lb", "step_m": "0.15", "least_m": "0.90", "fewest": 5}
+
+
 def product(name: str, prefix: str, area: str, **more: Any) -> dict[str, Any]:
     return {
         "name": name, "area_m2": area, "colours": COLOURS, "month_on_plate": True, "cavities": ["1"],
@@ -129,14 +133,14 @@ def products() -> dict[str, dict[str, Any]]:
         "T430": product(
             "Tamsin 430", "GHM-T430-", "5.2", layers=layers("12.20", "9.15", "7.32"), inserts=KAYAK_INSERTS,
             graphics=SIDES, drawing=kayak, cook=HULL_COOK,
-            zones={zone: {"least_mm": "3.4"} for zone in kayak["zones"]},
+            zones={zone: {"least_mm": "3.4"} for zone in kayak["zones"]}, impact=IMPACT,
         ),
         "H320": product(
             "Halcott 320", "GHM-H320-", "6.1", layers=layers("15.60", "10.70", "8.60"),
             inserts=dict.fromkeys(DRAWINGS["H320"]["positions"], "EYE-12"),
             graphics={z: {"artwork": "RESCUE", "revision": "A"} for z in DRAWINGS["H320"]["graphics"]},
             drawing=DRAWINGS["H320"], cook=HULL_COOK,
-            zones={zone: {"least_mm": "4.0"} for zone in DRAWINGS["H320"]["zones"]},
+            zones={zone: {"least_mm": "4.0"} for zone in DRAWINGS["H320"]["zones"]}, impact=IMPACT,
         ),
         "B60": product(
             "Bollen 60", "GHM-B60-", "1.1", layers=layers("3.10", "2.40", "0")[:2], inserts={}, graphics={},

@@ -230,6 +230,11 @@ WORDS: Mapping[str, Word] = {
         value=_("..4.1, or thickness:bow=..4.1 of one zone"), kinds=("inspected",), quantity="thickness", uom="mm",
         zone=True,
     ),
+    "impact": Figure(
+        does=_("had a mean failure height in the impact test of"),
+        does_not=_("had no mean failure height in the impact test of"),
+        value=A_RANGE, kinds=("impact_ended",), quantity="mean failure height", uom="m",
+    ),
     "certificate": Certified(
         does=_("hold a lot whose certificate says"), does_not=_("hold no lot whose certificate says"),
         value=_("certificate:mfi=3.4..3.6, a name and its range"),

@@ -51,6 +51,7 @@ STATIONS = {
     "containment": gettext_lazy("Containment walks"),
     "desk": gettext_lazy("Correct, count, plant data"),
     "complaints": gettext_lazy("Complaints, cases"),
+    "impact": gettext_lazy("Impact test"),
     "owners": gettext_lazy("Owners"),
     "recalls": gettext_lazy("Recalls, drills"),
     "people": gettext_lazy("Who may do the work"),

@@ -11,6 +11,7 @@ from trace.recording.rules.tables.desk import DESK
 from trace.recording.rules.tables.finishing import FINISHING
 from trace.recording.rules.tables.gate import GATE
 from trace.recording.rules.tables.goods_in import GOODS_IN
+from trace.recording.rules.tables.impact import IMPACT
 from trace.recording.rules.tables.loading import LOADING
 from trace.recording.rules.tables.oven import OVEN
 from trace.recording.rules.tables.owners import OWNERS
@@ -22,7 +23,7 @@ from trace.recording.rules.tables.weighing import WEIGHING
 # By the part of the plant that they are about, each a file of tables/; asked in this order, and the first decides.
 BY_STATION: dict[str, tuple[Rule, ...]] = {
     "every scan": BASIC, "people": PEOPLE, "goods in": GOODS_IN, "sources": SOURCES, "weighing": WEIGHING,
-    "loading": LOADING, "oven": OVEN, "binding": BINDING, "finishing": FINISHING, "gate": GATE,
+    "loading": LOADING, "oven": OVEN, "binding": BINDING, "finishing": FINISHING, "impact": IMPACT, "gate": GATE,
     "containment": CONTAINMENT, "desk": DESK, "complaints": COMPLAINTS, "owners": OWNERS, "recalls": RECALLS,
 }  # fmt: skip
 TABLE: tuple[Rule, ...] = tuple(rule for rules in BY_STATION.values() for rule in rules)

@@ -1,0 +1,219 @@
+"""Impact tests in the cold: a dart dropped on specimens step by step, the height at which half fail, what that means.
+
+A test that fails reaches back to the last that passed of the same arm, recipe and lots, as a failed check-weight does.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop as noop
+
+from trace.codes.staircase import Reckoned, next_height, reckoned
+from trace.genealogy.impact import (
+    DROPPED,
+    FAILED,
+    PASSED,
+    TAKEN_BACK,
+    UNDECIDED,
+    Drop,
+    doubted,
+    mouldings_of,
+    open_drops,
+)
+from trace.readmodels.rows import Rows
+from trace.recording.acts.complaint_words import word
+from trace.recording.commands import Command, Facts, Told, handles, scanned, words
+from trace.recording.floor.readings import reading
+from trace.recording.floor.standing import Floor, UnitFacts
+
+IMPACT_FAILS = "IMPACT-FAILS"
+SPECIMEN = ("hull", "moulding", "part")
+RESULTS = {"pass": noop("did not fail"), "ductile": noop("failed, ductile"), "brittle": noop("failed, brittle")}
+# Darts of the trade's cold impact test, from memory; results with different darts are not compared.
+DARTS = ("10 lb", "15 lb", "20 lb", "30 lb")
+HIGHEST_M, COLDEST_C, WARMEST_C = Decimal(10), Decimal(-80), Decimal(60)
+# How far the specimen may be off the plan's temperature where the recipe does not say: common practice, no source.
+WITHIN_C, FEWEST = "3", "5"
+
+
+@dataclass(frozen=True, kw_only=True)
+class DropDart(Command):
+    """One drop on a specimen that was cut out of this hull, moulding or part. height in m, temperature of the specimen
+    in °C; dart: of DARTS; result: of RESULTS."""
+
+    KIND = "impact_dropped"
+    NAME = noop("drop a dart")
+
+    unit: str = scanned(*SPECIMEN)
+    height: str
+    result: str
+    temperature: str
+    dart: str = DARTS[0]
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("Impact, %(dart)s from %(height)s m at %(c)s °C: %(result)s") % {
+            "dart": e.says["dart"], "height": e.says["height"], "c": e.says["temperature"],
+            "result": word(RESULTS, e.says["result"]),
+        }  # fmt: skip
+
+
+def plan_of(floor: Floor, unit: UnitFacts | None) -> Facts:
+    """What the recipe in force when it happens asks of an impact test; {} where it asks nothing."""
+    body = floor.plant.body("product", unit.about.get("product")) if unit else {}
+    found: Facts = body.get("impact") or {}
+    return found
+
+
+def drop_trouble(c: DropDart) -> str:
+    """Why what was typed is no drop, in one sentence; "" where it is one."""
+    height, cold = reading(c.height), reading(c.temperature)
+    if height is None or not 0 < height <= HIGHEST_M:
+        return f"“{c.height[:20]}” is no height: write metres with a point, as in 1.05."
+    if cold is None or not COLDEST_C <= cold <= WARMEST_C:
+        return f"“{c.temperature[:20]}” is no temperature of a specimen: write °C, as in -40."
+    if c.result not in RESULTS or c.dart not in DARTS:
+        return "Say which dart it was, and whether it failed and how."
+    return ""
+
+
+def _off_plan(c: DropDart, plan: Facts) -> bool:
+    cold, wanted = reading(c.temperature), plan.get("below_zero_c")
+    if cold is None or wanted is None:
+        return False
+    return abs(cold + Decimal(wanted)) > Decimal(plan.get("within_c", WITHIN_C))
+
+
+def wanted_height(drops: list[Drop], plan: Facts) -> Decimal | None:
+    """Where the staircase goes on; None for the first drop, or where nothing says the step."""
+    if not drops or "step_m" not in plan:
+        return None
+    return next_height(Decimal(drops[-1].height), drops[-1].failed, Decimal(plan["step_m"]))
+
+
+def drop_facts(c: DropDart, floor: Floor) -> Facts:
+    unit = floor[c.unit].unit
+    plan, trouble = plan_of(floor, unit), drop_trouble(c)
+    wanted = wanted_height(open_drops(unit.id), plan) if unit else None
+    return {
+        "typed": {"trouble": trouble},
+        "impact": {
+            "warm": not trouble and _off_plan(c, plan),
+            "cold": c.temperature[:20],
+            "plan_c": f"-{plan.get('below_zero_c', '?')}",
+            "within": str(plan.get("within_c", WITHIN_C)),
+            "other_dart": bool(plan.get("dart")) and c.dart != plan["dart"],
+            "dart": c.dart[:20],
+            "plan_dart": str(plan.get("dart", "?")),
+            "off_step": not trouble and wanted is not None and reading(c.height) != wanted,
+            "height": c.height[:20],
+            "wanted": f"{wanted or 0:f}",
+        },
+    }
+
+
+@handles(DropDart, drop_facts)
+def drop_dart(c: DropDart, floor: Floor, rows: Rows) -> str:
+    unit = floor[c.unit].unit
+    assert unit is not None  # noqa: S101 - the code was asked to be one
+    rows.touch(unit.uid, DROPPED)
+    return f"{floor[c.unit].name}: {c.height} m, {RESULTS.get(c.result, c.result)}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class TakeBackDrop(Command):
+    """A drop was recorded wrongly, by the uid of its event; the right one is recorded again."""
+
+    KIND = "impact_drop_taken_back"
+    NAME = noop("take a drop back")
+    DECISION = True
+
+    unit: str = scanned(*SPECIMEN)
+    drop: str
+    reason: str = words()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("A drop taken back: %(why)s") % {"why": e.why or _("no reason given")}
+
+
+def take_back_facts(c: TakeBackDrop, floor: Floor) -> Facts:
+    unit = floor[c.unit].unit
+    there = {drop.uid for drop in open_drops(unit.id)} if unit else set()
+    return {"impact": {"gone": c.drop not in there}, "correction": {"no_reason": not c.reason.strip()}}
+
+
+@handles(TakeBackDrop, take_back_facts)
+def take_back(c: TakeBackDrop, floor: Floor, rows: Rows) -> str:
+    unit = floor[c.unit].unit
+    assert unit is not None  # noqa: S101
+    rows.touch(unit.uid, TAKEN_BACK)
+    return f"{floor[c.unit].name}: a drop taken back"
+
+
+@dataclass(frozen=True, kw_only=True)
+class EndImpact(Command):
+    """The staircase on a specimen is over: its mean failure height, held against the least of the recipe."""
+
+    KIND = "impact_ended"
+    NAME = noop("end an impact test")
+    # What it brings into doubt is read and held in one.
+    ALONE = True
+
+    unit: str = scanned(*SPECIMEN)
+
+    @staticmethod
+    def told(e: Told) -> str:
+        mean = next((row["value"] for row in e.part("readings")), "?")
+        roles = {row["role"] for row in e.part("touches")}
+        said = _("failed") if FAILED in roles else _("not decided") if UNDECIDED in roles else _("passed")
+        return _("Impact test %(said)s, mean failure height %(mean)s m") % {"said": said, "mean": mean}
+
+
+def _result(drops: list[Drop], plan: Facts) -> Reckoned | None:
+    pairs = [(Decimal(drop.height), drop.failed) for drop in drops]
+    return reckoned(pairs, Decimal(plan["step_m"])) if "step_m" in plan else None
+
+
+def end_facts(c: EndImpact, floor: Floor) -> Facts:
+    unit = floor[c.unit].unit
+    plan, drops = plan_of(floor, unit), open_drops(unit.id) if unit else []
+    found = _result(drops, plan)
+    brittle = [drop for drop in drops if drop.result == "brittle"]
+    fewest = int(Decimal(plan.get("fewest", FEWEST)))
+    low = found is not None and found.mean < Decimal(plan.get("least_m", "0"))
+    return {
+        "impact": {
+            "no_plan": not plan.get("step_m") or not plan.get("least_m"),
+            "product": str(unit.about.get("product", "?")) if unit else "?",
+            "few": bool(plan) and (found is None or found.counted < fewest),
+            "counted": found.counted if found else 0,
+            "fewest": fewest,
+            "fails": bool(brittle) or low,
+            "brittle": len(brittle),
+            "mean": f"{found.mean:.3f}" if found else "?",
+            "least": str(plan.get("least_m", "?")),
+        }
+    }
+
+
+@handles(EndImpact, end_facts)
+def end_impact(c: EndImpact, floor: Floor, rows: Rows) -> str:
+    unit = floor[c.unit].unit
+    assert unit is not None  # noqa: S101
+    said = end_facts(c, floor)["impact"]
+    if said["mean"] != "?":
+        rows.reading("mean failure height", said["mean"], "m", unit=unit.uid)
+    if not said["fails"] and (said["no_plan"] or said["mean"] == "?"):
+        # Told all the same, though nothing says what passes: it clears nothing.
+        rows.touch(unit.uid, UNDECIDED)
+        return f"{floor[c.unit].name}: impact test over, nothing decided"
+    if not said["fails"]:
+        rows.touch(unit.uid, PASSED)
+        return f"{floor[c.unit].name}: mean failure height {said['mean']} m, pass"
+    rows.touch(unit.uid, FAILED)
+    held = list(dict.fromkeys(uid for one in mouldings_of(unit.id) for uid in doubted(one, IMPACT_FAILS)))
+    for moulding in held:
+        rows.hold(moulding, IMPACT_FAILS)
+    return f"{floor[c.unit].name}: mean failure height {said['mean']} m, fail; mouldings held: {len(held)}"
