@@ -15,7 +15,7 @@ from tests.scan.cast import LEAD, OPERATOR, PIN, QUALITY, STORES, WAREHOUSE, Pla
 
 PEOPLE = {
     **dict.fromkeys(("goods-in", "count"), STORES),
-    **dict.fromkeys(("certificate", "release", "hold", "release-hold", "correct", "inspect"), QUALITY),
+    **dict.fromkeys(("certificate", "release", "hold", "release-hold", "correct", "inspect", "impact"), QUALITY),
     **dict.fromkeys(("pack", "rewrap", "rack", "dispatch"), WAREHOUSE),
     **dict.fromkeys(("badges", "labels", "discrepancies", "opening"), LEAD),
 }

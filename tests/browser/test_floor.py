@@ -124,7 +124,7 @@ SCANNED = {
     "check-weight": "W-3", "weigh": "WO-1041 W-3 red", "load": "T430-02 WO-1041 S2 side", "oven": "S1 T430-01 OVEN-2",
     "demould": "B60-01", "plates": "", "cut": "", "inspect": "hull", "pack": "SO-220 hull", "rewrap": "", "rack": "",
     "dispatch": "SO-220", "hold": "hull", "release-hold": "hull", "correct": "red", "discrepancies": "", "badges": "",
-    "labels": "red", "containment": "STORE",
+    "labels": "red", "containment": "STORE", "impact": "hull",
 }  # fmt: skip
 
 

@@ -28,6 +28,7 @@ from trace.demo.season.story import SEED, Season, first_day, write
 from trace.demo.season.truth import Made, is_of
 from trace.demo.season.vessel import Vessel, together
 from trace.demo.season.weighing import K1
+from trace.recording.acts.impact import DropDart, EndImpact
 from trace.recording.acts.owners import RegisterOwner
 
 FIRST, ZONE = date(2025, 12, 4), ZoneInfo("Europe/London")
@@ -274,6 +275,16 @@ def test_some_owners_register_and_some_twice(season: Season) -> None:
     assert {step.refused for step, _command in steps} == {"", "OWNER-THERE"}
     assert {command.owner_is for _step, command in steps} == {"first", "later"}
     assert {owner.told_region for owner in owners if owner.registered} > {"", "GB-SCT"}
+
+
+def test_the_wrong_grade_shows_in_the_cold(season: Season) -> None:
+    tests = season.truth.tests
+    assert len(tests) > 12 and {one.fails for one in tests} == {True, False}
+    assert all(one.wrong > 0.3 for one in tests if one.fails)
+    drops = [step for step in season.steps if isinstance(step.command, DropDart)]
+    assert 10 * len(tests) <= len(drops) <= 20 * len(tests)
+    ends = {step.at.isoformat() for step in season.steps if isinstance(step.command, EndImpact)}
+    assert ends == {one.ended_at for one in tests}
 
 
 def test_temperatures_follow_the_year(season: Season) -> None:

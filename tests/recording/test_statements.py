@@ -36,8 +36,8 @@ from trace.recording.acts.finishing import Inspect, Scrap
 from trace.recording.acts.goods_in import Certify, Receive, Release
 from trace.recording.acts.hold_reading import ReadHolds
 from trace.recording.acts.holds import Hold, ReleaseHold
-from trace.recording.acts.joining import live_scopes
 from trace.recording.acts.impact import DropDart, EndImpact, TakeBackDrop
+from trace.recording.acts.joining import live_scopes
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.oven import StartCook

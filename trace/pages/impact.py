@@ -13,7 +13,7 @@ from plant.access import allowed
 from plant.errors import NotThere, NotUnderstood
 from plant.sign_on import current, device_of
 from trace.codes import uuid7
-from trace.codes.staircase import reckoned
+from trace.codes.staircase import Reckoned, reckoned
 from trace.drawings.staircase import StaircaseDrawing, staircase
 from trace.genealogy.graph import Node
 from trace.genealogy.impact import Drop, Series, series
@@ -113,24 +113,29 @@ def _state(one: Series) -> str:
 def _drawn(
     request: HttpRequest, one: Series, node: Node, lines: tuple[SeriesLine, ...], error: str
 ) -> ImpactPage:
-    person = current(request)
-    may = person is not None and allowed(person.roles, "impact", "POST", {}, person.tasks) and not one.verdict
     plan = plant_now().body("product", str(node.about.get("product") or "")).get("impact") or {}
     pairs = [(Decimal(drop.height), drop.result) for drop in one.drops]
-    step, least = plan.get("step_m"), plan.get("least_m")
-    found = reckoned([(at, result != "pass") for at, result in pairs], Decimal(step)) if step else None
-    drawn = [
-        staircase(pairs, found.mean if found else None, Decimal(least) if least else None, width)
-        for width in (820.0, 384.0)
-    ]
-    names = names_of({drop.person for drop in one.drops})
+    found = _reckoned(pairs, plan.get("step_m"))
+    mean, least = found.mean if found else None, plan.get("least_m")
+    wide, narrow = (staircase(pairs, mean, Decimal(least) if least else None, width) for width in (820.0, 384.0))
+    deviation = found.deviation if found else None
     return ImpactPage(
         lines, node.said, hull_url(node.serial, None) if node.serial else unit_url(node.uid), _state(one),
-        f"{found.mean:.3f}" if found else "", f"{found.deviation:.3f}" if found and found.deviation else "",
+        "" if mean is None else f"{mean:.3f}", "" if deviation is None else f"{deviation:.3f}",
         _counted(found.counted, by_failures=found.by_failures) if found else "", str(least or ""),
-        drawn[0], drawn[1], tuple(_drop(n, drop, names, may=may) for n, drop in enumerate(one.drops, 1)),
-        str(uuid7()), caution(), error,
+        wide, narrow, _drops(request, one), str(uuid7()), caution(), error,
     )  # fmt: skip
+
+
+def _reckoned(pairs: list[tuple[Decimal, str]], step: str | None) -> Reckoned | None:
+    return reckoned([(at, result != "pass") for at, result in pairs], Decimal(step)) if step else None
+
+
+def _drops(request: HttpRequest, one: Series) -> tuple[DropLine, ...]:
+    person = current(request)
+    may = person is not None and allowed(person.roles, "impact", "POST", {}, person.tasks) and not one.verdict
+    names = names_of({drop.person for drop in one.drops})
+    return tuple(_drop(n, drop, names, may=may) for n, drop in enumerate(one.drops, 1))
 
 
 def _counted(n: int, *, by_failures: bool) -> str:

@@ -10,7 +10,7 @@ from trace.demo.season.habits import lag_days
 from trace.demo.season.incidents import COLD_SNAP, DRIFT, EXPIRED_ROLL, SUSPECT_INSERTS, SUSPECT_LOT, WRONG_LOT
 from trace.demo.season.plant import PRODUCTS
 from trace.demo.season.script import Step
-from trace.demo.season.truth import Call, Complaint, Made, is_of
+from trace.demo.season.truth import Call, Complaint, Made, is_of, share_of
 from trace.demo.season.writer import Writer
 from trace.demo.season.year import DAYS, NIGHT
 from trace.recording.acts.complaints import TakeComplaint, TieHull
@@ -92,8 +92,8 @@ def _at_the_seat(rng: Random, gone: list[Made]) -> list[Chosen]:
 
 
 def _planted(rng: Random, gone: list[Made]) -> Iterator[Chosen]:
-    soft = [m for m in gone if _share(m, WRONG_LOT) > SOFT and not is_of(m, SUSPECT_LOT)]
-    soft = sorted(soft, key=lambda m: -_share(m, WRONG_LOT))[:SOFTEST]
+    soft = [m for m in gone if share_of(m, WRONG_LOT) > SOFT and not is_of(m, SUSPECT_LOT)]
+    soft = sorted(soft, key=lambda m: -share_of(m, WRONG_LOT))[:SOFTEST]
     lifting = [m for m in gone if is_of(m, EXPIRED_ROLL) and "told late" in " ".join(m.oddities)]
     cold = [m for m in gone if m.arm == "A3" and m.day in DRIFT and float(m.peak_c) < 205]
     for hulls, count, symptom, cause in (
@@ -166,13 +166,6 @@ def _decoyed(rng: Random, suspect: list[Made]) -> list[Made]:
         if off < closest:
             best, closest = some, off
     return best
-
-
-def _share(made: Made, lot: str) -> float:
-    """How much of the inner layer is really of this lot."""
-    inner = [part for layer in made.layers if layer.name == "inner" for part in layer.parts]
-    total = sum(part.true_mg for part in inner)
-    return sum(part.true_mg for part in inner if part.lot == lot) / total if total else 0.0
 
 
 def _lags(w: Writer, rng: Random, made: Made, symptom: str, cause: str) -> Complaint:

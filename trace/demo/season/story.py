@@ -11,6 +11,7 @@ from trace.demo.season.gate import trucks
 from trace.demo.season.goods_in import keep_stocked, suspect_inserts, wrong_grade
 from trace.demo.season.habits import Scale
 from trace.demo.season.happenings import day_on_paper, refurbishment, scale_reads_low, set_up, works_orders
+from trace.demo.season.impact import drop_darts
 from trace.demo.season.incidents import PAPER_DAY, SUSPECT_INSERTS, UNLABELLED, WRONG_GRADE
 from trace.demo.season.moulding import cook
 from trace.demo.season.owners import register
@@ -60,6 +61,7 @@ def write(
     complain(w, _random(seed, "complaints"))
     register(w, _random(seed, "owners"))
     truth.call = call(w)
+    drop_darts(w, _random(seed, "impact"))
     return Season(sorted(script.steps, key=lambda step: step.at), truth, cooks)
 
 

@@ -111,6 +111,18 @@ class Call:
 
 
 @dataclass
+class Tested:
+    """One impact test. half_m: the height at which half of this hull's specimens really fail; wrong: how much of its
+    inner layer is of the wrong grade."""
+
+    hull: str
+    half_m: float
+    wrong: float
+    fails: bool
+    ended_at: str
+
+
+@dataclass
 class Truth:
     """Everything that is planted. `wrong`: what was left out of the records, or put into them wrongly."""
 
@@ -123,6 +135,7 @@ class Truth:
     complaints: list[Complaint] = field(default_factory=list)
     owners: list[Owner] = field(default_factory=list)
     call: Call | None = None
+    tests: list[Tested] = field(default_factory=list)
 
     def hulls(self) -> list[Made]:
         return [made for made in self.mouldings if made.serial]
@@ -135,3 +148,10 @@ def is_of(made: Made, lot: str) -> bool:
     """True when something of this lot is really in it."""
     parts = [part.lot for layer in made.layers for part in layer.parts if part.true_mg]
     return lot in parts or any(placed.lot == lot for placed in [*made.inserts, *made.graphics])
+
+
+def share_of(made: Made, lot: str) -> float:
+    """How much of the inner layer is really of this lot."""
+    inner = [part for layer in made.layers if layer.name == "inner" for part in layer.parts]
+    total = sum(part.true_mg for part in inner)
+    return sum(part.true_mg for part in inner if part.lot == lot) / total if total else 0.0

@@ -92,6 +92,31 @@ def wanted_height(drops: list[Drop], plan: Facts) -> Decimal | None:
     return next_height(Decimal(drops[-1].height), drops[-1].failed, Decimal(plan["step_m"]))
 
 
+def _cold_facts(c: DropDart, plan: Facts, trouble: str) -> Facts:
+    return {
+        "warm": not trouble and _off_plan(c, plan),
+        "cold": c.temperature[:20],
+        "plan_c": f"-{plan.get('below_zero_c', '?')}",
+        "within": str(plan.get("within_c", WITHIN_C)),
+    }
+
+
+def _dart_facts(c: DropDart, plan: Facts) -> Facts:
+    return {
+        "other_dart": bool(plan.get("dart")) and c.dart != plan["dart"],
+        "dart": c.dart[:20],
+        "plan_dart": str(plan.get("dart", "?")),
+    }
+
+
+def _step_facts(c: DropDart, wanted: Decimal | None, trouble: str) -> Facts:
+    return {
+        "off_step": not trouble and wanted is not None and reading(c.height) != wanted,
+        "height": c.height[:20],
+        "wanted": f"{wanted or 0:f}",
+    }
+
+
 def drop_facts(c: DropDart, floor: Floor) -> Facts:
     unit = floor[c.unit].unit
     plan, trouble = plan_of(floor, unit), drop_trouble(c)
@@ -99,18 +124,9 @@ def drop_facts(c: DropDart, floor: Floor) -> Facts:
     return {
         "typed": {"trouble": trouble},
         "impact": {
-            "warm": not trouble and _off_plan(c, plan),
-            "cold": c.temperature[:20],
-            "plan_c": f"-{plan.get('below_zero_c', '?')}",
-            "within": str(plan.get("within_c", WITHIN_C)),
-            "other_dart": bool(plan.get("dart")) and c.dart != plan["dart"],
-            "dart": c.dart[:20],
-            "plan_dart": str(plan.get("dart", "?")),
-            "off_step": not trouble and wanted is not None and reading(c.height) != wanted,
-            "height": c.height[:20],
-            "wanted": f"{wanted or 0:f}",
+            **_cold_facts(c, plan, trouble), **_dart_facts(c, plan), **_step_facts(c, wanted, trouble),
         },
-    }
+    }  # fmt: skip
 
 
 @handles(DropDart, drop_facts)
@@ -176,24 +192,31 @@ def _result(drops: list[Drop], plan: Facts) -> Reckoned | None:
     return reckoned(pairs, Decimal(plan["step_m"])) if "step_m" in plan else None
 
 
+def _counted_facts(found: Reckoned | None, plan: Facts) -> Facts:
+    counted, fewest = found.counted if found else 0, int(Decimal(plan.get("fewest", FEWEST)))
+    return {"few": bool(plan) and counted < fewest, "counted": counted, "fewest": fewest}
+
+
+def _mean_facts(found: Reckoned | None, drops: list[Drop], plan: Facts) -> Facts:
+    brittle = sum(drop.result == "brittle" for drop in drops)
+    return {
+        "fails": brittle > 0 or (found is not None and found.mean < Decimal(plan.get("least_m", "0"))),
+        "brittle": brittle,
+        "mean": f"{found.mean:.3f}" if found else "?",
+        "least": str(plan.get("least_m", "?")),
+    }
+
+
 def end_facts(c: EndImpact, floor: Floor) -> Facts:
     unit = floor[c.unit].unit
     plan, drops = plan_of(floor, unit), open_drops(unit.id) if unit else []
     found = _result(drops, plan)
-    brittle = [drop for drop in drops if drop.result == "brittle"]
-    fewest = int(Decimal(plan.get("fewest", FEWEST)))
-    low = found is not None and found.mean < Decimal(plan.get("least_m", "0"))
     return {
         "impact": {
             "no_plan": not plan.get("step_m") or not plan.get("least_m"),
             "product": str(unit.about.get("product", "?")) if unit else "?",
-            "few": bool(plan) and (found is None or found.counted < fewest),
-            "counted": found.counted if found else 0,
-            "fewest": fewest,
-            "fails": bool(brittle) or low,
-            "brittle": len(brittle),
-            "mean": f"{found.mean:.3f}" if found else "?",
-            "least": str(plan.get("least_m", "?")),
+            **_counted_facts(found, plan),
+            **_mean_facts(found, drops, plan),
         }
     }
 

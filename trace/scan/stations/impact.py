@@ -52,7 +52,8 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     wanted = wanted_height(drops(sight), asked)
     return (
         Field("height", _("Height of the drop"), "weight", unit="m", required=True, step=asked.get("step_m", ""),
-              hint=_("%(m)s comes next") % {"m": f"{wanted:f}"} if wanted is not None else ""),
+              hint=_("%(m)s comes next") % {"m": f"{wanted:f}"} if wanted is not None else "",
+              ask=_("From how high is the dart dropped?")),
         Field("cold", _("Specimen, below 0 °C"), "weight", unit="°C", required=True, hint=within,
               ask=_("How far below 0 °C is the specimen?")),
         choice("dart", _("Dart"), [(dart, dart) for dart in DARTS], required=False,
@@ -64,7 +65,8 @@ def actions(sight: Sight) -> tuple[Action, ...]:
     if not sight.text("unit"):
         return ()
     return (
-        press("pass", _("It did not fail")), press("ductile", _("Failed, ductile"), "plain"),
+        # None of them is what a bare Enter does.
+        press("pass", _("It did not fail"), "plain"), press("ductile", _("Failed, ductile"), "plain"),
         press("brittle", _("Failed, brittle"), "plain"),
         press("end", _("The test is over"), "plain", below=True),
     )  # fmt: skip
@@ -100,10 +102,7 @@ def next_(sight: Sight) -> Next | None:
         return None
     about = found.unit.about
     which = f"{found.name}, {about.get('product', '')} {about.get('colour', '')}".strip()
-    wanted = wanted_height(drops(sight), plan(sight))
-    if wanted is None:
-        return Next(_("Drop the dart, then press what it did"), which)
-    return Next(_("Drop from %(m)s m, then press what it did") % {"m": f"{wanted:f}"}, which)
+    return Next(_("Drop the dart, then press what it did"), which)
 
 
 IMPACT = Station(
