@@ -66,9 +66,10 @@ def actions(sight: Sight) -> tuple[Action, ...]:
         return ()
     return (
         # None of them is what a bare Enter does.
-        press("pass", _("It did not fail"), "plain"), press("ductile", _("Failed, ductile"), "plain"),
-        press("brittle", _("Failed, brittle"), "plain"),
-        press("end", _("The test is over"), "plain", below=True),
+        press("pass", _("It did not fail"), "main", bare=False),
+        press("ductile", _("Failed, ductile"), "plain", bare=False),
+        press("brittle", _("Failed, brittle"), "plain", bare=False),
+        press("end", _("The test is over"), "plain", below=True, bare=False),
     )  # fmt: skip
 
 
