@@ -26,7 +26,7 @@ from trace.genealogy.walk import nodes
 from trace.pages.asked import form_number
 from trace.readmodels.apply import GONE
 from trace.recording.acts.holds import Hold
-from trace.recording.acts.joining import LiveScope, live_scopes
+from trace.recording.acts.joining import LiveScope, live_scopes, rule_of
 from trace.recording.acts.scope_holds import AT_ONCE, EndScopeHold, HoldScope, SpreadScope, under
 from trace.recording.answers import Answer
 from trace.recording.commands import By
@@ -43,6 +43,7 @@ SELECT l.uid::text, COALESCE(l.lot_no, l.uid::text), sum(s.balance)::bigint FROM
  WHERE l.kind = 'lot' AND (l.id = ANY (%(lots)s::bigint[]) OR l.about->>'supplier' = ANY (%(suppliers)s::text[]))
  GROUP BY l.id ORDER BY l.id
 """
+FIRST = "SELECT uid::text FROM hold WHERE rule = %(rule)s::text ORDER BY id LIMIT 1"
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,14 +133,15 @@ def scope_holds(request: HttpRequest) -> HttpResponse:
     if person is None:
         raise NotUnderstood
     words = [word for word in request.POST.getlist("q") if word.strip()]
-    answer = _lay(request, person, words) if words else _change(request, person)
+    answer = lay_scope(request, person, words) if words else _change(request, person)
     if answer is not None and answer.outcome == "refused":
         error = speak(f"{answer.what} {answer.why} {answer.now}")
         return _shown(request, person, error=error)
     return HttpResponseRedirect(reverse("scope_holds"))
 
 
-def _lay(request: HttpRequest, person: SignedOn, words: Sequence[str]) -> Answer:
+def lay_scope(request: HttpRequest, person: SignedOn, words: Sequence[str]) -> Answer:
+    """Hold all that shares the cause, with the reason and the lots that the form names."""
     try:
         known = shared_by(read_cause(words))
     except CauseError as error:
@@ -158,6 +160,15 @@ def _lay(request: HttpRequest, person: SignedOn, words: Sequence[str]) -> Answer
         _lay_on_lots(request, person, shown)
         spread(max(scope.number for scope in live_scopes() if scope.words == tuple(words)), person.person)
     return answer
+
+
+def first_hold(words: Sequence[str]) -> str | None:
+    """The uid of the first hull's hold of the newest hold on this scope; it stands for all of them."""
+    numbers = [scope.number for scope in live_scopes() if scope.words == tuple(words)]
+    if not numbers:
+        return None
+    rows = fetch_rows(FIRST, {"rule": rule_of(max(numbers))})
+    return str(rows[0][0]) if rows else None
 
 
 def _lay_on_lots(request: HttpRequest, person: SignedOn, shown: Preview) -> None:

@@ -27,6 +27,7 @@ from trace.pages.cases.complaint import send
 from trace.pages.cases.contracts import CasePage
 from trace.pages.cases.take import consignees
 from trace.pages.papers import paper_form
+from trace.pages.scope_holds import first_hold, lay_scope
 from trace.recording.acts.complaint_words import CAUSES, SUSPECT_STANDS, SYMPTOMS, WAYS, word
 from trace.recording.acts.holds import Hold
 from trace.recording.commands import By
@@ -168,6 +169,8 @@ def _done(request: HttpRequest, number: int) -> str:
     do = post.get("do", "")
     if do == "scope":
         return _keep_scope(request, number, person)
+    if do == "hold-scope":
+        return _hold_scope(request, number, person)
     if do == "hold":
         return _lay_hold(request, number, person)
     if do not in sent.STEPS:
@@ -203,6 +206,26 @@ def _lay_hold(request: HttpRequest, number: int, person: SignedOn) -> str:
     )  # fmt: skip
     [hold] = laid.made["holds"]
     answer = record(sent.held(number, hold, sent.cause_words(post.get("cause", ""))), then)
+    return speak(f"{answer.what} {answer.why} {answer.now}") if answer.outcome == "refused" else ""
+
+
+def _hold_scope(request: HttpRequest, number: int, person: SignedOn) -> str:
+    """All that shares a suspect is held, as on the page of its question, and then that it belongs to the case."""
+    known = told().cases.get(number)
+    if known is None or not known.open:
+        return _("This case is not open: nothing was held.")
+    words = sent.cause_words(request.POST.get("cause", ""))
+    answer = lay_scope(request, person, words)
+    if answer.outcome == "refused":
+        return speak(f"{answer.what} {answer.why} {answer.now}")
+    hold = first_hold(words)
+    if hold is None:
+        return _("All that shares it is on hold; no hull in the plant is under it yet.")
+    then = By(
+        person=person.person, station="complaints", device=device_of(request).id,
+        scan_id=uuid5(UUID(request.POST["scan_id"]), "hold of a case"),
+    )  # fmt: skip
+    answer = record(sent.held(number, hold, words), then)
     return speak(f"{answer.what} {answer.why} {answer.now}") if answer.outcome == "refused" else ""
 
 
