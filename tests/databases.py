@@ -26,7 +26,7 @@ from deploy.postgres import Server
 from plant.env import OWNER, database_settings
 from trace.readmodels import plantdata
 from trace.recording.acts import joining
-from trace.recording.floor import hold_list
+from trace.recording.floor import ground, hold_list
 
 ROOT = Path(__file__).resolve().parent.parent
 PREFIX = "lwtest"
@@ -196,6 +196,7 @@ def forget() -> None:
     plantdata.forget()
     hold_list.forget()
     joining.forget()
+    ground.forget()
 
 
 @contextmanager

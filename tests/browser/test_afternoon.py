@@ -94,7 +94,7 @@ class Newcomer(OnTheFloor):
             return self.call.plate
         if what == "the hull of the colour in the call":
             [hull] = self.page.locator("a.line", has_text=f", {self.call.colour},").locator(".line-word").all()
-            return hull.inner_text()
+            return str(hull.inner_text())
         if what == "a plate in a rack":
             return self.plate
         assert what == "its rack"

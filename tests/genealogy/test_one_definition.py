@@ -13,6 +13,7 @@ OTHER_REASONS = {
     "trace/genealogy/deeds.py": "what took the place of what was withdrawn",
     "trace/pages/open_lists/late.py": "the hulls that something was withdrawn from",
     "trace/recording/acts/corrections.py": "what took the place of what was withdrawn",
+    "trace/recording/floor/ground.py": "what has been withdrawn since something was kept",
     "trace/recording/floor/weighed.py": "what took the place of what was withdrawn",
     "trace/readmodels/derived.py": "its rows, out of bytes",
     "trace/readmodels/records.py": "its rows, against the bytes",

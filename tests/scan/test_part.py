@@ -11,7 +11,7 @@ from tests.scan.conftest import Opens
 from tests.scan.rules.weighing import begun
 from trace.models import Scan
 
-FRESH = re.compile(r'name="(csrfmiddlewaretoken|scan_id)" value="[^"]+"')
+FRESH = re.compile(r'name="(csrfmiddlewaretoken|scan_id|holds_listed)" value="[^"]+"')
 
 
 def main_of(response: Any) -> str:

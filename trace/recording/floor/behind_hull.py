@@ -9,6 +9,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from trace.codes.plant_day import Calendar
@@ -34,8 +35,11 @@ from trace.genealogy.deeds import NO_ACT, NOT_DONE, OWN_ROLES, TOUCHED
 from trace.genealogy.live import LIVE_NOW, id_array
 from trace.genealogy.missing import NOT_OF_MATERIAL
 from trace.genealogy.prepared import fetch_json
+from trace.recording.floor.ground import Certified as SaidOfLots
+from trace.recording.floor.ground import Ground, behind_ground, certified
 
-# way: 2 where all of a unit goes on into the hull, 1 where a part does, 0 past trimmings that were ground.
+# way: 2 where all of a unit goes on into the hull, 1 where a part does. Past what was ground it does not go: what was
+# done to that was not done to this hull, and what lies behind it is kept (ground.py).
 BEHIND = f"""
 WITH RECURSIVE roots(k, u) AS (
   SELECT k, u FROM unnest(%(keys)s::bigint[], %(units)s::bigint[]) AS r(k, u)
@@ -45,14 +49,14 @@ behind(key, unit, way) AS (
   UNION
   SELECT b.key, n.parent, LEAST(b.way, n.way) FROM behind b, LATERAL (
     SELECT e.parent,
-      CASE WHEN e.role = ANY (%(own)s::text[]) THEN 2 WHEN e.role = 'regrind' THEN 0 ELSE 1 END AS way
-      FROM edge e WHERE e.child = b.unit AND {LIVE_NOW} OFFSET 0) n),
+      CASE WHEN e.role = ANY (%(own)s::text[]) THEN 2 ELSE 1 END AS way
+      FROM edge e WHERE e.child = b.unit AND e.role <> 'regrind' AND {LIVE_NOW} OFFSET 0) n),
 near AS MATERIALIZED (SELECT key, unit, max(way) AS way FROM behind GROUP BY key, unit),
 acts AS MATERIALIZED (
   SELECT n.key, x.event, n.way, u.about->>'mould' AS mould FROM near n JOIN unit u ON u.id = n.unit
-    JOIN event_unit x ON x.unit = n.unit AND {TOUCHED} WHERE n.way > 0
-  UNION SELECT n.key, u.event, n.way, NULL FROM near n JOIN unit u ON u.id = n.unit WHERE n.way > 0
-  UNION SELECT n.key, e.event, n.way, NULL FROM near n JOIN edge e ON e.child = n.unit AND {LIVE_NOW} WHERE n.way > 0),
+    JOIN event_unit x ON x.unit = n.unit AND {TOUCHED}
+  UNION SELECT n.key, u.event, n.way, NULL FROM near n JOIN unit u ON u.id = n.unit
+  UNION SELECT n.key, e.event, n.way, NULL FROM near n JOIN edge e ON e.child = n.unit AND {LIVE_NOW}),
 cooks AS MATERIALIZED (
   SELECT DISTINCT n.key, v.id, v.kind, v.happened FROM near n
     JOIN event_unit x ON x.unit = n.unit AND x.role = 'cooked' JOIN event v ON v.id = x.event WHERE n.way = 2)
@@ -68,6 +72,8 @@ SELECT json_build_object(
   'rules', (SELECT json_agg(json_build_array(h.unit, h.rule)) FROM hold h
      WHERE h.unit IN (SELECT k FROM roots) AND h.rule LIKE 'scope %%'),
   'units', (SELECT json_agg(json_build_array(key, unit)) FROM near),
+  'ground', (SELECT json_agg(json_build_array(key, unit)) FROM (SELECT DISTINCT n.key, n.unit FROM near n
+     JOIN edge e ON e.child = n.unit AND e.role = 'regrind' AND {LIVE_NOW}) g),
   'lots', (SELECT json_agg(json_build_array(n.key, u.id, u.about->>'supplier', u.about->>'material'))
      FROM near n JOIN unit u ON u.id = n.unit AND u.kind = 'lot'),
   'deeds', (SELECT json_agg(json_build_array(a.key, r.kind, r.key, x.role, a.way)) FROM (
@@ -83,7 +89,7 @@ SELECT json_build_object(
            UNION SELECT k.key, d.event, d.n, NULL FROM cooks k JOIN reading d ON d.event = k.id AND d.unit IS NULL) f
      JOIN reading d ON d.event = f.event AND d.n = f.n JOIN event v ON v.id = f.event),
   'gaps', (SELECT json_agg(json_build_array(key, what)) FROM (
-     SELECT n.key, g.what FROM near n JOIN gap g ON g.unit = n.unit WHERE n.way > 0
+     SELECT n.key, g.what FROM near n JOIN gap g ON g.unit = n.unit
      UNION SELECT n.key, 'before records' FROM near n JOIN unit u ON u.id = n.unit
       WHERE u.about->>'origin' = 'before records') m))::text
 """
@@ -111,6 +117,23 @@ class Behind:
     gaps: set[str] = field(default_factory=set)
     # The holds on a scope that were ever laid on it, ended or not.
     rules: set[str] = field(default_factory=set)
+    # What lies behind powder of ground hulls that is in it.
+    ground: list[Ground] = field(default_factory=list)
+
+    @cached_property
+    def lacks_material(self) -> bool:
+        return bool(self.gaps - NOT_OF_MATERIAL)
+
+    def came_of(self, unit: int | None) -> bool:
+        return unit is not None and (unit in self.units or any(one.holds(unit) for one in self.ground))
+
+    def supplied_by(self, supplier: str) -> bool:
+        own = any(lot[1] == supplier for lot in self.lots)
+        return own or any(supplier in one.suppliers for one in self.ground)
+
+    def certified(self, name: str) -> list[SaidOfLots]:
+        """What the certificates of all its lots say of one value."""
+        return [certified(self.lots, self.certificates, name), *(one.certified(name) for one in self.ground)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,10 +159,10 @@ class Judge:
     def _simple(self, cause: Simple, hull: Behind) -> Verdict:
         match cause:
             case Holds(code):
-                return "may" if self.roots.get(code) in hull.units or _lacks_material(hull) else "cannot"
+                return "may" if hull.came_of(self.roots.get(code)) or hull.lacks_material else "cannot"
             case Supplied(supplier):
-                there = any(lot[1] == supplier for lot in hull.lots)
-                return "may" if there or _lacks_material(hull) else "cannot"
+                there = hull.supplied_by(supplier)
+                return "may" if there or hull.lacks_material else "cannot"
             case Made():
                 return self._made(cause, hull)
             case Within(word):
@@ -158,14 +181,11 @@ class Judge:
 
     def _certified(self, cause: Within, hull: Behind) -> Verdict:
         """A lot that should have such a value and has none on record may lie in the range."""
-        read = hull.certificates.get(cause.of, {})
-        like = {material for lot, _supplier, material in hull.lots if lot in read}
-        unread = any(
-            lot not in read and (material in like or self.has_value(material, cause.of))
-            for lot, _supplier, material in hull.lots
-        )
-        inside = any(_inside(cause, value) for values in read.values() for value in values)
-        return "may" if inside or unread or _lacks_material(hull) else "cannot"
+        said = hull.certified(cause.of)
+        like = {material for one in said for material in one.read}
+        unread = any(material in like or self.has_value(material, cause.of) for one in said for material in one.unread)
+        inside = any(one.between(cause.low, cause.high) for one in said)
+        return "may" if inside or unread or hull.lacks_material else "cannot"
 
     def _named(self, cause: With, hull: Behind) -> Verdict:
         word = WORDS[cause.word]
@@ -183,10 +203,6 @@ class Judge:
         if hull.last - hull.first > SAME_MOMENT:
             return "may"
         return "cannot" if cause.key not in shifts else "certain" if len(shifts) == 1 else "may"
-
-
-def _lacks_material(hull: Behind) -> bool:
-    return bool(hull.gaps - NOT_OF_MATERIAL)
 
 
 def _with(word: Thing, key: str, hull: Behind) -> Verdict:
@@ -282,6 +298,10 @@ def _taken(found: dict[int, Behind], said: Mapping[str, Any]) -> dict[int, Behin
     for part, take in TAKEN.items():
         for key, *row in said[part] or ():
             take(found[key], *row)
+    ground = said["ground"] or ()
+    behind = behind_ground({filling for _key, filling in ground})
+    for key, filling in ground:
+        found[key].ground.append(behind[filling])
     return found
 
 
