@@ -392,6 +392,31 @@ def moulding_lighter_than_half(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(SERIALS[0], mass="14.34")
 
 
+@rule("INSPECT-OTHER-COLOUR", "flagged")
+def seen_in_another_colour(plant: Plant, at: Opens) -> Iterator[Scan]:
+    """One press; whoever says nothing of the colour is asked nothing."""
+    screen = inspecting(plant, at)
+    hull(plant, 1, "T430-02", "S2")
+    assert screen.page is not None
+    assert "teal" in screen.page.form.offered["colour"] and "colour" not in screen.page.form.values
+
+    def seen() -> Page:
+        page = screen.press("pass", **ALL, colour="teal")
+        return refused_with(page, "Seen teal, but made red by the records.")
+
+    yield seen
+    yield lambda: [screen.scan(SERIALS[1]), screen.press("pass", **ALL, colour="red")][-1]
+
+
+@rule("AMOUNT-UNREADABLE")
+def no_colour_of_this_model(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = inspecting(plant, at)
+    assert screen.page is not None
+    sent = {**ALL, "colour": "sheen"}
+    yield lambda: screen.send(screen.page.form, sent, ("do", "pass"))  # type: ignore[union-attr]
+    yield lambda: screen.press("pass", **ALL)
+
+
 @rule("MASS-LIGHT", "flagged")
 def foam_not_in_it(plant: Plant, at: Opens) -> Iterator[Scan]:
     """28.67 kg were charged; without the foam 19.52 kg came out of the mould."""

@@ -102,12 +102,13 @@ def _record(one: dict[str, Any], when: datetime, who: str) -> Line:
     says = one["says"]
     zones = [f"{zone} {mm} mm" for zone, mm in sorted((says.get("thickness") or {}).items())]
     mass = [f"{says['mass']} kg"] if says.get("mass") else []
+    seen = [_("seen %(colour)s") % {"colour": says["colour"]}] if says.get("colour") else []
     return Line(
         what=status_words(str(says.get("verdict", ""))).capitalize(),
         since=when,
         codes=((one["serial"], hull_url(one["serial"])),),
         detail=", ".join(
-            [*zones, *mass, *map(str, says.get("checks") or []), *([one["remark"]] if one["remark"] else [])]
+            [*zones, *mass, *seen, *map(str, says.get("checks") or []), *([one["remark"]] if one["remark"] else [])]
         ) or _("nothing was measured or ticked"),
         who=who,
         stop=says.get("verdict") == "fail",

@@ -50,12 +50,14 @@ def inspect_form(key: str, person: str) -> Form | None:
         FormField(f"check_{name}", _("%(check)s looked at") % {"check": str(name).capitalize()}, "tick")
         for name in recipe.get("checks") or []
     ]
+    colours = tuple((str(name), str(name).capitalize()) for name in recipe.get("colours") or {})
     did = {"bound": _("Bound its plate"), "inspected": _("Inspected it before")}
     names = names_of({x["person"] for x in one["did"] or [] if x["person"]})
     return Form(
         "inspect", _("Inspect a hull"), _("Record the inspection"),
         (
             *zones, *checks, FormField("mass", _("Hull mass"), "number", unit="kg"),
+            *([FormField("colour", _("Colour as seen"), "choice", "", colours)] if colours else []),
             FormField("remark", _("Remark"), "words"),
             FormField("verdict", _("It is"), "choice", "", (("pass", _("Pass")), ("fail", _("Fail"))), required=True),
         ),
@@ -77,7 +79,7 @@ def inspect(key: str, sent: Sent) -> Command:
         hull=str(one["serial"]), verdict=sent.get("verdict", ""), mass=sent.get("mass", ""),
         checks=tuple(name for name in recipe.get("checks") or [] if sent.get(f"check_{name}") == "yes"),
         thickness={z: sent[f"zone_{z}"] for z in recipe.get("zones") or {} if sent.get(f"zone_{z}")},
-        remark=sent.get("remark", ""),
+        remark=sent.get("remark", ""), colour=sent.get("colour", ""),
     )  # fmt: skip
 
 

@@ -19,7 +19,8 @@ AWAY = (*GONE, "in oven again", "cooling again")
 
 @dataclass(frozen=True, kw_only=True)
 class Inspect(Command):
-    """verdict: pass or fail. checks: what was looked at; thickness: zone -> mm as read; mass in kg."""
+    """verdict: pass or fail. checks: what was looked at; thickness: zone -> mm as read; mass in kg; colour: as seen, ""
+    where nobody said it."""
 
     KIND = "inspected"
     NAME = noop("inspect")
@@ -30,6 +31,7 @@ class Inspect(Command):
     checks: tuple[str, ...] = ()
     thickness: dict[str, str] = field(default_factory=dict)
     mass: str = ""
+    colour: str = ""
     remark: str = words()
     photo: str = ""
 
@@ -43,6 +45,8 @@ class Inspect(Command):
             parts.append(", ".join(f"{zone} {mm} mm" for zone, mm in sorted(zones.items())))
         if e.says.get("mass"):
             parts.append(f"{e.says['mass']} kg")
+        if e.says.get("colour"):
+            parts.append(_("seen %(colour)s") % {"colour": e.says["colour"]})
         return _("Inspected: %(said)s") % {"said": "; ".join(parts)}
 
 
@@ -58,6 +62,15 @@ def _thickness(c: Inspect, zones: Facts) -> tuple[list[str], str]:
         elif least is not None and value < least:
             thin.append(f"{zone} {text} mm (least {least})")
     return thin, trouble
+
+
+def _colour_facts(c: Inspect, product: Facts, made: str) -> tuple[Facts, str]:
+    """What was seen beside what the hull was made as, "" where no record says; and why it cannot be a colour of it."""
+    colours = list(product.get("colours", {}))
+    trouble = ""
+    if c.colour and colours and c.colour not in (*colours, made):
+        trouble = f"“{c.colour[:20]}” is not a colour of {product.get('name', 'this model')}: {', '.join(colours)}."
+    return {"seen": c.colour, "made": made, "other": bool(c.colour and made and c.colour != made)}, trouble
 
 
 def _inspected_facts(hull: UnitFacts | None, gaps: list[tuple[str, str]]) -> Facts:
@@ -97,7 +110,8 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
     found = behind(hull.id) if hull else Behind([], [], set())
     product = floor.plant.body("product", hull.about.get("product") if hull else None)
     thin, trouble = _thickness(c, product.get("zones", {}))
-    trouble, put_in = trouble or mass_trouble(c.mass), charged([hull.id]) if c.mass and hull else None
+    colour, no_colour = _colour_facts(c, product, str(hull.about.get("colour") or "") if hull else "")
+    trouble, put_in = trouble or no_colour or mass_trouble(c.mass), charged([hull.id]) if c.mass and hull else None
     if c.mass and hull and not trouble:
         trouble = charged_trouble(c.mass, put_in)
     if c.verdict not in ("pass", "fail"):
@@ -106,6 +120,7 @@ def inspect_facts(c: Inspect, floor: Floor) -> Facts:
         "typed": {"trouble": trouble},
         "mass": mass_facts(c.mass, [floor.plant.product_of(hull.about)] if hull else [], put_in),
         "hull": _inspected_facts(hull, found.gaps),
+        "colour": colour,
         "inspection": _inspection_facts(c, product, thin, found.zones, found.questions),
     }
 

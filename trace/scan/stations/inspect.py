@@ -60,11 +60,17 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         for zone, rule in _part(sight, "zones").items()
     ]
     return (
-        *ticks, *zones, _looked(sight), Field("mass", _("Hull mass"), "weight", unit="kg"),
+        *ticks, *zones, _looked(sight), Field("mass", _("Hull mass"), "weight", unit="kg"), *_colour(sight),
         Field("remark", _("Remark"), ask=_("What is not in order?")),
         Field("photo_evidence", _("Photo"), "photo", value=sight.text("photo_evidence")),
         Field("plate_destroyed", _("For scrap: the plate is destroyed"), "checkbox"),
     )  # fmt: skip
+
+
+def _colour(sight: Sight) -> tuple[Field, ...]:
+    """One press, wanted of nobody; none is chosen beforehand, so that it says what was seen."""
+    colours = [(name, name.capitalize()) for name in _part(sight, "colours")]
+    return (choice("colour", _("Colour as seen"), colours, required=False),) if colours else ()
 
 
 def _looked(sight: Sight) -> Field:
@@ -119,7 +125,8 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     return [
         Inspect(
             hull=hull, verdict=sight.do, checks=looked_at(sight),
-            thickness=zones, mass=sight.text("mass"), remark=sight.text("remark"), photo=sight.text("photo_evidence"),
+            thickness=zones, mass=sight.text("mass"), colour=sight.text("colour"), remark=sight.text("remark"),
+            photo=sight.text("photo_evidence"),
         )
     ]  # fmt: skip
 
