@@ -140,6 +140,7 @@ RIGHTS: dict[str, Right | PerPart] = {
     "cases": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
     "case": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("quality", "deputy")),
     "impact": Right(get=EVERYBODY, post=_roles("lead", "quality", "deputy")),
+    "suspected_swaps": Right(get=_roles("quality", "deputy", "auditor")),
     # A shop tells who bought a hull; names of owners are shown to quality and its deputy alone.
     "owners": Right(get=_roles("lead", "quality", "deputy", "auditor"), post=_roles("lead", "quality", "deputy")),
     "open_list": PerPart("what", OPEN_LIST_RIGHTS),

@@ -42,6 +42,7 @@ from trace.pages.papers import paper, papers
 from trace.pages.recalls.view import recall
 from trace.pages.scope_holds import scope_holds
 from trace.pages.setup.view import setup
+from trace.pages.suspected_swaps import suspected_swaps
 from trace.scan.labels import labels_pdf
 from trace.scan.view import station
 from trace.scan.where import where
@@ -87,6 +88,7 @@ pages: list[URLPattern | URLResolver] = [
     path("cases/", cases, name="cases"),
     path("case/<int:number>/", case, name="case"),
     path("impact/", impact, name="impact"),
+    path("plates/suspected/", suspected_swaps, name="suspected_swaps"),
     path("owners/", owners_page, name="owners"),
     path("setup/<slug:kind>/", setup, name="setup"),
     path("open/<slug:what>/", open_list, name="open_list"),

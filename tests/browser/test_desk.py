@@ -110,6 +110,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", f"/recall/?hold={story.hold}",
         f"/recall/?recall={recalls()[0].uid}&consignee=WHARFE", f"/drill/?drill={drills()[0].uid}", "/scope/holds/",
         "/impact/", "/owners/?q=44", f"/owners/?hull={story.hulls['held']}", f"/hold/{story.hold}/",
+        "/plates/suspected/",
     )  # fmt: skip
     found = []
     for who, addresses in (("P-09", pages), ("P-06", of_quality)):

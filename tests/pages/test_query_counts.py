@@ -49,6 +49,7 @@ ADDRESSES: dict[str, str] = {
     "hulls to inspect": "/open/inspections/",
     "inspections recorded": "/open/inspected/",
     "changed late": "/open/late/",
+    "suspected swaps": "/plates/suspected/?of=quality",
     "setup list": "/setup/mould/",
     "setup thing": "/setup/mould/?key=T430-01",
     "setup people": "/setup/person/",

@@ -163,6 +163,7 @@ def _desk(*, demo: bool) -> list[tuple[str, list[Entry]]]:
             ("drill", {}, _("Mock recall"), _("How long a trace takes, and how much is reconciled")),
             ("take_complaint", {}, _("Complaint"), _("Take one, also with half a plate")),
             ("impact", {}, _("Impact tests"), _("Every staircase drawn, with its mean failure height")),
+            ("suspected_swaps", {}, _("Suspected swaps"), _("Plates that may stand on each other's mouldings")),
             ("owners", {}, _("Owners"), _("Who bought a hull: registered one by one, or out of a table")),
             ("cases", {}, _("Cases"), _("Complaints looked into together")),
             ("rules", {}, _("Rules"), _("What this plant refuses and warns of")),
