@@ -5,7 +5,7 @@ asked about. It never says cannot where trace/genealogy/sharing.py says otherwis
 whether a gap could be of it, is not reckoned here, so that some hulls count as may which that calls cannot.
 """
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -119,6 +119,7 @@ class Behind:
     rules: set[str] = field(default_factory=set)
     # What lies behind powder of ground hulls that is in it.
     ground: list[Ground] = field(default_factory=list)
+    _certified: dict[str, list[SaidOfLots]] = field(default_factory=dict)
 
     @cached_property
     def lacks_material(self) -> bool:
@@ -132,8 +133,11 @@ class Behind:
         return own or any(supplier in one.suppliers for one in self.ground)
 
     def certified(self, name: str) -> list[SaidOfLots]:
-        """What the certificates of all its lots say of one value."""
-        return [certified(self.lots, self.certificates, name), *(one.certified(name) for one in self.ground)]
+        """What the certificates of all its lots say of one value; asked once for each value."""
+        if name not in self._certified:
+            own = certified(self.lots, self.certificates, name)
+            self._certified[name] = [own, *(one.certified(name) for one in self.ground)]
+        return self._certified[name]
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,11 +154,19 @@ class Judge:
             case Not(part):
                 return opposite(self.verdict(part, hull))
             case All(parts):
-                return all_of(self.verdict(part, hull) for part in parts)
+                return all_of(self._until(parts, hull, "cannot"))
             case Some(parts):
-                return some_of(self.verdict(part, hull) for part in parts)
+                return some_of(self._until(parts, hull, "certain"))
             case _:
                 return self._simple(cause, hull)
+
+    def _until(self, parts: Iterable[Cause], hull: Behind, settled: Verdict) -> Iterator[Verdict]:
+        """The verdicts of the parts, up to the one that settles it."""
+        for part in parts:
+            verdict = self.verdict(part, hull)
+            yield verdict
+            if verdict == settled:
+                return
 
     def _simple(self, cause: Simple, hull: Behind) -> Verdict:
         match cause:
