@@ -4,15 +4,17 @@ import csv
 import io
 import json
 from collections.abc import Callable
-from urllib.parse import parse_qs, urlsplit
+from urllib.parse import parse_qs, quote, urlsplit
 
 import pytest
 from django.test import Client
 
+from tests.cast import rows_of
 from trace.genealogy.cause_said import said_of
-from trace.genealogy.cause_words import WORDS
+from trace.genealogy.cause_words import WORDS, Fact, Thing
 from trace.genealogy.causes import All, Holds, Made, Not, Some, With, read_cause
 from trace.genealogy.sharing import shared_by
+from trace.pages.units.unit import GOES_ON
 
 
 @pytest.fixture
@@ -95,6 +97,21 @@ def test_a_thing_s_page_leads_to_the_hulls_that_share_it(client: Client, signed_
         assert client.get(url).status_code == 200
     # It can name a person: not everybody asks.
     assert signed_in("P-07").get("/unit/T430-01/").context["unit"].scope_url == ""
+
+
+def test_every_sort_of_thing_and_of_unit_leads_there(client: Client) -> None:
+    """One of each that the story has; what no hull can be made of or with leads nowhere."""
+    kinds = {word.kind for word in WORDS.values() if isinstance(word, Thing | Fact) and word.kind} | {"supplier"}
+    of_kind = "SELECT DISTINCT ON (kind) kind, {0} FROM {1} ORDER BY kind, id DESC"
+    things, units = rows_of(of_kind.format("key", "resource")), rows_of(of_kind.format("uid::text", "unit"))
+    found: dict[str, int] = {}
+    for kind, code in (*things, *((kind, uid) for kind, uid in units if kind not in ("hull", "lot", "content"))):
+        sheet = client.get(f"/unit/{quote(code)}/").context["unit"]
+        assert bool(sheet.scope_url) == (kind in kinds | GOES_ON), kind
+        if sheet.scope_url:
+            found[kind] = client.get(sheet.scope_url).status_code
+    assert set(found.values()) == {200}
+    assert found.keys() >= {"charge", "load", "moulding", "mould", "machine", "person", "consignee", "works_order"}
 
 
 def test_what_is_added_is_said_of_all_that_was_asked(client: Client) -> None:

@@ -46,6 +46,10 @@ class ElsewhereError(Exception):
         self.node = node
 
 
+# What hulls may be made of, so that they can be asked for by it.
+GOES_ON = frozenset({"blend", "charge", "load", "moulding", "part", "regrind"})
+
+
 def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
     """The sheet of the unit that a code stood for. Raises as find_unit; ElsewhereError."""
     with one_picture():
@@ -75,6 +79,7 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
         as_known_on=at,
         records_count=size,
         caution=caution(),
+        cause=(f"holds={node.uid}",) if node.kind in GOES_ON else (),
         facts=_facts(node, known, status, under),
         gaps=tuple(_("No record of its %(what)s %(which)s.") % {"what": g.what, "which": g.which} for g in gaps),
         holds=side_by_side(
