@@ -310,9 +310,9 @@ def test_a_case_leads_on_to_the_walk_and_the_recall(story: Told, signed_in: Call
 def test_a_case_asks_what_its_hulls_share(story: Told, signed_in: Callable[[str], Client]) -> None:
     client = signed_in(QUALITY)
     case = sent(client, "/cases/", name="crack").headers["Location"]
-    assert page(client, case).shared_url == ""
+    assert page(client, case).common_url == ""
     done(client, taken(client, hull=story.hulls["held"]), "group", case="1")
-    url = page(client, case).shared_url
+    url = page(client, case).common_url
     assert parse_qs(urlsplit(url).query) == {"bad": [story.hulls["held"]]}
     assert client.get(url).status_code == 200
 

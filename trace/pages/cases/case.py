@@ -254,17 +254,9 @@ def _page(request: HttpRequest, number: int, error: str) -> CasePage:
         loose=tuple((free.number, _said(free)) for free in _loose(every)), consignees=consignees(),
         causes=_choices(CAUSES), ways=_choices(WAYS), stands=_choices(SUSPECT_STANDS),
         today=plant_now().calendar.day(timezone.now()).isoformat(), may=may, scan_id=str(uuid7()),
-        shared_url=_shared_url(g, person), as_known_on=known_on, records=grouped(size), caution=caution(),
+        as_known_on=known_on, records=grouped(size), caution=caution(),
         typed=request.POST.dict() if error else {}, error=error,
     )  # fmt: skip
-
-
-def _shared_url(g: case_page.Gathered, person: SignedOn) -> str:
-    """What do the hulls of these complaints share that others do not?"""
-    plates = sorted({hull.serial for hull in g.hulls.values() if hull.serial})
-    if not plates or not allowed(person.roles, "common_cause", "GET", {}, person.tasks):
-        return ""
-    return f"{reverse('common_cause')}?{urlencode({'bad': ' '.join(plates)})}"
 
 
 def _choices(of: dict[str, str]) -> tuple[tuple[str, str], ...]:

@@ -132,7 +132,7 @@ class SaidLine:
 class CasePage:
     """The whole page. `lots`: (cause, words) of what the hulls of the case hold, most of them first; `loose`: open
     complaints in no case; `laid_elsewhere`: holds in force that can be said to belong to it; `typed`: what was sent,
-    where it was not recorded. `shared_url` asks what the hulls of the case share, "" for those who may not, or where no
+    where it was not recorded. `common_url` asks what the hulls of the case share, "" for those who may not, or where no
     hull is known."""
 
     number: int
@@ -164,7 +164,6 @@ class CasePage:
     today: str
     may: bool
     scan_id: str
-    shared_url: str
     as_known_on: datetime
     records: str
     caution: str
