@@ -124,6 +124,12 @@ STATES: dict[str, States] = {
         "/owners/?hull={gone}", "/owners/", ("/owners/?hull={gone}", "main form[method=post] button"),
         f"/owners/?q={WORD}",
     ),
+    "impact": States(
+        "", "/impact/", ("/impact/?unit=nobody", ""), why="filled by a laboratory, which this story has none of"
+    ),
+    "suspected_swaps": States(
+        "", "/plates/suspected/", why=f"filled by a colour seen at inspection, which this story says none of; {NO_FORM}"
+    ),
     "containment": States(
         "/containment/?walk={walk}", "/containment/", ("/containment/?walk={walk}", "main form .stop"),
         "/containment/?hold={long_hold}",
