@@ -131,7 +131,7 @@ STATES: dict[str, States] = {
         "", "/plates/suspected/", why=f"filled by a colour seen at inspection, which this story says none of; {NO_FORM}"
     ),
     "containment": States(
-        "/containment/?walk={walk}", "/containment/", ("/containment/?walk={walk}", "main form .stop"),
+        "/containment/?walk={walk}", "/containment/", ("/containment/?hold=nobody", ""),
         "/containment/?hold={long_hold}",
     ),
     "recall": States(
