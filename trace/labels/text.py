@@ -2,6 +2,7 @@
 
 import unicodedata
 from bisect import bisect_right
+from collections.abc import Callable, Mapping
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
@@ -24,12 +25,18 @@ def printable(text: str, most: int | None = _LONGEST) -> str:
     No typeface is embedded. A character outside the page loses its accents (č becomes c); one that is still
     outside becomes `?`, so that a reader sees that something stood there; control and direction marks go.
     """
+    return in_letters(text[:most], _has, _PLAIN)
+
+
+def in_letters(text: str, has: Callable[[str], bool], plain: Mapping[int, str]) -> str:
+    """`text` on one line, in letters that a typeface has, once those of `plain` were put in place of others. Of another
+    letter its bare form, where the typeface has that, else `?`; control and direction marks go."""
     kept: list[str] = []
-    for character in " ".join(unicodedata.normalize("NFC", text[:most]).split()).translate(_PLAIN):
-        if _has(character):
+    for character in " ".join(unicodedata.normalize("NFC", text).split()).translate(plain):
+        if has(character):
             kept.append(character)
             continue
-        bare = "".join(c for c in unicodedata.normalize("NFKD", character) if _has(c))
+        bare = "".join(c for c in unicodedata.normalize("NFKD", character) if has(c))
         if bare:
             kept.append(bare)
         elif unicodedata.category(character) not in ("Cc", "Cf", "Mn", "Me"):

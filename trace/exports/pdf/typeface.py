@@ -4,12 +4,13 @@ It has the letters of every European language: Latin, Greek and Cyrillic. Licenc
 package font-source-sans-pro brings along with it.
 """
 
-import unicodedata
 from functools import cache
 from importlib.resources import files
 
 from reportlab.pdfbase.pdfmetrics import getFont, registerFont
 from reportlab.pdfbase.ttfonts import TTFont
+
+from trace.labels.text import in_letters
 
 REGULAR, BOLD = "SourceSansPro", "SourceSansPro-Bold"
 _PLAIN = str.maketrans({"\u2010": "-", "\u2011": "-"})  # hyphens that the typeface draws as its own
@@ -22,19 +23,8 @@ def register() -> None:
 
 
 def printable(text: str) -> str:
-    """`text` on one line, in letters that the typeface has. Of another letter its bare form is printed, where the
-    typeface has that, else `?`, so that a reader sees that something stood there; control and direction marks go."""
-    kept = []
-    for character in " ".join(unicodedata.normalize("NFC", text).split()).translate(_PLAIN):
-        if has(character):
-            kept.append(character)
-            continue
-        bare = "".join(c for c in unicodedata.normalize("NFKD", character) if has(c))
-        if bare:
-            kept.append(bare)
-        elif unicodedata.category(character) not in ("Cc", "Cf", "Mn", "Me"):
-            kept.append("?")
-    return "".join(kept).strip()
+    """`text` on one line, in letters that it has; where one lacks, a reader sees that something stood there."""
+    return in_letters(text, has, _PLAIN)
 
 
 @cache
