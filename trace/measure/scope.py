@@ -3,7 +3,7 @@
 import gc
 import time
 from argparse import ArgumentParser
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -52,14 +52,19 @@ def add_arguments(parser: ArgumentParser) -> None:
 def run(options: dict[str, Any]) -> Iterator[str]:
     """Lines: for each plant and question the seconds, the CPU, the MB above idle, and how many hulls share it."""
     for hulls in sorted({options["small"], options["hulls"]}):
-        keep = f"{options['keep']}_{hulls}" if options["keep"] else ""
-        if keep and not is_kept(keep):
-            with scratch_database(keep_as=keep) as superuser:
-                yield from made_plant(superuser, hulls, options["seed"])
-        with scratch_database(copy_of=keep) as superuser:
-            if not keep:
-                yield from made_plant(superuser, hulls, options["seed"])
-            yield from questions(hulls)
+        yield from on_a_plant(hulls, options, questions)
+
+
+def on_a_plant(hulls: int, options: dict[str, Any], measured: Callable[[int], Iterable[str]]) -> Iterator[str]:
+    """The lines of `measured`, on a plant of so many hulls: made for it, or kept from before."""
+    keep = f"{options['keep']}_{hulls}" if options["keep"] else ""
+    if keep and not is_kept(keep):
+        with scratch_database(keep_as=keep) as superuser:
+            yield from made_plant(superuser, hulls, options["seed"])
+    with scratch_database(copy_of=keep) as superuser:
+        if not keep:
+            yield from made_plant(superuser, hulls, options["seed"])
+        yield from measured(hulls)
 
 
 def made_plant(superuser: str, hulls: int, seed: int) -> Iterator[str]:
