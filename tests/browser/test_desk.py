@@ -13,6 +13,7 @@ from plant.credentials import set_password
 from plant.models import Person
 from tests import databases
 from tests.browser.looked_at import objections
+from tests.browser.told_for import PASSWORD
 from tests.codes.test_recall_notice import GOOD
 from tests.databases import Database
 from tests.pages.story import Told, told
@@ -29,7 +30,6 @@ from trace.recording.acts.recalls import BeginRecall
 from trace.recording.acts.scope_holds import HoldScope
 from trace.recording.acts.vessels import ProveEmpty
 
-PASSWORD = "lantern over slow water"
 NOTICE: dict[str, Any] = {**GOOD, "discovered": "2026-06-01", "remedies": ("repair", "refund")}
 # With LONG_TESTS (deploy/test --long) every list at both widths, else two of them on a telephone in the dark.
 LONG = bool(os.environ.get("LONG_TESTS"))

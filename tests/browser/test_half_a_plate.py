@@ -12,12 +12,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from plant.credentials import set_password
-from plant.models import Person
 from tests.browser.looked_at import objections, started_chromium
-from tests.browser.test_desk import PASSWORD
-from tests.pages.story import Told, told
-from trace.readmodels import plantdata
+from tests.browser.told_for import PASSWORD, told_for
+from tests.pages.story import Told
 
 QUALITY, PACKER = "P-06", "P-07"
 SECONDS_A_KEY = 0.25  # two fingers on a keyboard; a plain guess, and so is the next
@@ -30,12 +27,8 @@ pytestmark = pytest.mark.skipif("LONG_TESTS" not in os.environ, reason="walked w
 @pytest.fixture
 def story(fresh_database: object, settings: Any, tmp_path: object) -> Iterator[Told]:
     settings.PHOTO_FOLDER = tmp_path
-    plantdata.forget()
-    history = told()
-    for key in (QUALITY, PACKER):
-        set_password(Person.objects.get(key=key), PASSWORD)
-    yield history
-    plantdata.forget()
+    with told_for(QUALITY, PACKER) as history:
+        yield history
 
 
 @pytest.fixture

@@ -13,17 +13,15 @@ import pytest
 from django.urls import URLPattern
 from playwright.sync_api import Page
 
-from plant.credentials import set_password
-from plant.models import Person
 from tests.browser.looked_at import objections
-from tests.browser.test_desk import NOTICE, PASSWORD, signed_on
-from tests.pages.story import Told, told
+from tests.browser.test_desk import NOTICE, signed_on
+from tests.browser.told_for import told_for
+from tests.pages.story import Told
 from trace.genealogy.containment import walks
 from trace.genealogy.drill import drills
 from trace.genealogy.recall import recalls
 from trace.models import Unit
 from trace.pages.scope_holds import spread
-from trace.readmodels import plantdata
 from trace.recording.acts.cases import Decide, HoldForCase, OpenCase, RecordTest, Suspect, TellConsignee
 from trace.recording.acts.complaints import TakeComplaint
 from trace.recording.acts.containment import BeginContainment
@@ -153,12 +151,8 @@ def test_every_page_of_the_desk_has_its_states() -> None:
 
 @pytest.fixture
 def story(fresh_database: object) -> Iterator[Told]:
-    plantdata.forget()
-    history = told()
-    for key in (QUALITY, ADMINISTRATOR):
-        set_password(Person.objects.get(key=key), PASSWORD)
-    yield history
-    plantdata.forget()
+    with told_for(QUALITY, ADMINISTRATOR) as history:
+        yield history
 
 
 def happened(story: Told) -> dict[str, str]:

@@ -10,13 +10,12 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from plant.credentials import set_password
-from plant.models import Account, Person
+from plant.models import Account
 from tests.browser.phone import HIGH, WIDE, answered, asked, keys, slow_line, until
-from tests.browser.test_desk import PASSWORD, signed_on
+from tests.browser.test_desk import signed_on
+from tests.browser.told_for import PASSWORD, told_for
 from tests.cast import rows_of
-from tests.pages.story import Told, told
-from trace.readmodels import plantdata
+from tests.pages.story import Told
 from trace.recording.acts.containment import BeginContainment
 from trace.recording.acts.packing import Rack
 
@@ -30,12 +29,8 @@ pytestmark = pytest.mark.skipif("LONG_TESTS" not in os.environ, reason="typed wi
 
 @pytest.fixture
 def story(fresh_database: object) -> Iterator[Told]:
-    plantdata.forget()
-    history = told()
-    for key in (QUALITY, WAREHOUSE):
-        set_password(Person.objects.get(key=key), PASSWORD)
-    yield history
-    plantdata.forget()
+    with told_for(QUALITY, WAREHOUSE) as history:
+        yield history
 
 
 @dataclass
