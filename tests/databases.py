@@ -25,8 +25,7 @@ from deploy.cluster import locked
 from deploy.postgres import Server
 from plant.env import OWNER, database_settings
 from trace.readmodels import plantdata
-from trace.recording.acts import joining
-from trace.recording.floor import ground, hold_list
+from trace.recording.floor import ground, hold_list, scopes_on_hold
 
 ROOT = Path(__file__).resolve().parent.parent
 PREFIX = "lwtest"
@@ -195,7 +194,7 @@ def forget() -> None:
     """What a process keeps of the database that it was pointed at."""
     plantdata.forget()
     hold_list.forget()
-    joining.forget()
+    scopes_on_hold.forget()
     ground.forget()
 
 

@@ -11,8 +11,8 @@ from tests.cast import rows_of
 from trace.codes import uuid7
 from trace.pages.open_lists.holds import lines as open_lines
 from trace.pages.scope_holds import Preview
-from trace.recording.acts.joining import live_scopes
 from trace.recording.acts.scope_holds import under
+from trace.recording.floor.scopes_on_hold import live_scopes
 
 WORDS = ["model=T430", "and", "not", "mould=B60-01"]
 

@@ -13,11 +13,11 @@ from trace.genealogy.find import find_unit
 from trace.genealogy.sharing import Shared, shared_by
 from trace.readmodels.plantdata import newest
 from trace.readmodels.rebuild import differences
-from trace.recording.acts.joining import live_scopes
 from trace.recording.acts.opening import OldHull
 from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, SpreadScope, under
 from trace.recording.floor.behind_hull import Behind, Judge, read_behind
+from trace.recording.floor.scopes_on_hold import live_scopes
 
 # One of each sort of question that the cast's records can answer.
 QUESTIONS = (

@@ -37,7 +37,6 @@ from trace.recording.acts.goods_in import Certify, Receive, Release
 from trace.recording.acts.hold_reading import ReadHolds
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.impact import DropDart, EndImpact, TakeBackDrop
-from trace.recording.acts.joining import live_scopes
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.oven import StartCook
@@ -54,6 +53,7 @@ from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import CheckWeight, Weigh
 from trace.recording.answers import Answer
 from trace.recording.commands import HANDLERS, Command
+from trace.recording.floor.scopes_on_hold import live_scopes
 
 MOST = 10
 # These rewrite or desk work: seldom, and nobody stands at a station for them.

@@ -26,10 +26,10 @@ from trace.genealogy.walk import nodes
 from trace.pages.asked import form_number
 from trace.readmodels.apply import GONE
 from trace.recording.acts.holds import Hold
-from trace.recording.acts.joining import LiveScope, live_scopes, rule_of
 from trace.recording.acts.scope_holds import AT_ONCE, EndScopeHold, HoldScope, SpreadScope, under
 from trace.recording.answers import Answer
 from trace.recording.commands import By
+from trace.recording.floor.scopes_on_hold import LiveScope, live_scopes, rule_of
 from trace.recording.record import record
 from trace.sheets.addresses import hull_url, scope_url
 from trace.sheets.hulls.sheet import caution

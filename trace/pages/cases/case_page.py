@@ -37,7 +37,7 @@ from trace.pages.open_lists.holds import IN_FORCE
 from trace.pages.open_lists.listed import thing_url
 from trace.recording.acts.cases import Decide, HoldForCase, KeepScope, RecordTest, TellConsignee
 from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, WAYS, word
-from trace.recording.acts.joining import live_scopes
+from trace.recording.floor.scopes_on_hold import live_scopes
 from trace.sheets.addresses import hull_url
 from trace.sheets.cases.said import at_places, cause_said, gaps_of_case, hull_words, letter, time_rows, use
 from trace.sheets.cases.spots import plan_of

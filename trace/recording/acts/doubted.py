@@ -24,10 +24,11 @@ from trace.readmodels.holds import WAITING
 from trace.readmodels.plantdata import Directory
 from trace.readmodels.rows import moment
 from trace.recording.acts import hold_words
-from trace.recording.acts.joining import NEWEST, LiveScope, any_kept, joins, live_scopes, shared_sentence
+from trace.recording.acts.joining import joins, shared_sentence
 from trace.recording.floor import words as say
 from trace.recording.floor.behind_hull import behind_hulls, hulls_in
 from trace.recording.floor.hold_list import UNDER_WAY
+from trace.recording.floor.scopes_on_hold import NEWEST, LiveScope, any_kept, live_scopes
 from trace.recording.floor.standing import Floor
 from trace.recording.floor.units import AT_GATE
 

@@ -17,8 +17,8 @@ from trace.genealogy.causes import CauseError, Holds, Simple, With, read_cause, 
 from trace.genealogy.deeds import is_there
 from trace.genealogy.find import find_unit
 from trace.readmodels.rows import Rows
-from trace.recording.acts.joining import live_scopes, rule_of
 from trace.recording.commands import Command, Facts, Told, handles, words
+from trace.recording.floor.scopes_on_hold import live_scopes, rule_of
 from trace.recording.floor.sources import one
 from trace.recording.floor.standing import Floor
 

@@ -14,6 +14,7 @@ from trace.genealogy.live import held_name
 from trace.genealogy.prepared import fetch_rows
 from trace.models.heard import FORGOTTEN_AFTER
 from trace.readmodels.plantdata import Directory, current
+from trace.recording.floor.scopes_on_hold import live_scopes, rule_of
 
 OLDEST_MINUTES = 15  # where the plant sets nothing
 SHOWN = "Holds laid since then may be on what is on this truck."
@@ -23,21 +24,13 @@ SELECT (SELECT COALESCE(max(id), 0) FROM revision), GREATEST(0, (SELECT event FR
   (SELECT event FROM hold_release ORDER BY id DESC LIMIT 1),
   (SELECT max(id) FROM event WHERE kind = 'scope_held'), (SELECT max(id) FROM event WHERE kind = 'scope_released'))
 """
-# A hold that one record laid on several things is one. A scope is over when it was ended for all its hulls.
+# A hold that one record laid on several things is one.
 IN_FORCE = f"""
 SELECT h.uid::text, e.id, u.kind, {held_name("u")}, h.rule, COALESCE(e.why, ''), COALESCE(e.person, ''), e.happened
   FROM event e CROSS JOIN LATERAL (SELECT * FROM hold o WHERE o.event = e.id ORDER BY o.id LIMIT 1) h
   JOIN unit u ON u.id = h.unit
  WHERE e.kind = 'held' AND EXISTS (SELECT FROM hold o WHERE o.event = e.id
    AND NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = o.id AND (r.unit IS NULL OR r.unit = o.unit)))
-UNION ALL
-SELECT 'scope ' || s.n, s.id, 'scope', s.words, 'scope', COALESCE(s.why, ''), COALESCE(s.person, ''), s.happened FROM (
-  SELECT v.*, row_number() OVER (ORDER BY v.id) AS n, (SELECT string_agg(w, ' ' ORDER BY at) FROM
-    jsonb_array_elements_text(v.body::jsonb->'says'->'cause') WITH ORDINALITY AS c(w, at)) AS words
-    FROM event v WHERE v.kind = 'scope_held') s
- WHERE NOT EXISTS (SELECT FROM event x WHERE x.kind = 'scope_released'
-   AND (x.body::jsonb #>> '{{says,number}}')::bigint = s.n AND x.body::jsonb #>> '{{says,hulls}}' = '[]')
-ORDER BY 2 DESC
 """
 # A wide hold whose hulls are still being found, since when.
 UNDER_WAY = "SELECT min(made) FROM job WHERE kind = 'spread hold' AND state <> 'done'"
@@ -112,8 +105,17 @@ def in_force(number: int) -> tuple[Held, ...]:
     """What persons have laid and nobody has ended, the newest first; read anew only when the list's number moved on."""
     global _kept  # noqa: PLW0603 - one list per process, replaced whole
     if _kept[0] != number:
-        _kept = number, tuple(Held(*row) for row in fetch_rows(IN_FORCE, {})) if number else ()
+        _kept = number, tuple(_in_force()) if number else ()
     return _kept[1]
+
+
+def _in_force() -> list[Held]:
+    every = [Held(*row) for row in fetch_rows(IN_FORCE, {})]
+    every += [
+        Held(rule_of(one.number), one.record, "scope", " ".join(one.words), "scope", one.why, one.person, one.laid)
+        for one in live_scopes()
+    ]
+    return sorted(every, key=lambda held: held.record, reverse=True)
 
 
 def forget() -> None:

@@ -15,7 +15,7 @@ from trace.genealogy.places import GONE, places
 from trace.genealogy.prepared import fetch_rows
 from trace.genealogy.walk import nodes
 from trace.recording.acts.cases import HoldForCase
-from trace.recording.acts.joining import LiveScope, rule_of, scopes_held
+from trace.recording.floor.scopes_on_hold import LiveScope, rule_of, scopes_held
 from trace.sheets.cases.said import cause_said
 from trace.sheets.cases.told import Case
 

@@ -1,0 +1,82 @@
+"""The holds on a scope that are in force: read from their records, and kept until one is laid or ended."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from trace.genealogy.causes import Cause, Holds, read_cause, simple_parts
+from trace.genealogy.find import find_unit
+from trace.genealogy.live import known_by
+from trace.genealogy.prepared import fetch_rows
+
+NEWEST = """SELECT GREATEST(0, (SELECT max(id) FROM event WHERE kind = 'scope_held'),
+  (SELECT max(id) FROM event WHERE kind = 'scope_released'))"""
+LAID = """
+SELECT v.id, v.kind, v.body::jsonb->'says'->>'cause', (v.body::jsonb #>> '{says,number}')::int, v.person, v.happened,
+  v.recorded, COALESCE(v.why, '') FROM event v
+WHERE (v.kind = 'scope_held' OR (v.kind = 'scope_released' AND v.body::jsonb #>> '{says,hulls}' = '[]'))
+  AND v.recorded <= %(known)s::timestamptz ORDER BY v.id
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class LiveScope:
+    """A hold on a scope that is in force. `record`: the event that laid it; `roots`: what the codes of its holds= stood
+    for then; `why`: the digest of its reason."""
+
+    number: int
+    record: int
+    words: tuple[str, ...]
+    cause: Cause
+    roots: Mapping[str, int]
+    person: str
+    laid: datetime
+    why: str
+
+
+_kept: tuple[int, tuple[LiveScope, ...]] = (-1, ())
+
+
+def forget() -> None:
+    """Drop what is kept: for tests that change the database under it."""
+    global _kept  # noqa: PLW0603
+    _kept = (-1, ())
+
+
+def rule_of(number: int) -> str:
+    """The rule under which each of its holds is laid."""
+    return f"scope {number}"
+
+
+def live_scopes(newest: int | None = None) -> tuple[LiveScope, ...]:
+    """Those in force. One look-up in an index (where the caller has not asked for the newest record of one already);
+    they are read anew only when one was laid or ended."""
+    global _kept  # noqa: PLW0603 - one list per process, replaced whole
+    if newest is None:
+        ((newest,),) = fetch_rows(NEWEST, {})
+    if _kept[0] != newest:
+        _kept = newest, tuple(scopes_held()) if newest else ()
+    return _kept[1]
+
+
+def scopes_held(as_known_on: datetime | None = None) -> list[LiveScope]:
+    """Those in force as known then, read from their records."""
+    rows = fetch_rows(LAID, {"known": known_by(as_known_on)})
+    ended = {number for _record, kind, _text, number, *_more in rows if kind == "scope_released"}
+    laid = [row for row in rows if row[1] == "scope_held"]
+    found = []
+    for number, (at, _kind, text, _number, person, happened, recorded, why) in enumerate(laid, 1):
+        if number in ended:
+            continue
+        words = tuple(json.loads(text))
+        cause = read_cause(words)
+        codes = {part.code for part in simple_parts(cause) if isinstance(part, Holds)}
+        roots = {code: find_unit(code, recorded) for code in codes}
+        found.append(LiveScope(number, at, words, cause, roots, person or "", happened, why))
+    return found
+
+
+def any_kept() -> bool:
+    """Whether a scope was on hold when this process looked last: then what is behind hulls is asked for at once."""
+    return bool(_kept[1])
