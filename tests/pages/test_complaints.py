@@ -18,8 +18,10 @@ from tests.cast import rows_of
 from tests.pages.story import Told
 from trace.codes import uuid7
 from trace.genealogy.causes import read_cause
+from trace.genealogy.containment import walks
 from trace.genealogy.sharing import shared_by
 from trace.pages.open_lists.view import counts
+from trace.recording.acts.containment import BeginContainment, SeeHull
 from trace.recording.acts.packing import Pack
 from trace.recording.acts.scope_holds import HoldScope
 from trace.recording.answers import Answer
@@ -356,3 +358,62 @@ def test_complaints_of_one_symptom_are_ticked_together(signed_in: Callable[[str]
     for asked in ("q=june", "kind=warp", "q=case+1"):
         assert [line.amount for line in page(client, f"/open/cases/?{asked}").lines] == ["2 complaints"]
     assert page(client, "/open/cases/?q=pinholes").lines == ()
+
+
+def test_a_case_counts_its_walks_as_they_go_and_names_who_put_what_is_not_found(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    """A walk over a hold of the case, one over the list of its suspect; another hold's is not the case's."""
+    client, plant = signed_in(QUALITY), story.plant
+    case = sent(client, "/cases/", name="inserts").headers["Location"]
+    done(client, case, "suspect", cause="holds=N-0417")
+    assert page(client, case).walks == ()
+    assert "none was begun" in client.get(case).content.decode()
+    other = plant.hold(story.hulls["sled"])
+    for hold in (other, story.hold):
+        plant.scan(BeginContainment(hold=hold), person=QUALITY)
+    assert page(client, case).walks == ()
+    done(client, case, "link", hold=story.hold)
+    [walk] = page(client, case).walks
+    assert walk.title == "under the hold on M8-N lot N-0417: Pull-out torque query"
+    assert (walk.total.counts, walk.total.missing, walk.ended) == ((0, 0, 0, 0), 4, None)
+    [racked] = [line for line in walk.missing if line.code == story.hulls["held"]]
+    assert (racked.place, racked.who) == ("Rack R4, level 2", "Jonty Blewitt")
+    html = client.get(case).content.decode()
+    assert "data-live" in html and "live.js" in html
+    # Seen on the floor, counted here.
+    [uid] = [one.uid for one in walks() if one.hold == story.hold]
+    plant.scan(SeeHull(walk=uid, place="R4-2", hull=story.hulls["held"], result="tagged"), person="P-07")
+    [walk] = page(client, case).walks
+    assert (walk.total.counts, walk.total.missing) == ((0, 1, 0, 0), 3)
+    assert story.hulls["held"] not in [line.code for line in walk.missing]
+    # The page of the walk says the same.
+    assert page(client, walk.url).total == walk.total
+    # Over the list of a suspect, begun where its question leads; as known before, there was none.
+    asked = {"q": ["holds=N-0417"]}
+    assert sent(client, "/containment/", **asked).status_code == 302
+    assert page(client, case).walks[0].title == "that hold something of N-0417"
+    [(before,)] = rows_of("SELECT max(recorded) FROM event WHERE kind = 'case_held'")
+    then = page(client, f"{case}?{urlencode({'as_known_on': before.isoformat()})}")
+    assert [one.title for one in then.walks] == [walk.title]
+    assert not then.now and "as_known_on" in then.walks[0].url
+
+
+def test_a_mock_recall_is_begun_from_a_suspect_lot_and_stands_in_the_case(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    client = signed_in(QUALITY)
+    case = sent(client, "/cases/", name="inserts").headers["Location"]
+    done(client, taken(client, hull=story.hulls["gone"]), "group", case="1")
+    done(client, case, "suspect", cause="arm=S1")
+    done(client, case, "suspect", cause="holds=N-0398")
+    arm, lot = page(client, case).suspects
+    assert arm.drill_url == "" and page(client, case).drills == ()
+    begun = page(client, lot.drill_url)
+    assert (begun.lot, begun.hull) == ("N-0398", story.hulls["gone"])
+    for number in ("V-2288", begun.lot):
+        at = sent(client, "/drill/", lot=number, hull=begun.hull).headers["Location"]
+    [one] = page(client, case).drills
+    assert (one.url, one.minutes) == (at, None)
+    assert "not signed" in client.get(case).content.decode()
+    assert signed_in(AUDITOR).get(case).context["page"].drills == (one,)

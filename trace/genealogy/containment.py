@@ -4,7 +4,8 @@ A walk over a hold finds what the hold is on, also what is made after it began; 
 Everything is read from the truth tables.
 """
 
-from collections.abc import Collection, Iterable, Mapping
+import json
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -22,8 +23,8 @@ TO_FIND, SEEN = "to find", "seen"
 
 # What one record laid holds on is one hold to whoever looks for it: what was in doubt then is held part by part. So is
 # all that is held for one scope, hull by hull as they are made.
-SAME_HOLD = """(SELECT o.event = h.event OR (o.rule = h.rule AND o.rule LIKE 'scope %%') FROM hold o
-  WHERE o.uid = %(hold)s::uuid)"""
+ONE_HOLD = "(o.event = h.event OR (o.rule = h.rule AND o.rule LIKE 'scope %%'))"
+SAME_HOLD = f"(SELECT {ONE_HOLD} FROM hold o WHERE o.uid = %(hold)s::uuid)"
 UNDER = f"""
 WITH RECURSIVE r(hold, unit) AS (
   SELECT h.id, h.unit FROM hold h JOIN event e ON e.id = h.event AND e.recorded <= %(known)s::timestamptz
@@ -47,8 +48,12 @@ SELECT COALESCE(json_agg(json_build_object('id', e.id, 'uid', e.uid, 'begun', e.
         AND x.id > e.id AND x.recorded <= %(known)s::timestamptz AND x.body::jsonb->'says'->>'walk' = e.uid::text))
    ORDER BY e.id DESC), '[]')::text
   FROM (SELECT * FROM event b WHERE b.kind = 'containment_begun' AND b.recorded <= %(known)s::timestamptz
-           AND (%(uid)s::text = '' OR b.uid::text = %(uid)s::text) ORDER BY b.id DESC LIMIT 60) e
+           AND {which} ORDER BY b.id DESC LIMIT 60) e
 """
+BEGUN_ANY = BEGUN.replace("{which}", "(%(uid)s::text = '' OR b.uid::text = %(uid)s::text)")
+BEGUN_OVER = BEGUN.replace("{which}", f"""(b.body::jsonb->'says'->'question' = ANY (%(questions)s::jsonb[])
+  OR EXISTS (SELECT FROM hold h JOIN hold o ON {ONE_HOLD} WHERE o.uid = ANY (%(holds)s::uuid[])
+      AND h.uid = NULLIF(b.body::jsonb->'says'->>'hold', '')::uuid))""")
 SEEN_SO_FAR = """
 SELECT x.unit, v.body::jsonb->'says'->>'result', COALESCE(v.person, ''), v.happened,
   COALESCE((SELECT r.key FROM event_resource y JOIN resource r ON r.id = y.resource
@@ -144,8 +149,20 @@ def listed(event: str, as_known_on: datetime | None = None, role: str = TO_FIND)
 
 def walks(as_known_on: datetime | None = None, uid: str = "") -> list[Begun]:
     """The last 60 walks that were begun by then, the newest first; the one of this uid alone, where one is named."""
-    rows = fetch_json(BEGUN, {"known": known_by(as_known_on), "uid": uid})
+    rows = fetch_json(BEGUN_ANY, {"known": known_by(as_known_on), "uid": uid})
     return [_begun(row) for row in rows]
+
+
+def walks_over(
+    holds: Collection[str], questions: Iterable[Sequence[str]], as_known_on: datetime | None = None
+) -> list[Begun]:
+    """The last 60 walks that were begun by then over one of these holds (their uids), or over the list of one of these
+    questions (the words of each), the newest first."""
+    asked = sorted(json.dumps(list(words), ensure_ascii=False) for words in questions)
+    if not holds and not asked:
+        return []
+    named = {"known": known_by(as_known_on), "holds": sorted(holds), "questions": asked}
+    return [_begun(row) for row in fetch_json(BEGUN_OVER, named)]
 
 
 def _begun(row: Mapping[str, Any]) -> Begun:

@@ -6,7 +6,7 @@ same moment can say whether the answer is the same.
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -17,7 +17,7 @@ from trace.genealogy.balance.documents import as_document, percent
 from trace.genealogy.balance.figures import Balance
 from trace.genealogy.balance.subjects import balance_of
 from trace.genealogy.documents import UNIT_WORDS, in_unit
-from trace.genealogy.live import known_by
+from trace.genealogy.live import id_array, known_by
 from trace.genealogy.places import GONE
 from trace.genealogy.prepared import fetch_json, fetch_rows
 
@@ -39,8 +39,11 @@ SELECT COALESCE(json_agg(json_build_object('id', e.id, 'uid', e.uid, 'begun', e.
       FROM event x WHERE x.kind = 'drill_signed' AND x.id > e.id AND x.recorded <= %(known)s::timestamptz
        AND x.body::jsonb->'says'->>'drill' = e.uid::text ORDER BY x.id LIMIT 1)) ORDER BY e.id DESC), '[]')::text
   FROM (SELECT * FROM event b WHERE b.kind = 'drill_begun' AND b.recorded <= %(known)s::timestamptz
-           AND (%(uid)s::text = '' OR b.uid::text = %(uid)s::text) ORDER BY b.id DESC LIMIT 60) e
+           AND {which} ORDER BY b.id DESC LIMIT 60) e
 """
+BEGUN_ANY = BEGUN.replace("{which}", "(%(uid)s::text = '' OR b.uid::text = %(uid)s::text)")
+BEGUN_FOR = BEGUN.replace("{which}", """EXISTS (SELECT FROM event_unit d
+  WHERE d.event = b.id AND d.role = 'drilled' AND d.unit = ANY (%(units)s::bigint[]))""")
 DRAWN = """
 SELECT (SELECT uid::text FROM unit WHERE kind = 'lot' ORDER BY random() LIMIT 1),
   (SELECT text FROM serial_state WHERE hull IS NOT NULL ORDER BY random() LIMIT 1)
@@ -175,7 +178,14 @@ def _digest(forward: Answer, back: Answer, balance: Balance) -> str:
 
 def drills(as_known_on: datetime | None = None, uid: str = "") -> list[Drill]:
     """The last 60 drills that were begun by then, the newest first; the one of this uid alone, where one is named."""
-    return [_drill(row) for row in fetch_json(BEGUN, {"known": known_by(as_known_on), "uid": uid})]
+    return [_drill(row) for row in fetch_json(BEGUN_ANY, {"known": known_by(as_known_on), "uid": uid})]
+
+
+def drills_for(units: Collection[int], as_known_on: datetime | None = None) -> list[Drill]:
+    """The last 60 drills that were begun by then for one of these units, the newest first."""
+    if not units:
+        return []
+    return [_drill(row) for row in fetch_json(BEGUN_FOR, {"known": known_by(as_known_on), "units": id_array(units)})]
 
 
 def _drill(row: Mapping[str, Any]) -> Drill:

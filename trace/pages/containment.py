@@ -226,7 +226,7 @@ def _page(request: HttpRequest, walk: Begun, found: Progress, known: datetime | 
     return ContainmentPage(
         walk=walk, title=title_of(walk), who=words.person(walk.person), as_known_on=known or timezone.now(),
         now=known is None, results=tuple(_(RESULT_WORDS[result]) for result in RESULTS),
-        gaps=tuple(_gaps(walk, found)), places=tuple(_places(here, words)), total=_counted(_("in the plant"), here),
+        gaps=tuple(_gaps(walk, found)), places=tuple(_places(here, words)), total=in_the_plant(found),
         missing=tuple(line(one) for one in here if one.seen is None),
         seen=tuple(line(one) for one in here if one.seen is not None),
         besides=tuple(line(one) for one in found.besides), sent=tuple(_sent(found.gone, words, line)),
@@ -234,6 +234,17 @@ def _page(request: HttpRequest, walk: Begun, found: Progress, known: datetime | 
         csv_url=f"{request.get_full_path()}&file=csv", scan_id=str(uuid7()),
         may_begin=may and walk.ended is None, caution=caution(),
     )  # fmt: skip
+
+
+def not_found(walk: Begun, found: Progress, known: datetime | None) -> tuple[Line, ...]:
+    """The hulls of a walk that nobody has seen, each with its last place and who put it there."""
+    words = _words(walk, found, known)
+    return tuple(_line(one, words, known, "") for one in found.here if one.seen is None)
+
+
+def in_the_plant(found: Progress) -> AtPlace:
+    """All hulls of a walk that are in the plant, by what was seen of them."""
+    return _counted(_("in the plant"), found.here)
 
 
 def _words(walk: Begun, found: Progress, known: datetime | None) -> Known:

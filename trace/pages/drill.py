@@ -91,7 +91,7 @@ def drill(request: HttpRequest) -> HttpResponse:
         lot, hull = (request.GET.get(name, "").strip()[:100] for name in ("lot", "hull"))
         if request.GET.get("draw"):
             lot, hull = drawn_by_lot()
-        return _shown(request, DrillPage(drills=_lines(drills()), lot=lot, hull=hull, may_send=_may(person)))
+        return _shown(request, DrillPage(drills=drill_lines(drills()), lot=lot, hull=hull, may_send=_may(person)))
     return _shown(request, _page(_begun(uid), may=_may(person)))
 
 
@@ -117,7 +117,8 @@ def drill_url(drill: str) -> str:
     return f"{reverse('drill')}?{urlencode({'drill': drill})}"
 
 
-def _lines(found: Sequence[Drill]) -> tuple[DrillLine, ...]:
+def drill_lines(found: Sequence[Drill]) -> tuple[DrillLine, ...]:
+    """Drills as a list shows them."""
     people = names_of(one.person for one in found)
     return tuple(
         DrillLine(
@@ -185,7 +186,7 @@ def _send(request: HttpRequest, person: SignedOn | None) -> HttpResponse:
     if answer.outcome == "refused":
         error = speak(f"{answer.what} {answer.why} {answer.now}")
         page = _page(_begun(uid), may=True) if uid else DrillPage(
-            drills=_lines(drills()), lot=sent.get("lot", "")[:100], hull=sent.get("hull", "")[:100], may_send=True
+            drills=drill_lines(drills()), lot=sent.get("lot", "")[:100], hull=sent.get("hull", "")[:100], may_send=True
         )  # fmt: skip
         return _shown(request, page, error)
     return HttpResponseRedirect(drill_url(uid or next(one.uid for one in drills() if one.person == person.person)))

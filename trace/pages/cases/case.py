@@ -22,7 +22,7 @@ from trace.genealogy.causes import CauseError, read_cause
 from trace.genealogy.sharing import shared_by
 from trace.lookup import plant_now
 from trace.pages.asked import as_known_on
-from trace.pages.cases import case_page, sent
+from trace.pages.cases import case_page, looked_for, sent
 from trace.pages.cases.complaint import send
 from trace.pages.cases.contracts import CasePage
 from trace.pages.cases.take import consignees
@@ -247,7 +247,8 @@ def _page(request: HttpRequest, number: int, error: str) -> CasePage:
         common_url=case_page.common_url(g),
         suspects=case_page.suspects(g), scopes=case_page.scopes(g, request.path),
         again=case_page.asked_again(g, request.GET["again"]) if "again" in request.GET else None,
-        holds=case_page.holds(g), tests=case_page.tests(g),
+        holds=case_page.holds(g), walks=looked_for.walked(one, asked), drills=looked_for.drilled(one, asked),
+        now=asked is None, tests=case_page.tests(g),
         decisions=case_page.decisions(g), tellings=case_page.tellings(g), history=history(entries, g.known, {}),
         lots=case_page.lots_of(g) if may else (),
         laid_elsewhere=case_page.laid_elsewhere(g) if may else (),

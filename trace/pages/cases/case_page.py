@@ -31,6 +31,7 @@ from trace.pages.cases.contracts import (
     SuspectLine,
     TestLine,
 )
+from trace.pages.cases.looked_for import drill_way
 from trace.pages.cases.sent import cause_words
 from trace.pages.cases.ways import way
 from trace.pages.open_lists.holds import IN_FORCE
@@ -82,6 +83,12 @@ class Gathered:
 
     def hull(self, one: Complaint) -> HullNow | None:
         return self.hulls.get(one.hull or "")
+
+    @property
+    def plates(self) -> list[str]:
+        """The plates of the hulls that were found, each once."""
+        found = [here.serial for one in self.complaints if (here := self.hull(one)) and here.serial]
+        return list(dict.fromkeys(found))
 
     def scope_url(self, words: Iterable[str], as_known_on: datetime | None = None) -> str:
         day = [("as_known_on", as_known_on.isoformat())] if as_known_on else []
@@ -158,6 +165,7 @@ def _suspect(g: Gathered, n: int, cause: tuple[str, ...], step: Entry) -> Suspec
         stands_words=word(SUSPECT_STANDS, stands), reason=g.words.text(step.says.get("reason")),
         who=g.known.person(step.person), when=step.happened, scope_url=g.scope_url(cause, g.asked),
         recall_url=way(g.person, "recall", [("q", one) for one in cause]),
+        drill_url=drill_way(g.person, cause, g.plates),
         code=parsed.code if isinstance(parsed, Holds) else "", held=_held_as_scope(g, parsed) if parsed else "",
     )  # fmt: skip
 
@@ -240,8 +248,7 @@ def _stops(hold: str) -> str:
 
 def common_url(g: Gathered) -> str:
     """What do the bad ones share: asked of the hulls that were found."""
-    found = [here.serial for one in g.complaints if (here := g.hull(one)) and here.serial]
-    return way(g.person, "common_cause", [("bad", serial) for serial in dict.fromkeys(found)]) if found else ""
+    return way(g.person, "common_cause", [("bad", plate) for plate in g.plates]) if g.plates else ""
 
 
 def tests(g: Gathered) -> tuple[TestLine, ...]:

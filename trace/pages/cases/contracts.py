@@ -7,6 +7,8 @@ from datetime import datetime
 from trace.drawings import PlanPair
 from trace.drawings.time_line import TimeLinePair
 from trace.genealogy.amounts import Verdict
+from trace.pages.containment import AtPlace, Line
+from trace.pages.drill import DrillLine
 from trace.sheets.contracts import HistoryLine
 
 
@@ -34,7 +36,7 @@ class ComplaintLine:
 @dataclass(frozen=True, slots=True)
 class SuspectLine:
     """One suspect as it stands: `words` as `manage.py scope` takes them, `code` what a hold can be laid on,
-    `held` the hold on all that shares it."""
+    `held` the hold on all that shares it, `drill_url` where a mock recall of its lot is begun."""
 
     letter: str
     words: str
@@ -46,6 +48,7 @@ class SuspectLine:
     when: datetime
     scope_url: str
     recall_url: str
+    drill_url: str
     code: str
     held: str
 
@@ -105,6 +108,23 @@ class CaseHold:
 
 
 @dataclass(frozen=True, slots=True)
+class CaseWalk:
+    """A containment walk of the case as far as it is: `total` counts its hulls in the plant by `results`; `missing`
+    are those that nobody has found, `more` how many besides."""
+
+    title: str
+    url: str
+    begun: datetime
+    who: str
+    ended: datetime | None
+    results: tuple[str, ...]
+    total: AtPlace
+    gone: int
+    missing: tuple[Line, ...]
+    more: int
+
+
+@dataclass(frozen=True, slots=True)
 class TestLine:
     """One test; `day` may be empty."""
 
@@ -131,9 +151,9 @@ class SaidLine:
 @dataclass(frozen=True, slots=True)
 class CasePage:
     """The whole page. `lots`: (cause, words) of what the hulls of the case hold, most of them first; `loose`: open
-    complaints in no case; `laid_elsewhere`: holds in force that can be said to belong to it; `typed`: what was sent,
-    where it was not recorded. `common_url` asks what the hulls of the case share, "" for those who may not, or where no
-    hull is known."""
+    complaints in no case; `now`: as known now, not on a day; `laid_elsewhere`: holds in force that can be said to
+    belong to it; `typed`: what was sent, where it was not recorded. `common_url` asks what the hulls of the case share,
+    "" for those who may not, or where no hull is known."""
 
     number: int
     name: str
@@ -150,6 +170,9 @@ class CasePage:
     scopes: tuple[ScopeLine, ...]
     again: AskedAgain | None
     holds: tuple[CaseHold, ...]
+    walks: tuple[CaseWalk, ...]
+    drills: tuple[DrillLine, ...]
+    now: bool
     tests: tuple[TestLine, ...]
     decisions: tuple[SaidLine, ...]
     tellings: tuple[SaidLine, ...]

@@ -1,0 +1,75 @@
+"""What was begun for a case: its containment walks as far as they are, and the mock recalls of the lots it suspects."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from django.utils.translation import gettext as _
+
+from plant.sign_on import SignedOn
+from trace.genealogy.causes import CauseError, Holds, read_cause
+from trace.genealogy.containment import RESULTS, Begun, progress, walks_over
+from trace.genealogy.drill import drills_for
+from trace.genealogy.find import find_unit
+from trace.pages.cases.contracts import CaseWalk
+from trace.pages.cases.ways import way
+from trace.pages.containment import in_the_plant, not_found, title_of, walk_url
+from trace.pages.drill import DrillLine, drill_lines
+from trace.recording.acts.cases import HoldForCase, KeepScope
+from trace.recording.acts.containment import RESULT_WORDS
+from trace.sheets.cases.told import Case
+from trace.speech import names_of
+
+# So many walks are counted, of each so many hulls named: the page of a walk has all of them.
+MOST_WALKS = 6
+MOST_MISSING = 20
+
+
+def walked(case: Case, asked: datetime | None) -> tuple[CaseWalk, ...]:
+    """The walks over what was held for the case and over what it suspects or asked for, the newest first."""
+    holds = [str(step.says["hold"]) for step in case.of(HoldForCase)]
+    causes = {*case.suspects, *(tuple(step.says["cause"]) for step in case.of(KeepScope))}
+    found = walks_over(holds, causes, asked)[:MOST_WALKS]
+    people = names_of(walk.person for walk in found)
+    return tuple(_walk(walk, people.get(walk.person, ""), asked) for walk in found)
+
+
+def _walk(walk: Begun, who: str, asked: datetime | None) -> CaseWalk:
+    found = progress(walk, asked)
+    missing = not_found(walk, found, asked)
+    return CaseWalk(
+        title=title_of(walk), url=walk_url(walk.uid, **({"as_known_on": asked.isoformat()} if asked else {})),
+        begun=walk.begun, who=who, ended=walk.ended, results=tuple(_(RESULT_WORDS[one]) for one in RESULTS),
+        total=in_the_plant(found), gone=len(found.gone), missing=missing[:MOST_MISSING],
+        more=max(0, len(missing) - MOST_MISSING),
+    )  # fmt: skip
+
+
+def drilled(case: Case, asked: datetime | None) -> tuple[DrillLine, ...]:
+    """The mock recalls of the lots that the case suspects, the newest first."""
+    return drill_lines(drills_for(_units(case.suspects, asked), asked))
+
+
+def _units(causes: Iterable[Sequence[str]], asked: datetime | None) -> set[int]:
+    found = set()
+    for words in causes:
+        try:
+            if code := lot_of(words):
+                found.add(find_unit(code, asked))
+        except LookupError:
+            continue
+    return found
+
+
+def lot_of(words: Sequence[str]) -> str:
+    """The code of what a cause says the hulls hold; "" for another cause."""
+    try:
+        cause = read_cause(words)
+    except CauseError:
+        return ""
+    return cause.code if isinstance(cause, Holds) else ""
+
+
+def drill_way(person: SignedOn, words: Sequence[str], hulls: Sequence[str]) -> str:
+    """Where a mock recall of this suspect is begun, with the first hull of the case; "" where it names no lot."""
+    code = lot_of(words)
+    return way(person, "drill", [("lot", code), *(("hull", hull) for hull in hulls[:1])]) if code else ""
