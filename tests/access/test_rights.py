@@ -31,6 +31,7 @@ STATIONS = {
     "dispatch": "warehouse lead",
     "top-up": "operator stores lead",
     "count": "stores lead quality deputy",
+    "scrap": "operator stores lead quality deputy",
     "hold": "quality deputy lead",
     "release-hold": "quality deputy",
     "correct": "quality deputy lead",

@@ -18,6 +18,7 @@ from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.loading import ReadyMould, TipTub
 from trace.recording.acts.opening import OpeningStock
+from trace.recording.acts.scrapping import ScrapStock
 from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer as Recorded
@@ -97,6 +98,8 @@ def history_of(seed: int) -> History:
     acts.append(first)
     for at in range(1, dice.randint(5, 12)):
         acts += _one(dice, minute(at), tubs)
+    if seed % 3 != 1:
+        acts = sorted([*acts, *_outs(random.Random(-seed - 1), acts)], key=lambda act: act.at)
     history = History(acts, delivery, held=dice.choice(["", "A", "B"]), hold_first=dice.random() < 0.5)
     late = [dice.choice([0, 0, 0, 1.5, 3.5, 20]) for _ in acts]
     history.telling = sorted(range(len(acts)), key=lambda n: acts[n].at + timedelta(minutes=late[n]))
@@ -105,6 +108,17 @@ def history_of(seed: int) -> History:
     if delivery is not None and delivery.said != delivery.lot:
         history.righting.insert(dice.randint(0, len(history.righting)), OF_LOT)
     return history
+
+
+def _outs(dice: random.Random, acts: list[Act]) -> list[Act]:
+    """What is scrapped between the acts of a shift: some or all of a bag, a vessel or a tub, also an empty one."""
+    tubs = [act.into for act in acts if act.kind == "weigh"]
+    found = []
+    for n in range(dice.randint(1, 3)):
+        at = minute(dice.randint(1, len(acts)) + 0.5 + n / 10)
+        source = dice.choice([*"AKKLC", *(dice.sample(tubs, 1) if tubs else [])])
+        found.append(Act(at, "out", source, amount=dice.choice([0, 0, KG, 6_200_000, 13 * KG])))
+    return found
 
 
 class Tubs:
@@ -217,7 +231,8 @@ class Teller:
         self.cast, self.history = cast, history
         carriers = carriers or carriers_of(cast)
         self.stock = {"A": ("A", 500 * KG), "B": ("B", 500 * KG), "C": ("A", 25 * KG)}
-        tubs = [a.into if a.kind == "weigh" else a.source for a in history.acts if a.kind in ("weigh", "tip")]
+        of_tubs = [a for a in history.acts if a.kind in ("weigh", "tip")]
+        tubs = [a.into if a.kind == "weigh" else a.source for a in of_tubs]
         self.tubs = list(dict.fromkeys(tubs))
         self.moulds = sorted({a.into for a in history.acts if a.kind == "tip"})
         self.codes = carriers.codes | dict(zip(self.tubs, carriers.tubs, strict=False))
@@ -295,6 +310,9 @@ class Teller:
             command = TopUp(source=code, into=self.codes[act.into], amount=kg, commingle=True)
         elif act.kind == "count":
             command = Count(box=code, amount=kg, again=kg, reason="weighed")
+        elif act.kind == "out":
+            amount = kg if act.amount else ""
+            command = ScrapStock(box=code, amount=amount, everything=not act.amount, cause="spilt")
         elif act.kind == "tip":
             command = TipTub(mould=act.into, tub=code)
         else:

@@ -23,7 +23,7 @@ UNKNOWN = "?"
 
 @dataclass
 class Act:
-    """What truly happened. kind: topup, weigh, count, empty, tip. Amounts in mg.
+    """What truly happened. kind: topup, weigh, count, empty, tip, out. Amounts in mg; of what goes out 0 is all.
 
     source: the carrier that is taken from, counted, emptied or tipped ("" where nobody knows). into: the carrier that
     is filled, the tub that is weighed into, the mould that is tipped into. more: another bag follows into the same
@@ -145,6 +145,8 @@ class Book:
     every: list[Filling] = field(default_factory=list)
     loads: dict[str, list[Part]] = field(default_factory=dict)
     fillings: dict[str, list[Filling]] = field(default_factory=dict)
+    # What went out of each carrier for good.
+    gone: dict[str, int] = field(default_factory=dict)
 
     def fill(self, carrier: str, filling: Filling) -> None:
         self.every.append(filling)
@@ -208,6 +210,8 @@ class Book:
 
     def tip(self, act: Act) -> None:
         charge = self.now.get(act.source)
+        if charge is not None and charge.balance <= 0:
+            charge = None  # nothing of it was left: nobody knows what was tipped
         tipped = Part(charge, charge.balance or None if charge is not None else None)
         self.loads.setdefault(act.into, []).append(tipped)
         if charge is not None:
@@ -215,6 +219,17 @@ class Book:
             charge.balance = 0
             charge.status = "tipped"
         self.now[act.source] = None
+
+    def out(self, act: Act) -> None:
+        """So much leaves the plant's powder for good, or all that is left: of a tub, that stands empty then."""
+        filling = self.now.get(act.source)
+        if filling is not None:
+            amount = act.amount or max(filling.balance, 0)
+            self.gone[act.source] = self.gone.get(act.source, 0) + amount
+            if amount:
+                filling.let_out(amount)
+        if not act.amount and act.source.startswith("T"):
+            self.now[act.source] = None
 
     def load(self, mould: str, layer: str = "") -> Filling:
         """All that was tipped into a mould, or what of it was for one layer, as one filling."""

@@ -47,6 +47,7 @@ from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePla
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import BeginRecall, ReplyToRecall
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, SpreadScope
+from trace.recording.acts.scrapping import ScrapStock
 from trace.recording.acts.setup import Define, Reprint
 from trace.recording.acts.strange_code import Shown
 from trace.recording.acts.vessels import ProveEmpty, TopUp
@@ -134,6 +135,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (Count(box=cast["m8"], amount="480", reason="counted"), LEAD),
         (Count(box=cast["m8"], amount="200", again="200", reason="counted"), LEAD),
         (Count(box=cast["m8"], amount="480", reason="found again"), LEAD),
+        (ScrapStock(box=cast["foam"][1], amount="1", scale="W-3", cause="spilt"), LEAD),
         (Reprint(code=tub, reason="torn"), LEAD),
         (TakePaper(**paper, question=("number=1",)), QUALITY),
         (ReadyMould(mould="T430-02", order=WO_RED, arm="S2"), LEAD),

@@ -102,6 +102,12 @@ def count(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     return screen, lambda: screen.fill(amount="480", why="weighed", why_words="on the floor scale")
 
 
+def scrap(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    screen = at("scrap")
+    screen.scan(plant["natural"])
+    return screen, lambda: screen.fill(amount="2.5", why="spilt", why_words="at the hopper")
+
+
 def inspect(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     hull(plant)
     screen = at("inspect")
@@ -195,7 +201,7 @@ RECORDING: dict[str, Recording] = {
     for each in (
         weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
         impact, pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges,
-        labels,
+        labels, scrap,
     )
 }  # fmt: skip
 

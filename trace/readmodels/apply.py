@@ -15,7 +15,7 @@ from trace.readmodels.store import Ids, Row, Store
 # Statuses and places after which nothing more happens to a thing.
 ENDS = ("scrapped", "dispatched")
 GONE = "gone: "
-OPENING_ROLES = {"draw", "decant", "topup", "ingredient", "insert", "graphic"}
+OPENING_ROLES = {"draw", "decant", "topup", "ingredient", "insert", "graphic", "scrap"}
 # What a mould's row counts, shot by shot.
 MOULD_COUNTERS = ("shots", "since_service", "since_vent", "since_release")
 EMPTY_MOULD = {

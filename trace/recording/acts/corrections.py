@@ -12,19 +12,19 @@ from trace.codes import AmountError, parse_amount, printed
 from trace.genealogy.live import LIVE_NOW
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.rows import Rows, moment
+from trace.recording.acts.draws import LARGEST_FILL
 from trace.recording.acts.loading import nth_empty
 from trace.recording.acts.lot_corrections import booked_rightly, lot_trouble, right_lot, right_lot_facts
-from trace.recording.acts.vessels import LARGEST_FILL
 from trace.recording.acts.weighing import layer_of
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor import words as say
-from trace.recording.floor.changes import BEFORE, Counted, Emptied, Took
+from trace.recording.floor.changes import ALL, BEFORE, Counted, Emptied, Took
 from trace.recording.floor.sources import discrepancy_is_open, one
 from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.units import UnitFacts, read_units
 from trace.recording.floor.weighed import checks_about, scale_of
 from trace.recording.told_late.at_that_time import was_waiting
-from trace.recording.told_late.history import THEN_EMPTY, Content, history_of, is_may
+from trace.recording.told_late.history import OUT, THEN_EMPTY, Content, history_of, is_may
 
 MEASURES = {"mg": "kilograms", "pc": "pieces", "mm": "metres"}
 EDGES = f"""
@@ -166,7 +166,7 @@ def wrong_edges(c: Correct, floor: Floor) -> list[dict[str, Any]]:
         edges = live_edges_of(str(_uuid(c.event)))
     except ValueError:
         return []
-    edges = [e for e in edges if e["role"] != "heel" and not is_may(e)]
+    edges = [e for e in edges if e["role"] != "heel" and not (is_may(e) and e["n"] is not None)]
     # Where nobody knew the source so far, there is none that could be named wrongly.
     return (
         [e for e in edges if e["carrier"] == carrier]
@@ -315,7 +315,7 @@ def _right_facts(
 
 def _wanted(floor: Floor, child: UnitFacts, edge: dict[str, Any]) -> str | None:
     """The material that belongs there: by the recipe in a charge or a position, else what the vessel holds. None where
-    another rule judges it (a tub by its layer, a graphic by its artwork)."""
+    another rule judges it (a tub by its layer, a graphic by its artwork), or where it goes into nothing."""
     about, found = child.about, None
     if edge["role"] == "insert":
         found = floor.plant.product_of(about).get("inserts", {}).get(edge["position"])
@@ -323,7 +323,7 @@ def _wanted(floor: Floor, child: UnitFacts, edge: dict[str, Any]) -> str | None:
         order = floor.plant.body("works_order", about.get("order"))
         product = floor.plant.product_of({"product": order.get("product"), "recipe": about.get("recipe")})
         found = layer_of(product, str(about.get("layer")), order.get("colour", "")).get("material")
-    elif edge["role"] not in ("charge", "graphic"):
+    elif edge["role"] not in ("charge", "graphic", *OUT):
         found = about.get("material")
     return str(found) if found else None
 
@@ -371,6 +371,9 @@ def _correct_edge(c: Correct, edge: dict[str, Any], right: Found | None, floor: 
         # It was the other tub that was tipped, or another time: this one kept its charge.
         changes.filled_again.append((edge["carrier"], edge["at"]))
         changes.emptied.append(Emptied(right.carrier or "", at or edge["at"], proved=False))
+    elif edge["role"] in OUT and edge["position"] == ALL and right is not None:
+        # The tub that was emptied so may have been another, or kept some of it.
+        changes.filled_again.append((edge["carrier"], edge["at"]))
 
 
 def _took_rightly(c: Correct, edge: dict[str, Any], right: Found | None, at: datetime | None) -> Took:
@@ -378,7 +381,7 @@ def _took_rightly(c: Correct, edge: dict[str, Any], right: Found | None, at: dat
     amount = parse_amount(c.amount, edge["uom"] or "mg", LARGEST_FILL) if c.amount else edge["amount"]
     unsure = timedelta(0) if at else timedelta(milliseconds=edge["unsure_ms"] or 0)
     received = edge["role"] == "receive"
-    layer, position = edge["layer"], edge["position"]
+    layer, position = edge["layer"], None if c.amount and edge["position"] == ALL else edge["position"]
     if edge["role"] == "charge" and right is not None:
         # What was in the tub that was really tipped says of which layer it is; where nothing was, its code names it.
         own = str(position or "").split(" ")[0] == right.code

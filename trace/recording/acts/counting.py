@@ -9,8 +9,7 @@ from django.utils.translation import gettext_noop as noop
 from trace.codes import AmountError, parse_amount, printed
 from trace.readmodels.plantdata import Directory
 from trace.readmodels.rows import Rows, stamp
-from trace.recording.acts.draws import fill_tolerance
-from trace.recording.acts.vessels import LARGEST_FILL
+from trace.recording.acts.draws import LARGEST_FILL, fill_tolerance
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor import words as say
 from trace.recording.floor.changes import Counted

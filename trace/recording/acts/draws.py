@@ -3,15 +3,17 @@
 from decimal import Decimal
 from typing import Any
 
+from trace.codes import AmountError, parse_amount
 from trace.genealogy.mixes import materials_of
 from trace.readmodels.rows import Rows, stamp
 from trace.recording.acts import hold_words
 from trace.recording.commands import Facts
 from trace.recording.floor import words as say
-from trace.recording.floor.changes import Took
+from trace.recording.floor.changes import ALL, Took
 from trace.recording.floor.sources import expired, open_too_long, opened_first
 from trace.recording.floor.standing import Floor, Found, UnitFacts
 
+LARGEST_FILL = Decimal(50_000)
 USABLE = ("released", "conditionally released", "made before records")
 
 
@@ -141,3 +143,60 @@ def draw(
             rows.discrepancy_once("overdrawn", unit.uid)
     if left <= 0:
         rows.status(unit.uid, "used up", at=stamp(floor.now))
+
+
+def out_facts(found: Found, floor: Floor, text: str, *, everything: bool) -> Facts:
+    """What the rules ask where something leaves a container for good: `text` as typed in kg or pieces, or all that is
+    left in it by the book."""
+    amount, trouble = _typed(found, text, everything=everything)
+    left = found.unit.balance if found.unit else 0
+    return {
+        "typed": {"trouble": trouble},
+        "box": source_facts(found, floor, amount),
+        "out": {
+            "name": found.name,
+            "nothing_left": everything and found.unit is not None and not max(left or 0, 0),
+            "book": say.amount(left, found.unit.uom if found.unit else "mg"),
+        },
+    }
+
+
+def _typed(found: Found, text: str, *, everything: bool) -> tuple[int, str]:
+    """(amount, why what was typed cannot be one)."""
+    if everything:
+        return 0, "Say how much, or that it is all that is left: not both." if text.strip() else ""
+    try:
+        amount = parse_amount(text, found.unit.uom if found.unit and found.unit.uom else "mg", LARGEST_FILL)
+    except AmountError as error:
+        return 0, str(error)
+    return amount, "" if amount else "Nothing would leave it: write how much, or say that it is all that is left."
+
+
+def draw_out(rows: Rows, floor: Floor, source: Found, child: str, role: str, text: str, *, everything: bool) -> str:
+    """The way out of a container into what is made into nothing else; how much that is, in words.
+
+    everything: all that is left by the book, also by what is told later of it; a tub stands empty then.
+    """
+    uom = source.unit.uom if source.unit and source.unit.uom else "mg"
+    if not everything:
+        amount = parse_amount(text, uom, LARGEST_FILL)
+        draw(rows, floor, source, child, role, amount, uom=uom)
+        return say.amount(amount, uom)
+    return _all_out(rows, floor, source, child, role, uom)
+
+
+def _all_out(rows: Rows, floor: Floor, source: Found, child: str, role: str, uom: str) -> str:
+    unit, late = source.unit, source.late or floor.happened < floor.now
+    left = max(unit.balance or 0, 0) if unit else 0
+    if unit is not None and late:
+        floor.changes.took.append(
+            Took(source.carrier, floor.happened, child, left or None, uom, role, None, ALL, unsure=floor.unsure)
+        )
+        return "all that was left"
+    if left:
+        draw(rows, floor, source, child, role, left, position=ALL, uom=uom)
+    else:
+        rows.missed(source.carrier, child, role, amount=None, uom=uom, position=ALL)
+    if unit is not None and unit.kind == "charge":
+        rows.fill(source.carrier or "", None, floor.since(source))
+    return f"all that was left, {say.amount(left, uom)} by the book" if left else "all that was left"

@@ -19,7 +19,7 @@ from trace.recording.floor import words as say
 from trace.recording.floor.changes import Emptied
 from trace.recording.floor.moulds import DONE, GIVEN_UP, arm_facts, mould_facts, mould_row
 from trace.recording.floor.sources import one
-from trace.recording.floor.standing import Floor, UnitFacts
+from trace.recording.floor.standing import Floor, Found, UnitFacts
 from trace.recording.told_late.on_the_arm import positions_taken
 
 RELEASE_AGENT = "release agent"
@@ -423,16 +423,22 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     rows.resource("mould", mould.key, "mould")
     if tub.unit is None or (tub.unit.balance or 0) <= 0:
         rows.missed(tub.carrier, load.uid, "charge", amount=None, uom="mg", position=nth_empty(tub.code, load))
+        if tub.unit is not None:
+            _stands_empty(tub, floor, rows)
         return f"tub {tub.name} tipped, but nothing was weighed into it"
     layer = tub.layer or tub.unit.about.get("layer")
     rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
     found_after_all(rows, load, "layer", str(layer))
     rows.status(tub.unit.uid, "tipped", at=stamp(floor.now))
+    _stands_empty(tub, floor, rows)
+    return f"{layer or 'a'} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
+
+
+def _stands_empty(tub: Found, floor: Floor, rows: Rows) -> None:
     if tub.late:
         floor.changes.emptied.append(Emptied(tub.carrier or "", tub.then or floor.happened, proved=False))
     else:
         rows.fill(tub.carrier or "", None, floor.since(tub))
-    return f"{layer or 'a'} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
 
 
 def nth_empty(tub: str, load: UnitFacts) -> str:

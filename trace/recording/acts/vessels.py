@@ -1,22 +1,19 @@
 """Vessels and decants: what enters a carrier that is not empty makes a new content, with its heel."""
 
 from dataclasses import dataclass
-from decimal import Decimal
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
 from trace.codes import AmountError, parse_amount, printed
 from trace.readmodels.rows import Rows, stamp
-from trace.recording.acts.draws import draw, fill_tolerance, source_facts
+from trace.recording.acts.draws import LARGEST_FILL, draw, fill_tolerance, source_facts
 from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
 from trace.recording.floor.changes import Emptied, Put
 from trace.recording.floor.sources import status_before_used_up
 from trace.recording.floor.standing import Floor, Found, UnitFacts
 from trace.recording.told_late.contents import mixed_about, worse
-
-LARGEST_FILL = Decimal(50_000)
 
 
 @dataclass(frozen=True, kw_only=True)

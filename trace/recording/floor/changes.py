@@ -7,6 +7,8 @@ from typing import Any
 from django.db import connection
 
 BEFORE = timedelta(microseconds=1)
+# The position of a way out by which all went that was left, whatever the book says by now that this was.
+ALL = "all"
 
 
 @dataclass(frozen=True)

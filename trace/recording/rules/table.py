@@ -18,13 +18,15 @@ from trace.recording.rules.tables.owners import OWNERS
 from trace.recording.rules.tables.people import PEOPLE
 from trace.recording.rules.tables.recalls import RECALLS
 from trace.recording.rules.tables.sources import SOURCES
+from trace.recording.rules.tables.ways_out import WAYS_OUT
 from trace.recording.rules.tables.weighing import WEIGHING
 
 # By the part of the plant that they are about, each a file of tables/; asked in this order, and the first decides.
 BY_STATION: dict[str, tuple[Rule, ...]] = {
     "every scan": BASIC, "people": PEOPLE, "goods in": GOODS_IN, "sources": SOURCES, "weighing": WEIGHING,
-    "loading": LOADING, "oven": OVEN, "binding": BINDING, "finishing": FINISHING, "impact": IMPACT, "gate": GATE,
-    "containment": CONTAINMENT, "desk": DESK, "complaints": COMPLAINTS, "owners": OWNERS, "recalls": RECALLS,
+    "ways out": WAYS_OUT, "loading": LOADING, "oven": OVEN, "binding": BINDING, "finishing": FINISHING,
+    "impact": IMPACT, "gate": GATE, "containment": CONTAINMENT,
+    "desk": DESK, "complaints": COMPLAINTS, "owners": OWNERS, "recalls": RECALLS,
 }  # fmt: skip
 TABLE: tuple[Rule, ...] = tuple(rule for rules in BY_STATION.values() for rule in rules)
 BY_CODE = {rule.code: rule for rule in TABLE}

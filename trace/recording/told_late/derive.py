@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from trace.recording.floor.changes import Changes, Counted, Emptied, Put, Stood, Took
+from trace.recording.floor.changes import ALL, Changes, Counted, Emptied, Put, Stood, Took
 from trace.recording.told_late.contents import (
     Goes,
     Run,
@@ -21,7 +21,7 @@ from trace.recording.told_late.contents import (
     steps_in_order,
     worse,
 )
-from trace.recording.told_late.history import COUNTED, DRAWN, Content, History, is_may, usable_as
+from trace.recording.told_late.history import COUNTED, DRAWN, OUT, Content, History, is_may, usable_as
 
 FILL, NOT_FOUND = "fill difference", "not found when emptied"
 
@@ -120,8 +120,9 @@ def _left_unknown(d: Derived) -> None:
 
 
 def _way(edge: dict[str, Any]) -> tuple[Any, ...]:
-    """What names one draw however often it is said again; of which layer a tub was is what may change."""
-    if edge["role"] == "charge":
+    """What names one draw however often it is said again; of which layer a tub was is what may change, and whether it
+    was all that was left."""
+    if edge["role"] in ("charge", *OUT):
         return edge["of"], edge["role"]
     return edge["of"], edge["role"], edge["layer"], edge["position"]
 
@@ -390,8 +391,11 @@ def _take(d: Derived, carrier: Goes, way: Way) -> None:
         carrier.waiting.append(way)
     else:
         _take_from(d, carrier.now, way)
-        if way.missed is not None and way.took.role == "charge" and carrier.now is not None:
-            # Tipped while it was empty by the book: it stands empty from then.
+        if carrier.now is not None and (
+            (way.missed is not None and way.took.role == "charge")
+            or (way.took.position == ALL and carrier.now.kind == "charge")
+        ):
+            # Tipped while it was empty by the book, or a tub from which all went: it stands empty from then.
             carrier.begin(None, way.took.at)
 
 
@@ -408,6 +412,10 @@ def _let_waiting_out(d: Derived, carrier: Goes, *, at_last: bool = False) -> Non
 def _take_from(d: Derived, run: Run | None, way: Way) -> None:
     """Let it out of what the carrier held; by what is known now that may have been nothing."""
     d.ways.append(way)
+    if way.took.position == ALL:
+        # Of what was in it nobody knows anything where nothing was left.
+        way.amount = run.left or None if run is not None else None
+        run = run if way.amount else None
     way.parent = run
     if run is None:
         if way.edge is not None:
@@ -449,6 +457,8 @@ def _room(d: Derived, run: Run) -> int:
 
 def _empty(d: Derived, carrier: Goes, emptied: Emptied) -> None:
     now = carrier.now
+    if now is None and carrier.entries and not emptied.proved:
+        return
     if now is not None and emptied.proved:
         if now.balance:
             within = abs(now.balance) <= _room(d, now)

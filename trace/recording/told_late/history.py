@@ -14,8 +14,10 @@ from trace.readmodels.rows import moment
 AUTOMATIC = ("fill difference", "not found when emptied")
 # What a person counted stands: a late record changes by how much the book was off, never what was in it.
 COUNTED = "counted"
+# What leaves a carrier and is made into nothing.
+OUT = ("scrap",)
 # What is drawn out of what a carrier holds, by the amount.
-DRAWN = ("draw", "topup", "insert", "graphic")
+DRAWN = ("draw", "topup", "insert", "graphic", *OUT)
 # States a content left behind when it was filled up or used; when the act happened it was in none of them.
 PASSED = ("topped up", "used up", "made anew", "tipped")
 

@@ -9,7 +9,8 @@ from django.utils.translation import gettext_lazy
 from trace.codes import AmountError, parse_amount
 from trace.drawings import ContainerDrawing, container_drawing
 from trace.recording.acts.counting import Count, far_under
-from trace.recording.acts.vessels import LARGEST_FILL, ProveEmpty, TopUp
+from trace.recording.acts.draws import LARGEST_FILL
+from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.commands import Command
 from trace.recording.floor import words as say
 from trace.scan.page import Action, Field, Row

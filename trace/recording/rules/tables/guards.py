@@ -5,3 +5,5 @@ QUALITY = ("quality", "deputy")
 LEADS = ("lead", "quality", "deputy")
 INTO_LOAD = ("inserts_placed", "graphic_placed", "tipped")
 DRAWS = ("weighed", "inserts_placed", "graphic_placed", "topped_up")
+# Acts by which something leaves a container for good; what waits or is held may leave so.
+OUT = ("stock_scrapped",)

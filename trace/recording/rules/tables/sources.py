@@ -1,10 +1,10 @@
 """Rules about whatever something is taken from."""
 
 from trace.recording.rules.engine import Rule
-from trace.recording.rules.tables.guards import DRAWS, QUALITY
+from trace.recording.rules.tables.guards import DRAWS, OUT, QUALITY
 
 SOURCES = (
-    Rule("SOURCE-EMPTY", DRAWS, ("box",), "box.empty",
+    Rule("SOURCE-EMPTY", (*DRAWS, *OUT), ("box",), "box.empty",
          "{box[name]} is empty.", "Its last content was used up or tipped out.", "Scan the box you take from."),
     Rule("SOURCE-HELD", DRAWS, ("box",), "box.held",
          "Lot {box[lot_no]} is ON HOLD ({box[hold]}).", "What is made with it would be held too.",
@@ -12,7 +12,7 @@ SOURCES = (
     Rule("SOURCE-NOT-RELEASED", DRAWS, ("box",), "!box.empty && !box.usable && box.status != 'used up'",
          "{box[material]} lot {box[lot_no]} is {box[status]}.", "Only released lots are used.",
          "Take a released lot, or ask quality for its release.", override=QUALITY),
-    Rule("SOURCE-USED-UP", DRAWS, ("box",), "!box.empty && box.used_up",
+    Rule("SOURCE-USED-UP", (*DRAWS, *OUT), ("box",), "!box.empty && box.used_up",
          "{box[name]} is used up by the book.", "Nothing of it is left to take, and no fill difference explains more.",
          "Scan the box you take from; if this one was filled again, record that first."),
     Rule("SOURCE-EXPIRED", DRAWS, ("box",), "box.expired",
@@ -22,7 +22,7 @@ SOURCES = (
          "{box[material]} lot {box[lot_no]} was opened more than {box[open_days]} days ago.",
          "An opened bag takes up moisture and ages.", "Take a fresh bag; quality can have this one tested.",
          override=QUALITY),
-    Rule("OVERDRAW", DRAWS, ("box",), "!box.empty && box.too_little",
+    Rule("OVERDRAW", (*DRAWS, *OUT), ("box",), "!box.empty && box.too_little",
          "{box[name]} holds {box[balance]} by the book, {box[short]} too little.",
          "More cannot come out than went in.",
          "If it was filled since, record that first; else have what is in it counted, or {box[rest]}.",

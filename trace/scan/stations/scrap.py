@@ -1,0 +1,87 @@
+"""Scrapping powder, parts or graphics of a container, or what is in a tub."""
+
+from collections.abc import Sequence
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from trace.recording.acts.scrapping import CAUSES, ScrapStock
+from trace.recording.commands import Command
+from trace.recording.floor import words as say
+from trace.scan.page import Action, Field, Row
+from trace.scan.sight import MATERIALS, STORES, Early, Home, Next, Sight, Slot, Station
+from trace.scan.stations.parts import DUSTY, press, why
+from trace.scan.stations.vessels import unit_word
+
+BOXES = ("container", "vessel", "roll", "returnable", "tub", "drop_box")
+RULES = ("SOURCE-EMPTY", "SOURCE-USED-UP", "SCRAP-HELD")
+
+
+def slots(_sight: Sight) -> tuple[Slot, ...]:
+    return (
+        Slot("box", BOXES, _("Scan what it is scrapped of"), clears=("amount",)),
+        Slot("scale", ("scale",), _("Scan the scale"), optional=True),
+    )
+
+
+def fields(sight: Sight) -> tuple[Field, ...]:
+    if not sight.text("box"):
+        return ()
+    unit = unit_word(sight, "box")
+    hint = _("as the scale shows it, without the container") if unit == "kg" else ""
+    reasons = [(value, _(words)) for value, words in CAUSES.items()]
+    return (
+        why(reasons, ask=_("Why is it scrapped?")),
+        Field("amount", _("How much"), "weight", unit=unit, hint=hint, ask=_("How much is scrapped?"), required=True),
+    )
+
+
+def actions(sight: Sight) -> tuple[Action, ...]:
+    if not sight.text("box"):
+        return ()
+    return (press("all", _("All that is left in it, by the book"), "stop", needs=("why",), bare=False),)
+
+
+def scrap(sight: Sight) -> ScrapStock:
+    return ScrapStock(
+        box=sight.text("box"), amount="" if sight.do == "all" else sight.text("amount"),
+        everything=sight.do == "all", scale=sight.text("scale"), cause=sight.text("why"),
+        reason=sight.text("why_words"),
+    )  # fmt: skip
+
+
+def commands(sight: Sight) -> Sequence[Command] | None:
+    ready = sight.text("box") and sight.text("why") and (sight.do == "all" or sight.text("amount"))
+    return [scrap(sight)] if ready else None
+
+
+def early(sight: Sight) -> Early | None:
+    return (scrap(sight), RULES) if sight.text("box") else None
+
+
+def rows(sight: Sight) -> tuple[Row, ...]:
+    found = sight.one("box")
+    if found is None:
+        return ()
+    words = _("nothing by the book")
+    if found.unit is not None:
+        words = f"{say.lot_name(found.unit.about, found.unit.lot_no)}, {say.amount(found.unit.balance, found.unit.uom)}"
+    return (Row(_("%(code)s, by the book") % {"code": found.name}, words, note=True),)
+
+
+SCRAP = Station(
+    slug="scrap",
+    title=gettext_lazy("Scrap"),
+    home=Home(STORES, 62, gettext_lazy("Powder, parts or a weighed tub that nobody will use")),
+    roles=("operator", "stores", "lead", "quality", "deputy"),
+    slots=slots,
+    fields=fields,
+    commands=commands,
+    early=early,
+    actions=actions,
+    rows=rows,
+    next=lambda sight: Next(_("Why, and how much?")) if sight.text("box") else None,
+    opens=lambda _sight, _found: False,  # who scraps something looks for the station, not for a container
+    caution=DUSTY,
+    stops=MATERIALS,
+)
