@@ -87,6 +87,10 @@ OPEN_LIST_RIGHTS = {
 # A scope can name a person as what hulls have in common.
 SCOPE_RIGHT = Right(get=_roles("auditor", "quality", "deputy", "lead", "administrator"))
 
+# Who asks may save what is answered, but for the auditor, who changes nothing.
+SAVING_RIGHT = Right(get=SCOPE_RIGHT.get, post=_roles("quality", "deputy", "lead", "administrator"))
+OPEN_LIST_RIGHTS |= {"scopes": SCOPE_RIGHT, "scopes-aside": SCOPE_RIGHT}
+
 # What a paper that is taken away shows only to some: who the goods went to, and what people wrote in their own words.
 CONSIGNEES_SEEN_BY = _roles("auditor", "quality", "deputy", "lead", "planner", "warehouse", "administrator")
 WORDS_SEEN_BY = _roles("auditor", "quality", "deputy", "lead")
@@ -117,7 +121,8 @@ RIGHTS: dict[str, Right | PerPart] = {
     "dispersion_of": Right(get=EVERYBODY),
     "plan": Right(get=EVERYBODY),
     "compare": Right(get=EVERYBODY),
-    "scope": SCOPE_RIGHT,
+    "scope": SAVING_RIGHT,
+    "saved_scope": SAVING_RIGHT,
     # Who lays and ends holds at their stations does so here; everybody may read what is stopped.
     "scope_holds": Right(get=SCOPE_RIGHT.get, post=_roles("quality", "deputy")),
     "common_cause": SCOPE_RIGHT,
@@ -156,6 +161,8 @@ RIGHTS: dict[str, Right | PerPart] = {
     "api_paper": PAPERS_RIGHT,
     "api_rules": Right(get=EVERYBODY),
     "api_scope": SCOPE_RIGHT,
+    "api_saved_scopes": SCOPE_RIGHT,
+    "api_saved_scope": SCOPE_RIGHT,
     "api_common_cause": SCOPE_RIGHT,
     "api_complaints": Right(get=_roles("quality", "deputy", "auditor")),
     "api_cases": Right(get=_roles("quality", "deputy", "auditor")),

@@ -151,7 +151,11 @@ SPECTACULAR_SETTINGS = {
     "VERSION": "0.1.0",
     "SERVE_INCLUDE_SCHEMA": False,
     # Two fields are called kind: of a unit, and of a paper.
-    "ENUM_NAME_OVERRIDES": {"KindEnum": "trace.api.shapes.KINDS", "PaperKindEnum": "trace.api.shapes.PAPER_KINDS"},
+    "ENUM_NAME_OVERRIDES": {
+        "KindEnum": "trace.api.shapes.KINDS",
+        "PaperKindEnum": "trace.api.shapes.PAPER_KINDS",
+        "ScopeVerdictEnum": "trace.api.shapes.VERDICTS",
+    },
 }
 
 # What a scan changes about holds it writes itself up to this many units; a wider reach is written by a job, as other

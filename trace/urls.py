@@ -9,6 +9,7 @@ from drf_spectacular.views import SpectacularAPIView
 from trace.api.cases import Cases, Complaints
 from trace.api.owners import Owners
 from trace.api.papers import OnePaper, Papers
+from trace.api.saved_scopes import OneSavedScope, SavedScopes
 from trace.api.views import Balance, Balances, CommonCause, Genealogy, PlantData, Rules, Scope
 from trace.pages import (
     balance,
@@ -40,6 +41,7 @@ from trace.pages.open_lists.view import open_list
 from trace.pages.owners.view import owners_page
 from trace.pages.papers import paper, papers
 from trace.pages.recalls.view import recall
+from trace.pages.saved_scopes import saved
 from trace.pages.scope_holds import scope_holds
 from trace.pages.setup.view import setup
 from trace.pages.suspected_swaps import suspected_swaps
@@ -98,6 +100,7 @@ pages: list[URLPattern | URLResolver] = [
     path("compare/", compare.compare, name="compare"),
     path("scope/", scope.scope, name="scope"),
     path("scope/holds/", scope_holds, name="scope_holds"),
+    path("scope/saved/<int:number>/", saved, name="saved_scope"),
     path("common-cause/", bad_ones, name="common_cause"),
     path("containment/", containment, name="containment"),
     path("recall/", recall, name="recall"),
@@ -112,6 +115,8 @@ api: list[URLPattern | URLResolver] = [
     path("api/balances/", Balances.as_view(), name="api_balances"),
     path("api/balance/<str:code>/", Balance.as_view(), name="api_balance"),
     path("api/scope/", Scope.as_view(), name="api_scope"),
+    path("api/scopes/", SavedScopes.as_view(), name="api_saved_scopes"),
+    path("api/scopes/<int:number>/", OneSavedScope.as_view(), name="api_saved_scope"),
     path("api/common-cause/", CommonCause.as_view(), name="api_common_cause"),
     path("api/plant-data/<slug:kind>/", PlantData.as_view(), name="api_plant_data"),
     path("api/complaints/", Complaints.as_view(), name="api_complaints"),

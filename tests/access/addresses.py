@@ -17,6 +17,8 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "complaint": {"number": 1},
     "complaint_photo": {"number": 1, "n": 1},
     "case": {"number": 1},
+    "saved_scope": {"number": 1},
+    "api_saved_scope": {"number": 1},
     "paper": {"number": 1},
     "api_paper": {"number": 1},
 }

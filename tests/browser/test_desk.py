@@ -17,11 +17,14 @@ from tests.browser.told_for import PASSWORD
 from tests.codes.test_recall_notice import GOOD
 from tests.databases import Database
 from tests.pages.story import Told, told
+from trace.genealogy.causes import read_cause
 from trace.genealogy.containment import walks
 from trace.genealogy.drill import drills
 from trace.genealogy.recall import recalls
+from trace.genealogy.sharing import shared_by
 from trace.models import Unit
 from trace.pages.open_lists.table import OPEN_LISTS
+from trace.pages.saved_scopes import as_saved
 from trace.pages.scope_holds import spread
 from trace.recording.acts.containment import BeginContainment
 from trace.recording.acts.drills import BeginDrill
@@ -52,6 +55,7 @@ def told_story(
             scan(BeginContainment(hold=history.hold), person="P-06")
             scan(HoldScope(cause=("model=T430", "and", "not", "mould=B60-01"), reason="cracks"), person="P-06")
             spread(1, "P-06")
+            scan(as_saved(shared_by(read_cause(["holds=N-0417"])), "cracks at the seat"), person="P-06")
             scan(BeginRecall(**NOTICE, hold=history.hold), person="P-06")
             scan(BeginDrill(lot="V-2288", hull=history.hulls["held"]), person="P-06")
             for key in ("P-06", "P-09"):
@@ -110,7 +114,7 @@ def test_every_page_of_the_desk(story: Told, floor_server: str, chromium: object
         f"/containment/?walk={walks()[0].uid}", f"/containment/?hold={story.hold}", f"/recall/?hold={story.hold}",
         f"/recall/?recall={recalls()[0].uid}&consignee=WHARFE", f"/drill/?drill={drills()[0].uid}", "/scope/holds/",
         "/impact/", "/owners/?q=44", f"/owners/?hull={story.hulls['held']}", f"/hold/{story.hold}/",
-        "/plates/suspected/",
+        "/plates/suspected/", "/open/scopes/", "/scope/saved/1/",
     )  # fmt: skip
     found = []
     for who, addresses in (("P-09", pages), ("P-06", of_quality)):

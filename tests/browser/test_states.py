@@ -17,10 +17,13 @@ from tests.browser.looked_at import objections
 from tests.browser.test_desk import NOTICE, signed_on
 from tests.browser.told_for import told_for
 from tests.pages.story import Told
+from trace.genealogy.causes import read_cause
 from trace.genealogy.containment import walks
 from trace.genealogy.drill import drills
 from trace.genealogy.recall import recalls
+from trace.genealogy.sharing import shared_by
 from trace.models import Unit
+from trace.pages.saved_scopes import as_saved
 from trace.pages.scope_holds import spread
 from trace.recording.acts.cases import Decide, HoldForCase, OpenCase, RecordTest, Suspect, TellConsignee
 from trace.recording.acts.complaints import TakeComplaint
@@ -110,6 +113,9 @@ STATES: dict[str, States] = {
         "/scope/holds/", why="empty before the first is laid: looked at then", refused=("/scope/holds/", "[value=end]"),
         long="/scope/holds/",
     ),
+    "saved_scope": States(
+        "/scope/saved/1/", "/scope/saved/2/", ("/scope/saved/1/", "main form[method=post] button"), "/scope/saved/3/"
+    ),
     "hold_known": States(
         "/hold/{hold}/", refused=("/hold/nobody/", ""), long="/hold/{long_hold}/", why="it is never empty: one hold"
     ),
@@ -165,6 +171,8 @@ def happened(story: Told) -> dict[str, str]:
     scan(BeginDrill(lot="V-2288", hull=hulls["held"]), person=QUALITY)
     scan(HoldScope(cause=("model=T430", "and", "not", "mould=B60-01"), reason=LONG_WORDS), person=QUALITY)
     spread(1, QUALITY)
+    for words, name in (("holds=N-0417", "cracks"), ("colour=none", "nothing yet"), ("model=T430", WORD * 2)):
+        scan(as_saved(shared_by(read_cause([words])), name), person=QUALITY)
     for plate, said in ((hulls["no_log"], "It cracked."), ("", ""), (hulls["gone"], LONG_WORDS)):
         taken = TakeComplaint(
             hull=plate, symptom="crack at insert", spot="S3" if plate else "", plate=f"44?9 {WORD[:20]}", story=said,

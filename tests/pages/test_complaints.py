@@ -211,14 +211,14 @@ def test_a_kept_scope_is_asked_again_and_compared(
     done(client, case, "scope", cause="holds=N-0398")
     address = page(client, case).scopes[0].again_url.partition("#")[0]
     again = page(client, address).again
-    assert again.as_kept and again.changed == () and again.then_counts == again.now_counts
+    assert again.as_kept and again.changed == () and again.then.counts == again.now.counts
     monkeypatch.setattr(story.plant.clock, "now", timezone.now() + timedelta(minutes=1))
     story.plant.go_on()
     new = story.plant.kayak(bag=7)
     again = page(client, address).again
     assert again.as_kept
     assert [(hull.code, hull.then, hull.now) for hull in again.changed] == [(new, "", "certain")]
-    assert again.now_counts["certain"] == again.then_counts["certain"] + 1
+    assert again.now.counts["certain"] == again.then.counts["certain"] + 1
 
 
 def test_a_case_as_known_on_a_day_says_what_was_known_then(story: Told, signed_in: Callable[[str], Client]) -> None:

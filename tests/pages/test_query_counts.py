@@ -49,6 +49,8 @@ ADDRESSES: dict[str, str] = {
     "hulls to inspect": "/open/inspections/",
     "inspections recorded": "/open/inspected/",
     "changed late": "/open/late/",
+    "saved scopes": "/open/scopes/?of=quality",
+    "saved scopes put aside": "/open/scopes-aside/?of=quality",
     "suspected swaps": "/plates/suspected/?of=quality",
     "setup list": "/setup/mould/",
     "setup thing": "/setup/mould/?key=T430-01",

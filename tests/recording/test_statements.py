@@ -46,6 +46,7 @@ from trace.recording.acts.papers import TakePaper
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import BeginRecall, ReplyToRecall
+from trace.recording.acts.saved_scopes import PutScopeAside, SaveScope
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, SpreadScope
 from trace.recording.acts.scrapping import ScrapStock
 from trace.recording.acts.setup import Define, Reprint
@@ -61,7 +62,7 @@ MOST = 10
 SELDOM = {
     Correct, CorrectReading, SwapPlates, Define, ReleaseHold, Hold, CloseDiscrepancy, Erase, CloseComplaint,
     BeginContainment, EndContainment, BeginRecall, ReplyToRecall, BeginDrill, MarkDrill,
-    SignDrill, RegisterOwner, WithdrawOwner, TakeBackDrop, EndImpact,
+    SignDrill, SaveScope, PutScopeAside, RegisterOwner, WithdrawOwner, TakeBackDrop, EndImpact,
     *InCase.__subclasses__(),
 }  # fmt: skip
 

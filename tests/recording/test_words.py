@@ -15,6 +15,9 @@ from tests.recording.test_drills import marked as in_hand
 from tests.recording.test_recalls import begun
 from tests.recording.test_statements import day, looked_into
 from tests.schema.bytes import assert_bytes_hold_no_words
+from trace.genealogy.causes import read_cause
+from trace.genealogy.sharing import shared_by
+from trace.pages.saved_scopes import as_saved
 from trace.recording.acts.containment import EndContainment, SeeHull
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
 from trace.recording.acts.demould import SwapPlates
@@ -28,6 +31,7 @@ from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
 from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import ReplyToRecall
+from trace.recording.acts.saved_scopes import PutScopeAside
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope
 from trace.recording.acts.setup import Define
 from trace.recording.acts.vessels import TopUp
@@ -72,6 +76,8 @@ def followed(cast: Cast) -> None:
     scan(marked(signed, 404), person=QUALITY)
     scan(marked(HoldScope(cause=("mould=T430-02",)), 405), person=QUALITY)
     scan(marked(EndScopeHold(number=1), 406), person=DEPUTY)
+    scan(marked(as_saved(shared_by(read_cause(["mould=T430-02"])), "x"), 410), person=QUALITY)
+    scan(marked(PutScopeAside(number=1), 411), person=QUALITY)
 
 
 @pytest.fixture

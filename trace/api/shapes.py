@@ -7,6 +7,7 @@ KINDS = (
     "lot", "content", "blend", "charge", "load", "moulding", "part", "plate", "hull", "pack", "consignment", "sample",
     "scrap", "regrind",
 )  # fmt: skip
+VERDICTS = ("certain", "may", "cannot")
 
 
 class Shape(serializers.Serializer[dict[str, object]]):
@@ -78,7 +79,7 @@ class ScopeAmount(Shape):
 class ScopeHull(Shape):
     id = serializers.UUIDField()
     code = serializers.CharField()
-    verdict = serializers.ChoiceField(choices=("certain", "may", "cannot"))
+    verdict = serializers.ChoiceField(choices=VERDICTS)
     why = serializers.CharField()
     made = serializers.ListField(child=serializers.DateTimeField(), help_text="At a moment from the first to the last.")
     place = serializers.CharField(allow_null=True)

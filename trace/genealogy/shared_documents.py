@@ -6,7 +6,9 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from trace.genealogy.admitted import Admitted
 from trace.genealogy.amounts import Bounds
+from trace.genealogy.asked_again import HOW, AskedAgain, Change
 from trace.genealogy.causes import STRENGTH, Holds, written
 from trace.genealogy.documents import UNIT_CODES, in_unit, utc
 from trace.genealogy.reasons import stamped
@@ -31,8 +33,12 @@ def as_json(answer: Shared) -> dict[str, Any]:
             for one, counts in answer.parts.items()
         ],
         "hulls": [_hull(line) for line in answer.lines],
-        "gaps": [{"id": g.unit, "code": g.code, "what": g.what, "which": g.which, "text": g.text} for g in answer.gaps],
+        "gaps": [_gap(gap) for gap in answer.gaps],
     }
+
+
+def _gap(gap: Admitted) -> dict[str, Any]:
+    return {"id": gap.unit, "code": gap.code, "what": gap.what, "which": gap.which, "text": gap.text}
 
 
 def _hull(line: Line) -> dict[str, Any]:
@@ -102,3 +108,67 @@ def as_lines(answer: Shared) -> Iterator[str]:
             yield verdict
         for line in shown:
             yield f"  {line.node.said}  {line.place or _('place unknown')}  {stamped(line.built.last)}  {line.why}"
+
+
+def again_as_json(found: AskedAgain) -> dict[str, Any]:
+    """{then, now: {as_known_on, tree_size, counts}, changes, gaps_new, gaps_gone, unweighed}."""
+    found.look_up(found.changes)
+    return {
+        **{
+            name: {
+                "as_known_on": utc(answer.as_known_on), "tree_size": answer.tree_size,
+                "counts": {verdict: answer.count(verdict) for verdict in STRONGEST_FIRST},
+            }
+            for name, answer in (("then", found.then), ("now", found.now))
+        },
+        "changes": [_change(change) for change in found.changes],
+        "gaps_new": [_gap(gap) for gap in found.gaps_new],
+        "gaps_gone": [_gap(gap) for gap in found.gaps_gone],
+        "unweighed": found.unweighed,
+    }  # fmt: skip
+
+
+def _change(change: Change) -> dict[str, Any]:
+    line = change.now or change.then
+    assert line is not None  # noqa: S101 - one of them is there
+    return {
+        "how": change.how, "id": line.node.uid, "code": line.node.code,
+        "then": _told(change.then) if change.then else None, "now": _told(change.now) if change.now else None,
+    }  # fmt: skip
+
+
+def _told(line: Line) -> dict[str, str]:
+    return {"verdict": line.verdict, "why": line.why}
+
+
+def again_as_lines(found: AskedAgain, *, as_kept: bool) -> Iterator[str]:
+    """Lines to read: whether its moment is answered as it was, then what differs from now, by how."""
+    found.look_up(found.changes)
+    kept = _("answered as it was when it was saved")
+    yield _("As known on %(on)s: %(same)s.") % {
+        "on": utc(found.then.as_known_on),
+        "same": kept if as_kept else _("NOT ANSWERED AS IT WAS when it was saved: check the records"),
+    }  # fmt: skip
+    for answer in (found.then, found.now):
+        yield _("%(on)s: %(certain)d certain, %(may)d may, %(cannot)d cannot") % {
+            "on": utc(answer.as_known_on), **{verdict: answer.count(verdict) for verdict in STRONGEST_FIRST},
+        }  # fmt: skip
+    if not found.changes:
+        yield _("No hull is told otherwise today.")
+    words = {"gone": _("shares it no more"), "new": _("shares it now"), "verdict": _("changed"),
+             "amount": _("holds another amount")}  # fmt: skip
+    for how in HOW:
+        for change in found.changes:
+            if change.how == how:
+                yield f"  {_change_said(change)}  {words[how]}"
+    for gap in found.gaps_new:
+        yield _("Known to be missing now: %(gap)s") % {"gap": gap.said}
+    for gap in found.gaps_gone:
+        yield _("Missing then, and no more: %(gap)s") % {"gap": gap.said}
+
+
+def _change_said(change: Change) -> str:
+    line = change.now or change.then
+    assert line is not None  # noqa: S101 - one of them is there
+    then = change.then.verdict if change.then else _("not made then")
+    return f"{line.node.said}  {then} → {change.now.verdict if change.now else 'cannot'}  {line.why}"

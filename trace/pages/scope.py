@@ -40,6 +40,7 @@ from trace.lookup import plant_now
 from trace.pages.asked import as_known_on
 from trace.pages.paging import EACH, Pages, pages
 from trace.pages.papers import paper_form
+from trace.pages.saved_scopes import Save, save, save_form
 from trace.pages.scope_holds import Preview, may_hold, preview
 from trace.readmodels.apply import GONE
 from trace.sheets.addresses import hull_url
@@ -144,6 +145,7 @@ class ScopePage:
     walk_url: str = ""
     now_url: str = ""
     preview: Preview | None = None
+    save: Save | None = None
     caution: str = ""
 
     @property
@@ -154,14 +156,21 @@ class ScopePage:
 
 def scope(request: HttpRequest) -> HttpResponse:
     """Context: page (ScopePage), paper_form. `q` of the address, given once a word, is the question (read_cause);
-    `name`, `value`, `part` and `join` add one cause to it.
+    `name`, `value`, `part` and `join` add one cause to it. POST saves it as answered for a moment (saved_scopes.save).
     """
-    asked = request.GET
+    asked, not_saved = request.GET, ""
+    if request.method == "POST":
+        there, not_saved = save(request)
+        if there:
+            return HttpResponseRedirect(there)
     if asked.get("value", "").strip():
         return HttpResponseRedirect(_address(request, added(asked)))
     words = [word for word in asked.getlist("q") if word.strip()]
-    if not words:
-        return _shown(request, ())
+    return _answered(request, words, not_saved) if words else _shown(request, ())
+
+
+def _answered(request: HttpRequest, words: Sequence[str], not_saved: str) -> HttpResponse:
+    """The answer as a page or a file; raises NotThere for what was never there."""
     try:
         cause = read_cause(words)
         answer = shared_by(cause, as_known_on(request))
@@ -169,12 +178,12 @@ def scope(request: HttpRequest) -> HttpResponse:
         return _shown(request, words, error=str(error))
     except LookupError as nothing:
         raise NotThere(what=str(nothing), why=_("A scope is asked by things that the records hold.")) from None
-    kind = asked.get("file", "")
+    kind = request.GET.get("file", "")
     if kind == "json":
         return HttpResponse(as_text(answer), content_type="application/json")
     if kind == "csv":
         return _csv(answer)
-    return _shown(request, words, answer)
+    return _shown(request, words, answer, not_saved=not_saved)
 
 
 def added(asked: QueryDict) -> list[str]:
@@ -215,7 +224,7 @@ def _csv(answer: Shared) -> HttpResponse:
 
 
 def _shown(
-    request: HttpRequest, words: Sequence[str], answer: Shared | None = None, *, error: str = ""
+    request: HttpRequest, words: Sequence[str], answer: Shared | None = None, *, error: str = "", not_saved: str = ""
 ) -> HttpResponse:
     joins = [(name, str(said)) for name, said in JOINS.items() if (name in ("", "not")) == (not words)]
     page = {
@@ -225,10 +234,11 @@ def _shown(
         "keys": _keys(),
         "error": error,
         **(_of(request, answer) if answer else {}),
+        "save": save_form(request, answer, not_saved) if answer else None,
     }
     form = paper_form(request, "scope", {"q": "\n".join(words)}, as_known_on(request)) if answer else None
     shown = {"page": ScopePage(**page), "paper_form": form}
-    return render(request, "pages/scope.html", shown, status=400 if error else 200)
+    return render(request, "pages/scope.html", shown, status=400 if error else 409 if not_saved else 200)
 
 
 def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:

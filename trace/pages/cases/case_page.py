@@ -15,16 +15,13 @@ from plant.sign_on import SignedOn
 from trace.codes import printed
 from trace.drawings import PlanPair
 from trace.drawings.time_line import TimeLinePair, time_lines
-from trace.genealogy.amounts import Verdict
+from trace.genealogy.asked_again import asked_again, digest_of
 from trace.genealogy.causes import CauseError, Holds, read_cause
 from trace.genealogy.live import held_name, label_now
-from trace.genealogy.sharing import shared_by
 from trace.genealogy.walk import REGRIND, reach
 from trace.lookup import plant_now, stopped_by
 from trace.pages.cases.contracts import (
-    AskedAgain,
     CaseHold,
-    ChangedHull,
     ComplaintLine,
     SaidLine,
     ScopeLine,
@@ -40,6 +37,7 @@ from trace.recording.acts.cases import Decide, HoldForCase, KeepScope, RecordTes
 from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, WAYS, word
 from trace.recording.floor.scopes_on_hold import live_scopes
 from trace.sheets.addresses import hull_url
+from trace.sheets.asked_again import COUNTED, AgainSheet, again_sheet
 from trace.sheets.cases.said import at_places, cause_said, gaps_of_case, hull_words, letter, time_rows, use
 from trace.sheets.cases.spots import plan_of
 from trace.sheets.cases.told import Case, Complaint, HullNow
@@ -184,31 +182,17 @@ def scopes(g: Gathered, at: str) -> tuple[ScopeLine, ...]:
     return tuple(found)
 
 
-def asked_again(g: Gathered, uid: str) -> AskedAgain | None:
+def again(g: Gathered, uid: str) -> AgainSheet | None:
     """The kept scope of this event asked again, compared with what holds now; None where there is none."""
     step = next((one for one in g.case.of(KeepScope) if one.uid == uid), None)
     if step is None:
         return None
-    cause, known = read_cause(step.says["cause"]), datetime.fromisoformat(step.says["known"])
-    then, now = shared_by(cause, known), shared_by(cause, g.asked)
-    before = {line.hull: line.verdict for line in then.lines}
-    others = [line for line in now.lines if line.verdict != before.get(line.hull, "cannot")]
-    shown = others[:MOST_CHANGED]
-    now.look_up(shown)
-    changed = [
-        ChangedHull(
-            line.node.said, hull_url(line.node.serial or "", g.asked), before.get(line.hull, ""), line.verdict, line.why
-        )
-        for line in shown
-    ]
-    counts: tuple[Verdict, ...] = ("certain", "may", "cannot")
-    return AskedAgain(
-        said=cause_said(step.says["cause"]), known=known, now=now.as_known_on,
-        then_counts={verdict: then.count(verdict) for verdict in counts},
-        now_counts={verdict: now.count(verdict) for verdict in counts},
-        as_kept=all(then.count(verdict) == step.says[verdict] for verdict in counts),
-        changed=tuple(changed), more=len(others) - len(shown),
-    )  # fmt: skip
+    says = step.says
+    found = asked_again(read_cause(says["cause"]), datetime.fromisoformat(says["known"]), g.asked)
+    # Those kept before digests were have their counts alone.
+    as_kept = all(found.then.count(verdict) == says[verdict] for verdict in COUNTED)
+    as_kept = as_kept and says.get("digest", "") in ("", digest_of(found.then))
+    return again_sheet(found, cause_said(says["cause"]), as_kept=as_kept, most=MOST_CHANGED)
 
 
 def holds(g: Gathered) -> tuple[CaseHold, ...]:

@@ -6,9 +6,9 @@ from datetime import datetime
 
 from trace.drawings import PlanPair
 from trace.drawings.time_line import TimeLinePair
-from trace.genealogy.amounts import Verdict
 from trace.pages.containment import AtPlace, Line
 from trace.pages.drill import DrillLine
+from trace.sheets.asked_again import AgainSheet
 from trace.sheets.contracts import HistoryLine
 
 
@@ -66,31 +66,6 @@ class ScopeLine:
     who: str
     url: str
     again_url: str
-
-
-@dataclass(frozen=True, slots=True)
-class ChangedHull:
-    """A hull whose verdict is another than it was; "" where it was not known then."""
-
-    code: str
-    url: str
-    then: Verdict | str
-    now: Verdict
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class AskedAgain:
-    """A kept scope asked again: as it is answered for its day, and as it is answered now."""
-
-    said: str
-    known: datetime
-    now: datetime
-    then_counts: Mapping[Verdict, int]
-    now_counts: Mapping[Verdict, int]
-    as_kept: bool  # its day is answered today as it was answered then
-    changed: tuple[ChangedHull, ...]
-    more: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +143,7 @@ class CasePage:
     common_url: str
     suspects: tuple[SuspectLine, ...]
     scopes: tuple[ScopeLine, ...]
-    again: AskedAgain | None
+    again: AgainSheet | None
     holds: tuple[CaseHold, ...]
     walks: tuple[CaseWalk, ...]
     drills: tuple[DrillLine, ...]

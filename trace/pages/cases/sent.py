@@ -6,6 +6,7 @@ from datetime import date
 from django.http import QueryDict
 from django.utils.translation import gettext as _
 
+from trace.genealogy.asked_again import digest_of
 from trace.genealogy.causes import CauseError
 from trace.genealogy.sharing import Shared
 from trace.recording.acts.cases import (
@@ -96,7 +97,7 @@ def scoped(number: int, cause: Sequence[str], answer: Shared) -> KeepScope:
     """The scope of a cause as it was answered."""
     return KeepScope(
         case=number, cause=tuple(cause), known=answer.as_known_on.isoformat(), certain=answer.count("certain"),
-        may=answer.count("may"), cannot=answer.count("cannot"), tree_size=answer.tree_size,
+        may=answer.count("may"), cannot=answer.count("cannot"), tree_size=answer.tree_size, digest=digest_of(answer),
     )  # fmt: skip
 
 

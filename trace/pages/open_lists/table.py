@@ -8,11 +8,12 @@ from trace.pages.open_lists.late import CHANGED_LATE
 from trace.pages.open_lists.listed import OpenList
 from trace.pages.open_lists.lots import LOTS_WAITING
 from trace.pages.open_lists.questions import TO_LOOK_AT
+from trace.pages.open_lists.scopes import SAVED_SCOPES, SCOPES_ASIDE
 
 OPEN_LISTS: dict[str, OpenList] = {
     one.slug: one
     for one in (
         HOLDS_IN_FORCE, TO_LOOK_AT, CHANGED_LATE, LOTS_WAITING, OPEN_CYCLES, TO_INSPECT, OPEN_COMPLAINTS, OPEN_CASES,
-        INSPECTED,
+        INSPECTED, SAVED_SCOPES, SCOPES_ASIDE,
     )
 }  # fmt: skip

@@ -187,8 +187,8 @@ def plain_cause(cause: Sequence[str]) -> tuple[str, ...]:
 
 @dataclass(frozen=True, kw_only=True)
 class KeepScope(InCase):
-    """Which hulls share a cause, as known at a moment (ISO), counted: the question can be asked again at any time, and
-    for that moment it is answered in the same way."""
+    """Which hulls share a cause, as known at a moment (ISO), counted, with a digest of everything behind that: the
+    question can be asked again at any time, and for that moment it is answered in the same way."""
 
     KIND = "case_scoped"
     NAME = noop("scope of a case")
@@ -199,6 +199,7 @@ class KeepScope(InCase):
     may: int
     cannot: int
     tree_size: int
+    digest: str = ""
 
     @staticmethod
     def told(e: Told) -> str:
