@@ -31,7 +31,7 @@ STAND_INS: dict[str, tuple[str, dict[str, str]]] = {
     "compare": ("compare/", {}),
     "scope": ("scope/", {}),
     "scope_holds": ("scope/holds/", {}),
-    "saved_scope": ("scope/saved/<int:number>/", {"number": 1}),
+    "saved_scope": ("scope/saved/<int:number>/", {"number": "1"}),
     "common_cause": ("common-cause/", {}),
     "containment": ("containment/", {}),
     "recall": ("recall/", {}),

@@ -151,7 +151,8 @@ def again_as_lines(found: AskedAgain, *, as_kept: bool) -> Iterator[str]:
     }  # fmt: skip
     for answer in (found.then, found.now):
         yield _("%(on)s: %(certain)d certain, %(may)d may, %(cannot)d cannot") % {
-            "on": utc(answer.as_known_on), **{verdict: answer.count(verdict) for verdict in STRONGEST_FIRST},
+            "on": utc(answer.as_known_on), "certain": answer.count("certain"), "may": answer.count("may"),
+            "cannot": answer.count("cannot"),
         }  # fmt: skip
     if not found.changes:
         yield _("No hull is told otherwise today.")
