@@ -18,19 +18,20 @@ from trace.genealogy.prepared import fetch_rows
 
 MICROSECONDS = "(extract(epoch FROM {}.happened) * 1000000)::bigint"
 # A hull joined of several mouldings is as old as the last of them; each is a row.
-# One by one by key (OFFSET 0): reading all events to find these would take twice as long. Times as numbers: to make a
-# moment of each, of a hundred thousand hulls, takes longer than to read them.
+# One by one by key (OFFSET 0): reading all events to find these would take twice as long. A hull that was bound was
+# named before, so that its own event is asked for only where there is no moulding. Times as numbers: to make a moment
+# of each, of a hundred thousand hulls, takes longer than to read them.
 BUILT = f"""
-SELECT u.id, u.uid::text, u.about::text, h.at, m.at, m.unsure, m.id
+SELECT u.id, u.uid::text, u.about::text, COALESCE(m.at, h.at), m.unsure, m.id
 FROM unit u
-JOIN LATERAL (
-  SELECT {MICROSECONDS.format("v")} AS at FROM event v
-  WHERE v.id = u.event AND v.recorded <= %(known)s::timestamptz OFFSET 0) h ON true
 LEFT JOIN LATERAL (
   SELECT {MICROSECONDS.format("v")} AS at, v.unsure_ms AS unsure, p.id FROM edge e
   JOIN unit p ON p.id = e.parent JOIN event v ON v.id = p.event
   WHERE e.child = u.id AND e.role IN ('bind', 'join') AND NOT e.aside AND {LIVE} OFFSET 0) m ON true
-WHERE u.kind = 'hull'
+LEFT JOIN LATERAL (
+  SELECT {MICROSECONDS.format("v")} AS at FROM event v
+  WHERE m.id IS NULL AND v.id = u.event AND v.recorded <= %(known)s::timestamptz OFFSET 0) h ON true
+WHERE u.kind = 'hull' AND (m.id IS NOT NULL OR h.at IS NOT NULL)
 """
 EARLIEST = datetime(1900, 1, 1, tzinfo=UTC)
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -80,28 +81,31 @@ def all_hulls(as_known_on: datetime | None = None) -> dict[int, Hull]:
     rows = fetch_rows(BUILT, {"known": known_by(as_known_on)})
     last: dict[int, tuple[int, int]] = {}
     joined = set[int]()
-    for hull, _uid, _about, _named, left, _unsure, moulding in rows:
+    for hull, _uid, _about, made, _unsure, moulding in rows:
         if hull in last:
             joined.add(hull)
         if moulding is not None:
-            last[hull] = max(last.get(hull, (left, moulding)), (left, moulding))
+            last[hull] = max(last.get(hull, (made, moulding)), (made, moulding))
     others = exchanged([row[0] for row in rows], as_known_on)
     # Many hulls were made as the same thing: each text is read once.
     read = {text: json.loads(text) for text in {row[2] for row in rows}.union(others.values())}
     return {
         hull: _hull((
-            hull, uid, read[others.get(hull, text)], *_span(read[text], named, left, unsure), hull in joined,
+            hull, uid, read[others.get(hull, text)],
+            *(_named(read[text], made) if moulding is None else _left(made, unsure)), hull in joined,
         ))
-        for hull, uid, text, named, left, unsure, moulding in rows
-        if moulding is None or last[hull] == (left, moulding)
+        for hull, uid, text, made, unsure, moulding in rows
+        if moulding is None or last[hull] == (made, moulding)
     }  # fmt: skip
 
 
-def _span(about: Mapping[str, Any], named: int, left: int | None, unsure: int | None) -> tuple[int, int]:
-    if left is not None:
-        doubt = 1000 * (unsure or 0)
-        return left - doubt, left + doubt
-    # One made before records began: its record may say a day, a month, a year, or nothing.
+def _left(made: int, unsure: int | None) -> tuple[int, int]:
+    doubt = 1000 * (unsure or 0)
+    return made - doubt, made + doubt
+
+
+def _named(about: Mapping[str, Any], named: int) -> tuple[int, int]:
+    """Of one made before records began: its record may say a day, a month, a year, or nothing."""
     built = _said(about.get("made") or "", at(named))
     return microseconds(built.first), microseconds(built.last)
 

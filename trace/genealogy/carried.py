@@ -9,7 +9,7 @@ from datetime import datetime
 
 from trace.genealogy import admitted
 from trace.genealogy.admitted import Admitted
-from trace.genealogy.all_ways import can_be_read, every_hull, led_to
+from trace.genealogy.all_ways import can_be_read, hulls_led_to
 from trace.genealogy.amounts import Verdict
 from trace.genealogy.causes import some_of
 from trace.genealogy.flows import flows
@@ -19,7 +19,7 @@ from trace.genealogy.missing import Gap, as_doubts
 from trace.genealogy.prepared import fetch_rows
 from trace.genealogy.scope import Plan, Share, prepare, sweep, unit_of_measure
 from trace.genealogy.walk import REGRIND, nodes, reached_ids, walk
-from trace.genealogy.wide import how_far
+from trace.genealogy.wide import HowFar, how_far
 
 PACKING = frozenset({"pack", "ship"})
 # So many units are reckoned with while somebody waits (some three seconds). Of what goes further, the nearest so many.
@@ -60,18 +60,26 @@ def reached_hulls(units: Collection[int], known: datetime, *, through_regrind: b
 def _hulls(roots: Collection[int], stop: frozenset[str], known: datetime) -> set[int]:
     """The hulls to which ways lead: from unit to unit, or by all ways at once where that is far."""
     if can_be_read() and how_far(roots, known, FAR).more:
-        return every_hull() & set(led_to(roots, known, stop=stop).tolist())
+        return hulls_led_to(roots, known, stop=stop)
     values = {"roots": id_array(sorted(roots)), "known": known_by(known), "stop_roles": sorted(stop)}
     return {hull for (hull,) in fetch_rows(HULLS, values)}
 
 
-def carried(units: Collection[int], gaps: Collection[Gap], known: datetime, *, through_regrind: bool = True) -> Carried:
-    """What came of these units as one, and what the gaps leave open besides."""
+def carried(
+    units: Collection[int],
+    gaps: Collection[Gap],
+    known: datetime,
+    *,
+    through_regrind: bool = True,
+    far: HowFar | None = None,
+) -> Carried:
+    """What came of these units as one, and what the gaps leave open besides; `far`: how far the units went, where that
+    was asked."""
     roots = sorted({*units, *(gap.unit for gap in gaps)})
     if not roots:
         return Carried({})
     stop = PACKING | (frozenset() if through_regrind else REGRIND)
-    if how_far(roots, known, MOST_RECKONED).more:
+    if _too_far(far) or ((gaps or far is None) and how_far(roots, known, MOST_RECKONED).more):
         return _wide(units, roots, stop, known)
     graph = walk(roots, "forward", known, stop_roles=stop)
     plan = prepare(graph, flows(graph.nodes, known))
@@ -92,6 +100,10 @@ def carried(units: Collection[int], gaps: Collection[Gap], known: datetime, *, t
     if len(measures) > 1:
         return Carried(verdicts, words=tuple(words), units=frozenset(holding))
     return Carried(verdicts, shares, measures[0][0], tuple(words), frozenset(holding))
+
+
+def _too_far(far: HowFar | None) -> bool:
+    return far is not None and (far.more or far.units > MOST_RECKONED)
 
 
 def _by_measure(plan: Plan, units: Collection[int]) -> list[tuple[str | None, list[int]]]:

@@ -146,7 +146,7 @@ class Asked:
         filled = self._filled([suspect])
         if filled and node.kind == "charge" and flows([root], self.known)[root].shared_by:
             filled = []  # it is known where all of this charge went
-        found = carried([root], filled, self.known)
+        found = carried([root], filled, self.known, far=far)
         verdicts, shares, name = found.verdicts, found.shares, code_said(cause.code)
         if cause.part:
             name = _("%(code)s in its %(part)s") % {"code": name, "part": printable(cause.part)}
@@ -205,7 +205,7 @@ class Asked:
         far = self._far(lots)
         suspects = [_suspect(node, far) for node in nodes(lots, self.known).values()]
         filled = [*old, *(gap for gap in self._filled(suspects) if gap not in old)]
-        found = carried(lots, filled, self.known)
+        found = carried(lots, filled, self.known, far=far)
 
         why = _each(lambda hull: reasons.held(found.verdicts.get(hull, "cannot"), name))
         words = tuple(admitted.gap(gap, self.gap_units[gap.unit], fills=True) for gap in filled)
