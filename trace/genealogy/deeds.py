@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.all_ways import can_be_read, every_hull, led_to
+from trace.genealogy.all_ways import can_be_read, hulls_led_to
 from trace.genealogy.cause_words import Thing
 from trace.genealogy.checks import FIRST, LAST, Doubted
 from trace.genealogy.graph import DRAWN_KINDS
@@ -56,6 +56,7 @@ WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text
 # What an act touched, what it made, and what it put something into. What a correction or a late fact says again was
 # done by the act that said it first: its edges stand where those of that act were withdrawn. A cook is of every mould
 # on its arm, and each load was in one of them.
+OF_MOULD = "(%(kind)s::text <> 'mould' OR COALESCE(u.about->>'mould', %(key)s::text) = %(key)s::text)"
 DONE = f"""
 acts AS MATERIALIZED (SELECT unnest(%(acts)s::bigint[]) AS event),
 again(edge, act) AS (
@@ -63,11 +64,12 @@ again(edge, act) AS (
   WHERE e.event IN (SELECT event FROM acts) AND w.recorded <= %(known)s::timestamptz
   UNION
   SELECT s.id, g.act FROM again g JOIN edge_void w ON w.edge = g.edge AND w.recorded <= %(known)s::timestamptz
-  JOIN event o ON o.id = w.event JOIN event a ON a.id = g.act JOIN edge s ON s.event = w.event
+  JOIN event o ON o.id = w.event AND o.body LIKE '%%"of":%%' JOIN event a ON a.id = g.act
+  JOIN edge s ON s.event = w.event
   WHERE o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = a.uid::text),
 touched(unit) AS MATERIALIZED (
   SELECT x.unit FROM acts a JOIN event_unit x ON x.event = a.event JOIN unit u ON u.id = x.unit
-   WHERE {TOUCHED} AND (%(kind)s::text <> 'mould' OR COALESCE(u.about->>'mould', %(key)s::text) = %(key)s::text)
+   WHERE {TOUCHED} AND {OF_MOULD}
   UNION SELECT u.id FROM acts a JOIN unit u ON u.event = a.event),
 -- Whether an edge was withdrawn is looked up last, of what is left.
 further AS MATERIALIZED (
@@ -78,6 +80,19 @@ done(unit) AS MATERIALIZED (
   UNION SELECT e.child FROM further e WHERE {LIVE}
   UNION SELECT e.child FROM again g JOIN edge e ON e.id = g.edge WHERE NOT e.aside AND {LIVE})
 """
+# The same of acts of which nothing was withdrawn, each step by itself: of a hundred thousand acts the server guesses
+# badly how much comes of one step for the next.
+CHANGED = """
+SELECT DISTINCT e.event FROM edge_void w JOIN edge e ON e.id = w.edge WHERE w.recorded <= %(known)s::timestamptz
+"""
+STEPS = (
+    f"""SELECT x.unit FROM event_unit x JOIN unit u ON u.id = x.unit
+      WHERE x.event = ANY (%(acts)s::bigint[]) AND {TOUCHED} AND {OF_MOULD}""",
+    "SELECT u.id FROM unit u WHERE u.event = ANY (%(acts)s::bigint[])",
+    """SELECT DISTINCT e.child FROM edge e
+      WHERE e.event = ANY (%(acts)s::bigint[]) AND NOT e.aside AND e.recorded <= %(known)s::timestamptz""",
+)
+GIVEN = "done(unit) AS MATERIALIZED (SELECT unnest(%(units)s::bigint[]))"
 # What was placed somewhere, whatever act placed it: an old hull has no other record of where it went.
 PLACED = """
 done(unit, event) AS MATERIALIZED (
@@ -112,7 +127,7 @@ WITH RECURSIVE own(unit) AS (
       AND NOT e.aside AND {LIVE} OFFSET 0) n)
 SELECT u.id FROM own o JOIN unit u ON u.id = o.unit WHERE u.kind = 'hull'
 """
-# Of more units than this it is quicker to read all ways than to look up those of each.
+# Of more units than this it is quicker to read all ways than to look up those of each, of acts to go by steps.
 MANY = 10_000
 # The acts on some hulls, on what they were made of and on what they were packed in. Not through regrind: a hull is told
 # of its own acts.
@@ -130,6 +145,7 @@ outside(hull, unit) AS (
     SELECT e.child FROM edge e
     WHERE e.parent = o.unit AND e.role = ANY (%(packing)s::text[]) AND NOT e.aside AND {LIVE} OFFSET 0) n)
 """
+# One by one by key (OFFSET 0): else the server reads all events for those that say something again.
 WHICH = f"""
 WITH RECURSIVE {NEAR},
 near(hull, unit) AS MATERIALIZED (SELECT * FROM behind UNION SELECT * FROM outside),
@@ -138,8 +154,10 @@ acts(hull, event) AS (
   UNION SELECT n.hull, u.event FROM near n JOIN unit u ON u.id = n.unit
   UNION SELECT n.hull, e.event FROM near n JOIN edge e ON e.child = n.unit WHERE NOT e.aside AND {LIVE}
   UNION SELECT n.hull, a.id FROM near n JOIN edge e ON e.child = n.unit AND NOT e.aside AND {LIVE}
-    JOIN event o ON o.id = e.event AND o.body LIKE '%%"of":%%'
-    JOIN event a ON a.uid = (o.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'])::uuid)
+    JOIN LATERAL (SELECT o.body FROM event o WHERE o.id = e.event AND o.body LIKE '%%"of":%%' OFFSET 0) o ON true
+    JOIN LATERAL (
+      SELECT i.id FROM event i WHERE i.uid = (o.body::jsonb #>> ARRAY['rows', 'edges', e.n::text, 'of'])::uuid OFFSET 0
+    ) a ON true)
 SELECT a.hull, v.id, v.kind, v.happened FROM acts a JOIN event v ON v.id = a.event
 LEFT JOIN ({MOVED}) m ON m.of = v.uid
 WHERE v.recorded <= %(known)s::timestamptz
@@ -147,7 +165,8 @@ WHERE v.recorded <= %(known)s::timestamptz
   AND EXISTS (
   SELECT FROM event_resource x JOIN resource r ON r.id = x.resource
   WHERE x.event = v.id AND r.kind = %(kind)s::text AND r.key = %(key)s::text
-    AND (x.role = ANY (%(roles)s::text[]) OR %(roles)s::text[] = '{{}}') AND x.role <> ALL (%(no_act)s::text[]))
+    AND (x.role = ANY (%(roles)s::text[]) OR %(roles)s::text[] = '{{}}') AND x.role <> ALL (%(no_act)s::text[])
+  OFFSET 0)
 ORDER BY v.happened, v.id
 """
 WHEN_PLACED = f"""
@@ -201,20 +220,36 @@ def done_with(
         **_asked(thing, key, during), "known": known_by(as_known_on), "packing": list(PACKING),
         "bulk": [] if thing.kind in PLACES else BULK_KINDS,
     }  # fmt: skip
-    if thing.kind not in PLACES:
-        values["acts"] = id_array(event for (event,) in fetch_rows(ACTS, values))
-    # Planned for as many acts as there are: a few are looked up by key, a hundred thousand are joined.
-    with connection.cursor() as cursor:
-        cursor.execute(WHAT.format(done=PLACED if thing.kind in PLACES else DONE), values)
-        done = cursor.fetchall()
+    if thing.kind in PLACES:
+        done = _what(PLACED, values)
+    else:
+        done = _done_by({event for (event,) in fetch_rows(ACTS, values)}, values)
     contents = frozenset(unit for unit, bulk in done if bulk)
     return Done(_became({unit for unit, _bulk in done}, as_known_on), contents)
+
+
+def _done_by(acts: set[int], values: Mapping[str, Any]) -> list[tuple[int, bool]]:
+    """To which units these acts were done, and whether a part of them goes on."""
+    if len(acts) <= MANY:
+        return _what(DONE, {**values, "acts": id_array(acts)})
+    changed = {event for (event,) in fetch_rows(CHANGED, values)}.intersection(acts)
+    asked = {**values, "acts": id_array(acts - changed)}
+    units = {unit for step in STEPS for (unit,) in fetch_rows(step, asked)}
+    given = _what(GIVEN, {**values, "units": id_array(units)})
+    return given + (_what(DONE, {**values, "acts": id_array(changed)}) if changed else [])
+
+
+def _what(done: str, values: Mapping[str, Any]) -> list[tuple[int, bool]]:
+    # Planned for as many as there are: a few are looked up by key, a hundred thousand are joined.
+    with connection.cursor() as cursor:
+        cursor.execute(WHAT.format(done=done), values)
+        return list(cursor.fetchall())
 
 
 def _became(units: Collection[int], as_known_on: datetime | None) -> frozenset[int]:
     """The hulls that these units are, or became."""
     if len(units) > MANY and can_be_read():
-        return frozenset(every_hull().intersection(led_to(units, as_known_on, only=OWN_ROLES).tolist()))
+        return frozenset(hulls_led_to(units, as_known_on, only=OWN_ROLES))
     values = {"units": id_array(units), "own": list(OWN_ROLES), "known": known_by(as_known_on)}
     return frozenset(hull for (hull,) in fetch_rows(OWN, values))
 

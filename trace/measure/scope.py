@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import psycopg
+from django.db import connection
 
 from trace.genealogy.causes import read_cause
 from trace.genealogy.prepared import fetch_rows
@@ -104,6 +105,8 @@ def timed(words: str) -> tuple[float, float, int, int, int]:
     """Seconds, seconds of CPU here and on the server, MB above idle, and how many are certain and may, of one question
     with all that its page shows: where those are that share it, and a page of lines."""
     server_cpu()  # opens the session
+    with connection.cursor() as cursor:
+        cursor.execute("SET max_parallel_workers_per_gather = 0")  # what helpers use, nobody counts
     idle = peak_mb()
     began, own, served = time.perf_counter(), time.process_time(), server_cpu()
     answer = shared_by(read_cause(words.split()))
