@@ -81,6 +81,7 @@ OPEN_LIST_RIGHTS = {
         get=_roles("lead", "quality", "deputy", "planner", "auditor"), post=_roles("lead", "quality", "deputy")
     ),
     "inspected": Right(get=_roles("lead", "quality", "deputy", "planner", "auditor")),
+    "swaps": Right(get=_roles("lead", "quality", "deputy", "auditor"), post=_roles("lead", "quality", "deputy")),
     "cycles": Right(get=_roles("operator", "lead", "quality", "deputy", "planner", "maintenance", "auditor")),
 }
 

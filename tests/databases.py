@@ -24,6 +24,7 @@ from deploy import postgres
 from deploy.cluster import locked
 from deploy.postgres import Server
 from plant.env import OWNER, database_settings
+from trace.quality import plates_seen
 from trace.readmodels import plantdata
 from trace.recording.floor import ground, hold_list, scopes_on_hold
 
@@ -196,6 +197,7 @@ def forget() -> None:
     hold_list.forget()
     scopes_on_hold.forget()
     ground.forget()
+    plates_seen.forget()
 
 
 @contextmanager

@@ -14,9 +14,14 @@ from trace.genealogy.sharing import shared_by
 def wrong_hulls(truth: Truth) -> Iterator[str]:
     """A sentence for every hull of which the genealogy says something else than what is in it."""
     for made in truth.hulls():
-        told = lots(genealogy(made.serial, "back"))
-        for sentence in [*_layers(made, told), *_pieces(made, told)]:
-            yield f"{made.serial}: {sentence}"
+        yield from wrong_of(made, made.known_as)
+
+
+def wrong_of(made: Made, plate: str) -> Iterator[str]:
+    """A sentence for whatever the genealogy of this plate says otherwise than it is in this moulding."""
+    told = lots(genealogy(plate, "back"))
+    for sentence in [*_layers(made, told), *_pieces(made, told)]:
+        yield f"{plate}: {sentence}"
 
 
 def lots(answer: Answer) -> dict[str, Share]:
@@ -59,7 +64,7 @@ def _pieces(made: Made, told: dict[str, Share]) -> Iterator[str]:
 
 def wrong_scopes(truth: Truth, asked: list[str]) -> Iterator[str]:
     """A sentence for every hull that is wrongly said to share a lot, or not to."""
-    by_serial = {made.serial: made for made in truth.hulls()}
+    by_serial = {made.known_as: made for made in truth.hulls()}
     misread = {wrong["cook"] for wrong in truth.wrong if wrong["what"] == "the wrong roll was scanned"}
     for lot in asked:
         for line in shared_by(Holds(lot)).lines:

@@ -243,6 +243,11 @@ def test_every_incident_and_oddity_is_there(season: Season) -> None:
     refused = Counter(step.refused for step in season.steps if step.refused)
     assert {"CERTIFICATE-OTHER-LOT", "CERTIFICATE-OUTSIDE", "DEMOULD-HOT"} <= refused.keys()
     assert sum(m.fate.startswith("in rack") for m in hulls) > 10
+    crossed = [wrong for wrong in truth.wrong if wrong["what"] == "plates crossed"]
+    by_serial = {m.serial: m for m in hulls}
+    pairs = [[by_serial[plate] for plate in wrong["plates"]] for wrong in crossed]
+    assert sorted(len({made.colour for made in pair}) for pair in pairs) == [1, 2]
+    assert all(one.plate_bound == other.serial and one.product == other.product for one, other in pairs)
 
 
 def test_complaints_come_with_lags_that_differ(season: Season) -> None:

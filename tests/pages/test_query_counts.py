@@ -52,6 +52,7 @@ ADDRESSES: dict[str, str] = {
     "saved scopes": "/open/scopes/?of=quality",
     "saved scopes put aside": "/open/scopes-aside/?of=quality",
     "suspected swaps": "/plates/suspected/?of=quality",
+    "list of suspected swaps": "/open/swaps/",
     "setup list": "/setup/mould/",
     "setup thing": "/setup/mould/?key=T430-01",
     "setup people": "/setup/person/",

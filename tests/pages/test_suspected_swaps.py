@@ -9,12 +9,15 @@ from django.test import Client
 from tests.pages.story import Told
 from trace.codes import uuid7
 from trace.demo import plant as invented
+from trace.genealogy.charged import charged
+from trace.genealogy.made_as import exchanged
 from trace.models import Unit
+from trace.quality.plates_seen import bound
 from trace.recording.acts.demould import SwapPlates
 from trace.recording.acts.finishing import Inspect
 from trace.recording.acts.setup import Define
 
-PAGE = "/plates/suspected/"
+PAGE, LIST = "/plates/suspected/", "/open/swaps/"
 QUALITY, DEPUTY, OPERATOR = "P-06", "P-10", "P-01"
 
 
@@ -43,12 +46,12 @@ def test_crossed_plates_are_suspected_until_they_are_exchanged(
     plant.inspect(red, verdict="fail", colour="lime")
     plant.inspect(red, verdict="fail")
     [pair] = client.get(PAGE).context["page"].suspected
-    assert (pair.likely[:7], pair.odds) == ("Likely:", "200")
+    assert (pair.likely, pair.odds) == ("Likely, by colour", "200")
     plant.inspect(lime, colour="red")
     shown = client.get(PAGE)
     [pair] = shown.context["page"].suspected
     assert [(one.plate, one.recorded, one.seen) for one in pair.plates] == [(red, "red", "lime"), (lime, "lime", "red")]
-    assert pair.likely.startswith("Very likely") and all(one.mouldings and one.bound_by for one in pair.plates)
+    assert pair.likely == "Very likely, by colour" and all(one.mouldings and one.bound_by for one in pair.plates)
     html = shown.content.decode()
     assert f"/hull/{red}/" in html and f"/hull/{lime}/" in html and "What this does not prove" in html
     assert "seen lime" in client.get(f"/hull/{red}/").content.decode()
@@ -68,6 +71,62 @@ def test_whoever_hands_out_no_plates_is_told_who_does(
     html = signed_in(DEPUTY).get(PAGE).content.decode()
     assert "at the station Plates" in html and "task=swap" not in html
     assert signed_in(OPERATOR).get(PAGE).status_code == 403
+
+
+def test_what_was_weighed_is_held_against_what_was_charged(
+    story: Told, signed_in: Callable[[str], Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client, plant = signed_in(QUALITY), story.plant
+    red, lime = two_colours(story, monkeypatch)
+    plant.inspect(red, colour="lime", mass="28.60")
+    plant.inspect(red, mass="28.70", verdict="fail")
+    plant.inspect(lime, mass="28.80")
+    by_plate = {one.plate: one for one in bound()}
+    told = [(str(round(one.weighed or 0, 2)), one.charged) for one in (by_plate[red], by_plate[lime])]
+    assert told == [("28.70", 28.66), ("28.80", 28.66)]
+    assert charged([by_plate[red].hull]) == 28_660_000
+    page = client.get(PAGE)
+    assert page.context["page"].weighed == 3 and "of 28.66 kg charged" in page.content.decode()
+    # Two charges of one weight: the masses say nothing.
+    [pair] = page.context["page"].suspected
+    assert pair.likely == "Likely, by colour"
+    # Of a hull whose record lacks a charge nobody knows what it should weigh.
+    plant.inspect(story.hulls["no foam"], mass="28.60", verdict="fail")
+    assert next(one for one in bound() if one.plate == story.hulls["no foam"]).charged is None
+
+
+def test_what_came_of_comparing_them_is_said_beside_the_list(
+    story: Told, signed_in: Callable[[str], Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not crossed: gone until something is seen anew. Crossed: each plate goes to the other's moulding."""
+    client, plant = signed_in(QUALITY), story.plant
+    assert client.get(LIST).context["page"].lines == ()
+    red, lime = two_colours(story, monkeypatch)
+    plant.inspect(red, colour="lime")
+    plant.inspect(lime, colour="red")
+    page = client.get(LIST)
+    [line] = page.context["page"].lines
+    assert (line.what, [text for text, _url in line.codes][:2]) == ("Very likely, by colour", [red, lime])
+    assert f"{red}: seen lime, made red." in line.detail
+    assert ("Suspected swaps", 1) in {(one.word, one.count) for one in client.get("/").context["home"].waits}
+    form = client.get(line.act_url.partition("#")[0]).context["page"].form
+    assert form.about == f"{red} and {lime}" and [one.what for one in form.before] == [f"Bound {red}", f"Bound {lime}"]
+    sent = {"act": "compared", "of": line.key, "came": "not crossed"}
+    lacks = client.post(LIST, {**sent, "scan_id": str(uuid7())})
+    assert lacks.status_code == 409
+    assert lacks.context["page"].form.faults == ("What shows it on the hulls: this is needed.",)
+    said = client.post(LIST, {**sent, "scan_id": str(uuid7()), "why_words": "the lamp was out"}).context["page"]
+    assert said.lines == () and said.said.endswith("compared: each plate is its own.")
+    assert client.get(PAGE).context["page"].suspected == ()
+    assert f"Plates {red} and {lime} compared" in client.get(f"/hull/{red}/").content.decode()
+    plant.inspect(red, colour="lime", verdict="fail")
+    plant.inspect(lime, colour="red", verdict="fail")
+    [line] = client.get(LIST).context["page"].lines
+    crossed = {**sent, "came": "crossed", "scan_id": str(uuid7()), "why_words": "lime under the rivets"}
+    said = client.post(LIST, crossed).context["page"]
+    assert said.lines == () and "now stand on each other's mouldings" in said.said
+    assert exchanged([Unit.objects.get(about__colour="red", id=one.hull).id for one in bound() if one.plate == red])
+    assert signed_in(OPERATOR).get(LIST).status_code == 403
 
 
 def test_the_form_beside_the_list_takes_the_colour(story: Told, signed_in: Callable[[str], Client]) -> None:

@@ -8,9 +8,11 @@ are of plates bound one after the other, the rest one further on.
 """
 
 import os
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from trace.quality.swapped import Binding, exchanged
 
@@ -69,22 +71,78 @@ def named(bindings: list[Binding]) -> set[frozenset[str]]:
     return {frozenset((pair.one, pair.other)) for pair in exchanged(bindings)}
 
 
-def test_planted_exchanges_are_found_and_hardly_any_other() -> None:
-    bindings, pairs, alike = line(3, 4200, 200)
-    found = named(bindings)
-    assert len(pairs) == 200
-    assert len(found & pairs) >= 190, len(found & pairs)
-    # Of those that are missed most look alike either way.
-    assert len(pairs - found - alike) <= 6
-    assert len(found - pairs) <= len(bindings) / 1000
+def by_colour(bindings: list[Binding]) -> list[Binding]:
+    """A plant that weighs no hull."""
+    return [replace(one, weighed=None, seen=_colour_of(one)) for one in bindings]
 
 
-def test_where_nothing_was_exchanged_hardly_anything_is_named() -> None:
+def by_mass(bindings: list[Binding]) -> list[Binding]:
+    """A plant that notes no colour."""
+    return [replace(one, seen={}) for one in bindings]
+
+
+def by_both(bindings: list[Binding]) -> list[Binding]:
+    """What the product's inspections say: colour and mass, no graphic."""
+    return [replace(one, seen=_colour_of(one)) for one in bindings]
+
+
+def _colour_of(one: Binding) -> dict[str, str]:
+    return {name: value for name, value in one.seen.items() if name == "colour"}
+
+
+# Of 200 that were planted so many are found at least, in each plant.
+PLANTS = ((by_both, 190), (by_colour, 134), (by_mass, 160))
+
+
+@pytest.mark.parametrize(("known", "least"), PLANTS)
+def test_planted_exchanges_are_found_and_hardly_any_other(
+    known: Callable[[list[Binding]], list[Binding]], least: int
+) -> None:
+    seeds = range(3, 15 if LONG else 9)
+    hit = wrong = count = 0
+    for seed in seeds:
+        bindings, pairs, _alike = line(seed, 4200, 200)
+        found = named(known(bindings))
+        assert len(pairs) == 200
+        hit, wrong, count = hit + len(found & pairs), wrong + len(found - pairs), count + len(bindings)
+    assert hit >= least * len(seeds), hit / len(seeds)
+    assert wrong <= count / 1000, (wrong, count)
+
+
+@pytest.mark.parametrize("known", [known for known, _least in PLANTS])
+def test_where_nothing_was_exchanged_hardly_anything_is_named(
+    known: Callable[[list[Binding]], list[Binding]]
+) -> None:
     alarms = count = 0
-    for seed in range(10 if LONG else 2):
-        bindings, _pairs, _alike = line(100 + seed, 3000, 0)
-        alarms, count = alarms + len(named(bindings)), count + len(bindings)
+    for seed in range(12 if LONG else 4):
+        bindings, _pairs, _alike = line(100 + seed, 4000, 0)
+        alarms, count = alarms + len(named(known(bindings))), count + len(bindings)
     assert alarms <= count / 1000, (alarms, count)
+
+
+def test_of_what_is_missed_most_looks_alike_either_way() -> None:
+    bindings, pairs, alike = line(3, 4200, 200)
+    assert len(pairs - named(bindings) - alike) <= 6
+
+
+def test_a_scale_that_was_off_accuses_nobody() -> None:
+    """Every other skin was weighed on a scale that read 1.8 % low, for a day: their hulls are 0.22 kg heavier than
+    their charges make them, and fit no neighbour."""
+    bindings, _pairs, _alike = line(7, 1000, 0)
+    off = [
+        replace(one, weighed=one.weighed + 0.22) if one.weighed and 500 <= n < 540 and n % 2 else one
+        for n, one in enumerate(bindings)
+    ]
+    assert len(named(by_mass(off))) <= 1
+
+
+def test_a_plate_that_was_found_on_its_own_hull_is_not_named_again() -> None:
+    two = [
+        Binding("A", "T430", None, None, {"colour": "red"}, {"colour": "teal"}),
+        Binding("B", "T430", None, None, {"colour": "teal"}, {"colour": "red"}),
+    ]
+    assert [(pair.one, pair.other) for pair in exchanged(two)] == [("A", "B")]
+    assert exchanged(two, {"B"}) == []
 
 
 def test_one_colour_and_charges_of_one_weight_look_alike() -> None:

@@ -24,6 +24,7 @@ from trace.recording.acts.cases import (
     Suspect,
     TellConsignee,
 )
+from trace.recording.acts.compared import ComparePlates
 from trace.recording.acts.complaints import CloseComplaint, TakeComplaint, TieHull
 from trace.recording.acts.containment import BeginContainment, EndContainment, SeeHull
 from trace.recording.acts.cook import AbortCook, CookStage, EndCook, EndCooling
@@ -60,8 +61,8 @@ from trace.recording.floor.scopes_on_hold import live_scopes
 MOST = 10
 # These rewrite or desk work: seldom, and nobody stands at a station for them.
 SELDOM = {
-    Correct, CorrectReading, SwapPlates, Define, ReleaseHold, Hold, CloseDiscrepancy, Erase, CloseComplaint,
-    BeginContainment, EndContainment, BeginRecall, ReplyToRecall, BeginDrill, MarkDrill,
+    Correct, CorrectReading, SwapPlates, ComparePlates, Define, ReleaseHold, Hold, CloseDiscrepancy, Erase,
+    CloseComplaint, BeginContainment, EndContainment, BeginRecall, ReplyToRecall, BeginDrill, MarkDrill,
     SignDrill, SaveScope, PutScopeAside, RegisterOwner, WithdrawOwner, TakeBackDrop, EndImpact,
     *InCase.__subclasses__(),
 }  # fmt: skip

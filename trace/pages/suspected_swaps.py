@@ -1,4 +1,4 @@
-"""The page of plates that seem to stand on each other's mouldings, by the colours that inspections saw."""
+"""The page of plates that seem to stand on each other's mouldings, by what inspections saw and weighed."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -8,22 +8,20 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.http import urlencode
-from django.utils.translation import gettext as _
 
 from plant.access import allowed
 from plant.sign_on import current
-from trace.quality.plates_seen import LOOKED_AT, Bound, bound
-from trace.quality.swapped import Exchange, exchanged
+from trace.pages.swap_words import kilograms, likely, odds
+from trace.quality.plates_seen import LOOKED_AT, Bound, bound, suspected
+from trace.quality.swapped import Exchange
 from trace.sheets.addresses import hull_url
 from trace.speech import names_of
-
-# Odds above this take two hulls, each seen as the other.
-BOTH_SEEN = 1000
 
 
 @dataclass(frozen=True, slots=True)
 class PlateLine:
-    """One plate: what the records give its hull, and what was seen; `seen` is "" where nobody said."""
+    """One plate: what the records give its hull, and what was seen; `seen` and `weighed` are "" where nobody said,
+    `charged` where the records do not say all of it."""
 
     plate: str
     url: str
@@ -34,6 +32,8 @@ class PlateLine:
     seen: str
     seen_at: datetime | None
     seen_by: str
+    weighed: str
+    charged: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,21 +49,24 @@ class Suspected:
 @dataclass(frozen=True, slots=True)
 class SwapsPage:
     """Contract of templates/pages/suspected_swaps.html. `alone`: seen in another colour, and no plate beside it fits;
-    `looked_at` plates bound last, of which `seen` have a colour; `most`: no more are looked at."""
+    `looked_at` plates bound last, of which `seen` have a colour and `weighed` a mass; `most`: no more are looked at.
+    list_url: the list where it is said what came of them."""
 
     suspected: tuple[Suspected, ...]
     alone: tuple[PlateLine, ...]
     looked_at: int
     seen: int
+    weighed: int
     most: int
     may_exchange: bool
+    list_url: str
 
 
 def suspected_swaps(request: HttpRequest) -> HttpResponse:
     """Context: page (SwapsPage)."""
     plates = bound()
     at = {one.plate: one for one in plates}
-    pairs = exchanged([one.binding for one in plates])
+    pairs = suspected(plates)
     paired = {plate for pair in pairs for plate in (pair.one, pair.other)}
     alone = [one for one in plates if one.other and one.plate not in paired]
     shown = [*alone, *(at[plate] for plate in paired)]
@@ -72,21 +75,17 @@ def suspected_swaps(request: HttpRequest) -> HttpResponse:
     page = SwapsPage(
         tuple(_suspected(pair, at, names) for pair in pairs),
         tuple(_line(one, names) for one in alone),
-        len(plates), sum(bool(one.seen) for one in plates), LOOKED_AT,
+        len(plates), sum(bool(one.seen) for one in plates), sum(one.weighed is not None for one in plates), LOOKED_AT,
         person is not None and allowed(person.roles, "station", "GET", {"slug": "plates"}, person.tasks),
+        reverse("open_list", args=["swaps"]),
     )  # fmt: skip
     return render(request, "pages/suspected_swaps.html", {"page": page})
 
 
 def _suspected(pair: Exchange, at: Mapping[str, Bound], names: Mapping[str, str]) -> Suspected:
-    both = pair.odds > BOTH_SEEN
-    likely = (
-        _("Very likely: each hull was seen in the other's colour.") if both
-        else _("Likely: one hull was seen in the other's colour; nothing seen speaks against it.")
-    )  # fmt: skip
     asked = urlencode({"task": "swap", "first": pair.one, "second": pair.other})
     return Suspected(
-        (_line(at[pair.one], names), _line(at[pair.other], names)), likely, f"{pair.odds:,.0f}",
+        (_line(at[pair.one], names), _line(at[pair.other], names)), likely(pair), odds(pair),
         f"{reverse('station', args=['plates'])}?{asked}",
     )  # fmt: skip
 
@@ -94,5 +93,6 @@ def _suspected(pair: Exchange, at: Mapping[str, Bound], names: Mapping[str, str]
 def _line(one: Bound, names: Mapping[str, str]) -> PlateLine:
     return PlateLine(
         one.plate, hull_url(one.plate), one.mouldings, one.bound, names.get(one.bound_by, ""), one.recorded, one.seen,
-        one.seen_at, names.get(one.seen_by, ""),
+        one.seen_at, names.get(one.seen_by, ""), kilograms(one.weighed),
+        "" if one.charged is None else f"{one.charged:.2f}",
     )  # fmt: skip

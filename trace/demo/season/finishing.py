@@ -3,7 +3,9 @@
 from collections.abc import Generator
 from random import Random
 
+from trace.demo.season.crossed import cross, stays_held, to_wait
 from trace.demo.season.habits import MG, displayed, minutes
+from trace.demo.season.incidents import CROSSED_FROM
 from trace.demo.season.plant import PLACES, PRODUCTS
 from trace.demo.season.schedule import Cook
 from trace.demo.season.truth import Made
@@ -46,6 +48,7 @@ def take_out(w: Writer, c: Cook, mould: str, made: list[Made], person: str) -> G
         one.mass_kg = _mass(w, one) if len(made) == 1 else ""
         cavity = one.cavity if len(made) > 1 else ""
         w.script.scan(Bind(mould=mould, plate=one.serial, cavity=cavity, mass=one.mass_kg), person, "demould")
+        cross(w, one)
         w.script.begin(w.now, _finish(w, c, one))
 
 
@@ -83,6 +86,8 @@ def _by_day(w: Writer) -> Generator[float, None, None]:
 def _finish(w: Writer, c: Cook, one: Made) -> Generator[float, None, None]:
     """Inspected some hours later, by day; racked where it passed."""
     yield 60 + w.rng.gammavariate(2, 70)
+    while to_wait(w, one):
+        yield 60.0
     yield from _by_day(w)
     person = w.rng.choices(INSPECTORS, (0.3, 0.2, 0.5))[0]
     let_pass = {}
@@ -102,9 +107,13 @@ def _finish(w: Writer, c: Cook, one: Made) -> Generator[float, None, None]:
     command = Inspect(
         hull=one.serial, verdict="fail" if fails else "pass", checks=("surface", "inserts", "plate"),
         thickness=_wall(w, c, one), remark=w.rng.choice(FAULTS) if fails else "",
+        **_noted(w, one),
     )  # fmt: skip
     w.script.scan(command, person, "inspect", overrides=let_pass)
     yield minutes(w.rng, 12)
+    if stays_held(w, one):
+        one.fate = "on hold for its colour"
+        return
     if fails:
         yield 60 * 24 + w.rng.random() * 900
         yield from _by_day(w)
@@ -115,6 +124,16 @@ def _finish(w: Writer, c: Cook, one: Made) -> Generator[float, None, None]:
     w.script.scan(Rack(place=place, units=(one.serial,)), "P-07", "rack")
     one.fate = f"in rack {place}"
     w.hulls.append(InPlant(one, w.now))
+
+
+def _noted(w: Writer, one: Made) -> dict[str, str]:
+    """Since inspections note it: the colour, and of most long hulls the mass."""
+    if w.day < CROSSED_FROM:
+        return {}
+    colour = one.colour if one.cook in w.crossed or w.looks.random() < 0.96 else ""
+    if not one.mass_kg or one.product == "B60" or w.looks.random() > 0.8:
+        return {"colour": colour}
+    return {"colour": colour, "mass": displayed(w.looks, float(one.mass_kg), HULL_SCALE, 0.02)}
 
 
 def _wall(w: Writer, c: Cook, one: Made) -> dict[str, str]:

@@ -29,3 +29,5 @@ DRIFT_C = -0.5
 PAPER_DAY = 268
 EXPIRED_ROLL, EXPIRES = "G-77", 262
 COLD_SNAP = range(318, 336)
+# From here on inspections note the colour, and most the mass; plates are crossed on the bench after it.
+CROSSED_FROM = 240

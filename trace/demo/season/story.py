@@ -7,6 +7,7 @@ from decimal import Decimal
 from random import Random
 
 from trace.demo.season.complaints import call, complain
+from trace.demo.season.crossed import crossings
 from trace.demo.season.gate import trucks
 from trace.demo.season.goods_in import keep_stocked, suspect_inserts, wrong_grade
 from trace.demo.season.habits import Scale
@@ -48,8 +49,10 @@ def write(
     rng = _random(seed, "work")
     scales = {key: Scale(step=_step(key)) for key in ("W-3", "W-4")}
     truth = Truth(seed, first.isoformat())
-    w = Writer(script, year, rng, Stores(_random(seed, "stores")), truth, scales)
-    w.odd = _odd(_random(seed, "odd"), cooks)
+    w = Writer(script, year, rng, _random(seed, "looks"), Stores(_random(seed, "stores")), truth, scales)
+    w.crossed = {number: one for one in crossings(cooks) for number in one.cooks}
+    odd = _odd(_random(seed, "odd"), cooks)
+    w.odd = {number: what for number, what in odd.items() if number not in w.crossed}
     for work in (set_up(w), works_orders(w, cooks), keep_stocked(w), scale_reads_low(w), refurbishment(w), trucks(w)):
         script.begin(year.at(0, 9), work)
     script.begin(year.at(w.on(SUSPECT_INSERTS.start - 6), 10.4), suspect_inserts(w))

@@ -56,6 +56,8 @@ class Made:
     cook: int
     purpose: str = "production"
     serial: str = ""
+    # The plate that the records put on it, where another is really on it.
+    plate_bound: str = ""
     loaded_by: str = ""
     cooked_by: str = ""
     demoulded_by: str = ""
@@ -72,6 +74,11 @@ class Made:
     fate: str = "made"
     consignee: str = ""
     dispatched_at: str = ""
+
+    @property
+    def known_as(self) -> str:
+        """The plate under which the records have it."""
+        return self.plate_bound or self.serial
 
 
 @dataclass

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from random import Random
+from typing import TYPE_CHECKING
 
 from trace.demo.season.habits import WORKERS, Scale, Worker
 from trace.demo.season.script import Script
@@ -12,6 +13,9 @@ from trace.demo.season.stores import Box, Stores
 from trace.demo.season.truth import Made, Truth
 from trace.demo.season.vessel import Vessel
 from trace.demo.season.year import CREWS, Year
+
+if TYPE_CHECKING:
+    from trace.demo.season.crossed import Crossing
 
 
 @dataclass
@@ -28,6 +32,8 @@ class Writer:
     script: Script
     year: Year
     rng: Random
+    # What inspections note besides: a stream of its own, so that it changes nothing else of the season.
+    looks: Random
     stores: Stores
     truth: Truth
     scales: dict[str, Scale]
@@ -45,6 +51,8 @@ class Writer:
     # Holds that lie on a moulding, by its id here.
     held: dict[int, set[str]] = field(default_factory=dict)
     odd: dict[int, str] = field(default_factory=dict)
+    # By cook: with which other one its plate is crossed.
+    crossed: dict[int, "Crossing"] = field(default_factory=dict)
     lifted: set[str] = field(default_factory=set)
     hulls: list[InPlant] = field(default_factory=list)
     plates: dict[tuple[str, str], list[str]] = field(default_factory=dict)

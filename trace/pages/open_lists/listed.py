@@ -11,7 +11,10 @@ from trace.pages.open_lists.picking import rows
 from trace.pages.paging import Pages
 from trace.sheets.addresses import hull_url, lot_url, unit_url
 
-__all__ = ["Line", "OpenList", "OpenPage", "rows", "thing_url"]
+__all__ = ["Counted", "Line", "OpenList", "OpenPage", "rows", "thing_url"]
+
+
+Counted = tuple[int, datetime | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +50,8 @@ class Line:
 class OpenList:
     """A list of open things, said once: `slug` is the last part of its address (its roles: plant/access.py).
 
-    count: SQL for how many there are and since when the oldest is open. lines: the lines from so many on, at most so
-    many, in the order of `first`.
+    count: SQL for how many there are and since when the oldest is open; or what reckons it, where the database alone
+    cannot say. lines: the lines from so many on, at most so many, in the order of `first`.
 
     A list that can be looked through says besides, picks: SQL for all of it, as key, since, kind, words (what can be
     looked for, in one text); of: the lines of these keys, in their order; kind_words: a kind as people say it; acts:
@@ -61,7 +64,7 @@ class OpenList:
     one_line: Promise
     empty: Promise
     order: Promise
-    count: str
+    count: str | Callable[[], Counted]
     lines: Callable[[int, int], list[Line]]
     picks: str = ""
     of: Callable[[Sequence[str]], list[Line]] | None = None

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime
 
 from django.db import connection
 from django.http import HttpRequest, HttpResponse
@@ -14,7 +13,7 @@ from plant.access import allowed
 from plant.errors import NotAllowed, NotThere, NotUnderstood
 from plant.sign_on import SignedOn, current
 from trace.pages.forms import Act, Form, asking, carry_out, sent_values
-from trace.pages.open_lists.listed import Line, OpenList, OpenPage
+from trace.pages.open_lists.listed import Counted, Line, OpenList, OpenPage
 from trace.pages.open_lists.picking import ORDERS, pick, wanted
 from trace.pages.open_lists.table import OPEN_LISTS
 from trace.pages.paging import EACH, Pages, asked, pages
@@ -106,12 +105,14 @@ def _may_open(request: HttpRequest, url: str) -> bool:
     )  # fmt: skip
 
 
-def counts(slugs: Iterable[str]) -> dict[str, tuple[int, datetime | None]]:
-    """How many there are in each of these lists and since when the oldest is open, in one statement."""
-    wanted_ = list(slugs)
-    if not wanted_:
-        return {}
-    parts = [f"(SELECT {n}, x.* FROM ({OPEN_LISTS[slug].count}) x)" for n, slug in enumerate(wanted_)]
-    with connection.cursor() as cursor:
-        cursor.execute(" UNION ALL ".join(parts))
-        return {wanted_[n]: (count, oldest) for n, count, oldest in cursor.fetchall()}
+def counts(slugs: Iterable[str]) -> dict[str, Counted]:
+    """How many there are in each of these lists and since when the oldest is open, in one statement but for those that
+    are reckoned."""
+    counted = {slug: OPEN_LISTS[slug].count for slug in slugs}
+    found = {slug: count() for slug, count in counted.items() if not isinstance(count, str)}
+    asked_ = [(slug, sql) for slug, sql in counted.items() if isinstance(sql, str)]
+    if asked_:
+        with connection.cursor() as cursor:
+            cursor.execute(" UNION ALL ".join(f"(SELECT {n}, x.* FROM ({sql}) x)" for n, (_, sql) in enumerate(asked_)))
+            found |= {asked_[n][0]: (count, oldest) for n, count, oldest in cursor.fetchall()}
+    return found

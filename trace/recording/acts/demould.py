@@ -6,6 +6,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
 from trace.codes import printed
+from trace.genealogy.charged import charged
 from trace.readmodels.rows import Rows
 from trace.recording.acts.cook import COOLING_AGAIN, IN_AGAIN
 from trace.recording.acts.corrections import live_edges_into
@@ -13,7 +14,6 @@ from trace.recording.acts.joining import joins_bound
 from trace.recording.acts.loading import went_on
 from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list, words
 from trace.recording.floor.moulds import mould_facts, mould_row, shots_after
-from trace.recording.floor.open_questions import charged
 from trace.recording.floor.readings import charged_trouble, mass_facts, mass_trouble
 from trace.recording.floor.scopes_on_hold import rule_of
 from trace.recording.floor.standing import Floor, Found, UnitFacts

@@ -6,10 +6,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
 from trace.codes import printed
+from trace.genealogy.charged import charged
 from trace.readmodels.rows import Rows
 from trace.recording.acts import hold_words
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
-from trace.recording.floor.open_questions import Behind, behind, charged
+from trace.recording.floor.open_questions import Behind, behind
 from trace.recording.floor.readings import THICKEST, charged_trouble, mass_facts, mass_trouble, reading
 from trace.recording.floor.standing import Floor, UnitFacts
 
