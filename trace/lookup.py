@@ -12,7 +12,7 @@ from uuid import UUID
 
 from django.db import connection
 
-from trace.genealogy.live import LIVE_NOW, label_now, person_name
+from trace.genealogy.live import LIVE_NOW, came_out, label_now, person_name
 from trace.genealogy.made_as import MADE_AS
 from trace.genealogy.prepared import fetch_json
 from trace.models import Installation
@@ -299,7 +299,8 @@ def packs_of(order: str) -> list[dict[str, Any]]:
                   (SELECT string_agg(st.text, ', ' ORDER BY st.text) FROM edge e JOIN serial_state st
                       ON st.hull = e.parent WHERE e.child = u.id AND e.role = 'pack') AS hulls,
                   EXISTS (SELECT FROM unit_hold h WHERE h.unit = u.id OR h.unit IN
-                      (SELECT e.parent FROM edge e WHERE e.child = u.id AND e.role = 'pack')) AS held
+                      (SELECT e.parent FROM edge e JOIN unit_state ps ON ps.unit = e.parent
+                        WHERE e.child = u.id AND e.role = 'pack' AND NOT {came_out("e", "ps")})) AS held
              FROM unit u JOIN unit_state s ON s.unit = u.id JOIN event v ON v.id = u.event
              LEFT JOIN place_now p ON p.unit = u.id
             WHERE u.kind = 'pack' AND u.about->>'order' = %(order)s ORDER BY u.id LIMIT 60""",

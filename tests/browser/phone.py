@@ -16,7 +16,7 @@ from tests.scan.cast import LEAD, OPERATOR, PIN, QUALITY, STORES, WAREHOUSE, Pla
 PEOPLE = {
     **dict.fromkeys(("goods-in", "count"), STORES),
     **dict.fromkeys(("certificate", "release", "hold", "release-hold", "correct", "inspect", "impact"), QUALITY),
-    **dict.fromkeys(("pack", "rewrap", "rack", "dispatch"), WAREHOUSE),
+    **dict.fromkeys(("pack", "rewrap", "rack", "dispatch", "returns"), WAREHOUSE),
     **dict.fromkeys(("badges", "labels", "discrepancies", "opening"), LEAD),
 }
 LEAST = 48  # px: what a glove hits

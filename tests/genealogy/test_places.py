@@ -16,7 +16,7 @@ class Store:
 
     def __init__(self, seed: int) -> None:
         self.random, self.drawing = Random(seed), Drawing()
-        self.told: list[tuple[str, str, str, datetime, datetime]] = []
+        self.told: list[tuple[str, str, str, tuple[datetime, int], datetime]] = []
         d = self.drawing
         for kind, count in ("hull", 12), ("pack", 4), ("consignment", 2):
             for n in range(count):
@@ -37,27 +37,34 @@ class Store:
 
     def _place(self, name: str) -> None:
         d = self._some_day()
-        kind = "dispatched" if self.random.random() < 0.3 else "moved"
-        place = self.random.choice(["R1-1", "R2-2", "gone: WHARFE", ""])
-        d.event(kind, {"places": [{"unit": d.units[name].uid, "place": place}]}, [(name, "placed")])
-        self.told.append((name, kind, place, d.now, d.recorded))
+        kind = self.random.choices(["dispatched", "moved", "returned"], [3, 6, 2 if name[0] == "H" else 0])[0]
+        place = self.random.choice(["R1-1", "R2-2", *([] if kind == "returned" else ["gone: WHARFE", ""])])
+        touches = [(name, "placed"), *([(name, "returned")] if kind == "returned" else [])]
+        event = d.event(kind, {"places": [{"unit": d.units[name].uid, "place": place}]}, touches)
+        self.told.append((name, kind, place, (d.now, event), d.recorded))
 
     def _some_day(self) -> Drawing:
         happened = self.random.randint(1, 5)
         return self.drawing.at(happened, recorded=happened + self.random.choice([0, 0, 3]))
 
     def where(self, name: str, known: datetime) -> str:
-        """The place of a unit by what was told of it and of all that it is in; "" where that is nothing."""
+        """The place of a unit by what was told of it and of all that it is in; "" where that is nothing. Of one that
+        came back, what was before that does not count."""
         d, inside, waiting = self.drawing, {name}, [name]
+        returns = [(at, recorded) for unit, kind, _, at, recorded in self.told if (unit, kind) == (name, "returned")]
+        back = max((at for at, recorded in returns if recorded <= known), default=None)
         while waiting:
             unit = d.id(waiting.pop())
-            holders = {d.name(e.child) for e in d.live(known) if e.parent == unit} - inside
+            holders = {
+                d.name(e.child) for e in d.live(known)
+                if e.parent == unit and (back is None or (d.events[e.event - 1].happened, e.event) > back)
+            } - inside  # fmt: skip
             inside |= holders
             waiting += holders
         told = [
-            (kind == "dispatched", happened, n, place)
-            for n, (unit, kind, place, happened, recorded) in enumerate(self.told)
-            if unit in inside and recorded <= known
+            (kind == "dispatched", at, place)
+            for unit, kind, place, at, recorded in self.told
+            if unit in inside and recorded <= known and (back is None or at >= back)
         ]
         return max(told)[-1] if told else ""
 

@@ -16,6 +16,7 @@ from trace.genealogy.causes import read_cause
 from trace.genealogy.recall import recalls
 from trace.genealogy.sharing import shared_by
 from trace.recording.acts.complaints import TakeComplaint
+from trace.recording.acts.returns import Return
 
 WORDS = ["model=T430", "and", "made=2026-01-01..2027-12-31"]
 
@@ -115,3 +116,14 @@ def test_the_notice_shows_where_to_look(client: Client, story: Told) -> None:
     page = client.get(send(client, q=["mould=T430-01"])["Location"])
     assert any("S5" in one.text and "look here" in one.text for one in page.context["page"].pictures[0][1].wide.labels)
     assert page.content.decode().count("recall-picture") == len(page.context["page"].pictures)
+
+
+def test_what_comes_back_is_with_nobody_any_more_and_stays_a_unit_affected(client: Client, story: Told) -> None:
+    address = send(client)["Location"]
+    before = client.get(address).context["page"].effect
+    sent_back = Return(hull=story.hulls["gone"], place="R4-2", consignee="WHARFE")
+    story.plant.scan(sent_back, person="P-07", happened=None, recorded=None)
+    page = client.get(address).context["page"]
+    assert (page.consignees, page.unreached) == ((), ())
+    assert (page.effect.gone, page.effect.here, page.effect.back) == (before.gone, before.here, 1)
+    assert (str(page.effect.corrected_percent), str(page.effect.ended_percent)) == ("0.0", "100.0")

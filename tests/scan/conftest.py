@@ -59,7 +59,7 @@ def at(plant: Plant, settings: object, tmp_path: object) -> Opens:
         **dict.fromkeys(("goods-in", "count"), cast.STORES),
         **dict.fromkeys(("certificate", "release", "hold", "correct", "inspect", "impact"), cast.QUALITY),
         "release-hold": cast.DEPUTY,
-        **dict.fromkeys(("pack", "rewrap", "rack", "dispatch", "containment"), cast.WAREHOUSE),
+        **dict.fromkeys(("pack", "rewrap", "rack", "dispatch", "containment", "returns"), cast.WAREHOUSE),
         **dict.fromkeys(("badges", "labels", "discrepancies", "opening"), cast.LEAD),
     }
 

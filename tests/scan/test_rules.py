@@ -4,7 +4,19 @@ import pytest
 
 from tests.scan.cast import Plant
 from tests.scan.conftest import Opens
-from tests.scan.rules import containment, desk, doubted, finishing, goods, impact, loading, oven, ways_out, weighing
+from tests.scan.rules import (
+    containment,
+    desk,
+    doubted,
+    finishing,
+    goods,
+    impact,
+    loading,
+    oven,
+    returns,
+    ways_out,
+    weighing,
+)
 from tests.scan.rules.cases import CASES, Story, newest_scan, state
 from trace.models import Hold
 from trace.recording.rules.table import BY_CODE, TABLE
@@ -12,7 +24,7 @@ from trace.recording.rules.tables.complaints import COMPLAINTS
 from trace.recording.rules.tables.owners import OWNERS
 from trace.recording.rules.tables.recalls import RECALLS
 
-MODULES = (weighing, loading, oven, goods, finishing, doubted, containment, desk, impact, ways_out)
+MODULES = (weighing, loading, oven, goods, finishing, doubted, containment, desk, impact, ways_out, returns)
 
 # Rules that no station's page can meet, and why.
 NOT_AT_A_STATION = {

@@ -49,7 +49,7 @@ from trace.genealogy.missing import (
     plant_data,
 )
 from trace.genealogy.owners import owner_now, owners
-from trace.genealogy.places import GONE, places
+from trace.genealogy.places import GONE, came_back, places
 from trace.genealogy.plant_days import PlantDays, name_at, plant_days
 from trace.genealogy.scope import Share
 from trace.genealogy.walk import nodes
@@ -384,9 +384,10 @@ class Asked:
         return Judged(verdicts, _each(say))
 
     def _gone(self) -> frozenset[int]:
-        """The hulls that are not in the plant, or of which nobody recorded where they are."""
+        """The hulls that are not in the plant or have been out of it, or of which nobody recorded where they are."""
         at = places(self.hulls, self.known)
-        return frozenset(hull for hull in self.hulls if (at.get(hull) or GONE).startswith(GONE))
+        away = {hull for hull in self.hulls if (at.get(hull) or GONE).startswith(GONE)}
+        return frozenset(away | came_back(self.hulls, self.known).keys())
 
     def _in_shift(self, cause: With) -> Judged:
         """The shift in which a hull left its mould, by the shifts that were set then."""

@@ -28,6 +28,12 @@ def live(e: str) -> str:
 LIVE_NOW = live("e")
 
 
+def came_out(e: str, s: str) -> str:
+    """SQL: what went into a pack or onto a truck by the edge e has come back since; s is its state now."""
+    return f"""({e}.role IN ('pack', 'ship') AND {s}.back_at IS NOT NULL
+      AND {s}.back_at >= (SELECT happened FROM event WHERE id = {e}.event))"""
+
+
 def withdrawn_among(edges: str) -> str:
     """SQL for the ids of those of many edges (a query of ids) that were withdrawn by then, looked up all together."""
     return f"""SELECT v.edge FROM edge_void v

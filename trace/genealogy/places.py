@@ -1,7 +1,8 @@
 """Where units were, as known on a day, and who put them there: by the last event that placed them, or what they are
 packed in.
 
-What was dispatched is gone, though what was told of it last was dated later.
+What was dispatched is gone, though what was told of it last was dated later. Of what came back only what has happened
+since counts: it has left its pack and the truck, and stands where it was put.
 """
 
 from collections.abc import Collection, Iterable
@@ -17,21 +18,32 @@ from trace.genealogy.prepared import fetch_rows
 # What stands before the key of whom a thing has gone to, where its place is told.
 GONE = "gone: "
 
+# When each of these units came back last; a small index (event_unit_came_back) names those that did.
+CAME_BACK = """
+  SELECT DISTINCT ON (x.unit) x.unit, e.happened, e.id
+    FROM event_unit x JOIN event e ON e.id = x.event AND e.recorded <= %(known)s::timestamptz
+   WHERE x.role = 'returned' AND x.unit = ANY (%(ids)s::bigint[])
+   ORDER BY x.unit, e.happened DESC, e.id DESC"""
 PLACES = f"""
-WITH RECURSIVE held(unit, holder) AS (
+WITH RECURSIVE back(unit, happened, id) AS MATERIALIZED ({CAME_BACK}),
+held(unit, holder) AS (
   SELECT u.id, u.id FROM unit u WHERE u.id = ANY (%(ids)s::bigint[])
   UNION
   SELECT h.unit, n.child
-  FROM held h JOIN unit u ON u.id = h.holder AND u.kind IN ('hull', 'part', 'pack'), LATERAL (
+  FROM held h JOIN unit u ON u.id = h.holder AND u.kind IN ('hull', 'part', 'pack')
+  LEFT JOIN back b ON b.unit = h.unit, LATERAL (
     SELECT e.child FROM edge e
-     WHERE e.parent = h.holder AND e.role IN ('pack', 'ship') AND NOT e.aside AND {LIVE} OFFSET 0) n
+     WHERE e.parent = h.holder AND e.role IN ('pack', 'ship') AND NOT e.aside AND {LIVE}
+       AND CASE WHEN b.unit IS NULL THEN true
+           ELSE (SELECT (v.happened, v.id) > (b.happened, b.id) FROM event v WHERE v.id = e.event) END OFFSET 0) n
 )
 SELECT DISTINCT ON (h.unit) h.unit, p->>'place', last.person, last.happened
-FROM held h JOIN unit u ON u.id = h.holder
+FROM held h JOIN unit u ON u.id = h.holder LEFT JOIN back b ON b.unit = h.unit
 CROSS JOIN LATERAL (
   SELECT e.id, e.happened, e.person, e.body, e.kind = 'dispatched' AS gone
     FROM event_unit x JOIN event e ON e.id = x.event
    WHERE x.unit = h.holder AND x.role = 'placed' AND e.recorded <= %(known)s::timestamptz
+     AND (b.unit IS NULL OR (e.happened, e.id) >= (b.happened, b.id))
    ORDER BY gone DESC, e.happened DESC, e.id DESC LIMIT 1) last
 CROSS JOIN LATERAL jsonb_array_elements(COALESCE(last.body::jsonb->'rows'->'places', '[]')) AS p
 WHERE p->>'unit' = u.uid::text
@@ -80,7 +92,13 @@ def placed(ids: Collection[int], as_known_on: datetime | None = None) -> dict[in
     """How each unit was placed last as known then; units that were never placed are left out."""
     known = known_by(as_known_on)
     if len(ids) > MANY:
-        return _placed_of_many(ids, known)
+        # Of those that came back, which are few, other events count.
+        back = came_back(ids, as_known_on).keys()
+        return _placed_one_by_one(back, known) | _placed_of_many(set(ids) - back, known)
+    return _placed_one_by_one(ids, known)
+
+
+def _placed_one_by_one(ids: Collection[int], known: str) -> dict[int, Placed]:
     with connection.cursor() as cursor:
         cursor.execute(PLACES, {"ids": id_array(ids), "known": known})
         rows = cursor.fetchall()
@@ -90,6 +108,13 @@ def placed(ids: Collection[int], as_known_on: datetime | None = None) -> dict[in
 def places(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int, str]:
     """The place key of each unit as known then; units that were never placed are left out."""
     return {unit: last.place for unit, last in placed(ids, as_known_on).items()}
+
+
+def came_back(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int, datetime]:
+    """When each of these came back last, as known then; those that never did are left out."""
+    with connection.cursor() as cursor:
+        cursor.execute(CAME_BACK, {"ids": id_array(ids), "known": known_by(as_known_on)})
+        return {unit: happened for unit, happened, _event in cursor.fetchall()}
 
 
 def _placed_of_many(ids: Collection[int], known: str) -> dict[int, Placed]:

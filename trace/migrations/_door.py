@@ -586,7 +586,8 @@ END $$;
 # function anew with `write_rows()`; that earlier ones go by it too does no harm, since nobody calls it before the last.
 READ_MODEL_COLUMNS = {
     **SET_COLUMNS,
-    "unit_state": ("unit", "status status_at balance overdrawn opened"),
+    "unit_state": ("unit", "status status_at balance overdrawn opened back_at"),
+    "place_now": ("unit", "place since event stood stood_since"),
     "complaint": ("event", "number symptom product spot hull case open"),
     "case_file": ("event", "number open"),
     **{table: SET_COLUMNS[PLANT[0]] for table in PLANT_TABLES},

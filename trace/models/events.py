@@ -54,6 +54,7 @@ class EventUnit(models.Model):
             models.Index(
                 fields=["unit"], name="event_unit_gap", condition=models.Q(role__in=("gap", "gap closed"))
             ),
+            models.Index(fields=["unit"], name="event_unit_came_back", condition=models.Q(role="returned")),
         ]
 
 

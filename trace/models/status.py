@@ -5,7 +5,7 @@ from django.db.models import Q
 
 
 class UnitState(models.Model):
-    """Status and balance of one unit."""
+    """Status and balance of one unit; when it came back last, if it did."""
 
     unit = models.BigIntegerField(primary_key=True)
     status = models.TextField(null=True)
@@ -13,6 +13,7 @@ class UnitState(models.Model):
     balance = models.BigIntegerField(null=True)
     overdrawn = models.BooleanField(default=False)
     opened = models.DateTimeField(null=True)
+    back_at = models.DateTimeField(null=True)
 
     class Meta:
         db_table = "unit_state"
@@ -113,10 +114,14 @@ class UnitHold(models.Model):
 
 
 class PlaceNow(models.Model):
+    """Where a unit is; of one that has gone, where it was put last all the same (`stood`)."""
+
     unit = models.BigIntegerField(primary_key=True)
     place = models.TextField()
     since = models.DateTimeField()
     event = models.BigIntegerField()
+    stood = models.TextField(null=True)
+    stood_since = models.DateTimeField(null=True)
 
     class Meta:
         db_table = "place_now"

@@ -2,22 +2,26 @@
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
+from django.urls import reverse
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
+from plant.access import allowed
 from plant.errors import NotThere
-from plant.sign_on import current
+from plant.sign_on import SignedOn, current
 from trace.pages.asked import as_known_on
 from trace.pages.cases.of_hull import complaints_of
 from trace.pages.owners.of_hull import owners_of
 from trace.pages.papers import paper_form
 from trace.sheets.addresses import unit_url
+from trace.sheets.contracts import HullSheet
 from trace.sheets.hulls.gathered import NoHullError, gather
 from trace.sheets.hulls.sheet import hull_sheet
 
 
 def hull(request: HttpRequest, serial: str) -> HttpResponse:
     """Context: hull (trace.sheets.contracts.HullSheet), complaints (ComplaintOfHull of cases/of_hull.py),
-    owners (OwnerLine of trace/sheets/owners/told.py), paper_form.
+    owners (OwnerLine of trace/sheets/owners/told.py), returns_url (where it may be taken back, or ""), paper_form.
 
     Raises NotThere for a number nobody knew by then.
     """
@@ -32,6 +36,15 @@ def hull(request: HttpRequest, serial: str) -> HttpResponse:
     context = {
         "hull": sheet, "complaints": complaints_of(gathered, current(request)),
         "owners": owners_of(gathered, current(request)),
+        "returns_url": _returns_url(sheet, current(request)),
         "paper_form": paper_form(request, "hull", {"number": sheet.serial}, asked),
     }  # fmt: skip
     return render(request, "pages/hull.html", context)
+
+
+def _returns_url(sheet: HullSheet, person: SignedOn | None) -> str:
+    """The station that takes a hull back which has gone, for whoever works there."""
+    may = person is not None and allowed(person.roles, "station", "POST", {"slug": "returns"}, person.tasks)
+    if not may or sheet.state != "dispatched":
+        return ""
+    return f"{reverse('station', args=['returns'])}?{urlencode({'hull': sheet.serial})}"

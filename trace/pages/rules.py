@@ -49,6 +49,7 @@ STATIONS = {
     "binding": gettext_lazy("Demould, plates"),
     "finishing": gettext_lazy("Inspect, hold, scrap"),
     "gate": gettext_lazy("Pack, rack, dispatch"),
+    "returns": gettext_lazy("Returns"),
     "containment": gettext_lazy("Containment walks"),
     "desk": gettext_lazy("Correct, count, plant data"),
     "complaints": gettext_lazy("Complaints, cases"),

@@ -28,7 +28,9 @@ MONTHS = {name.casefold(): number for number, name in enumerate(month_name) if n
 NAMES = ("q", "model", "colour", "month", "place", "status")
 # So many words are left out one by one where all of them together find nothing.
 MOST_WORDS = 6
-STATES = ("bound", "released", "failed inspection", "packed", "dispatched", "scrapped", "made before records")
+STATES = (
+    "bound", "released", "failed inspection", "packed", "dispatched", "returned", "scrapped", "made before records",
+)  # fmt: skip
 
 
 def search(request: HttpRequest) -> HttpResponse:

@@ -18,7 +18,7 @@ from trace.genealogy.built import Built, Hull, all_hulls
 from trace.genealogy.find import find_unit
 from trace.genealogy.graph import Node
 from trace.genealogy.live import LIVE, known_by
-from trace.genealogy.places import places
+from trace.genealogy.places import came_back, places
 from trace.genealogy.prepared import fetch_rows
 from trace.genealogy.walk import nodes
 from trace.lookup import plant_now
@@ -110,7 +110,9 @@ def _at_risk(question: Question, known: datetime) -> _AtRisk:
             % {"n": len(made), "most": MOST_HULLS}
         )
     where = places(made | bad, known) if question.sold else {}
-    sent = {hull for hull in made | bad if not question.sold or where.get(hull, "").startswith(GONE)}
+    # One that came back had been sold.
+    sold = {hull for hull, place in where.items() if place.startswith(GONE)}
+    sent = sold | came_back(made | bad, known).keys() if question.sold else made | bad
     chosen = nodes((made & sent) | bad, known)
     if len(chosen) == len(bad):
         raise QuestionError(_("No other hull is at risk with these: choose a wider span, or count unsold ones too."))

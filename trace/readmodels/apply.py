@@ -12,8 +12,9 @@ from plant.kinds.table import PLANT_TABLES
 from trace.readmodels.rows import moment
 from trace.readmodels.store import Ids, Row, Store
 
-# Statuses and places after which nothing more happens to a thing.
+# Statuses and places after which nothing more happens to a thing, unless it comes back.
 ENDS = ("scrapped", "dispatched")
+RETURNED = "returned"
 GONE = "gone: "
 OPENING_ROLES = {"draw", "decant", "topup", "ingredient", "insert", "graphic", "scrap"}
 # What a mould's row counts, shot by shot.
@@ -55,6 +56,7 @@ def new_unit_state(unit: int, amount: int | None, opened: str | None) -> Row:
         "balance": amount,
         "overdrawn": False,
         "opened": opened,
+        "back_at": None,
     }
 
 
@@ -156,29 +158,55 @@ def _end_last(store: Store, entries: list[Row], since: str) -> list[Row]:
     return [closed if e["content"] == closed["content"] else e for e in entries]
 
 
-def _later(store: Store, table: str, key: int, since: str, event: Happening) -> bool:
-    """True when `since` is not older than what the row already says: a late fact never hides a newer one."""
-    row = store.get(table, key)
-    return row is None or row["since"] is None or moment(since) >= moment(row["since"])
+def _before(at: str, other: str | None) -> bool:
+    return other is not None and moment(at) < moment(other)
+
+
+def with_status(state: Row, status: str, at: str) -> Row:
+    """A state once this is said of it. The newest counts; but what ends a thing stays, whatever else is told of it and
+    in whatever order, until it comes back."""
+    newer = state["status_at"] is None or moment(at) >= moment(state["status_at"])
+    returns, ends = status == RETURNED, status in ENDS
+    if ends and _before(at, state["back_at"]):
+        return state
+    if returns and not _before(at, state["back_at"]):
+        state = {**state, "back_at": at}
+    ended = state["status"] in ENDS and not (returns and newer)
+    return {**state, "status": status, "status_at": at} if (newer if ended == ends else ends) else state
 
 
 def _status(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
-    """The newest counts; but what ends a thing stays, whatever else is told of it and in whatever order."""
     state = _state(store, ids.unit[row["unit"]])
-    at = row.get("at", event.happened)
-    newer = state["status_at"] is None or moment(at) >= moment(state["status_at"])
-    ended, ends = state["status"] in ENDS, row["status"] in ENDS
-    if newer if ended == ends else ends:
-        store.put("unit_state", {**state, "status": row["status"], "status_at": at})
+    found = with_status(state, row["status"], row.get("at", event.happened))
+    if found != state:
+        store.put("unit_state", found)
+
+
+def with_place(now: Row | None, here: Row, back_at: str | None) -> Row:
+    """Where a unit is once it was put `here` (place, since, event). The same: what has gone to somebody stands in no
+    rack until it comes back; where it was put all the same (`stood`) counts again then."""
+    if now is None:
+        return {**here, "stood": None, "stood_since": None}
+    since, goes, gone = here["since"], here["place"].startswith(GONE), now["place"].startswith(GONE)
+    stood = {"place": now["stood"], "since": now["stood_since"]} if gone else now
+    if goes:
+        older = _before(since, back_at) or (gone and _before(since, now["since"]))
+        return now if older else {**now, **here, "stood": stood["place"], "stood_since": stood["since"]}
+    newest = stood if _before(since, stood["since"]) else here
+    if gone and (back_at is None or _before(back_at, now["since"])):
+        return {**now, "stood": newest["place"], "stood_since": newest["since"]}
+    if newest is now:
+        return now
+    return {**now, **here, "place": newest["place"], "since": newest["since"], "stood": None, "stood_since": None}
 
 
 def _place(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
-    """The same for where it stands: what has gone to somebody stands in no rack."""
     unit = ids.unit[row["unit"]]
     now = store.get("place_now", unit)
-    gone, goes = now is not None and now["place"].startswith(GONE), row["place"].startswith(GONE)
-    if _later(store, "place_now", unit, event.happened, event) if gone == goes else goes:
-        store.put("place_now", {"unit": unit, "place": row["place"], "since": event.happened, "event": event.id})
+    here = {"unit": unit, "place": row["place"], "since": event.happened, "event": event.id}
+    found = with_place(now, here, _state(store, unit)["back_at"])
+    if found != now:
+        store.put("place_now", found)
 
 
 def _mould(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:

@@ -28,7 +28,7 @@ OF_EVENTS = f"s.event = ANY (ARRAY({IDS.format('events')}))"
 UNITS_AND_WITHDRAWN = f"s.unit = ANY (ARRAY({IDS.format('unit')} UNION ALL {PARENTS} UNION ALL {CHILDREN}))"
 # Table -> the parts of an event that read it (readmodels/apply.py, holds.py), and the rows of it that they need.
 READ = {
-    "unit_state": (("edges", "voids", "differences", "statuses"), UNITS),
+    "unit_state": (("edges", "voids", "differences", "statuses", "places"), UNITS),
     "unit_hold": (("edges", "voids"), UNITS),
     "place_now": (("places",), UNITS),
     "carrier_log": (

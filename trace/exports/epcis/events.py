@@ -92,7 +92,7 @@ class Teller:
         tell: Callable[[Entry], Iterator[Event]] | None = {
             "inspected": self._inspected, "cook_ended": self._cooked, "racked": self._racked, "held": self._held,
             "hold_released": self._held, "released": self._released, "scrapped": self._scrapped,
-            "recall_begun": self._recalled,
+            "recall_begun": self._recalled, "returned": self._returned,
         }.get(entry.kind)  # fmt: skip
         if tell is not None:
             yield from tell(entry)
@@ -233,6 +233,33 @@ class Teller:
         said: Event = {"bizStep": "holding", "persistentDisposition": {which: ["non_sellable_other"]}}
         for unit in dict.fromkeys(unit for unit in units if unit in self.names.nodes):
             yield self._seen(**said) if unit == self.gathered.hull.uid else of_class(self.names.of(unit), **said)
+
+    def _returned(self, entry: Entry) -> Iterator[Event]:
+        """It is taken out of the pack that it was sent in, and stands in the plant again."""
+        hull, sender = self.gathered.hull.uid, str(entry.says.get("consignee") or "")
+        places = [row["place"] for row in entry.part("places") if row["unit"] == hull]
+        if not self._hull(entry):
+            return
+        yield from self._unpacked(entry)
+        yield self._seen(
+            bizStep="receiving", disposition="returned",
+            **({"bizLocation": {"id": self.names.company.place(places[0])}} if places else {}),
+            **({"sourceList": [{"type": "possessing_party", "source": self.names.party(sender)}]} if sender else {}),
+        )  # fmt: skip
+
+    def _unpacked(self, entry: Entry) -> Iterator[Event]:
+        """Out of each pack that it was put into since it came back before."""
+        told = {one.id: one for one in self.gathered.entries}
+        before = [one.happened for one in self.gathered.entries if one.kind == entry.kind and one is not entry]
+        last = max((at for at in before if at < entry.happened), default=None)
+        for edge in self.gathered.around_edges:
+            packed = told.get(edge.event) if edge.role == "pack" and edge.parent == self.gathered.hull.id else None
+            if packed and packed.happened <= entry.happened and (last is None or packed.happened > last):
+                yield {
+                    "type": "AggregationEvent", "action": "DELETE", "bizStep": "unpacking",
+                    "parentID": self.names.of(self.gathered.around[edge.child].uid),
+                    "childEPCs": [self.names.of(self.gathered.hull.uid)],
+                }  # fmt: skip
 
     def _recalled(self, entry: Entry) -> Iterator[Event]:
         if self._hull(entry):

@@ -79,11 +79,13 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class Effect:
-    """How much of a recall is done: hulls of the list, gone ones (the units affected), and what became of these."""
+    """How much of a recall is done: hulls of the list, gone ones (the units affected), those of them that have come
+    back since, and what became of the rest."""
 
     listed: int
     here: int
     gone: int
+    back: int
     outcomes: Mapping[str, int]
     open: int
     corrected_percent: Decimal | None

@@ -4,7 +4,7 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from urllib.parse import urlencode
 
@@ -18,6 +18,7 @@ from trace.codes import printed
 from trace.codes.formulas import percent_of
 from trace.genealogy.containment import Looked, listed, looked_for
 from trace.genealogy.owners import first_purchaser, owners
+from trace.genealogy.places import came_back
 from trace.genealogy.recall import (
     OUTCOMES,
     RECALLED,
@@ -46,7 +47,7 @@ def outcome_words() -> dict[str, str]:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """A recall as known on a day: its hulls, how each left, and the replies."""
+    """A recall as known on a day: its hulls, how each left, the replies, and which have come back since it began."""
 
     hulls: tuple[Looked, ...]
     left: Mapping[int, Sent]
@@ -54,6 +55,7 @@ class State:
     registered: frozenset[int]
     words: Known
     as_known_on: datetime | None
+    back: frozenset[int] = frozenset()
 
     @property
     def gone(self) -> dict[str, list[Looked]]:
@@ -71,7 +73,10 @@ class State:
 def state_of(recall: Recall, known: datetime | None = None) -> State:
     """The recall as known then."""
     units = listed(recall.uid, known, RECALLED)
-    return state(looked_for(units, recall.may, known), replies(recall, known), known, recall.person)
+    hulls = looked_for(units, recall.may, known)
+    since = {hull for hull, when in came_back(units, known).items() if when >= recall.begun}
+    back = frozenset(one.node.id for one in hulls if one.node.id in since and not one.gone)
+    return replace(state(hulls, replies(recall, known), known, recall.person), back=back)
 
 
 def state(
@@ -118,13 +123,15 @@ def _hull(one: Looked, found: State, answer: Answered) -> HullSent:
 
 
 def effect(found: State) -> Effect:
-    """Units corrected of units affected: those that had gone to somebody; what is here is stopped by its hold."""
+    """Units corrected of units affected: those that had gone to somebody, also where they have come back since; what
+    was here is stopped by its hold."""
     answers = found.answered.values()
     outcomes = Counter({outcome: sum(one.of(outcome) for one in answers) for outcome in OUTCOMES})
-    gone = sum(one.sent for one in answers)
-    corrected, ended = outcomes["corrected"], outcomes["corrected"] + outcomes["destroyed"]
+    back = len(found.back)
+    gone = sum(one.sent for one in answers) + back
+    corrected, ended = outcomes["corrected"], outcomes["corrected"] + outcomes["destroyed"] + back
     return Effect(
-        listed=len(found.hulls), here=len(found.hulls) - gone, gone=gone, outcomes=dict(outcomes),
+        listed=len(found.hulls), here=len(found.hulls) - gone, gone=gone, back=back, outcomes=dict(outcomes),
         open=sum(one.open for one in answers),
         corrected_percent=percent_of(corrected, gone) if gone else None,
         ended_percent=percent_of(ended, gone) if gone else None,

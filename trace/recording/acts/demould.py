@@ -280,7 +280,7 @@ class SwapPlates(Command):
 
 def swap_facts(c: SwapPlates, floor: Floor) -> Facts:
     hulls = [floor[c.first].hull, floor[c.second].hull]
-    gone = [h for h in hulls if h and h.status in ("dispatched", "registered")]
+    gone = [h for h in hulls if h and (h.status in ("dispatched", "registered") or h.back_at)]
     return {
         "swap": {
             "same": hulls[0] is not None and hulls[1] is not None and hulls[0].uid == hulls[1].uid,

@@ -84,7 +84,7 @@ def register_facts(c: RegisterOwner, floor: Floor) -> Facts:
             "again": c.owner_is == "first" and bool(there),
             "since": f"{there[0].told:%Y-%m-%d}" if there else "",
             "nobody": not (c.owner.strip() and c.contact.strip()),
-            "here": bool(hull and hull.status not in ("dispatched", "made before records")),
+            "here": bool(hull and hull.status not in ("dispatched", "made before records") and not hull.back_at),
             "status": (hull.status if hull else None) or "unknown",
         }
     }

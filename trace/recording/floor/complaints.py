@@ -66,6 +66,14 @@ def case(number: int) -> CaseNow | None:
     return CaseNow(number, event, still_open, tuple(ComplaintNow(*row[2:]) for row in found if row[2] is not None))
 
 
+def open_of(hull: int) -> list[tuple[int, str]]:
+    """(number, symptom) of the open complaints of a hull, by its id."""
+    return [
+        (number, symptom)
+        for number, symptom in _ask("SELECT number, symptom FROM complaint WHERE hull = %s AND open ORDER BY 1", [hull])
+    ]
+
+
 def next_complaint() -> int:
     return int(_ask(NEXT_COMPLAINT)[0][0])
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.live import BOOKED_AT, LIVE_NOW, held_name, label_now
+from trace.genealogy.live import BOOKED_AT, LIVE_NOW, came_out, held_name, label_now
 from trace.genealogy.made_as import MADE_AS, made_as
 from trace.genealogy.mixes import materials_of, said_of
 from trace.genealogy.prepared import fetch_json
@@ -56,7 +56,7 @@ LEAD_TO = {
 UNITS = f"""(
      SELECT json_agg(json_build_object(
        'id', u.id, 'uid', u.uid, 'kind', u.kind, 'lot_no', u.lot_no, 'amount', u.amount, 'uom', u.uom,
-       'about', {MADE_AS}, 'status', s.status, 'balance', s.balance,
+       'about', {MADE_AS}, 'status', s.status, 'balance', s.balance, 'back_at', s.back_at,
        'made', (SELECT happened FROM event WHERE id = u.event),
        'gained', (SELECT sum(amount) FROM difference d WHERE d.unit = u.id AND d.cause = 'fill difference'),
        'counted_out', s.balance <= 0 AND (SELECT d.cause = 'counted' FROM difference d JOIN event v ON v.id = d.event
@@ -83,12 +83,12 @@ UNITS = f"""(
                     'at_gate', EXISTS (SELECT FROM unit_hold uh JOIN hold xh ON xh.id = uh.hold
                                         WHERE uh.unit = p.id AND xh.rule = '{AT_GATE}' AND {STANDING})) ORDER BY e.id)
             FROM edge e JOIN unit p ON p.id = e.parent JOIN unit_state ps ON ps.unit = p.id
-           WHERE e.child = u.id AND {LIVE_NOW}) END,
+           WHERE e.child = u.id AND {LIVE_NOW} AND NOT {came_out("e", "ps")}) END,
        'gone_into', (SELECT json_agg(json_build_object('role', e.role, 'kind', c.kind, 'uid', c.uid,
                     'code', {label_now('l.unit = c.id')}))
             FROM edge e JOIN unit c ON c.id = e.child
            WHERE e.parent = u.id AND e.role IN ('charge', 'bind', 'join', 'pack', 'ship', 'cavity', 'cut')
-             AND {LIVE_NOW})))
+             AND {LIVE_NOW} AND NOT {came_out("e", "s")})))
      FROM target t JOIN unit u ON u.id = t.id JOIN unit_state s ON s.unit = u.id)
 """
 
@@ -122,6 +122,8 @@ class UnitFacts:
     about: dict[str, Any]
     status: str | None
     balance: int | None
+    # When it came back last, None where it never did.
+    back_at: datetime | None
     # When it was made, and what was found in it over the book.
     made: datetime
     gained: int
@@ -214,6 +216,7 @@ def unit_facts(row: dict[str, Any]) -> UnitFacts:
             **row,
             **_as_drawn(row),
             "opened": moment(row["opened"]) if row["opened"] else None,
+            "back_at": moment(row["back_at"]) if row["back_at"] else None,
             "made": moment(row["made"]),
             "gained": row["gained"] or 0,
             "counted_out": bool(row["counted_out"]),

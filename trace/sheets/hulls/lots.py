@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from decimal import Decimal
+from typing import Any
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -9,7 +10,7 @@ from django.utils.translation import gettext as _
 from trace.codes import printed
 from trace.genealogy.answer import Line
 from trace.genealogy.graph import Edge, Node
-from trace.readmodels.apply import ENDS
+from trace.readmodels.apply import with_status
 from trace.sheets.addresses import lot_url
 from trace.sheets.contracts import LotLine, LotShare
 from trace.sheets.facts.amounts import in_trade_unit, likely, unit_word
@@ -103,10 +104,12 @@ def standing(gathered: Gathered, lot: Node) -> str:
 
 
 def status_of(entries: Iterable[Entry], uid: str) -> str:
-    """The last status of a unit by when it happened, or the one that ended it; "" where none is recorded."""
-    every = [(e, row["status"]) for e in entries for row in e.of("statuses", uid)]
-    found = [(status in ENDS, e.happened, e.recorded, status) for e, status in every]
-    return str(max(found, key=lambda x: x[:3])[3]) if found else ""
+    """The status of a unit as its read model has it, by what was recorded by then; "" where nothing is."""
+    state: dict[str, Any] = {"status": None, "status_at": None, "back_at": None}
+    for entry in sorted(entries, key=lambda e: (e.recorded, e.id)):
+        for row in entry.of("statuses", uid):
+            state = with_status(state, row["status"], row.get("at") or str(entry.body["happened"]))
+    return str(state["status"] or "")
 
 
 def lot_lines(gathered: Gathered) -> tuple[LotLine, ...]:

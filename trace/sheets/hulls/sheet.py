@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from trace.codes import printed
 from trace.genealogy.graph import Node
 from trace.recording.acts import hold_words
+from trace.recording.acts.returns import Return
 from trace.recording.rules.table import BY_CODE
 from trace.sheets.addresses import dispersion_url, hull_url, unit_url
 from trace.sheets.contracts import HoldLine, HullSheet, PlaceLine, side_by_side
@@ -157,16 +158,27 @@ def place(gathered: Gathered) -> PlaceLine:
     if not key:
         return PlaceLine("", known=False)
     since = _came_there(gathered, key)
-    packs = ", ".join(printed(n.code) for n in gathered.around.values() if n.kind == "pack")
+    around = _around_now(gathered)
+    packs = ", ".join(printed(n.code) for n in around if n.kind == "pack")
     detail = _("in pack %(pack)s") % {"pack": packs} if packs else _("not packed")
     if key.startswith("gone: "):
-        loads = [n.about for n in gathered.around.values() if n.kind == "consignment"]
+        loads = [n.about for n in around if n.kind == "consignment"]
         orders = ", ".join(str(about["order"]) for about in loads if about.get("order"))
         detail = _("dispatched on %(order)s, %(detail)s") % {"order": orders, "detail": detail}
         if not orders:
             since = None  # when it was told of is not when it left
             detail = _gone_before(loads)
     return PlaceLine(gathered.known.place(key), since, detail=f"{detail[:1].upper()}{detail[1:]}.")
+
+
+def _around_now(gathered: Gathered) -> list[Node]:
+    """What it is in: it has left the pack and the load that it was in when it came back."""
+    when = {entry.id: (entry.happened, entry.id) for entry in gathered.entries}
+    back = max((when[e.id] for e in gathered.entries if e.kind == Return.KIND), default=None)
+    if back is None:
+        return list(gathered.around.values())
+    since = {edge.child for edge in gathered.around_edges if when.get(edge.event, back) > back}
+    return [node for node in gathered.around.values() if node.id in since]
 
 
 def _came_there(gathered: Gathered, key: str) -> datetime | None:
