@@ -247,7 +247,7 @@ def _page(request: HttpRequest, number: int, error: str) -> CasePage:
         common_url=case_page.common_url(g),
         suspects=case_page.suspects(g), scopes=case_page.scopes(g, request.path),
         again=case_page.again(g, request.GET["again"]) if "again" in request.GET else None,
-        holds=case_page.holds(g), walks=looked_for.walked(one, asked), drills=looked_for.drilled(one, asked),
+        holds=case_page.holds(g), walks=looked_for.walked(one, asked, known_on), drills=looked_for.drilled(one, asked),
         now=asked is None, tests=case_page.tests(g),
         decisions=case_page.decisions(g), tellings=case_page.tellings(g), history=history(entries, g.known, {}),
         lots=case_page.lots_of(g) if may else (),

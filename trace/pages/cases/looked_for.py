@@ -7,15 +7,15 @@ from django.utils.translation import gettext as _
 
 from plant.sign_on import SignedOn
 from trace.genealogy.causes import CauseError, Holds, read_cause
-from trace.genealogy.containment import RESULTS, Begun, progress, walks_over
+from trace.genealogy.containment import RESULTS, Begun, progress
 from trace.genealogy.drill import drills_for
 from trace.genealogy.find import find_unit
 from trace.pages.cases.contracts import CaseWalk
 from trace.pages.cases.ways import way
 from trace.pages.containment import in_the_plant, not_found, title_of, walk_url
 from trace.pages.drill import DrillLine, drill_lines
-from trace.recording.acts.cases import HoldForCase, KeepScope
 from trace.recording.acts.containment import RESULT_WORDS
+from trace.sheets.cases.contained import begun_for
 from trace.sheets.cases.told import Case
 from trace.speech import names_of
 
@@ -24,11 +24,9 @@ MOST_WALKS = 6
 MOST_MISSING = 20
 
 
-def walked(case: Case, asked: datetime | None) -> tuple[CaseWalk, ...]:
-    """The walks over what was held for the case and over what it suspects or asked for, the newest first."""
-    holds = [str(step.says["hold"]) for step in case.of(HoldForCase)]
-    causes = {*case.suspects, *(tuple(step.says["cause"]) for step in case.of(KeepScope))}
-    found = walks_over(holds, causes, asked)[:MOST_WALKS]
+def walked(case: Case, asked: datetime | None, known: datetime) -> tuple[CaseWalk, ...]:
+    """The walks of the case, the newest first."""
+    found = begun_for(case, known)[:MOST_WALKS]
     people = names_of(walk.person for walk in found)
     return tuple(_walk(walk, people.get(walk.person, ""), asked) for walk in found)
 

@@ -8,13 +8,13 @@ from django.utils.translation import gettext as _
 
 from trace.genealogy.cause_said import said_of
 from trace.genealogy.causes import Cause, CauseError, read_cause
-from trace.genealogy.containment import Begun, Progress, progress, under_hold, walks
+from trace.genealogy.containment import Begun, Progress, progress, under_hold, walks_over
 from trace.genealogy.graph import Node
 from trace.genealogy.live import known_by
 from trace.genealogy.places import GONE, places
 from trace.genealogy.prepared import fetch_rows
 from trace.genealogy.walk import nodes
-from trace.recording.acts.cases import HoldForCase
+from trace.recording.acts.cases import HoldForCase, KeepScope
 from trace.recording.floor.scopes_on_hold import LiveScope, rule_of, scopes_held
 from trace.sheets.cases.said import cause_said
 from trace.sheets.cases.told import Case
@@ -30,7 +30,7 @@ FIRST_OF = """
 SELECT h.uid::text FROM hold h JOIN event e ON e.id = h.event
 WHERE h.rule = %(rule)s AND e.recorded <= %(known)s::timestamptz ORDER BY h.id LIMIT 1
 """
-RULES = "SELECT h.uid::text, h.rule FROM hold h WHERE h.uid = ANY (%(uids)s::uuid[])"
+RULES = "SELECT h.uid::text, h.rule, h.unit FROM hold h WHERE h.uid = ANY (%(uids)s::uuid[])"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +85,16 @@ def _reach(hold: str, on: datetime) -> tuple[int, int]:
 
 
 def _on_scopes(case: Case, on: datetime) -> Iterator[CaseHold]:
+    for scope in _scopes(case, on):
+        yield _on_scope(scope, on)
+
+
+def _scopes(case: Case, on: datetime) -> Iterator[LiveScope]:
+    """The holds in force then on what shares a suspect."""
     suspected = list(_readable(case.suspects))
-    for scope in scopes_held(on):
+    for scope in scopes_held(on) if suspected else ():
         if scope.cause in suspected:
-            yield _on_scope(scope, on)
+            yield scope
 
 
 def _readable(causes: Collection[tuple[str, ...]]) -> Iterator[Cause]:
@@ -100,25 +106,35 @@ def _readable(causes: Collection[tuple[str, ...]]) -> Iterator[Cause]:
 
 
 def _on_scope(scope: LiveScope, on: datetime) -> CaseHold:
-    rule = rule_of(scope.number)
-    first = fetch_rows(FIRST_OF, {"rule": rule, "known": known_by(on)})
-    uid = first[0][0] if first else ""
+    uid = _first_of(scope, on)
     here, gone = _reach(uid, on) if uid else (0, 0)
     name = _("all hulls that %(cause)s") % {"cause": said_of(scope.cause)}
-    return CaseHold(uid, rule, name, scope.laid, scope.person, scope.why, None, here, gone)
+    return CaseHold(uid, rule_of(scope.number), name, scope.laid, scope.person, scope.why, None, here, gone)
+
+
+def _first_of(scope: LiveScope, on: datetime) -> str:
+    """The hold of its first hull, which stands for all of them; "" while it is on none."""
+    first = fetch_rows(FIRST_OF, {"rule": rule_of(scope.number), "known": known_by(on)})
+    return str(first[0][0]) if first else ""
+
+
+def begun_for(case: Case, on: datetime) -> list[Begun]:
+    """The walks begun by then over what was held for the case or shares a suspect on hold, or over the list of what it
+    suspected or asked for; the newest first."""
+    uids = {str(step.says["hold"]) for step in case.of(HoldForCase)}
+    uids |= {_first_of(scope, on) for scope in _scopes(case, on)} - {""}
+    causes = {*case.suspects, *(tuple(step.says["cause"]) for step in case.of(KeepScope))}
+    return walks_over(uids, causes, on)
 
 
 def walks_of(case: Case, holds: Sequence[CaseHold], on: datetime) -> list[WalkOver]:
-    """The walks begun by then over one of these holds or over hulls that share a suspect, the first begun first."""
-    begun = walks(on)
-    rules = dict(fetch_rows(RULES, {"uids": [walk.hold for walk in begun if walk.hold]}))
-    names = {hold.uid: hold.on for hold in holds}
-    names |= {hold.rule: hold.on for hold in holds if hold.rule.startswith("scope ")}
-    found = []
-    for walk in reversed(begun):
-        of = names.get(walk.hold) or names.get(rules.get(walk.hold, ""), "") if walk.hold else ""
-        if not walk.hold and walk.question in case.suspects:
-            of = cause_said(walk.question)
-        if of:
-            found.append(WalkOver(walk, of, progress(walk, on)))
-    return found
+    """The walks of a case as far as they were then, the first begun first; `holds`: those of the case."""
+    begun = begun_for(case, on)
+    rows = fetch_rows(RULES, {"uids": [walk.hold for walk in begun if walk.hold]})
+    units = nodes([unit for _uid, _rule, unit in rows], on)
+    named = {hold.uid: hold.on for hold in holds} | {hold.rule: hold.on for hold in holds if hold.rule[:6] == "scope "}
+    names = {uid: named.get(uid) or named.get(rule) or _name(units, unit) for uid, rule, unit in rows}
+    return [
+        WalkOver(walk, names[walk.hold] if walk.hold else cause_said(walk.question), progress(walk, on))
+        for walk in reversed(begun)
+    ]
