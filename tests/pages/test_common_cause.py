@@ -147,6 +147,10 @@ def test_the_page_says_it_in_a_picture_and_a_table(story: Told, signed_in: Calla
     assert [row.hit for row in told.rows] == [f"{o.table.hit} of 4" for o in answer.ranking.nearest]
     assert len(told.chart.wide.balloons) == 6
     assert told.rows[0].url
+    # Asked now its links are to pages of now; asked for a day, of that day.
+    assert not any("as_known_on" in row.url for row in told.rows)
+    past = client.get("/common-cause/", {"bad": plates, "sold": "no", "as_known_on": "2026-06-01"})
+    assert all("as_known_on" in row.url for row in past.context["page"].told.rows if row.url)
     lot = next(row for row in told.rows if "M8-N lot N-0417" in (row.name, *row.also))
     assert (lot.hit, lot.p) == ("4 of 4", "0.067")
     assert any(one.name == "M8-N lot N-0417" and (one.bad, one.good) == (4, 0) for one in told.differs)

@@ -8,12 +8,17 @@ from urllib.parse import parse_qs, quote, urlsplit
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from tests.cast import rows_of
+from tests.pages.story import Told
+from trace.genealogy.admitted import Admitted
 from trace.genealogy.cause_said import said_of
 from trace.genealogy.cause_words import WORDS, Fact, Thing
 from trace.genealogy.causes import All, Holds, Made, Not, Some, With, read_cause
 from trace.genealogy.sharing import shared_by
+from trace.models import Unit
+from trace.pages.scope_gaps import GapGroup, grouped_gaps
 from trace.pages.units.unit import GOES_ON
 
 
@@ -152,3 +157,38 @@ def test_the_list_stands_in_groups_and_in_full_on_paper(
     assert whole.rows[0].group
     # Each heading stands once: what is under it stands together.
     assert len(groups) == len(set(groups))
+
+
+def test_gaps_of_one_kind_are_one_sentence_with_the_list_behind_it(story: Told, client: Client) -> None:
+    """Two hulls have no foam on record; what only one lacks stays a sentence of its own."""
+    asked = "/scope/?q=holds%3DF-118"
+    lacks = "T430-01 has no record of its layer “foam”. It may hold what is asked about."
+    first = f"{story.hulls['no foam']}: {lacks}"
+    assert first in client.get(asked).context["page"].gaps
+    story.plant.go_on()
+    second = f"{story.plant.kayak(foam=None)}: {lacks}"
+    answer = client.get(asked)
+    [group] = [gap for gap in answer.context["page"].gaps if isinstance(gap, GapGroup) and "layer" in gap.said]
+    assert group.said == "2 hulls: powder of a layer not recorded. What is asked about may be in it."
+    assert set(group.lines) == {first, second}
+    assert f"<summary>{group.said}</summary>" in answer.content.decode()
+    # Nothing is left out: each sentence of the answer stands in a line.
+    shown = answer.context["page"].gaps
+    told = [line for gap in shown for line in (gap.lines if isinstance(gap, GapGroup) else (gap,))]
+    assert [gap.said for gap in shared_by(Holds("F-118")).gaps if not any(gap.said in line for line in told)] == []
+
+
+def test_positions_that_one_thing_lacks_are_named_together(story: Told) -> None:
+    load = str(Unit.objects.filter(kind="load").order_by("id")[0].uid)
+    gaps = [
+        Admitted("insert", name, "L-1", load, "", f"L-1 has no record of its insert “{name}”.")
+        for name in ("S1", "S10", "S2", "S3", "S9")
+    ]
+    [said] = grouped_gaps(gaps, timezone.now())
+    assert said == f"{story.hulls['gone']}: L-1 has no record of its insert “S1–S3, S9, S10”."
+
+
+def test_a_hull_of_the_list_is_of_the_past_only_where_a_day_was_asked_for(client: Client) -> None:
+    for day, past in (("", False), ("&as_known_on=2026-05-01", True)):
+        page = client.get(f"/scope/?q=holds%3DN-0417{day}").context["page"]
+        assert page.rows and all(("as_known_on" in row.url) == past for row in page.rows)

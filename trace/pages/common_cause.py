@@ -196,7 +196,7 @@ class _Teller:
         return Row(
             number=number,
             name=self.name(names[0]),
-            url=scope_url(self.request, asks(names[0], self.answer.units), self.answer.as_known_on),
+            url=scope_url(self.request, asks(names[0], self.answer.units), as_known_on(self.request)),
             also=tuple(self.name(name) for name in names[1 : 1 + MOST_NAMES]),
             more_names=max(0, len(names) - 1 - MOST_NAMES),
             hit=_("%(hit)d of %(bad)d") % {"hit": table.hit, "bad": table.bad},

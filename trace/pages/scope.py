@@ -5,6 +5,7 @@ import io
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from itertools import product
 from typing import Any
 from urllib.parse import urlencode
@@ -41,6 +42,7 @@ from trace.pages.asked import as_known_on
 from trace.pages.paging import EACH, Pages, pages
 from trace.pages.papers import paper_form
 from trace.pages.saved_scopes import Save, save, save_form
+from trace.pages.scope_gaps import GapGroup, grouped_gaps
 from trace.pages.scope_holds import Preview, may_hold, preview
 from trace.readmodels.apply import GONE
 from trace.sheets.addresses import hull_url
@@ -133,7 +135,7 @@ class ScopePage:
     amounts: tuple[Amount, ...] = ()
     places: tuple[Here, ...] = ()
     rows: tuple[Row, ...] = ()
-    gaps: tuple[str, ...] = ()
+    gaps: tuple[str | GapGroup, ...] = ()
     pages: Pages | None = None
     order: str = ""
     shows: tuple[tuple[str, str, bool], ...] = ()
@@ -263,9 +265,10 @@ def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:
         "amounts": tuple(_amounts(answer)),
         "places": tuple(_places(sharing, words)),
         "rows": tuple(_grouped(
-            [_row(line, words, answer) for line in here], [_group(sort, line, words, days) for line in here],
+            [_row(line, words, as_known_on(request)) for line in here],
+            [_group(sort, line, words, days) for line in here],
         )),
-        "gaps": tuple(dict.fromkeys(gap.said for gap in answer.gaps)),
+        "gaps": grouped_gaps(answer.gaps, answer.as_known_on),
         "pages": shown,
         "order": str(SORTS.get(sort, SORTS["place"])),
         "shows": tuple((said, _with(request, show=name), name == show) for name, said in _shows()),
@@ -361,10 +364,10 @@ def _grouped(rows: Sequence[Row], groups: Sequence[str]) -> Iterator[Row]:
         before = group
 
 
-def _row(line: Line, words: Mapping[str, str], answer: Shared) -> Row:
+def _row(line: Line, words: Mapping[str, str], asked: datetime | None) -> Row:
     return Row(
         code=line.node.said,
-        url=hull_url(line.node.serial or "", answer.as_known_on),
+        url=hull_url(line.node.serial or "", asked),
         verdict=line.verdict,
         why=line.why,
         made=stamped(line.built.last),
