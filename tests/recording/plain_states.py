@@ -119,7 +119,7 @@ class Floor:
         self.tubs[act.four] = Charge(act.one, act.two, frozenset({BOXES[act.three][1]}))
 
     def _may_release(self, act: Act) -> bool:
-        return BOXES[act.one][1] in self.quarantine
+        return BOXES[act.one][1] in self.quarantine - self.held
 
     def _do_release(self, act: Act) -> None:
         self.quarantine.discard(BOXES[act.one][1])

@@ -133,7 +133,8 @@ class Shift:
         return Weigh(order=act.one, layer=act.two, box=box, tub=tub, scale="W-3", gross=kg)
 
     def _release(self, act: Act) -> tuple[Command, dict[str, Any]] | None:
-        return (Release(container=self.codes[act.one]), {"person": QUALITY}) if self.floor.may(act) else None
+        released = lot_of(act.one) not in self.floor.quarantine
+        return None if released else (Release(container=self.codes[act.one]), {"person": QUALITY})
 
     def _ready(self, act: Act) -> Command:
         return ReadyMould(mould=act.one, order=act.two, arm=act.three)
