@@ -114,12 +114,20 @@ class Shift:
         """Mostly what may be, so that hulls are made; one in four whatever comes."""
         act = self.any_act()
         if self.dice.random() < 0.25:
-            return act
+            return self._held_or(act)
         for _ in range(40):
             if self.floor.may(act) and act.what not in SELDOM:
                 break
             act = self.any_act()
         return act
+
+    def _held_or(self, act: Act) -> Act:
+        """A hull that waits to be packed is put on hold, or packed though it is: by luck few shifts would meet it."""
+        passed = [serial for serial, hull in self.floor.hulls.items() if hull.status == "released"]
+        if not passed or self.dice.random() < 0.2:
+            return act
+        held = [serial for serial in passed if self.floor.on_hold(serial)]
+        return Act("pack", "SO-221", held[0], f"pack{len(self.told)}") if held else Act("hold", passed[0])
 
     def command(self, act: Act) -> tuple[Command, dict[str, Any]] | None:
         """The scan of an act, and by whom; None where there is nothing to scan."""
