@@ -16,6 +16,8 @@ from plant.start import START
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "plant.settings")
 
 ASK_EVERY = 1.0  # seconds
+# Whether something was recorded after which holds on a scope are to be asked again.
+SCOPES_EVERY = 10.0
 # A check of the records goes on in small steps, so that it takes a fifth of one processor while it lasts.
 CHECK_EVERY = 2.0
 
@@ -54,6 +56,7 @@ app.conf.update(
     # Named, not imported (trace/tasks.py, trace/photos/evidence.py). What nobody took in time is asked again.
     beat_schedule={
         "sweep": {"task": "trace.sweep", "schedule": ASK_EVERY, "options": {"expires": 10}},
+        "ask scopes": {"task": "trace.ask_scopes", "schedule": SCOPES_EVERY, "options": {"expires": 10}},
         "mark": {"task": "trace.mark", "schedule": 3600.0, "options": {"expires": 3600}},
         "sweep photos": {"task": "trace.sweep_photos", "schedule": 3600.0, "options": {"expires": 3600}},
         "check records": {"task": "trace.check_records", "schedule": CHECK_EVERY, "options": {"expires": 10}},

@@ -25,10 +25,11 @@ from trace.genealogy.tree_size import set_marks
 from trace.models import Job
 from trace.readmodels import checking, counting
 from trace.readmodels.spreading import spread
+from trace.recording import asking_scopes
 
 LEASE = timedelta(seconds=60)  # what was sent, or failed, is not looked at again for so long
 AT_ONCE = 100
-LONG = (keeping.KIND,)
+LONG = (keeping.KIND, asking_scopes.KIND)
 CHECK_FOR = 0.4  # seconds: without a broker jobs wait for it
 
 log = logging.getLogger("plant.jobs")
@@ -48,6 +49,7 @@ KINDS: dict[str, Callable[[Job], None]] = {}
 # and is to be done again.
 SLICED: dict[str, Callable[[UUID], bool]] = {
     "spread hold": spread, counting.KIND: counting.count, keeping.KIND: lambda job: keeping.make(job, short_jobs),
+    asking_scopes.KIND: asking_scopes.ask,
 }  # fmt: skip
 
 
@@ -151,6 +153,18 @@ def check_records() -> None:
         checking.go_on(seconds=CHECK_FOR)
     except (OperationalError, InterfaceError) as error:
         log.warning("The database does not answer, so the check of the records waits: %s", error)
+
+
+@shared_task(name="trace.ask_scopes")
+def ask_scopes() -> int:
+    """Have the holds on a scope asked again that something recorded since may change; how many."""
+    try:
+        if not connection.in_atomic_block:
+            close_old_connections()
+        return asking_scopes.look()
+    except (OperationalError, InterfaceError) as error:
+        log.warning("The database does not answer, so holds on a scope wait to be asked again: %s", error)
+        return 0
 
 
 @shared_task(name="trace.mark")

@@ -12,6 +12,7 @@ from trace.codes import uuid7
 from trace.pages.open_lists.holds import lines as open_lines
 from trace.pages.scope_holds import Preview
 from trace.recording.acts.scope_holds import under
+from trace.recording.asking_scopes import last_asked
 from trace.recording.floor.scopes_on_hold import live_scopes
 
 WORDS = ["model=T430", "and", "not", "mould=B60-01"]
@@ -47,7 +48,9 @@ def test_it_is_previewed_laid_let_go_in_part_and_ended(quality: Client, signed_i
     assert "The reason is missing." in answer.content.decode()
     lead.post("/scope/holds/", {"number": scope.number, "hull": one, "reason": "sound", "scan_id": str(uuid7())})
     assert one not in under(scope.number)
+    assert "asked last" in text and "by Priya Ashdown." in text
     lead.post("/scope/holds/", {"number": scope.number, "do": "again", "scan_id": str(uuid7())})
+    assert last_asked([scope.number])[scope.number].by == "P-10"
     assert one not in under(scope.number)
     lead.post("/scope/holds/", {"number": scope.number, "do": "end", "reason": "over", "scan_id": str(uuid7())})
     assert scope.number not in {other.number for other in live_scopes()}

@@ -1,6 +1,6 @@
 """Holds on a scope at the desk: laid over what shares a cause, asked again, let go hull by hull, ended."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import uuid5
@@ -24,10 +24,12 @@ from trace.genealogy.prepared import fetch_rows
 from trace.genealogy.sharing import Shared, shared_by
 from trace.genealogy.walk import nodes
 from trace.pages.asked import form_number
+from trace.pages.open_lists.late import act_words
 from trace.readmodels.apply import GONE
 from trace.recording.acts.holds import Hold
-from trace.recording.acts.scope_holds import AT_ONCE, EndScopeHold, HoldScope, SpreadScope, under
+from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, under
 from trace.recording.answers import Answer
+from trace.recording.asking_scopes import Asked, last_asked, spread
 from trace.recording.commands import By
 from trace.recording.floor.scopes_on_hold import LiveScope, live_scopes, rule_of
 from trace.recording.record import record
@@ -73,7 +75,8 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class ScopeHold:
-    """One hold on a scope in force."""
+    """One hold on a scope in force. `asked`: who shares it was asked last, None where that is under way or broke off;
+    `asked_by`: the person, "" the worker, after what `because` says."""
 
     number: int
     title: str
@@ -82,6 +85,9 @@ class ScopeHold:
     laid: datetime
     who: str
     hulls: tuple[Held, ...]
+    asked: Asked | None
+    asked_by: str
+    because: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,19 +185,6 @@ def _lay_on_lots(request: HttpRequest, person: SignedOn, shown: Preview) -> None
         record(Hold(code=uid, rule="quality", reason=reason), by)
 
 
-def spread(number: int, person: str) -> int:
-    """Hold every hull that shares the scope as all is known now, a slice at a time; how many share it."""
-    scope = next((one for one in live_scopes() if one.number == number), None)
-    if scope is None:
-        return 0
-    answer = shared_by(scope.cause)
-    hulls = [line.made.uid for line in answer.lines if line.verdict != "cannot"]
-    for at in range(0, len(hulls), AT_ONCE):
-        command = SpreadScope(number=number, hulls=tuple(hulls[at : at + AT_ONCE]))
-        record(command, By(person=person, station="hold", scan_id=uuid7()))
-    return len(hulls)
-
-
 def _change(request: HttpRequest, person: SignedOn) -> Answer | None:
     text = request.POST.get("number", "")
     number = int(text) if text.isascii() and text.isdecimal() and len(text) < 7 else 0
@@ -210,15 +203,16 @@ def _change(request: HttpRequest, person: SignedOn) -> Answer | None:
 
 def _shown(request: HttpRequest, person: SignedOn | None, *, error: str = "") -> HttpResponse:
     scopes = live_scopes()
-    people = names_of(scope.person for scope in scopes)
+    asked = last_asked([scope.number for scope in scopes])
+    people = names_of({*(scope.person for scope in scopes), *(one.by for one in asked.values() if one.by)})
     page = ScopeHoldsPage(
-        tuple(_hold(request, scope, people.get(scope.person, "")) for scope in reversed(scopes)),
+        tuple(_hold(request, scope, people, asked.get(scope.number)) for scope in reversed(scopes)),
         may_hold(person), str(uuid7()), error, caution(),
     )  # fmt: skip
     return render(request, "pages/scope_holds.html", {"page": page}, status=409 if error else 200)
 
 
-def _hold(request: HttpRequest, scope: LiveScope, who: str) -> ScopeHold:
+def _hold(request: HttpRequest, scope: LiveScope, people: Mapping[str, str], asked: Asked | None) -> ScopeHold:
     uids = set(under(scope.number))
     with connection.cursor() as cursor:
         cursor.execute("SELECT id FROM unit WHERE uid::text = ANY (%s)", [sorted(uids)])
@@ -227,7 +221,8 @@ def _hold(request: HttpRequest, scope: LiveScope, who: str) -> ScopeHold:
         Held(one.uid, one.said, hull_url(one.serial or "")) for one in sorted(found.values(), key=lambda one: one.said)
     ]
     return ScopeHold(
-        scope.number, said_of(scope.cause), " ".join(scope.words), scope_url(request, scope.words), scope.laid, who,
-        tuple(hulls),
+        scope.number, said_of(scope.cause), " ".join(scope.words), scope_url(request, scope.words), scope.laid,
+        people.get(scope.person, ""), tuple(hulls), asked, people.get(asked.by, "") if asked else "",
+        ", ".join(act_words(kind) for kind in asked.because) if asked else "",
     )  # fmt: skip
 

@@ -5,6 +5,7 @@ The hulls made before are named by the records that follow at once (SpreadScope)
 plant to be asked; until then packing and the gate judge them too.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -88,7 +89,8 @@ def hold_scope(c: HoldScope, floor: Floor, rows: Rows) -> str:
 @dataclass(frozen=True, kw_only=True)
 class SpreadScope(Command):
     """hulls: uids of hulls that share the cause of the scope hold of this number; those that are gone, or were under
-    it before, are passed over."""
+    it before, are passed over. because: the kinds of record after which the worker asked again; none where a person
+    did."""
 
     KIND = "scope_spread"
     NAME = noop("spread a hold on a scope")
@@ -97,12 +99,14 @@ class SpreadScope(Command):
 
     number: int
     hulls: tuple[str, ...] = ()
+    because: tuple[str, ...] = ()
 
     @staticmethod
     def told(e: Told) -> str:
-        return _("Held, since it shares scope %(n)s: %(count)d hulls") % {
-            "n": e.says["number"], "count": len(e.part("holds")),
-        }  # fmt: skip
+        said = {"n": e.says["number"], "count": len(e.part("holds"))}
+        if e.says.get("because"):
+            return _("Held, since it shares scope %(n)s, which was asked again after what was recorded since") % said
+        return _("Held, since it shares scope %(n)s: %(count)d hulls") % said
 
 
 def spread_facts(c: SpreadScope, floor: Floor) -> Facts:
@@ -113,13 +117,17 @@ def spread_facts(c: SpreadScope, floor: Floor) -> Facts:
 
 @handles(SpreadScope, spread_facts)
 def spread_scope(c: SpreadScope, floor: Floor, rows: Rows) -> str:
-    rule = rule_of(c.number)
-    with connection.cursor() as cursor:
-        cursor.execute(NEW_HERE, {"hulls": list(c.hulls), "rule": rule})
-        new = [uid for (uid,) in cursor.fetchall()]
+    rule, new = rule_of(c.number), not_under(c.number, c.hulls)
     for uid in new:
         rows.hold(uid, rule)
     return f"{rule}: {len(new)} hulls held"
+
+
+def not_under(number: int, hulls: Sequence[str]) -> list[str]:
+    """Those of these hulls that are here and were never under this hold, in the order in which they were made."""
+    with connection.cursor() as cursor:
+        cursor.execute(NEW_HERE, {"hulls": list(hulls), "rule": rule_of(number)})
+        return [uid for (uid,) in cursor.fetchall()]
 
 
 @dataclass(frozen=True, kw_only=True)
