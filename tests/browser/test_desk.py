@@ -25,13 +25,13 @@ from trace.genealogy.sharing import shared_by
 from trace.models import Unit
 from trace.pages.open_lists.table import OPEN_LISTS
 from trace.pages.saved_scopes import as_saved
-from trace.pages.scope_holds import spread
 from trace.recording.acts.containment import BeginContainment
 from trace.recording.acts.drills import BeginDrill
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.recalls import BeginRecall
 from trace.recording.acts.scope_holds import HoldScope
 from trace.recording.acts.vessels import ProveEmpty
+from trace.recording.asking_scopes import spread
 
 NOTICE: dict[str, Any] = {**GOOD, "discovered": "2026-06-01", "remedies": ("repair", "refund")}
 # With LONG_TESTS (deploy/test --long) every list at both widths, else two of them on a telephone in the dark.

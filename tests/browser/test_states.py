@@ -24,7 +24,6 @@ from trace.genealogy.recall import recalls
 from trace.genealogy.sharing import shared_by
 from trace.models import Unit
 from trace.pages.saved_scopes import as_saved
-from trace.pages.scope_holds import spread
 from trace.recording.acts.cases import Decide, HoldForCase, OpenCase, RecordTest, Suspect, TellConsignee
 from trace.recording.acts.complaints import TakeComplaint
 from trace.recording.acts.containment import BeginContainment
@@ -32,6 +31,7 @@ from trace.recording.acts.drills import BeginDrill
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.recalls import BeginRecall
 from trace.recording.acts.scope_holds import HoldScope
+from trace.recording.asking_scopes import spread
 from trace.urls import pages
 
 WORD = "Überseefrachtcontainerverladebrückenkranführerhausfenster"
