@@ -32,6 +32,7 @@ STATIONS = {
     "top-up": "operator stores lead",
     "count": "stores lead quality deputy",
     "scrap": "operator stores lead quality deputy",
+    "give-back": "stores lead quality deputy",
     "hold": "quality deputy lead",
     "release-hold": "quality deputy",
     "correct": "quality deputy lead",

@@ -14,6 +14,7 @@ from trace.codes import mg_to_kg
 from trace.genealogy.answer import Answer, genealogy
 from trace.recording.acts.corrections import Correct
 from trace.recording.acts.counting import Count
+from trace.recording.acts.giving_back import GiveBack
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.loading import ReadyMould, TipTub
@@ -111,13 +112,15 @@ def history_of(seed: int) -> History:
 
 
 def _outs(dice: random.Random, acts: list[Act]) -> list[Act]:
-    """What is scrapped between the acts of a shift: some or all of a bag, a vessel or a tub, also an empty one."""
+    """What is scrapped or returned between the acts of a shift: some or all of a bag, a vessel or a tub, also an empty
+    one."""
     tubs = [act.into for act in acts if act.kind == "weigh"]
     found = []
     for n in range(dice.randint(1, 3)):
         at = minute(dice.randint(1, len(acts)) + 0.5 + n / 10)
         source = dice.choice([*"AKKLC", *(dice.sample(tubs, 1) if tubs else [])])
-        found.append(Act(at, "out", source, amount=dice.choice([0, 0, KG, 6_200_000, 13 * KG])))
+        role = dice.choice(["scrap", "return"]) if source in "AC" else "scrap"
+        found.append(Act(at, "out", source, role=role, amount=dice.choice([0, 0, KG, 6_200_000, 13 * KG])))
     return found
 
 
@@ -312,7 +315,10 @@ class Teller:
             command = Count(box=code, amount=kg, again=kg, reason="weighed")
         elif act.kind == "out":
             amount = kg if act.amount else ""
-            command = ScrapStock(box=code, amount=amount, everything=not act.amount, cause="spilt")
+            if act.role == "return":
+                command = GiveBack(box=code, amount=amount, everything=not act.amount, note_no="RN-1")
+            else:
+                command = ScrapStock(box=code, amount=amount, everything=not act.amount, cause="spilt")
         elif act.kind == "tip":
             command = TipTub(mould=act.into, tub=code)
         else:

@@ -27,7 +27,7 @@ class Act:
 
     source: the carrier that is taken from, counted, emptied or tipped ("" where nobody knows). into: the carrier that
     is filled, the tub that is weighed into, the mould that is tipped into. more: another bag follows into the same
-    tub. layer: what is weighed is for.
+    tub. layer: what is weighed is for. role: as what it goes out.
     """
 
     at: datetime
@@ -37,6 +37,7 @@ class Act:
     amount: int = 0
     more: bool = False
     layer: str = "skin"
+    role: str = "scrap"
 
 
 @dataclass(frozen=True)
@@ -116,7 +117,7 @@ class Filling:
         self.drawn += amount
         if 0 < short <= self.room() and not counted_out:
             self.differs("fill difference", min(short, amount))
-        if self.balance <= 0:
+        if self.balance <= 0 and self.status != "given back":
             self.status = "used up"
 
     def over(self) -> int:
@@ -228,6 +229,8 @@ class Book:
             self.gone[act.source] = self.gone.get(act.source, 0) + amount
             if amount:
                 filling.let_out(amount)
+                if act.role == "return" and filling.balance <= 0:
+                    filling.status = "given back"
         if not act.amount and act.source.startswith("T"):
             self.now[act.source] = None
 

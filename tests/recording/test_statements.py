@@ -34,6 +34,7 @@ from trace.recording.acts.demould import Bind, Cut, Demould, SwapPlates
 from trace.recording.acts.drills import BeginDrill, MarkDrill, SignDrill
 from trace.recording.acts.erasing import Erase
 from trace.recording.acts.finishing import Inspect, Scrap
+from trace.recording.acts.giving_back import GiveBack
 from trace.recording.acts.goods_in import Certify, Receive, Release
 from trace.recording.acts.hold_reading import ReadHolds
 from trace.recording.acts.holds import Hold, ReleaseHold
@@ -139,6 +140,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (Count(box=cast["m8"], amount="200", again="200", reason="counted"), LEAD),
         (Count(box=cast["m8"], amount="480", reason="found again"), LEAD),
         (ScrapStock(box=cast["foam"][1], amount="1", scale="W-3", cause="spilt"), LEAD),
+        (GiveBack(box=cast["foam"][1], everything=True, note_no="RN-1"), LEAD),
         (Reprint(code=tub, reason="torn"), LEAD),
         (TakePaper(**paper, question=("number=1",)), QUALITY),
         (ReadyMould(mould="T430-02", order=WO_RED, arm="S2"), LEAD),

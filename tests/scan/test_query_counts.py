@@ -109,6 +109,12 @@ def scrap(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     return screen, lambda: screen.fill(amount="2.5", why="spilt", why_words="at the hopper")
 
 
+def give_back(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    screen = at("give-back")
+    screen.scan(plant["natural"])
+    return screen, lambda: screen.press("all", note_no="RN-1")
+
+
 def inspect(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     hull(plant)
     screen = at("inspect")
@@ -208,7 +214,7 @@ RECORDING: dict[str, Recording] = {
     for each in (
         weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
         impact, pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges,
-        labels, scrap, returns,
+        labels, scrap, returns, give_back,
     )
 }  # fmt: skip
 

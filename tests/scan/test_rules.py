@@ -43,6 +43,8 @@ NOT_AT_A_STATION = {
     **dict.fromkeys((rule.code for rule in RECALLS), "recalls and drills are kept at the desk"),
     **dict.fromkeys(("WALK-NO-HOLD", "WALK-NOTHING", "WALK-TOO-WIDE"), "a walk is begun at the desk"),
     "IMPACT-DROP-GONE": "a drop is taken back at the desk",
+    "GIVE-BACK-NO-SUPPLIER": "the page asks who supplied it where nobody knows, and sends nothing before",
+    "GIVE-BACK-OTHER-SUPPLIER": "the page asks for a supplier only where none is known",
     "WALK-EMPTY-PACK": "no station packs nothing",
     "TUB-USED": "a tipped tub is empty, so TUB-NOT-WEIGHED speaks first",
 }

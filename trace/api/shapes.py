@@ -5,7 +5,7 @@ from rest_framework import serializers
 UNIT_CODES = ("KGM", "H87", "MTR")  # UN/ECE Recommendation 20: kilogram, piece, metre
 KINDS = (
     "lot", "content", "blend", "charge", "load", "moulding", "part", "plate", "hull", "pack", "consignment", "sample",
-    "scrap", "regrind",
+    "scrap", "regrind", "return",
 )  # fmt: skip
 VERDICTS = ("certain", "may", "cannot")
 

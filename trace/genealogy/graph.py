@@ -11,11 +11,11 @@ from trace.codes import printed
 PART_ROLES = frozenset(
     {
         "receive", "decant", "heel", "topup", "draw", "ingredient", "insert", "graphic", "regrind", "sample",
-        "scrap",
+        "scrap", "return",
     }
 )  # fmt: skip
 # Drawn out of what a carrier holds, by the amount or piece by piece.
-BY_AMOUNT = frozenset({"draw", "topup", "insert", "graphic", "scrap"})
+BY_AMOUNT = frozenset({"draw", "topup", "insert", "graphic", "scrap", "return"})
 # All of the parent goes on, or, with several children of these roles, all of it is shared among them.
 SHARED_ROLES = frozenset({"charge", "cavity", "cut", "bind", "join"})
 # Ways by which the material of a layer, a content or a moulding arrives; what `pure` is judged by.

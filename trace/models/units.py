@@ -8,11 +8,11 @@ from trace.models.events import DO_NOTHING, Event
 CARRIER_KINDS = ("container", "vessel", "tub", "drop_box", "roll", "returnable")
 UNIT_KINDS = (
     "lot", "content", "blend", "charge", "load", "moulding", "part", "plate", "hull", "pack",
-    "consignment", "sample", "scrap", "regrind",
+    "consignment", "sample", "scrap", "regrind", "return",
 )  # fmt: skip
 EDGE_ROLES = (
     "receive", "decant", "heel", "topup", "draw", "ingredient", "charge", "insert", "graphic", "cavity",
-    "cut", "join", "bind", "plate", "fit", "pack", "ship", "regrind", "sample", "scrap",
+    "cut", "join", "bind", "plate", "fit", "pack", "ship", "regrind", "sample", "scrap", "return",
 )  # fmt: skip
 UOMS = ("mg", "pc", "mm")
 

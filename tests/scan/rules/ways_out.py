@@ -3,10 +3,11 @@
 from collections.abc import Iterator
 
 from tests.scan.browser import Screen
-from tests.scan.cast import Plant
+from tests.scan.cast import LEAD, STORES, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule
 from tests.scan.rules.desk import held
+from trace.recording.acts.opening import OpeningStock
 
 
 def scrapping(open_: Opens, code: str) -> Screen:
@@ -36,3 +37,37 @@ def on_hold(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = at("scrap")
     yield lambda: screen.scan(plant["red"])
     yield lambda: [screen.scan(plant["red2"]), screen.fill(amount="2.5", why="spilt", why_words="")][-1]
+
+
+def giving_back(open_: Opens, code: str) -> Screen:
+    screen = open_("give-back")
+    screen.scan(code)
+    return screen
+
+
+@rule("GIVEN-BACK")
+def given_back(plant: Plant, at: Opens) -> Iterator[Scan]:
+    giving_back(at, plant["red2"]).press("all", note_no="RN-1")
+    screen = at("count")
+    yield lambda: [screen.scan(plant["red2"]), screen.fill(amount="5", why="weighed", why_words="seen")][-1]
+    screen.open("count")
+    yield lambda: [screen.scan(plant["red"]), screen.fill(amount="499", why="weighed", why_words="seen")][-1]
+
+
+@rule("GIVE-BACK-NO-NOTE")
+def without_a_note(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = giving_back(at, plant["red"])
+    yield lambda: screen.fill(amount="20", note_no="-")
+    yield lambda: screen.fill(amount="20", note_no="RN-1")
+
+
+def of_nobody(plant: Plant) -> str:
+    command = OpeningStock(material="LL-35 red", amount="40")
+    return str(plant.shift.scan(command, person=STORES, helper=LEAD).made["codes"][0])
+
+
+@rule("GIVE-BACK-DOUBT", "warned")
+def in_doubt(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = giving_back(at, of_nobody(plant))
+    yield lambda: screen.fill(amount="20", note_no="RN-1", supplier="VERRIN")
+    yield lambda: [screen.scan(plant["red"]), screen.fill(amount="20", note_no="RN-1")][-1]

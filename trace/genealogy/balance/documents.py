@@ -118,7 +118,7 @@ def way_words(subject: str = "lot") -> dict[str, str]:
         "hulls": _("in hulls"), "mouldings": _("in mouldings without a plate"), "moulds": _("in loaded moulds"),
         "charges": _("weighed, waiting in tubs"), "stock": _("left in its containers"),
         "vessels": _("left in vessels and mixed containers"), "back": _("poured back and counted again"),
-        "samples": _("samples"), "scrap": _("scrapped"),
+        "samples": _("samples"), "scrap": _("scrapped"), "returned": _("returned to their supplier"),
         "regrind": _("reground"), "elsewhere": _("elsewhere"),
     }  # fmt: skip
     if subject == "lot":

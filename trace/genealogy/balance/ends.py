@@ -17,10 +17,10 @@ ON: Mapping[str, frozenset[str]] = {
 }  # fmt: skip
 WAY: Mapping[str, str] = {
     "charge": "charges", "load": "moulds", "moulding": "mouldings", "part": "mouldings", "hull": "hulls",
-    "sample": "samples", "scrap": "scrap", "regrind": "regrind",
+    "sample": "samples", "scrap": "scrap", "regrind": "regrind", "return": "returned",
 }  # fmt: skip
 # What is taken off something made, by the amount.
-OFF = frozenset({"sample", "scrap", "regrind"})
+OFF = frozenset({"sample", "scrap", "regrind", "return"})
 # A charge that is poured back is powder again.
 BACK = frozenset({"topup", "decant"})
 

@@ -21,8 +21,8 @@ CAME = ("at the start", "received", "weighed", "placed", "topped up", "poured ba
 # Where it is: made into something, still powder or parts, and gone otherwise. "back": poured back to where it came
 # from, which tells of it again.
 ENDS = (
-    "hulls", "mouldings", "moulds", "charges", "stock", "vessels", "back", "mixed", "samples", "scrap", "regrind",
-    "elsewhere",
+    "hulls", "mouldings", "moulds", "charges", "stock", "vessels", "back", "mixed", "samples", "scrap", "returned",
+    "regrind", "elsewhere",
 )  # fmt: skip
 LEFT = frozenset({"stock", "vessels"})
 

@@ -103,7 +103,7 @@ def kind_word(kind: str) -> str:
         "lot": _("lot"), "content": _("content of a container"), "blend": _("blend"), "charge": _("charge"),
         "load": _("loaded mould"), "moulding": _("moulding"), "part": _("part"), "plate": _("plate"),
         "hull": _("hull"), "pack": _("pack"), "consignment": _("consignment"), "sample": _("sample"),
-        "scrap": _("scrap"), "regrind": _("regrind"),
+        "scrap": _("scrap"), "regrind": _("regrind"), "return": _("what went back to a supplier"),
     }  # fmt: skip
     return words.get(kind, kind)
 

@@ -12,7 +12,7 @@ from trace.readmodels.rows import Rows, stamp
 from trace.recording.acts.draws import LARGEST_FILL, fill_tolerance
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor import words as say
-from trace.recording.floor.changes import Counted
+from trace.recording.floor.changes import GONE_AS, Counted
 from trace.recording.floor.sources import status_before_used_up
 from trace.recording.floor.standing import Floor
 from trace.recording.floor.units import UnitFacts
@@ -99,6 +99,6 @@ def count(c: Count, floor: Floor, rows: Rows) -> str:
         rows.difference(unit.uid, left - (unit.balance or 0), uom, COUNTED, left=left)
         if left == 0:
             rows.status(unit.uid, "used up", at=stamp(floor.now))
-        elif unit.status == "used up":
+        elif unit.status in ("used up", *GONE_AS.values()):
             rows.status(unit.uid, status_before_used_up(unit.uid), at=stamp(floor.now))
     return f"{found.name}: {say.amount(left, uom)} counted, {say.amount(unit.balance, uom)} by the book"

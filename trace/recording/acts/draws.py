@@ -9,7 +9,7 @@ from trace.readmodels.rows import Rows, stamp
 from trace.recording.acts import hold_words
 from trace.recording.commands import Facts
 from trace.recording.floor import words as say
-from trace.recording.floor.changes import ALL, Took
+from trace.recording.floor.changes import ALL, GONE_AS, Took
 from trace.recording.floor.sources import expired, open_too_long, opened_first
 from trace.recording.floor.standing import Floor, Found, UnitFacts
 
@@ -63,6 +63,7 @@ def _book_facts(unit: UnitFacts | None, floor: Floor, wanted: int) -> Facts:
     return {
         # By the book: a bag may hold a little more than its label says, and that little may still be taken.
         "used_up": bool(unit and unit.status == "used up" and (balance or 0) + more <= 0),
+        "given_back": bool(unit and unit.status == "given back"),
         "balance": say.amount(balance, uom),
         "too_little": unit is not None and short > 0 and short > more,
         "short": say.amount(max(short, 0), uom),
@@ -142,7 +143,14 @@ def draw(
         else:
             rows.discrepancy_once("overdrawn", unit.uid)
     if left <= 0:
-        rows.status(unit.uid, "used up", at=stamp(floor.now))
+        rows.status(unit.uid, _empty_as(unit, role), at=stamp(floor.now))
+
+
+def _empty_as(unit: UnitFacts, role: str) -> str:
+    """What a container is of which nothing is left. What was taken beyond what went back says nothing of where it is.
+    """
+    stays = unit.status if unit.status in GONE_AS.values() else None
+    return GONE_AS.get(role) or stays or "used up"
 
 
 def out_facts(found: Found, floor: Floor, text: str, *, everything: bool) -> Facts:

@@ -10,7 +10,7 @@ from trace.readmodels.rows import Rows, stamp
 from trace.recording.acts.draws import LARGEST_FILL, draw, fill_tolerance, source_facts
 from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
-from trace.recording.floor.changes import Emptied, Put
+from trace.recording.floor.changes import GONE_AS, Emptied, Put
 from trace.recording.floor.sources import status_before_used_up
 from trace.recording.floor.standing import Floor, Found, UnitFacts
 from trace.recording.told_late.contents import mixed_about, worse
@@ -75,7 +75,7 @@ def _poured(unit: UnitFacts | None) -> tuple[Facts, str | None, str]:
     if unit is None:
         return {}, None, "unknown"
     status = unit.status or "unknown"
-    if status == "used up":
+    if status in ("used up", *GONE_AS.values()):
         # By the book nothing was left in it: what came out all the same is what was in it before.
         status = status_before_used_up(unit.uid)
     return unit.about, unit.lot_no, status

@@ -9,6 +9,8 @@ from django.db import connection
 BEFORE = timedelta(microseconds=1)
 # The position of a way out by which all went that was left, whatever the book says by now that this was.
 ALL = "all"
+# What a container is when nothing is left in it, where the last of it went this way; else it is used up.
+GONE_AS = {"return": "given back"}
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from trace.genealogy.live import LIVE_NOW, held_name
 from trace.genealogy.made_as import MADE_AS
 from trace.genealogy.prepared import fetch_rows
 from trace.readmodels.readings import righted
+from trace.recording.floor.changes import GONE_AS
 from trace.recording.floor.units import AT_GATE
 
 
@@ -136,7 +137,7 @@ def certificate_of(lot: str) -> dict[str, Any] | None:
 
 def status_before_used_up(unit: str) -> str:
     """What a content that is used up by the book was before: being counted is no release."""
-    return status_before(unit, ("used up",)) or "released"
+    return status_before(unit, ("used up", *GONE_AS.values())) or "released"
 
 
 def status_before(unit: str, states: tuple[str, ...]) -> str | None:
@@ -149,6 +150,19 @@ def status_before(unit: str, states: tuple[str, ...]) -> str | None:
         [unit, list(states)],
     )
     return before
+
+
+def given_back_with(unit: int) -> tuple[str, str, datetime | None]:
+    """How a container went back: to which supplier (key), with which delivery note, when; by what left it last."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"""SELECT c.about->>'supplier', c.about->>'note_no', v.happened FROM edge e JOIN unit c ON c.id = e.child
+                  JOIN event v ON v.id = c.event WHERE e.parent = %s AND e.role = 'return' AND {LIVE_NOW}
+                 ORDER BY e.id DESC LIMIT 1""",
+            [unit],
+        )
+        supplier, note_no, when = cursor.fetchone() or (None, None, None)
+        return supplier or "", note_no or "", when
 
 
 def lot_facts(lot: str) -> dict[str, Any]:

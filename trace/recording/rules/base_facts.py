@@ -4,8 +4,11 @@ from datetime import date
 from typing import Any
 
 from trace.codes import printable, printed
+from trace.readmodels.plantdata import Directory
 from trace.recording.commands import Command, Facts
+from trace.recording.floor.sources import given_back_with
 from trace.recording.floor.standing import Floor, Found
+from trace.recording.floor.words import clock
 from trace.recording.floor.words import person as person_name
 from trace.recording.rules.table import TABLE
 
@@ -32,19 +35,31 @@ def base_facts(command: Command, floor: Floor) -> Facts:
     return facts
 
 
-OF_CODES = ("trouble", "unknown", "unknown_now", "wrong", "is_a", "wanted", "asked", "dead", "replaced_by")
+OF_CODES = (
+    "trouble", "unknown", "unknown_now", "wrong", "is_a", "wanted", "asked", "dead", "replaced_by", "given_back",
+)  # fmt: skip
 
 
 def _codes(command: Command, floor: Floor) -> dict[str, Any]:
     """What the rules about codes read: of each kind of trouble the first that a code is in, "" where none is."""
     said = dict.fromkeys(OF_CODES, "")
     for _, code, kinds in command.codes():
-        for name, words in _trouble_with(floor[code], code, kinds).items():
+        for name, words in _trouble_with(floor[code], code, kinds, floor.plant).items():
             said[name] = said[name] or words
     return said
 
 
-def _trouble_with(found: Found, code: str, kinds: tuple[str, ...]) -> dict[str, str]:
+def _given_back(found: Found, plant: Directory) -> dict[str, str]:
+    """To whom a container went back that is scanned all the same."""
+    if found.unit is None or found.unit.status != "given back":
+        return {}
+    supplier, note_no, when = given_back_with(found.unit.id)
+    name = plant.body("supplier", supplier).get("name") or supplier or "its supplier"
+    on = f" on {clock(when)}" if when else ""
+    return {"given_back": f"{found.name} went back to {name} with note {note_no}{on}"}
+
+
+def _trouble_with(found: Found, code: str, kinds: tuple[str, ...], plant: Directory) -> dict[str, str]:
     """What is wrong with one code where one of these kinds is asked for; empty when nothing is."""
     if found.trouble:
         return {"trouble": found.trouble}
@@ -55,7 +70,7 @@ def _trouble_with(found: Found, code: str, kinds: tuple[str, ...]) -> dict[str, 
     if found.dead:
         return {"dead": found.name, "replaced_by": printed(found.replaced_by or "another label")}
     if found.kinds & set(kinds):
-        return {}
+        return _given_back(found, plant)
     return {
         # A key was typed, or stands on the label beside the code: it is what people call the thing.
         "wrong": printable(found.key or found.name, QUOTED),

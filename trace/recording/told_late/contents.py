@@ -40,6 +40,8 @@ class Run:
     # The last difference is what a person counted.
     counted: bool = False
     place: str | None = None
+    # What it is when it is empty, if not used up.
+    gone: str = ""
     # What it could be used as when it came in.
     first: str | None = None
     differences: dict[tuple[str, datetime], tuple[int, int | None]] = field(default_factory=dict)

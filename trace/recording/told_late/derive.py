@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from trace.recording.floor.changes import ALL, Changes, Counted, Emptied, Put, Stood, Took
+from trace.recording.floor.changes import ALL, GONE_AS, Changes, Counted, Emptied, Put, Stood, Took
 from trace.recording.told_late.contents import (
     Goes,
     Run,
@@ -97,6 +97,8 @@ def _base(d: Derived, history: History) -> Run:
         usable_as(base.statuses, history.start), old=base, fixed=True, place=base.place,
         part=_weighed_as(base) == "part weighed",
     )  # fmt: skip
+    if base.status in GONE_AS.values() and not run.left:
+        run.gone = base.status or ""
     before = [x for x in base.differences if x["at"] <= history.start]
     run.found = sum(x["amount"] for x in before if x["cause"] == FILL)
     run.counted = bool(before) and max(before, key=lambda x: x["at"])["cause"] == COUNTED
@@ -438,6 +440,8 @@ def _take_off(d: Derived, run: Run, before: int, way: Way) -> None:
     amount = way.amount or 0
     run.balance = before - amount
     short = -run.balance
+    if short >= 0:
+        run.gone = GONE_AS.get(way.took.role, run.gone)
     if short <= 0 or not amount:
         return
     # Where nothing is in it by a count, nothing more is in it than its label says either.
@@ -477,6 +481,7 @@ def _count(d: Derived, carrier: Goes, counted: Counted) -> None:
             d.looks.append(("counted after it was emptied", carrier.runs[-1]))
     elif run.balance is not None:
         run.differs(COUNTED, counted.at, counted.left - run.balance, counted.left)
+        run.gone = ""
 
 
 # -- what may have been otherwise -------------------------------------------------------------------------------------

@@ -9,17 +9,18 @@ from django.db import connection
 from trace.genealogy.live import BOOKED, BOOKED_AT, LIVE_NOW
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.rows import moment
+from trace.recording.floor.changes import GONE_AS
 
 # Differences the book makes by itself; all others were counted or put right by a person.
 AUTOMATIC = ("fill difference", "not found when emptied")
 # What a person counted stands: a late record changes by how much the book was off, never what was in it.
 COUNTED = "counted"
 # What leaves a carrier and is made into nothing.
-OUT = ("scrap",)
+OUT = ("scrap", "return")
 # What is drawn out of what a carrier holds, by the amount.
 DRAWN = ("draw", "topup", "insert", "graphic", *OUT)
 # States a content left behind when it was filled up or used; when the act happened it was in none of them.
-PASSED = ("topped up", "used up", "made anew", "tipped")
+PASSED = ("topped up", "used up", "made anew", "tipped", *GONE_AS.values())
 
 # Every status that a unit was given, with the kind of event that gave it.
 STATUSES = """(SELECT json_agg(json_build_array(COALESCE(CASE WHEN w.kind <> 'released' THEN s.said->>'at' END,

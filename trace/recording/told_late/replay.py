@@ -332,7 +332,7 @@ def _status_of(run: Run, *, now: bool) -> str:
     if run.end and not (now and run.end == "topped up"):
         return run.end
     empty = run.balance is not None and run.balance <= 0
-    return "used up" if empty else run.status or "released"
+    return run.gone or "used up" if empty else run.status or "released"
 
 
 __all__ = ["Content", "replay"]

@@ -55,6 +55,7 @@ def _out(role: str, child: str) -> str:
     return {
         "topup": _("onto vessels"), "decant": _("decanted"), "insert": _("placed in moulds"),
         "graphic": _("placed in moulds"), "sample": _("samples"), "scrap": _("scrapped"),
+        "return": _("returned to the supplier"),
         "heel": _("stayed under a filling"), "regrind": _("reground"),
     }.get(role, role)  # fmt: skip
 

@@ -4,12 +4,15 @@ from trace.recording.rules.engine import Rule
 from trace.recording.rules.tables.guards import DRAWS, OUT, QUALITY
 
 SOURCES = (
+    Rule("GIVEN-BACK", (*DRAWS, *OUT, "counted", "proved_empty", "racked"), ("codes",), "codes.given_back != ''",
+         "{codes[given_back]}.", "By the records it is in the plant no more.",
+         "If it stands here it came back: put it aside, and book it at goods-in."),
     Rule("SOURCE-EMPTY", (*DRAWS, *OUT), ("box",), "box.empty",
          "{box[name]} is empty.", "Its last content was used up or tipped out.", "Scan the box you take from."),
     Rule("SOURCE-HELD", DRAWS, ("box",), "box.held",
          "Lot {box[lot_no]} is ON HOLD ({box[hold]}).", "What is made with it would be held too.",
          "Do not use it. Take another released lot.", override=("quality",)),
-    Rule("SOURCE-NOT-RELEASED", DRAWS, ("box",), "!box.empty && !box.usable && box.status != 'used up'",
+    Rule("SOURCE-NOT-RELEASED", DRAWS, ("box",), "!box.empty && !box.usable && box.status != 'used up' && !box.given_back",
          "{box[material]} lot {box[lot_no]} is {box[status]}.", "Only released lots are used.",
          "Take a released lot, or ask quality for its release.", override=QUALITY),
     Rule("SOURCE-USED-UP", (*DRAWS, *OUT), ("box",), "!box.empty && box.used_up",

@@ -1,4 +1,4 @@
-"""Rules of what leaves the containers and is made into nothing: scrap."""
+"""Rules of what leaves the containers and is made into nothing: scrap, what goes back to its supplier."""
 
 from trace.recording.rules.engine import Rule
 from trace.recording.rules.tables.guards import OUT, QUALITY
@@ -13,4 +13,15 @@ WAYS_OUT = (
     Rule("SCRAP-HELD", ("stock_scrapped",), ("box",), "box.held",
          "Lot {box[lot_no]} is ON HOLD ({box[hold]}).", "What is scrapped can be tested no more.",
          "Leave it where it is; quality decides what becomes of it.", override=QUALITY),
+    Rule("GIVE-BACK-NO-NOTE", ("given_back",), ("back",), "back.no_note",
+         "The delivery note's number is missing.", "With it the supplier knows what came back, and why.",
+         "Write the number on the note that goes with it."),
+    Rule("GIVE-BACK-NO-SUPPLIER", ("given_back",), ("back",), "back.no_supplier",
+         "Nobody knows who supplied what is in {back[name]}.", "It goes back to somebody.", "Choose the supplier."),
+    Rule("GIVE-BACK-OTHER-SUPPLIER", ("given_back",), ("back",), "back.other_supplier",
+         "{back[name]} came from {back[came_from]}.", "{back[supplier]} cannot take back what others made.",
+         "Choose {back[came_from]}, or scan the right container.", override=QUALITY),
+    Rule("GIVE-BACK-DOUBT", ("given_back",), ("back",), "back.doubt != ''",
+         "What is in {back[name]} is in doubt: {back[doubt]}.", "The supplier may find something else in it.",
+         "Say so on the note that goes with it.", verdict="warn"),
 )  # fmt: skip
