@@ -78,12 +78,14 @@ def test_what_no_cell_can_hold_is_not_cut_but_refused() -> None:
     assert len(tables(written(a_paper("x" * 40_000), write_csv))["hostile"][1][0]) == 40_000
 
 
-@pytest.mark.parametrize("kind", ["hull", "lot", "scope", "balance"])
+@pytest.mark.parametrize("kind", ["hull", "lot", "scope", "balance", "balances"])
 @pytest.mark.outside("library", "rfc8785 and hashlib")
 def test_the_json_is_canonical_and_its_digest_is_the_fingerprint(
     story: Told, paper_of: MakePaper, kind: str
 ) -> None:
-    words = {"hull": {"number": story.hulls["bag change"]}, "scope": {"q": "holds=N-0417"}}
+    words = {
+        "hull": {"number": story.hulls["bag change"]}, "scope": {"q": "holds=N-0417"}, "balances": {"of": "WO-1041"},
+    }  # fmt: skip
     paper = paper_of(kind, **words.get(kind, {"number": "V-2288"}))
     data = written(paper, write_json)
     assert data == rfc8785.dumps(json.loads(data))
@@ -153,9 +155,26 @@ def test_a_balance_on_paper_adds_up_to_what_came(story: Told, paper_of: MakePape
     assert came + off == went
 
 
+@pytest.mark.outside("identity", "of each material: received + differences = ways out")
+@pytest.mark.parametrize("of", ["WO-1041", "2026-05-01..2026-12-31", "2026-05-01..", "..2026-12-31"])
+def test_balances_by_material_add_up_on_paper(story: Told, paper_of: MakePaper, of: str) -> None:
+    paper = paper_of("balances", of=of)
+    ways = next(table for table in paper.tables() if table.name == "ways").rows
+    materials = {row[0] for row in ways}
+    assert len(materials) > 3
+    for material in materials:
+        came, went, off = (
+            sum(row[4] for row in ways if row[:2] == (material, side)) for side in ("came", "went", "difference")  # type: ignore[misc]
+        )
+        assert came + off == went, material
+    with pytest.raises(PaperError, match="is no works order and no plant days"):
+        paper_of("balances", of="..")
+
+
 @pytest.mark.parametrize(
     ("kind", "words"),
-    [("hull", {}), ("lot", {"number": "V-2288"}), ("scope", {"q": "holds=V-2288"}), ("balance", {"number": "V-2288"})],
+    [("hull", {}), ("lot", {"number": "V-2288"}), ("scope", {"q": "holds=V-2288"}), ("balance", {"number": "V-2288"}),
+     ("balances", {"of": "WO-1041"})],
 )
 def test_as_many_rows_are_told_as_a_table_says(
     story: Told, paper_of: MakePaper, kind: str, words: dict[str, str]

@@ -271,12 +271,14 @@ class BalancesAnswer(Shape):
     balances = BalanceAnswer(many=True)
 
 
-PAPER_KINDS = ("hull", "lot", "scope", "balance")
+PAPER_KINDS = ("hull", "lot", "scope", "balance", "balances")
 
 
 class PaperQuestion(Shape):
     kind = serializers.ChoiceField(choices=PAPER_KINDS)
-    question = serializers.DictField(help_text='{"number": "…"} of others, {"q": ["holds=…", …]} of a scope.')
+    question = serializers.DictField(
+        help_text='{"q": ["holds=…", …]} of a scope, {"of": "…"} of balances, {"number": "…"} of others.'
+    )
     form = serializers.ChoiceField(choices=("pdf", "xlsx", "csv", "json", "epcis"))
     as_known_on = serializers.DateTimeField(required=False, help_text="Left out: now.")
 

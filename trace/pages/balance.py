@@ -45,17 +45,20 @@ def days(request: HttpRequest) -> HttpResponse:
     except LookupError as nothing:
         raise NotThere(what=str(nothing)) from None
     title = _("%(first)s to %(last)s") % {"first": first or "…", "last": last or "…"} if first != last else str(first)
-    return _several(request, found, title, asked, first=first, last=last, of_days=True)
+    form = paper_form(request, "balances", {"of": f"{first or ''}..{last or ''}"}, asked)
+    return _several(request, found, title, asked, first=first, last=last, of_days=True, paper_form=form)
 
 
 def _order(request: HttpRequest, key: str, asked: datetime | None) -> HttpResponse:
-    return _several(request, balances_of_order(key, asked), key, asked, of_days=False)
+    form = paper_form(request, "balances", {"of": key}, asked)
+    return _several(request, balances_of_order(key, asked), key, asked, of_days=False, paper_form=form)
 
 
 def _several(
     request: HttpRequest, found: list[Balance], title: str, asked: datetime | None, **more: object
 ) -> HttpResponse:
-    """Context: title, sheets (trace.sheets.balances.sheet.BalanceSheet, one a material), first, last, of_days."""
+    """Context: title, sheets (trace.sheets.balances.sheet.BalanceSheet, one a material), first, last, of_days,
+    paper_form."""
     if request.GET.get("file") == "json":
         return HttpResponse(all_as_text(found), content_type="application/json")
     sheets = [balance_sheet(one, asked) for one in found]

@@ -53,7 +53,7 @@ def _parts(found: Balance, reader: Reader) -> Iterator[Part]:
         Column("best", _("Likely"), _("With every vessel fully mixed: these add up to what came."), "number", wide=1),
         Column("most", _("Most"), _("Most, however every vessel mixed."), "number", wide=1, none=_("no bound")),
         Column("unit_of_measure", _("Unit"), _("kg, pieces or m."), wide=0.7),
-    ), tuple(_ways(found)))  # fmt: skip
+    ), tuple(way_rows(found)))  # fmt: skip
     yield Table("records", _("The records that these figures add up"), _("One record."), (
         Column("happened", _("Happened"), _("When it happened."), "time", wide=1.3),
         Column("way", _("Way"), _("The line of the balance that it belongs to."), wide=1.6),
@@ -64,7 +64,7 @@ def _parts(found: Balance, reader: Reader) -> Iterator[Part]:
         Column("unit_of_measure", _("Unit"), _("kg, pieces or m."), wide=0.7),
         Column("unit", _("Identifier"), _("The identifier of what it went into.")),
         Column("event", _("Event"), _("The identifier of the record.")),
-    ), Streamed(_record_count(found), lambda: _records(found)))  # fmt: skip
+    ), Streamed(record_count(found), lambda: record_rows(found)))  # fmt: skip
     yield Table("uncertainty", _("Why amounts may be off by weighing"), _("One reason."), (
         Column("what", _("What"), _("The reason."), wide=2),
         Column("of", _("Of"), _("The instrument or the labels."), wide=2),
@@ -83,17 +83,19 @@ def _sides(found: Balance) -> Iterator[tuple[str, str, Figure]]:
     yield from ((_("difference"), causes.get(figure.way, figure.way), figure) for figure in found.differences)
 
 
-def _ways(found: Balance) -> Iterator[Row]:
+def way_rows(found: Balance) -> Iterator[Row]:
+    """Each way of a balance: side, way, least, likely, most, unit."""
     for side, way, figure in _sides(found):
         amounts = (amount(x, found.uom) for x in (figure.bounds.least, figure.bounds.best, figure.bounds.most))
         yield (side, way, *amounts, unit_of(found.uom))
 
 
-def _record_count(found: Balance) -> int:
+def record_count(found: Balance) -> int:
     return sum(len(part.records) for _side, _way, figure in _sides(found) for part in figure.parts)
 
 
-def _records(found: Balance) -> Iterator[Row]:
+def record_rows(found: Balance) -> Iterator[Row]:
+    """Each record that a balance adds up, with its way."""
     for _side, way, figure in _sides(found):
         for part in figure.parts:
             for record in part.records:
