@@ -236,3 +236,24 @@ def test_a_workbook_s_amounts_are_numbers(story: Told, paper_of: MakePaper) -> N
                 if column.kind == "number" and isinstance(said, Decimal):
                     assert cell.value == pytest.approx(float(said)) and cell.data_type == "n"
                     assert len(cell.number_format.partition(".")[2]) == max(0, -int(said.as_tuple().exponent))
+
+
+def test_bad_against_good_is_told_row_by_row_and_hull_by_hull(story: Told, paper_of: MakePaper) -> None:
+    """The CSV and the JSON say the same: of each row how many have it, and of each hull whether it has."""
+    bad = [story.hulls[name] for name in ("held", "no log", "bag change")]
+    paper = paper_of("side-by-side", bad="\n".join(bad), sold="no", first="", last="", days="")
+    found = tables(written(paper, write_csv))
+    rows, hulls = (
+        [dict(zip(lines[0], line, strict=True)) for line in lines[1:]]
+        for lines in (found["differs"], found["hulls"])
+    )
+    assert rows and {one["hull"] for one in hulls if one["side"] == "bad"} == set(bad)
+    for one in rows:
+        for side in ("bad", "good"):
+            has = [h["has"] for h in hulls if h["row"] == one["row"] and h["side"] == side]
+            counted = has.count("certain"), len(has) - has.count("may")
+            assert counted == (int(one[side]), int(one[f"of_{side}"])), one
+    [whole] = [table for table in json.loads(written(paper, write_json))["tables"] if table["name"] == "hulls"]
+    assert len(whole["rows"]) == len(hulls)
+    with pytest.raises(PaperError, match="whole number"):
+        paper_of("side-by-side", bad=bad[0], days="many")

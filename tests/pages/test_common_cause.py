@@ -153,7 +153,15 @@ def test_the_page_says_it_in_a_picture_and_a_table(story: Told, signed_in: Calla
     assert all("as_known_on" in row.url for row in past.context["page"].told.rows if row.url)
     lot = next(row for row in told.rows if "M8-N lot N-0417" in (row.name, *row.also))
     assert (lot.hit, lot.p) == ("4 of 4", "0.067")
-    assert any(one.name == "M8-N lot N-0417" and (one.bad, one.good) == (4, 0) for one in told.differs)
+    assert any(one.name == "M8-N lot N-0417" and (one.bad, one.good) == (4, 0) for one, _strip in told.differs)
+    html = page.content.decode()
+    assert html.count('class="drawing strip"') == len(told.differs)
+    assert "M8-N lot N-0417. Of the bad 4 of 4 have it; of the good 0 of " in html
+    # Folded away by the page itself, without a script.
+    assert f"The same in all, bad and good, as far as records say: {told.same_count} rows" in html
+    assert '<details class="shared-same">' in html
+    assert told.same_count == sum(len(names) for _sort, names in told.same) > 3
+    assert dict(told.paper.words) == {"bad": "\n".join(plates), "sold": "no"}
     # People are named, as everywhere at the desk.
     assert not any(key in page.content.decode() for key in (">P-01 ", ">P-02 "))
     assert client.get(told.pairs[0][2]).status_code == 200

@@ -238,6 +238,8 @@ def test_half_a_plate_is_enough_to_compare(story: Told, signed_in: Callable[[str
     assert several.context["compare"] is None
     page = several.content.decode()
     assert "Several plates fit: choose which is meant." in page
+    same = client.get("/compare/", {"a": "4419", "b": sled}).content.decode()
+    assert f"<summary>{both.equal}</summary>" in same
     assert f"<option>{sled}</option>" in page and f"<option>{story.hulls['sled 2']}</option>" in page
     assert client.get("/compare/", {"a": sled, "b": "nowhere"}).status_code == 404
 

@@ -31,6 +31,7 @@ from trace.drawings import (
 )
 from trace.drawings.callouts import Callout, above_and_below, left_and_right
 from trace.drawings.hatching import bubbles, hatch_lines
+from trace.drawings.strip import WIDTH, strip
 from trace.drawings.time_line import TimeRow, time_line, time_lines
 from trace.drawings.words import words_width
 
@@ -293,3 +294,25 @@ def test_a_time_line_draws_what_is_known_and_nothing_else() -> None:
     assert time_lines([TimeRow("1")]) is None
     # A year's end, and one day alone.
     assert time_line([TimeRow("1", made=date(2026, 12, 31))], width=384.0).height > 0
+
+
+def _ends(path: str) -> list[float]:
+    """Where the strokes of a path begin, and where each ends."""
+    strokes = re.findall(r"M([0-9.]+) [0-9.]+h([0-9.]+)", path)
+    return [x for begin, wide in strokes for x in (float(begin), float(begin) + float(wide))]
+
+
+@given(st.lists(st.integers(-1, 2), min_size=1, max_size=60), st.lists(st.integers(-1, 2), min_size=1, max_size=900))
+def test_a_strip_has_a_stroke_of_its_own_shape_for_each_hull(bad: list[int], good: list[int]) -> None:
+    drawn = strip(bad, good, "<b>")
+    every = [*bad, *good]
+    for path, there in ((drawn.has, max(every) > 0), (drawn.may, 0 in every), (drawn.lacks, min(every) < 0)):
+        assert bool(path) == there
+        assert all(0 <= x <= WIDTH + 0.2 for x in _ends(path))
+    if max(len(bad), len(good)) <= 15:
+        assert [path.count("M") for path in (drawn.has, drawn.may, drawn.lacks)] == [
+            sum(one > 0 for one in every), every.count(0), every.count(-1)
+        ]
+    # The bad end before the good begin, and all of one row stand in the same place in the next.
+    assert drawn.feet == strip([-1] * len(bad), [2] * len(good), "").feet
+    assert "&lt;b&gt;" in render_to_string("drawings/strip.svg.html", {"strip": drawn})

@@ -11,7 +11,7 @@ from trace.quality.common_cause import CommonCause
 from trace.quality.factors import Factor
 from trace.quality.incidence import CERTAIN, MIXED, OPEN, incidence
 from trace.quality.ranking import periods, ranked
-from trace.quality.side_by_side import DIFFERENCE, differing, good_ones
+from trace.quality.side_by_side import DIFFERENCE, NOT, differing, good_ones, same_in_all
 
 HULLS = 50
 
@@ -52,3 +52,28 @@ def test_what_differs_is_what_counting_hull_by_hull_gives(seed: int) -> None:
             wanted[str(n)] = with_it[0], len(sure[0]), with_it[1], len(sure[1])
     told = differing(answer(bad, sets), lambda factor: factor.key)
     assert {one.name: (one.bad, one.of_bad, one.good, one.of_good) for one in told} == wanted
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_each_stroke_is_the_grade_of_its_hull(seed: int) -> None:
+    rng = Random(seed)
+    bad = set(rng.sample(range(HULLS), 6))
+    sets = {
+        n: {h: rng.choice((OPEN, MIXED, CERTAIN)) for h in rng.sample(range(HULLS), rng.randint(1, 40))}
+        for n in range(12)
+    }
+    given = answer(bad, sets)
+    good = np.flatnonzero(good_ones(given)).tolist()
+    for one in differing(given, lambda factor: factor.key):
+        has = sets[int(one.name)]
+        assert list(one.bad_ones) == [has.get(h, NOT) for h in sorted(bad)]
+        assert list(one.good_ones) == [has.get(h, NOT) for h in good]
+
+
+def test_what_none_is_without_is_told_apart_from_what_one_has_not() -> None:
+    every = dict.fromkeys(range(HULLS), CERTAIN)
+    sets = {0: every, 1: {**every, 12: OPEN}, 2: {h: CERTAIN for h in every if h != 12}, 3: {**every, 12: MIXED}}
+    # Made before the first bad one: no good hull that it is held against.
+    sets[4] = {h: CERTAIN for h in every if h != 2}
+    found = same_in_all(answer({10, 14, 20}, sets), lambda factor: factor.key)
+    assert [one.name for one in found] == ["0", "1", "3", "4"]

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import groupby
 from math import isnan
 
 from django.http import HttpRequest, HttpResponse
@@ -12,17 +13,20 @@ from django.utils.translation import gettext as _
 
 from plant.errors import NotThere
 from trace.drawings.chance_chart import ChancePair, Point, chance_charts
+from trace.drawings.strip import Strip, strip
+from trace.drawings.strip import said as said_of
 from trace.genealogy.documents import in_unit
 from trace.pages.asked import as_known_on
+from trace.pages.papers import PaperForm, paper_form
 from trace.quality.common_cause import CommonCause, common_cause
 from trace.quality.documents import no_proof, sentence
 from trace.quality.exact import exact_bounds
 from trace.quality.factors import Factor, asks, said
 from trace.quality.incidence import OPEN
 from trace.quality.next_test import Test
-from trace.quality.question import QuestionError, from_address
+from trace.quality.question import QuestionError, asked_in_words, from_address
 from trace.quality.ranking import LIMIT, Ranked, Split, limit_of_chance
-from trace.quality.side_by_side import Differs, differing, good_ones
+from trace.quality.side_by_side import Differs, differing, good_ones, same_in_all
 from trace.sheets.addresses import hull_url, scope_url
 from trace.sheets.facts.notes import named, named_digests, notes
 from trace.sheets.facts.revisions import revisions
@@ -105,7 +109,10 @@ class Told:
     rows: tuple[Row, ...]
     splits: tuple[SplitTable, ...]
     tests: tuple[TestLine, ...]
-    differs: tuple[Differs, ...]
+    differs: tuple[tuple[Differs, Strip], ...]
+    same: tuple[tuple[str, tuple[str, ...]], ...]
+    same_count: int
+    paper: PaperForm | None
     good: str
     pairs: tuple[tuple[str, str, str], ...]
     limits: tuple[str, ...]
@@ -150,6 +157,7 @@ def bad_ones(request: HttpRequest) -> HttpResponse:
 
 def _told(request: HttpRequest, answer: CommonCause) -> Told:
     teller = _Teller(request, answer, _people(answer))
+    same = same_in_all(answer, teller.name)
     return Told(
         answer=answer,
         says=sentence(answer),
@@ -157,7 +165,10 @@ def _told(request: HttpRequest, answer: CommonCause) -> Told:
         rows=tuple(teller.row(n, one) for n, one in enumerate(answer.ranking.nearest, 1)),
         splits=tuple(teller.splits()),
         tests=tuple(teller.tests()),
-        differs=tuple(differing(answer, teller.name)),
+        differs=tuple((one, _strip(one)) for one in differing(answer, teller.name)),
+        same=tuple((sort, tuple(one.name for one in some)) for sort, some in groupby(same, lambda one: one.sort)),
+        same_count=len(same),
+        paper=paper_form(request, "side-by-side", asked_in_words(answer.question), answer.as_known_on),
         good=_good(answer),
         pairs=tuple(_side_by_side(answer)),
         limits=tuple(_limits(answer)),
@@ -165,6 +176,17 @@ def _told(request: HttpRequest, answer: CommonCause) -> Told:
         caution=caution(),
         json_url=f"{reverse('api_common_cause')}?{request.GET.urlencode()}",
     )
+
+
+def _strip(one: Differs) -> Strip:
+    bad, good = (
+        words % {"said": said_of(hit, of, grades.count(OPEN))}
+        for words, hit, of, grades in (
+            (_("Of the bad %(said)s"), one.bad, one.of_bad, one.bad_ones),
+            (_("of the good %(said)s"), one.good, one.of_good, one.good_ones),
+        )
+    )
+    return strip(one.bad_ones, one.good_ones, f"{one.name}. {bad}; {good}.")
 
 
 def _people(answer: CommonCause) -> dict[str, str]:

@@ -1,5 +1,6 @@
 """Which hulls are bad, and which are at risk beside them: how the question is asked, and how an address writes it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -45,6 +46,22 @@ def from_address(asked: QueryDict) -> Question:
         tuple(dict.fromkeys(plates)), _day(asked.get("first", "")), _day(asked.get("last", "")), int(days or 0),
         asked.get("sold", "") != "no",
     )  # fmt: skip
+
+
+def asked_in_words(question: Question) -> dict[str, str]:
+    """The question by names and words, as `from_words` reads it back; what was not asked is left out."""
+    words = {
+        "bad": "\n".join(question.bad), "first": str(question.first or ""), "last": str(question.last or ""),
+        "days": str(question.days or ""), "sold": "" if question.sold else "no",
+    }  # fmt: skip
+    return {name: said for name, said in words.items() if said}
+
+
+def from_words(words: Mapping[str, str]) -> Question:
+    """Raises QuestionError."""
+    asked = QueryDict(mutable=True)
+    asked.update({name: " ".join(said.split()) for name, said in words.items()})
+    return from_address(asked)
 
 
 def _day(text: str) -> date | None:

@@ -1,6 +1,6 @@
 """What a kind of paper is: the words it asks for, and the function that fills it."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 
 from django.utils.functional import Promise
@@ -14,8 +14,8 @@ class PaperKind:
     """To add one: a file beside this with one of these, and its row in table.py. Pages, files, jobs and the API are read
     off it.
 
-    `prefix` begins its papers' numbers. `asks` names the words of its question, each with what it is. Who may open the
-    page of the name `page` may ask for it (plant/access.py). `has_events`: its paper tells EPCIS events. `make` raises PaperError, or LookupError of one sentence
+    `prefix` begins its papers' numbers. `asks` names the words of its question, each with what it is; those in
+    `may_lack` can be left empty. Who may open the page of the name `page` may ask for it (plant/access.py). `has_events`: its paper tells EPCIS events. `make` raises PaperError, or LookupError of one sentence
     where nobody knew such a thing then.
     """
 
@@ -26,3 +26,4 @@ class PaperKind:
     make: Callable[[Asked], Paper]
     page: str
     has_events: bool = False
+    may_lack: Collection[str] = ()
