@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy
 
 from trace.exports.asked import Asked, Reader, for_reader
 from trace.exports.epcis.events import hull_events
+from trace.exports.kinds.after import impact_table, owner_table
 from trace.exports.kinds.balances import balance_table
 from trace.exports.kinds.kind import PaperKind
 from trace.exports.kinds.lines import again, amount, history_table, hold_table, plant_name, told_tables, tree_table
@@ -57,9 +58,11 @@ def _parts(gathered: Gathered, sheet: HullSheet, reader: Reader, known: datetime
     yield certificate_table(gathered)
     yield from _cooks(sheet)
     yield reading_table(gathered)
+    yield impact_table(gathered)
     yield _instruments(sheet)
     yield _people(sheet)
     yield hold_table(sheet.holds)
+    yield owner_table(gathered)
     yield from told_tables((*sheet.stock, *sheet.history))
     yield tree_table(
         "went_in", _("What went into it, back to goods-in"), _("One way by which a unit went into another."), gathered.answer
