@@ -1,6 +1,6 @@
-"""Small drawings of one thing: what a pack, a lorry or an arm carries; a scale's checks; how long training holds."""
+"""Small drawings of one thing: what a pack, a rack or an arm carries; a scale's checks; till when training holds."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -11,14 +11,15 @@ from django.utils.translation import gettext as _
 from trace.drawings.shapes import Block, Line, Words
 from trace.drawings.words import shorten
 
-Thing = Literal["hull", "pack", "mould", "plate", "arm"]
-Frame = Literal["pack", "lorry", "arm", "oven", "none"]
+Thing = Literal["hull", "pack", "mould", "plate", "arm", "box"]
+Frame = Literal["pack", "lorry", "arm", "oven", "rack", "floor", "none"]
 # Each around its own middle: outline, inner lines.
 SHAPES: dict[Thing, tuple[str, str]] = {
     "hull": ("M-52 0C-36 -18 36 -18 52 0C36 14 -36 14 -52 0Z", "M-40 0H40"),
     "pack": ("M-40 -20H40V20H-40Z", "M-40 -8H40M-14 -20V20M14 -20V20"),
     "mould": ("M-50 2C-36 -18 36 -18 50 2C36 18 -36 18 -50 2Z", "M-58 2H58M-58 -4V8M58 -4V8"),
     "plate": ("M-52 -15H52V15H-52Z", "M-46 -9h3M43 -9h3M-46 9h3M43 9h3M-30 0H30"),
+    "box": ("M-26 -20H26V20H-26Z", "M-26 -12H26M-8 -20V-12H8V-20"),
     "arm": ("M-46 -6H46V6H-46Z", "M-24 -18V18M24 -18V18M-56 0H-46"),
 }
 CELL_HIGH, LEAST_CELL, MARGIN = 84.0, 160.0, 16.0
@@ -29,11 +30,13 @@ SIGN = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One thing of a row: its words, and whether it is there, open, or marked because it is held."""
+    """One thing of a row: its words, and whether it is there, open, or marked because it is held; `thing` where it is
+    another than the rest."""
 
     label: str
     below: str = ""
     standing: Literal["done", "open", "marked"] = "done"
+    thing: Thing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +101,7 @@ def _rows_of(thing: Thing, cells: Sequence[Cell], frame: Frame, title: str, widt
     for n, one in enumerate(shown):
         x = MARGIN + (n % across + 0.5) * cell
         y = MARGIN + (n // across) * CELL_HIGH + 26
-        outline, detail = SHAPES[thing]
+        outline, detail = SHAPES[one.thing or thing]
         kind = {"done": "outline", "open": "layer-missing", "marked": "outline"}[one.standing]
         parts.append(Part(f"translate({x:.1f} {y:.1f})", outline, "" if one.standing == "open" else detail, kind))
         if one.standing == "marked":
@@ -122,9 +125,22 @@ def _frame(frame: Frame, width: float, high: float) -> tuple[Line, ...]:
         return (Line(box, "edge"), Line(wheels, "edge"))
     if frame == "oven":
         return (Line(box, "edge"), Line(f"M10 10H{width - 10:.1f}V{high - 6:.1f}H10Z", "rule"))
+    if frame in ("rack", "floor"):
+        return tuple(_shelves(frame, width, high))
     if frame == "arm":
         return (Line(f"M0 {MARGIN + 4:.1f}H{width:.1f}M0 {MARGIN - 4:.1f}V{MARGIN + 12:.1f}", "edge"),)
     return ()
+
+
+def _shelves(frame: Frame, width: float, high: float) -> Iterator[Line]:
+    """What things stand on: the beams of a rack between its uprights, or the floor, under each row."""
+    rows = round((high - 2 * MARGIN) / CELL_HIGH)
+    for n in range(rows):
+        y = MARGIN + n * CELL_HIGH + 47
+        yield Line(f"M12 {y:.1f}H{width - 12:.1f}", "edge")
+    if frame == "rack":
+        for x in (4.0, width - 12):
+            yield Line(f"M{x:.1f} 4H{x + 8:.1f}V{high:.1f}H{x:.1f}Z", "edge")
 
 
 def checks_over_time(checks: Sequence[Check], tolerance: Decimal | None, title: str) -> SketchPair:

@@ -49,6 +49,13 @@ CROSS JOIN LATERAL jsonb_array_elements(COALESCE(last.body::jsonb->'rows'->'plac
 WHERE p->>'unit' = u.uid::text
 ORDER BY h.unit, last.gone DESC, last.happened DESC, last.id DESC, h.holder
 """
+IN_PACKS = f"""
+WITH back(unit, happened, id) AS MATERIALIZED ({CAME_BACK})
+SELECT e.parent, e.child FROM edge e LEFT JOIN back b ON b.unit = e.parent
+WHERE e.parent = ANY (%(ids)s::bigint[]) AND e.role = 'pack' AND NOT e.aside AND {LIVE}
+  AND CASE WHEN b.unit IS NULL THEN true
+      ELSE (SELECT (v.happened, v.id) > (b.happened, b.id) FROM event v WHERE v.id = e.event) END
+"""
 # Of more units than this it is quicker to ask for each step once of all, and to choose here: half the time, and what an
 # event says is read once for all that went with it.
 MANY = 2_000
@@ -103,6 +110,11 @@ def _placed_one_by_one(ids: Collection[int], known: str) -> dict[int, Placed]:
         cursor.execute(PLACES, {"ids": id_array(ids), "known": known})
         rows = cursor.fetchall()
     return {unit: Placed(place, person or "", happened) for unit, place, person, happened in rows if place}
+
+
+def packs_of(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int, int]:
+    """The pack that each of these hulls was in as known then; one that came back is in none that it came back from."""
+    return dict(fetch_rows(IN_PACKS, {"ids": id_array(ids), "known": known_by(as_known_on)})) if ids else {}
 
 
 def places(ids: Collection[int], as_known_on: datetime | None = None) -> dict[int, str]:

@@ -1,7 +1,6 @@
-"""How a thing of the plant is drawn: a mould, arms and ovens with what they carry, a scale by its checks."""
+"""How a thing of the plant is drawn: a mould by its plan, a scale by its checks, a person by training, and the rest."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -12,20 +11,21 @@ from django.utils.translation import gettext as _
 
 from trace.codes.positions import in_order
 from trace.drawings import PositionState, mould_plans
-from trace.drawings.sketch import Cell, Check, Until, checks_over_time, rows_of, until_days
+from trace.drawings.sketch import Check, Until, checks_over_time, until_days
 from trace.genealogy.live import known_by
 from trace.pages.sheets import Drawn
-from trace.readmodels.plantdata import newest
+from trace.pages.units.drawn_instrument import drawn_instrument
+from trace.pages.units.drawn_machine import drawn_arm, drawn_oven
+from trace.pages.units.drawn_order import drawn_order
+from trace.pages.units.drawn_place import drawn_place
 from trace.sheets.addresses import unit_url
 from trace.sheets.facts.days import day_said
 from trace.sheets.facts.entries import Entry, entries
 from trace.sheets.facts.revisions import Revisions, revisions
 
 Body = Mapping[str, Any]
-ON_ARM = """
-SELECT r.key, m.stage FROM mould_state m JOIN resource r ON r.id = m.mould
-WHERE m.arm = %(arm)s AND m.load IS NOT NULL
-"""
+# Instruments that are read and not weighed on.
+MEASURING = ("gauge", "logger", "thermometer")
 MOST_CHECKS = 40
 CHECKS = """
 SELECT e.id FROM event_resource x JOIN event e ON e.id = x.event AND e.kind = 'check_weighed'
@@ -35,20 +35,24 @@ WHERE x.resource = %(thing)s AND e.recorded <= %(known)s::timestamptz ORDER BY e
 
 def drawn_thing(
     thing: int, kind: str, key: str, body: Body, asked: datetime | None, at: datetime
-) -> Drawn | None:
-    """The drawing of a thing with the table beside it; None for what has no look of its own. What an arm or an oven
-    carries is told by other things' data, and so drawn as it is now only."""
-    if kind == "mould":
-        return _mould(body, revisions([("product", one) for one in body.get("products") or []], at))
+) -> Drawn | None:  # fmt: skip
+    """The drawing of a thing with the table beside it, as known on the day asked for; None for what has no look of its
+    own."""
     # Machines and instruments say themselves which they are.
     kind = str(body.get("kind")) if kind in ("machine", "instrument") else kind
-    if kind == "scale":
-        return _scale(body, _checks(thing, at))
-    if kind == "person":
-        return _person(body, timezone.localdate(at))
-    if kind in ("arm", "oven") and asked is None:
-        return _arm(key, body) if kind == "arm" else _oven(key)
-    return None
+    ways: dict[str, Callable[[], Drawn | None]] = {
+        "mould": lambda: _mould(body, revisions([("product", one) for one in body.get("products") or []], at)),
+        "scale": lambda: _scale(body, _checks(thing, at)),
+        "person": lambda: _person(body, timezone.localdate(at)),
+        "arm": lambda: drawn_arm(key, body, asked, at),
+        "oven": lambda: drawn_oven(key, asked, at),
+        "place": lambda: drawn_place(thing, key, body, asked),
+        "works_order": lambda: drawn_order(thing, body, asked),
+    }
+    if kind in MEASURING:
+        told = revisions([("instrument", key)], at).of.get(("instrument", key), ())
+        return drawn_instrument(thing, told, asked, at)
+    return ways[kind]() if kind in ways else None
 
 
 def _mould(body: Body, plant: Revisions) -> Drawn | None:
@@ -75,56 +79,6 @@ def _mould(body: Body, plant: Revisions) -> Drawn | None:
             title=str(recipe.get("name") or ""),
         ),
     )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class _Carried:
-    """A mould that goes on an arm, or a free position: where, what it does there now, and whether it is on it."""
-
-    mould: str
-    at: str
-    does: str
-    on: bool
-    url: str = ""
-
-
-def _arm(key: str, body: Body) -> Drawn | None:
-    """The moulds that go on it, solid with what they do there where one is on it now, else dashed; free positions."""
-    carried = _moulds_of(key)
-    free = {str(n) for n in range(1, int(body.get("positions") or 0) + 1)} - {one.at for one in carried}
-    carried += [_Carried(_("free"), name, "", on=False) for name in sorted(free, key=in_order)]
-    if not carried:
-        return None
-    cells = [Cell(one.mould, f"{one.at} {one.does}".strip(), "done" if one.on else "open") for one in carried]
-    rows = tuple(((one.at or _("any"), ""), (one.mould, one.url), (one.does, "")) for one in carried)
-    title = _("What it carries")
-    return Drawn(title, (_("Position"), _("Mould"), _("Now")), rows, sketch=rows_of("mould", cells, "arm", title))
-
-
-def _moulds_of(arm: str) -> list[_Carried]:
-    with connection.cursor() as cursor:
-        cursor.execute(ON_ARM, {"arm": arm})
-        stages = dict(cursor.fetchall())
-    return [
-        _Carried(
-            one.key, str((one.body.get("mounted") or {}).get(arm, "")), stages.get(one.key) or _("fits it"),
-            one.key in stages, unit_url(one.key),
-        )
-        for one in newest().of_kind("mould") if not one.ended and arm in (one.body.get("arms") or [])
-    ]  # fmt: skip
-
-
-def _oven(key: str) -> Drawn | None:
-    """The arms that cook in it."""
-    arms = [
-        one for one in newest().of_kind("machine") if not one.ended and one.body.get("oven") == key
-    ]
-    if not arms:
-        return None
-    title = _("Arms that cook in it")
-    cells = [Cell(one.key, str(one.body.get("state") or "")) for one in arms]
-    rows = tuple(((one.key, unit_url(one.key)), (str(one.body.get("state") or ""), "")) for one in arms)
-    return Drawn(title, (_("Arm"), _("State")), rows, sketch=rows_of("arm", cells, "oven", title))
 
 
 def _checks(thing: int, at: datetime) -> list[Entry]:
