@@ -86,9 +86,10 @@ class Floor:
     quarantine: set[str] = field(default_factory=lambda: {"V-2350"})
     held: set[str] = field(default_factory=set)
     failed: set[str] = field(default_factory=set)
+    came_back: set[str] = field(default_factory=set)
 
     def on_hold(self, plate: str) -> bool:
-        return plate in self.held | self.failed or bool(self.hulls[plate].lots & self.held)
+        return plate in self.held | self.failed | self.came_back or bool(self.hulls[plate].lots & self.held)
 
     def packed_for(self, order: str, product: str) -> int:
         return sum(
@@ -254,7 +255,7 @@ class Floor:
 
     def _at_inspection(self, plate: str) -> bool:
         hull = self.hulls.get(plate)
-        return hull is not None and hull.status in ("bound", "released", "rejected")
+        return hull is not None and hull.status in ("bound", "released", "rejected", "returned")
 
     def _do_pass(self, act: Act) -> None:
         self.hulls[act.one].status = "released"
@@ -287,9 +288,27 @@ class Floor:
         for plate in self.packs[act.two]:
             self.hulls[plate].status = "dispatched"
 
+    # What comes back is taken in whatever the record says, and is held until somebody has looked.
+
+    def _may_return(self, act: Act) -> bool:
+        return act.one in self.hulls
+
+    def _do_return(self, act: Act) -> None:
+        hull = self.hulls[act.one]
+        if hull.pack:
+            self.packs[hull.pack].remove(act.one)
+        hull.status, hull.pack = "returned", ""
+        self.came_back.add(act.one)
+
+    def _may_look(self, act: Act) -> bool:
+        return act.one in self.came_back
+
+    def _do_look(self, act: Act) -> None:
+        self.came_back.discard(act.one)
+
     def _may_scrap(self, act: Act) -> bool:
         hull = self.hulls.get(act.one)
-        return hull is not None and hull.status in ("bound", "released", "rejected")
+        return hull is not None and hull.status in ("bound", "released", "rejected", "returned")
 
     def _do_scrap(self, act: Act) -> None:
         self.hulls[act.one].status = "scrapped"

@@ -18,6 +18,7 @@ from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.packing import Dispatch, Pack
+from trace.recording.acts.returns import Return
 from trace.recording.acts.weighing import Weigh, layer_of
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
@@ -26,6 +27,9 @@ from trace.recording.record import record
 CONSIGNEES = {"SO-220": "WHARFE", "SO-221": "LOCKGATE"}
 HULLS = """SELECT n.text, s.status FROM serial n JOIN edge e ON e.parent = n.plate AND e.role = 'plate'
 JOIN unit_state s ON s.unit = e.child"""
+RETURNED = """SELECT h.uid::text FROM hold h JOIN edge e ON e.child = h.unit AND e.role = 'plate'
+JOIN serial n ON n.plate = e.parent WHERE n.text = %s AND h.rule = 'RETURN-TO-LOOK-AT'
+  AND NOT EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id)"""
 # As the product's tables say it.
 STATUS = {"rejected": "failed inspection"}
 # What may be done at any time is done only where any scan comes, else half of the shift were holds.
@@ -34,7 +38,7 @@ SELDOM = ("hold", "fail", "scrap")
 CHANCES = {
     "weigh": 6, "ready": 3, "inserts": 4, "graphic": 6, "tip": 5, "close": 3, "start": 3, "stage": 3, "end": 3,
     "cooled": 3, "demould": 3, "bind": 3, "pass": 3, "fail": 0.5, "pack": 3, "dispatch": 2, "hold": 3, "free": 2,
-    "scrap": 0.5, "release": 0.3,
+    "scrap": 0.5, "release": 0.3, "return": 1, "look": 2,
 }  # fmt: skip
 
 
@@ -45,7 +49,8 @@ TAKES = {
     "bind": ("mould", "plate"), "pack": ("sales", "hull", "new pack"), "dispatch": ("sales", "pack"),
     "release": ("delivery",),
     **dict.fromkeys(("close", "end", "cooled", "demould"), ("mould",)),
-    **dict.fromkeys(("pass", "fail", "scrap"), ("hull",)), **dict.fromkeys(("hold", "free"), ("held",)),
+    **dict.fromkeys(("pass", "fail", "scrap", "return", "look"), ("hull",)),
+    **dict.fromkeys(("hold", "free"), ("held",)),
 }  # fmt: skip
 THINGS = {
     "order": list(PRODUCT), "layer": ["skin", "foam", "inner"], "mould": list(MOULDS), "arm": ["S1", "S2", "A1", "A2"],
@@ -201,6 +206,17 @@ class Shift:
 
     def _scrap(self, act: Act) -> tuple[Command, dict[str, Any]]:
         return Scrap(unit=act.one, plate_destroyed=True, reason="split"), {"person": QUALITY}
+
+    def _return(self, act: Act) -> tuple[Command, dict[str, Any]] | None:
+        # One that had not left is looked into as well; what becomes of a scrapped or an unpacked one, stories tell.
+        gone = self.floor.may(act) and self.floor.hulls[act.one].status == "dispatched"
+        return (Return(hull=act.one, place="R5-1"), {"person": PACKER}) if gone else None
+
+    def _look(self, act: Act) -> tuple[Command, dict[str, Any]] | None:
+        if not self.floor.may(act):
+            return None
+        [(uid,)] = rows_of(RETURNED, act.one)
+        return ReleaseHold(hold=uid, reason="looked at"), {"person": QUALITY}
 
     def _hold(self, act: Act) -> tuple[Command, dict[str, Any]] | None:
         if lot_of(act.one) in self.floor.held:
