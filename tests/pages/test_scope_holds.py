@@ -2,18 +2,24 @@
 
 import re
 from collections.abc import Callable
+from datetime import timedelta
 from urllib.parse import urlencode
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from tests.cast import rows_of
+from tests.pages.story import Told
 from trace.codes import uuid7
 from trace.pages.open_lists.holds import lines as open_lines
 from trace.pages.scope_holds import Preview
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.packing import Pack
 from trace.recording.acts.scope_holds import under
 from trace.recording.asking_scopes import last_asked
 from trace.recording.floor.scopes_on_hold import live_scopes
+from trace.speech import speak
 
 WORDS = ["model=T430", "and", "not", "mould=B60-01"]
 
@@ -118,3 +124,67 @@ def test_the_lots_in_stock_are_held_with_the_same_press(quality: Client) -> None
     assert held == [("F-121",)]
     under_it = "SELECT count(*) FROM unit_hold h JOIN unit u ON u.id = h.unit WHERE u.about->>'lot' = %s"
     assert rows_of(under_it, uid)[0][0] > 0
+
+
+def lay(client: Client, *words: str, **more: object) -> int:
+    """A hold on a scope laid from the page of its question; its number."""
+    shown = client.get("/scope/", {"q": list(words)}).context["page"].preview
+    sent = {"q": list(words), "reason": "off grade", "scan_id": shown.scan_id, **more}
+    assert client.post("/scope/holds/", sent).status_code == 302
+    return live_scopes()[-1].number
+
+
+def test_ending_it_says_what_of_its_lots_own_holds_stays_and_ends_those_that_are_ticked(
+    quality: Client, signed_in: Callable[[str], Client], story: Told
+) -> None:
+    shown = quality.get("/scope/?q=supplier%3DDUNSAY").context["page"].preview
+    stock = {number: uid for uid, number, _kg in shown.stock}
+    number = lay(quality, "supplier=DUNSAY", lot=[stock["D-77"], stock["F-121"]])
+    # One more, laid by who will end the scope's: that is for somebody else to end.
+    own = story.plant.scan(Hold(code=stock["F-118"], rule="quality", reason="caked"), person="P-10").made["holds"][0]
+    deputy = signed_in("P-10")
+    [held] = deputy.get("/scope/holds/").context["page"].holds
+    assert {one.lot for one in held.lots} == {"D-77", "F-118", "F-121"}
+    by_lot = {one.lot: one for one in held.lots}
+    assert (by_lot["D-77"].why, by_lot["D-77"].who) == ("off grade", "Priya Ashdown")
+    sent = {
+        "number": number, "do": "end", "reason": "tested", "scan_id": str(uuid7()),
+        "lot_hold": [by_lot["D-77"].uid, own],
+    }  # fmt: skip
+    answer = deputy.post("/scope/holds/", sent)
+    assert answer.status_code == 409
+    page = answer.context["page"]
+    assert page.error.startswith("F-118: You laid this hold")
+    assert {one.lot for one in page.ended.lots} == {"F-118", "F-121"} and page.holds == ()
+    assert deputy.post("/scope/holds/", sent).status_code == 409, "sent twice counts once"
+    assert rows_of("SELECT count(*) FROM event WHERE kind = 'hold_released'") == [(1,)]
+    page = deputy.get(f"/scope/holds/?ended={number}").context["page"]
+    assert [one.lot for one in page.ended.lots] == ["F-121", "F-118"]
+    form = deputy.get(page.ended.lots[0].end_url.partition("#")[0]).context["page"].form
+    assert form is not None and "F-121" in form.about
+    auditor = signed_in("P-08").get(f"/scope/holds/?ended={number}").context["page"]
+    assert [one.end_url for one in auditor.ended.lots] == ["", ""]
+    for nothing in ("", "x", "99", "-1"):
+        assert quality.get(f"/scope/holds/?ended={nothing}").context["page"].ended is None
+
+
+def test_a_hull_says_which_scope_it_shares_and_why_that_is_on_hold(
+    quality: Client, story: Told, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(story.plant.clock, "now", timezone.now() + timedelta(minutes=1))
+    story.plant.go_on()
+    hull = story.plant.kayak(bag=7)
+    number = lay(quality, "holds=N-0398")
+    said = f"it shares scope {number}, which is on hold, or may: hulls that hold something of N-0398; off grade"
+    assert said in quality.get(f"/hull/{hull}/").content.decode()
+    pack = Pack(order="SO-221", hulls=(hull,))
+    refused = story.plant.scan(pack, person="P-07", expect="PACK-HELD")
+    assert said in speak(f"{refused.what} {refused.why}")
+    # The same where a hull's own hold stands for it: in a case, and by its own address.
+    [hold] = rows_of("SELECT uid::text FROM hold WHERE rule = %s ORDER BY id LIMIT 1", f"scope {number}")[0]
+    case = quality.post("/cases/", {"name": "seats", "scan_id": str(uuid7())}).headers["Location"]
+    quality.post(case, {"do": "link", "hold": hold, "scan_id": str(uuid7())})
+    [line] = quality.get(case).context["page"].holds
+    assert line.reason == said
+    [found] = quality.get(f"/search/?q={hull}").context["search"].found
+    assert (found.held, found.why) == (True, said)

@@ -44,7 +44,8 @@ WITH hit AS MATERIALIZED (
  shown AS (SELECT * FROM fit ORDER BY text OFFSET %(skipped)s LIMIT %(most)s)
 SELECT n.text, n.hull, n.product, {MADE_AS}->>'colour', us.status, p.place, e.happened, st.standing,
   u.about->>'made', (SELECT x.uid::text FROM unit x WHERE x.id = n.plate),
-  EXISTS (SELECT FROM unit_hold uh WHERE uh.unit = n.hull), (SELECT count(*) FROM fit)
+  (SELECT COALESCE(min(h.rule) FILTER (WHERE h.rule LIKE 'scope %%'), '') FROM unit_hold uh
+    JOIN hold h ON h.id = uh.hold WHERE uh.unit = n.hull HAVING count(*) > 0), (SELECT count(*) FROM fit)
 FROM shown n JOIN serial_state st ON st.text = n.text LEFT JOIN unit u ON u.id = n.hull
 LEFT JOIN unit_state us ON us.unit = n.hull LEFT JOIN place_now p ON p.unit = n.hull
 LEFT JOIN event e ON e.id = u.event ORDER BY n.text
@@ -127,7 +128,8 @@ def hulls(wanted: Wanted, begin: object, end: object, *, loose: bool = False, sk
     """Hulls (and plates without one, when only a part is given); the month as its first and next first moment.
 
     Rows: serial, hull id, product, colour, status, place, made, standing of the plate, made as entered (a day, a
-    month or a year) of a hull from before records, uid of the plate, held, count of all.
+    month or a year) of a hull from before records, uid of the plate, of what scope a hold on it is ("scope 3"; "" of
+    none, None where it is not held), count of all.
     """
     return _ask(
         HULLS,

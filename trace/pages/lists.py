@@ -20,6 +20,7 @@ class FoundLine:
     place: str = ""
     held: bool = False
     url: str = ""
+    why: str = ""  # of a hold on a scope: what is shared, and why that is on hold
 
 
 @dataclass(frozen=True, slots=True)

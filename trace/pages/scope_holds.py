@@ -16,14 +16,14 @@ from plant.errors import NotThere, NotUnderstood
 from plant.sign_on import SignedOn, current
 from trace.codes import uuid7
 from trace.genealogy.cause_said import said_of
-from trace.genealogy.causes import All, Cause, CauseError, Holds, Not, Simple, Some, Supplied, read_cause
+from trace.genealogy.causes import Cause, CauseError, read_cause
 from trace.genealogy.documents import in_unit
-from trace.genealogy.find import find_unit
 from trace.genealogy.live import id_array
 from trace.genealogy.prepared import fetch_rows
 from trace.genealogy.sharing import Shared, shared_by
 from trace.genealogy.walk import nodes
 from trace.pages.asked import form_number
+from trace.pages.lots_of_scope import LotHold, end_each, holds_of_lots, named_lots
 from trace.pages.open_lists.late import act_words
 from trace.readmodels.apply import GONE
 from trace.recording.acts.holds import Hold
@@ -31,7 +31,7 @@ from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, under
 from trace.recording.answers import Answer
 from trace.recording.asking_scopes import Asked, last_asked, spread
 from trace.recording.commands import By
-from trace.recording.floor.scopes_on_hold import LiveScope, live_scopes, rule_of
+from trace.recording.floor.scopes_on_hold import LiveScope, laid_on, live_scopes, rule_of
 from trace.recording.record import record
 from trace.sheets.addresses import hull_url, scope_url
 from trace.sheets.hulls.sheet import caution
@@ -76,7 +76,7 @@ class Held:
 @dataclass(frozen=True, slots=True)
 class ScopeHold:
     """One hold on a scope in force. `asked`: who shares it was asked last, None where that is under way or broke off;
-    `asked_by`: the person, "" the worker, after what `because` says."""
+    `asked_by`: the person, "" the worker, after what `because` says. `lots`: the holds of their own on its lots."""
 
     number: int
     title: str
@@ -88,6 +88,16 @@ class ScopeHold:
     asked: Asked | None
     asked_by: str
     because: str
+    lots: tuple[LotHold, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """One that was just ended, and the holds on its lots that stay in force."""
+
+    number: int
+    title: str
+    lots: tuple[LotHold, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +109,7 @@ class ScopeHoldsPage:
     scan_id: str
     error: str = ""
     caution: str = ""
+    ended: Ended | None = None
 
 
 def may_hold(person: SignedOn | None) -> bool:
@@ -115,29 +126,24 @@ def preview(answer: Shared) -> Preview:
 
 def _in_stock(cause: Cause) -> tuple[tuple[str, str, str], ...]:
     """The lots that the cause names, and not those that it rules out."""
-    parts = _not_ruled_out(cause)
-    lots = [find_unit(part.code) for part in parts if isinstance(part, Holds)]
-    suppliers = [part.supplier for part in parts if isinstance(part, Supplied)]
+    lots, suppliers = named_lots(cause)
     if not lots and not suppliers:
         return ()
     rows = fetch_rows(IN_STOCK, {"lots": id_array(lots), "suppliers": suppliers})
     return tuple((uid, number, in_unit(amount, "mg") or "") for uid, number, amount in rows)
 
 
-def _not_ruled_out(cause: Cause) -> list[Simple]:
-    if isinstance(cause, All | Some):
-        return [one for part in cause.parts for one in _not_ruled_out(part)]
-    return [] if isinstance(cause, Not) else [cause]
-
-
 def scope_holds(request: HttpRequest) -> HttpResponse:
     """Context: page (ScopeHoldsPage). POST lays one (`q` for each word, `reason`), asks one again (`number`,
-    `do` again), lets hulls go (`number`, `hull` for each, `reason`) or ends it (`number`, `do` end, `reason`)."""
+    `do` again), lets hulls go (`number`, `hull` for each, `reason`) or ends it (`number`, `do` end, `reason`, and
+    `lot_hold` for each hold of its lots that ends with it). `ended`: the number of one that was ended."""
     person = current(request)
     if request.method != "POST":
         return _shown(request, person)
     if person is None:
         raise NotUnderstood
+    if request.POST.get("do") == "end":
+        return _end(request, person)
     words = [word for word in request.POST.getlist("q") if word.strip()]
     answer = lay_scope(request, person, words) if words else _change(request, person)
     if answer is not None and answer.outcome == "refused":
@@ -185,34 +191,67 @@ def _lay_on_lots(request: HttpRequest, person: SignedOn, shown: Preview) -> None
         record(Hold(code=uid, rule="quality", reason=reason), by)
 
 
+def _number(text: str) -> int:
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 7 else 0
+
+
 def _change(request: HttpRequest, person: SignedOn) -> Answer | None:
-    text = request.POST.get("number", "")
-    number = int(text) if text.isascii() and text.isdecimal() and len(text) < 7 else 0
+    number = _number(request.POST.get("number", ""))
     if request.POST.get("do") == "again":
         spread(number, person.person)
         return None
     hulls = tuple(request.POST.getlist("hull"))
-    if request.POST.get("do") != "end" and not hulls:
+    if not hulls:
         raise NotUnderstood(what=_("No hull was chosen."), why=_("Those that are ticked are let go."), now="")
-    reason = request.POST.get("reason", "").strip()[:500]
-    command = EndScopeHold(
-        number=number, hulls=() if request.POST.get("do") == "end" else hulls, reason=reason
-    )
+    return _release(request, person, number, hulls)
+
+
+def _release(request: HttpRequest, person: SignedOn, number: int, hulls: tuple[str, ...]) -> Answer:
+    command = EndScopeHold(number=number, hulls=hulls, reason=_reason(request))
     return record(command, By(person=person.person, station="release", scan_id=form_number(request.POST)))
 
 
-def _shown(request: HttpRequest, person: SignedOn | None, *, error: str = "") -> HttpResponse:
+def _reason(request: HttpRequest) -> str:
+    return request.POST.get("reason", "").strip()[:500]
+
+
+def _end(request: HttpRequest, person: SignedOn) -> HttpResponse:
+    """The hold is over, and with it those of its lots' own holds that were ticked; then what of them stays is said."""
+    number = _number(request.POST.get("number", ""))
+    answer = _release(request, person, number, ())
+    if answer.outcome == "refused":
+        return _shown(request, person, error=speak(f"{answer.what} {answer.why} {answer.now}"))
+    cause = laid_on(number)
+    refused = end_each(
+        request.POST.getlist("lot_hold"), holds_of_lots(cause, person) if cause else (), person, _reason(request),
+        form_number(request.POST),
+    )  # fmt: skip
+    if refused:
+        return _shown(request, person, error=" ".join(refused), ended=number)
+    return HttpResponseRedirect(f"{reverse('scope_holds')}?ended={number}")
+
+
+def _ended(number: int, person: SignedOn | None) -> Ended | None:
+    """None where it is in force, or was never laid."""
+    cause = laid_on(number) if number and number not in {scope.number for scope in live_scopes()} else None
+    return Ended(number, said_of(cause), holds_of_lots(cause, person)) if cause else None
+
+
+def _shown(request: HttpRequest, person: SignedOn | None, *, error: str = "", ended: int = 0) -> HttpResponse:
     scopes = live_scopes()
     asked = last_asked([scope.number for scope in scopes])
     people = names_of({*(scope.person for scope in scopes), *(one.by for one in asked.values() if one.by)})
     page = ScopeHoldsPage(
-        tuple(_hold(request, scope, people, asked.get(scope.number)) for scope in reversed(scopes)),
+        tuple(_hold(request, scope, people, asked.get(scope.number), person) for scope in reversed(scopes)),
         may_hold(person), str(uuid7()), error, caution(),
+        _ended(ended or _number(request.GET.get("ended", "")), person),
     )  # fmt: skip
     return render(request, "pages/scope_holds.html", {"page": page}, status=409 if error else 200)
 
 
-def _hold(request: HttpRequest, scope: LiveScope, people: Mapping[str, str], asked: Asked | None) -> ScopeHold:
+def _hold(
+    request: HttpRequest, scope: LiveScope, people: Mapping[str, str], asked: Asked | None, person: SignedOn | None
+) -> ScopeHold:
     uids = set(under(scope.number))
     with connection.cursor() as cursor:
         cursor.execute("SELECT id FROM unit WHERE uid::text = ANY (%s)", [sorted(uids)])
@@ -224,5 +263,6 @@ def _hold(request: HttpRequest, scope: LiveScope, people: Mapping[str, str], ask
         scope.number, said_of(scope.cause), " ".join(scope.words), scope_url(request, scope.words), scope.laid,
         people.get(scope.person, ""), tuple(hulls), asked, people.get(asked.by, "") if asked else "",
         ", ".join(act_words(kind) for kind in asked.because) if asked else "",
+        holds_of_lots(scope.cause, person),
     )  # fmt: skip
 

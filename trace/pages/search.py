@@ -2,7 +2,7 @@
 
 import re
 from calendar import month_name
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import astuple, dataclass, field, replace
 from datetime import datetime, timedelta
 
@@ -20,14 +20,17 @@ from trace.pages.lists import FoundLine, InsteadLine, SearchPage
 from trace.pages.paging import asked
 from trace.pages.units.unit import kind_word
 from trace.readmodels.plantdata import Directory, newest
+from trace.recording.acts import hold_words
 from trace.sheets.addresses import hull_url, lot_url, unit_url
 from trace.sheets.facts.days import day_said
+from trace.speech import spoken
 
 MONTHS = {name.casefold(): number for number, name in enumerate(month_name) if name}
 # The names of what is asked for, in the order of Wanted's fields.
 NAMES = ("q", "model", "colour", "month", "place", "status")
 # So many words are left out one by one where all of them together find nothing.
 MOST_WORDS = 6
+HELD = 10  # where a row of hulls says that it is held
 STATES = (
     "bound", "released", "failed inspection", "packed", "dispatched", "returned", "scrapped", "made before records",
 )  # fmt: skip
@@ -96,7 +99,9 @@ class Findings:
 
 def _found(wanted: Wanted, plant: Directory, skipped: int = 0) -> Findings:
     rows, read = _hulls(wanted, plant, skipped)
-    lines = [_hull(row, plant) for row in rows]
+    rules = sorted({str(row[HELD]) for row in rows if row[HELD]})
+    whys = spoken([hold_words.reason({"why": "", "rule": rule}) for rule in rules])
+    lines = [_hull(row, plant, dict(zip(rules, whys, strict=True))) for row in rows]
     if not wanted.besides:
         lines += _others(wanted, plant, skipped)
     return Findings(tuple(lines), rows[0][-1] if rows else 0, read, rows)
@@ -225,7 +230,7 @@ def _month(text: str) -> tuple[datetime | None, datetime | None, str]:
     return begin, end, ""
 
 
-def _hull(row: tuple[object, ...], plant: Directory) -> FoundLine:
+def _hull(row: tuple[object, ...], plant: Directory, whys: Mapping[str, str]) -> FoundLine:
     serial, hull, product, colour, status, place, made, standing, entered, plate, held, _count = row
     model = str(plant.body("product", str(product)).get("name") or product)
     said = [model]
@@ -236,7 +241,10 @@ def _hull(row: tuple[object, ...], plant: Directory) -> FoundLine:
         said.append(_("made %(when)s") % {"when": day_said(entered)})
     elif isinstance(made, datetime):
         said.append(f"{timezone.localtime(made):%-d %b %Y}")
-    return FoundLine(str(serial), _("hull"), ", ".join(said), _place(place, plant), bool(held), hull_url(str(serial)))
+    return FoundLine(
+        str(serial), _("hull"), ", ".join(said), _place(place, plant), held is not None, hull_url(str(serial)),
+        whys.get(str(held), ""),
+    )  # fmt: skip
 
 
 def _place(key: object, plant: Directory) -> str:

@@ -33,6 +33,7 @@ from trace.pages.cases.sent import cause_words
 from trace.pages.cases.ways import way
 from trace.pages.open_lists.holds import IN_FORCE
 from trace.pages.open_lists.listed import thing_url
+from trace.recording.acts import hold_words
 from trace.recording.acts.cases import Decide, HoldForCase, KeepScope, RecordTest, TellConsignee
 from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, WAYS, word
 from trace.recording.floor.scopes_on_hold import live_scopes
@@ -45,7 +46,7 @@ from trace.sheets.facts.days import day_said
 from trace.sheets.facts.entries import Entry
 from trace.sheets.facts.known import Known
 from trace.sheets.facts.notes import Notes, notes
-from trace.speech import names_of
+from trace.speech import names_of, speak
 
 MOST_CHANGED = 50
 # The lots of so many hulls are looked through to offer suspects.
@@ -54,7 +55,7 @@ MOST_LOTS = 40
 HELD = f"""
 SELECT h.uid::text, u.kind, (SELECT x.text FROM serial_state x WHERE x.hull = u.id),
   {label_now("l.unit = u.id OR l.carrier = u.carrier")}, u.uid::text, {held_name("u")}, e.happened, e.person, e.why,
-  EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = h.unit))
+  EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = h.unit)), h.rule
 FROM hold h JOIN event e ON e.id = h.event JOIN unit u ON u.id = h.unit WHERE h.uid::text = ANY (%s) ORDER BY e.id
 """
 # What was laid elsewhere and is in force, the newest first: it can be said to belong to the case. A hold on a scope has
@@ -203,12 +204,17 @@ def holds(g: Gathered) -> tuple[CaseHold, ...]:
     reasons, people = notes(row[8] for row in rows), names_of(row[7] for row in rows if row[7])
     return tuple(
         CaseHold(
-            on=name, url=thing_url(kind, serial, code, unit), reason=reasons.text(why),
+            on=name, url=thing_url(kind, serial, code, unit), reason=reasons.text(why) or _of_scope(rule),
             who=people.get(person or "", ""), when=happened, over=over, stops="" if over else _stops(uid),
             walk_url="" if over else way(g.person, "containment", [("hold", uid)]),
         )
-        for uid, kind, serial, code, unit, name, happened, person, why, over in rows
+        for uid, kind, serial, code, unit, name, happened, person, why, over, rule in rows
     )  # fmt: skip
+
+
+def _of_scope(rule: str) -> str:
+    """What the hulls under a hold on a scope share, where its first hull stands for it; "" of any other."""
+    return speak(hold_words.reason({"why": "", "rule": rule})) if rule.startswith("scope ") else ""
 
 
 def laid_elsewhere(g: Gathered) -> tuple[tuple[str, str], ...]:

@@ -16,6 +16,7 @@ from trace.genealogy.places import places
 from trace.genealogy.walk import nodes
 from trace.pages.sheets import LinkLine, UnitSheet
 from trace.pages.units.drawn_unit import drawn_unit, gathered_of
+from trace.recording.acts import hold_words
 from trace.sheets.addresses import hull_url, lot_url, unit_url
 from trace.sheets.contracts import HoldLine, PlaceLine, side_by_side
 from trace.sheets.facts.amounts import said
@@ -83,7 +84,10 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
         facts=_facts(node, known, status, under),
         gaps=tuple(_("No record of its %(what)s %(which)s.") % {"what": g.what, "which": g.which} for g in gaps),
         holds=side_by_side(
-            HoldLine(known.notes.text(h.why) or h.rule, known.person(h.person), h.happened, rule=h.rule) for h in holds
+            HoldLine(
+                known.notes.text(h.why) or _of_rule(h.rule, known), known.person(h.person), h.happened, rule=h.rule
+            )
+            for h in holds
         ),
         place=PlaceLine(known.place(place)) if place else None,
         drawn=drawn_unit(node, status, inside, gathered),
@@ -91,6 +95,11 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
         into=tuple(_link(around[row[0]], row, as_known_on) for row in near if row[1] == unit and row[0] in around),
         history=history(told, known, answered),
     )
+
+
+def _of_rule(rule: str, known: Known) -> str:
+    """Why a hold without a reason of its own was laid: of a scope's, what the hulls share."""
+    return known.spoken(hold_words.reason({"why": "", "rule": rule})) if rule.startswith("scope ") else rule
 
 
 def name_of(node: Node) -> str:

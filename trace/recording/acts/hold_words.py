@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from trace.recording.floor import words as say
+from trace.recording.floor.scopes_on_hold import named
 from trace.recording.floor.units import UnitFacts
 from trace.recording.rules.table import BY_CODE
 
@@ -23,8 +24,9 @@ def reason(hold: Mapping[str, Any]) -> str:
     """The reason somebody gave for a hold, or what the rule says that laid it by itself."""
     if hold["why"]:
         return say.note(hold["why"])
-    if str(hold["rule"]).startswith("scope "):
-        return f"it shares {hold['rule']}, which is on hold, or may"
+    scope = named(str(hold["rule"]))
+    if scope:
+        return f"it shares {hold['rule']}, which is on hold, or may: hulls that {scope.said}; {say.note(scope.why)}"
     rule = BY_CODE.get(hold["rule"])
     if rule is None:
         return f"rule {hold['rule']}"

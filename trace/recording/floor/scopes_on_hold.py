@@ -5,7 +5,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from trace.genealogy.causes import Cause, Holds, read_cause, simple_parts
+from django.utils.translation import gettext as _
+
+from trace.genealogy.cause_said import said_of
+from trace.genealogy.causes import Cause, CauseError, Holds, read_cause, simple_parts
 from trace.genealogy.find import find_unit
 from trace.genealogy.live import known_by
 from trace.genealogy.prepared import fetch_rows
@@ -17,6 +20,11 @@ SELECT v.id, v.kind, v.body::jsonb->'says'->>'cause', (v.body::jsonb #>> '{says,
   v.recorded, COALESCE(v.why, '') FROM event v
 WHERE (v.kind = 'scope_held' OR (v.kind = 'scope_released' AND v.body::jsonb #>> '{says,hulls}' = '[]'))
   AND v.recorded <= %(known)s::timestamptz ORDER BY v.id
+"""
+
+NTH = """
+SELECT v.body::jsonb->'says'->>'cause', COALESCE(v.why, '') FROM event v WHERE v.kind = 'scope_held'
+ ORDER BY v.id OFFSET %(before)s::int LIMIT 1
 """
 
 
@@ -35,13 +43,52 @@ class LiveScope:
     why: str
 
 
+@dataclass(frozen=True, slots=True)
+class Named:
+    """What a hold on a scope is on, as people say it after “hulls that”, and the digest of why it was laid."""
+
+    said: str
+    why: str
+
+
 _kept: tuple[int, tuple[LiveScope, ...]] = (-1, ())
+# By number: of what is recorded, neither ever changes.
+_named: dict[int, Named] = {}
 
 
 def forget() -> None:
     """Drop what is kept: for tests that change the database under it."""
     global _kept  # noqa: PLW0603
     _kept = (-1, ())
+    _named.clear()
+
+
+def named(rule: str) -> Named | None:
+    """What the hold on a scope under this rule is on, also of one that is over; None for any other rule."""
+    prefix, _space, digits = rule.partition(" ")
+    if prefix != "scope" or not digits.isdigit():
+        return None
+    number = int(digits)
+    if number not in _named:
+        rows = fetch_rows(NTH, {"before": max(number, 1) - 1})
+        if not rows:
+            return None
+        words = json.loads(rows[0][0])
+        try:
+            said = said_of(read_cause(words))
+        except CauseError:
+            said = _("share %(cause)s") % {"cause": " ".join(words)}
+        _named[number] = Named(said, rows[0][1])
+    return _named[number]
+
+
+def laid_on(number: int) -> Cause | None:
+    """What the hold on a scope of this number was laid on, also of one that is over; None where there is none."""
+    rows = fetch_rows(NTH, {"before": number - 1}) if number > 0 else []
+    try:
+        return read_cause(json.loads(rows[0][0])) if rows else None
+    except CauseError:
+        return None
 
 
 def rule_of(number: int) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from trace.recording.floor.scopes_on_hold import named as named_scope
 from trace.sheets.facts.entries import Entry, Row
 from trace.sheets.facts.holding import Laid
 from trace.sheets.facts.notes import Notes, named, named_digests, notes
@@ -55,10 +56,16 @@ def known_of(
     for entry in entries:
         things |= _things_of(entry)
     plant = revisions(things, as_known_on)
-    digests: set[object] = {key for kind, key in tokens if kind == "note"} | {h.why for h in holds}
+    digests: set[object] = {key for kind, key in tokens if kind == "note"} | {_why(hold) for hold in holds}
     for entry in entries:
         digests |= {entry.body.get("why"), entry.says.get("remark"), *entry.overrides.values()}
     return Known(plant, notes([*digests, *named_digests(plant)]))
+
+
+def _why(hold: Laid) -> str | None:
+    """The reason of a hold that one of its hulls carries because of a scope stands with the hold on the scope."""
+    scope = named_scope(hold.rule)
+    return scope.why if scope else hold.why
 
 
 def _things_of(entry: Entry) -> set[tuple[str, object]]:

@@ -129,7 +129,7 @@ def hold_reason(gathered: Gathered, hold: Laid) -> str:
         said = gathered.answers.get(entry.id, {}) if entry else {}
         return gathered.known.spoken(str(said.get("what") or hold.rule))
     if hold.rule.startswith("scope ") and not hold.why:
-        return hold_words.reason({"why": "", "rule": hold.rule})
+        return gathered.known.spoken(hold_words.reason({"why": "", "rule": hold.rule}))
     return gathered.known.notes.text(hold.why) or _("no reason given")
 
 
