@@ -172,7 +172,7 @@ MATERIAL = Kind(
     "material", _("Materials"), _("material"), "plant_material", ("administrator",),
     (
         Field("name", Text(), _("What people call it."), needed=True),
-        Field("kind", OneOf(("powder", "foam", "insert", "graphic", "pigment", "part", "release agent")),
+        Field("kind", OneOf(("powder", "foam", "insert", "graphic", "pigment", "part", "rod", "release agent")),
               _("What it is."), needed=True),
         Field("colour", COLOUR, _("How it is drawn.")),
         Field("density", Range(single=True), _("Density of the moulded layer; [least, most] where it is not sure."),

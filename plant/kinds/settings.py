@@ -53,6 +53,7 @@ SETTINGS = (
     ),
     Setting("hold list minutes", Whole(), _("How old the list of holds may be when a truck leaves."), "min"),
     Setting("phones", ByName(Text(), OneOf(ROLES)), _("Whom to phone about a hold: for a role, its number.")),
+    Setting("repairs at most", Whole(), _("How often a hull may be repaired.")),
     Setting("plant-name", Text(), _("The plant as strangers read it at a label's address.")),
     Setting("plant-contact", Text(), _("Whom a stranger with a hull can ask.")),
     Setting("stop-use-notice", Text(), _("What a stranger reads at the label of a hull under a stop-use notice.")),

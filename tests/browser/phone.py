@@ -15,7 +15,8 @@ from tests.scan.cast import LEAD, OPERATOR, PIN, QUALITY, STORES, WAREHOUSE, Pla
 
 PEOPLE = {
     **dict.fromkeys(("goods-in", "count", "give-back"), STORES),
-    **dict.fromkeys(("certificate", "release", "hold", "release-hold", "correct", "inspect", "impact"), QUALITY),
+    **dict.fromkeys(("certificate", "release", "hold", "release-hold", "correct", "inspect"), QUALITY),
+    **dict.fromkeys(("impact", "repairs"), QUALITY),
     **dict.fromkeys(("pack", "rewrap", "rack", "dispatch", "returns"), WAREHOUSE),
     **dict.fromkeys(("badges", "labels", "discrepancies", "opening"), LEAD),
 }

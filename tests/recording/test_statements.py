@@ -48,6 +48,7 @@ from trace.recording.acts.papers import TakePaper
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import BeginRecall, ReplyToRecall
+from trace.recording.acts.repairs import Repair
 from trace.recording.acts.returns import Return
 from trace.recording.acts.saved_scopes import PutScopeAside, SaveScope
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, SpreadScope
@@ -173,6 +174,8 @@ def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
             pack = run(Rewrap(pack=made["codes"][0]), PACKER).made["codes"][0]
             run(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE", vehicle="PA 12"), PACKER)
             run(Return(hull=plate(1), place="R4-2", consignee="WHARFE"), PACKER)
+            rod = cast.shift.stock("VERRIN", "ROD-35", "R-7", ("2.000",))[0]
+            run(Repair(hull=plate(1), work="welded", spot="Z3", source=rod, amount="0.045"), QUALITY)
     hold = cast.scan(Hold(code=cast["natural2"], rule="quality", reason="x"), person=QUALITY).made["holds"][0]
     cast.scan(OldHull(serial="OLD-2", product="T430"), person=STORES)
     cast.scan(BeginContainment(hold=hold, hulls=()), person=QUALITY, expect="WALK-NOTHING")

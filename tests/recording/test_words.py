@@ -31,6 +31,7 @@ from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
 from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import ReplyToRecall
+from trace.recording.acts.repairs import Repair
 from trace.recording.acts.returns import Return
 from trace.recording.acts.saved_scopes import PutScopeAside
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope
@@ -71,6 +72,7 @@ def followed(cast: Cast) -> None:
     drop = str(rows_of("SELECT uid::text FROM event WHERE kind = 'impact_dropped'")[0][0])
     scan(marked(TakeBackDrop(unit=plate(1), drop=drop), 409), person=QUALITY)
     scan(marked(WithdrawOwner(hull=away, registration=event), 408), person=QUALITY)
+    scan(marked(Repair(hull=plate(1), work="flamed", spot="Z3"), 411), person=QUALITY, mode="tells")
     scan(marked(Return(hull=away, place="R4-2", consignee="WHARFE"), 410), person="P-07")
     drill = in_hand(cast, drill_begun(cast, hull=away))
     found = outcome_of(drill)

@@ -168,6 +168,14 @@ def returns(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     return screen, lambda: screen.press("back", consignee="WHARFE")
 
 
+def repairs(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    hull(plant)
+    screen = at("repairs")
+    screen.scan(SERIALS[0])
+    screen.fill(spot="Z3", work="flamed")
+    return screen, lambda: screen.press("repaired")
+
+
 def hold(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     screen = at("hold")
     screen.scan(plant["red"])
@@ -214,7 +222,7 @@ RECORDING: dict[str, Recording] = {
     for each in (
         weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
         impact, pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges,
-        labels, scrap, returns, give_back,
+        labels, scrap, returns, give_back, repairs,
     )
 }  # fmt: skip
 

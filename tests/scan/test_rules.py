@@ -13,6 +13,7 @@ from tests.scan.rules import (
     impact,
     loading,
     oven,
+    repairs,
     returns,
     ways_out,
     weighing,
@@ -24,7 +25,7 @@ from trace.recording.rules.tables.complaints import COMPLAINTS
 from trace.recording.rules.tables.owners import OWNERS
 from trace.recording.rules.tables.recalls import RECALLS
 
-MODULES = (weighing, loading, oven, goods, finishing, doubted, containment, desk, impact, ways_out, returns)
+MODULES = (weighing, loading, oven, goods, finishing, doubted, containment, desk, impact, ways_out, returns, repairs)
 
 # Rules that no station's page can meet, and why.
 NOT_AT_A_STATION = {
@@ -46,6 +47,7 @@ NOT_AT_A_STATION = {
     "GIVE-BACK-NO-SUPPLIER": "the page asks who supplied it where nobody knows, and sends nothing before",
     "GIVE-BACK-OTHER-SUPPLIER": "the page asks for a supplier only where none is known",
     "WALK-EMPTY-PACK": "no station packs nothing",
+    **dict.fromkeys(("REPAIR-UNSAID", "REPAIR-NOWHERE"), "the page offers work and places from a list"),
     "TUB-USED": "a tipped tub is empty, so TUB-NOT-WEIGHED speaks first",
 }
 

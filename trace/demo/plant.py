@@ -63,13 +63,14 @@ MATERIALS: dict[str, dict[str, Any]] = {
                       "fill_tolerance": "0", "artwork": "TAMSIN-SIDE", "revision": "B"},
     "CAPACITY A": {"name": "Capacity label, rev A", "kind": "graphic", "colour": "#333333",
                    "fill_tolerance": "0", "artwork": "CAPACITY", "revision": "A"},
+    "ROD-35": {"name": "ROD-35 weld rod, red", "kind": "rod", "colour": "#c8452e", "fill_tolerance": "0"},
     "TR-4": {"name": "Release coat TR-4", "kind": "release agent", "fill_tolerance": "0"},
     "RESCUE A": {"name": "RESCUE pair, rev A", "kind": "graphic", "colour": "#b3121d",
                  "fill_tolerance": "0", "artwork": "RESCUE", "revision": "A"},
 }  # fmt: skip
 
 SUPPLIERS = {
-    "VERRIN": ("Verrin Polymers", ["LL-35", "LL-35 red", "LL-35 lime", "LL-35 teal"]),
+    "VERRIN": ("Verrin Polymers", ["LL-35", "LL-35 red", "LL-35 lime", "LL-35 teal", "ROD-35"]),
     "DUNSAY": ("Dunsay Powders", ["FM-22", "LL-35", "MD-80"]),
     "MARROW": ("Marrow Lane Fasteners", ["M8-N", "M6-S", "EYE-12"]),
     "TOLBY": ("Tolby Release", ["TR-4"]),

@@ -26,6 +26,8 @@ BEFORE_RECORDS = "before records"
 NOT_OF_MATERIAL = frozenset(
     {"oven log", "stop length", "consignee", "photo", "amount", "number of containers", "date made", "use-by date"}
 )
+# What kind of material a repair takes, where its record does not say which.
+WELDED_IN = ("rod", "part", "insert")
 BULK_KINDS = ("lot", "content", "blend", "charge", "regrind")
 OLD_KINDS = ("hull", "moulding", "part", "load")
 STOCK_KINDS = ("content", "blend", "charge", "regrind")
@@ -191,18 +193,23 @@ def _made(unit: Node) -> date | None:
 def wanted_materials(gap: Gap, unit: Node, plant: PlantData) -> frozenset[str] | None:
     """The materials that could fill the gap by the unit's recipe; None when that is not known."""
     wanted = _wanted(gap, unit, plant)
-    if wanted is None or any("artwork" in w for w in wanted):
+    if wanted is None or any("material" not in w for w in wanted):
         return None
     return frozenset(str(w["material"]) for w in wanted)
 
 
 def _wanted(gap: Gap, unit: Node, plant: PlantData) -> list[dict[str, Any]] | None:
-    """What the recipe puts there: {"material": …} or {"artwork": …}; None when nobody knows."""
+    """What the recipe puts there: {"material": …}, {"artwork": …} or, in a repair, {"kind": …}; None when nobody
+    knows."""
     if unit.kind in BULK_KINDS:
         return [{"material": m} for m in materials_of(unit.about)] or None
+    if "repair" in (gap.what, gap.which):
+        return [{"kind": kind} for kind in WELDED_IN]
     recipe = plant.recipe(unit)
-    if recipe is None:
-        return None
+    return None if recipe is None else _by_recipe(gap, unit, recipe)
+
+
+def _by_recipe(gap: Gap, unit: Node, recipe: Mapping[str, Any]) -> list[dict[str, Any]] | None:
     colour = str(unit.about.get("colour", ""))
     layers = {x["name"]: {"material": str(x["material"]).replace("{colour}", colour)} for x in recipe.get("layers", [])}
     inserts = {p: {"material": m} for p, m in recipe.get("inserts", {}).items()}
@@ -219,12 +226,13 @@ def _wanted(gap: Gap, unit: Node, plant: PlantData) -> list[dict[str, Any]] | No
 
 
 def _fills(suspect: Suspect, wanted: Mapping[str, Any], plant: PlantData) -> bool:
-    if "artwork" not in wanted:
+    said = next((name for name in ("artwork", "kind") if name in wanted), "")
+    if not said:
         return _is(suspect, wanted.get("material"))
     if suspect.materials is None:
         return True
     bodies = [plant.materials.get(m) for m in suspect.materials]
-    return any(b is None or b.get("artwork") == wanted["artwork"] for b in bodies)
+    return any(b is None or b.get(said) == wanted[said] for b in bodies)
 
 
 def _is(suspect: Suspect, material: object) -> bool:

@@ -50,6 +50,7 @@ STATIONS = {
     "finishing": gettext_lazy("Inspect, hold, scrap"),
     "gate": gettext_lazy("Pack, rack, dispatch"),
     "returns": gettext_lazy("Returns"),
+    "repairs": gettext_lazy("Repairs"),
     "containment": gettext_lazy("Containment walks"),
     "desk": gettext_lazy("Correct, count, plant data"),
     "complaints": gettext_lazy("Complaints, cases"),

@@ -32,7 +32,8 @@ NAMES = ("q", "model", "colour", "month", "place", "status")
 MOST_WORDS = 6
 HELD = 10  # where a row of hulls says that it is held
 STATES = (
-    "bound", "released", "failed inspection", "packed", "dispatched", "returned", "scrapped", "made before records",
+    "bound", "released", "failed inspection", "packed", "dispatched", "returned", "repaired", "scrapped",
+    "made before records",
 )  # fmt: skip
 
 

@@ -18,7 +18,7 @@ from trace.speech import names_of
 
 RECORDED_DAYS = 90
 WAITING = """FROM unit_state s JOIN unit u ON u.id = s.unit AND u.kind = 'hull' JOIN event e ON e.id = u.event
-  JOIN serial_state t ON t.hull = u.id WHERE s.status IN ('bound', 'failed inspection', 'returned')"""
+  JOIN serial_state t ON t.hull = u.id WHERE s.status IN ('bound', 'failed inspection', 'returned', 'repaired')"""
 COUNT = f"SELECT count(*), min(e.happened) {WAITING}"
 PICKS = f"""
 SELECT u.uid::text AS key, e.happened AS since, s.status AS kind,
@@ -51,7 +51,7 @@ FROM event e JOIN event_unit x ON x.event = e.id AND x.role = 'inspected' JOIN s
 def status_words(status: str) -> str:
     words = {
         "bound": _("to inspect"), "failed inspection": _("failed: to be decided"), "pass": _("passed"),
-        "fail": _("failed"), "returned": _("came back: to inspect"),
+        "fail": _("failed"), "returned": _("came back: to inspect"), "repaired": _("repaired: to inspect"),
     }  # fmt: skip
     return words.get(status, status)
 
@@ -118,7 +118,7 @@ def _record(one: dict[str, Any], when: datetime, who: str) -> Line:
 
 TO_INSPECT = OpenList(
     "inspections", gettext_lazy("Hulls to inspect"),
-    gettext_lazy("Bound or come back and not inspected since, or failed and not decided"),
+    gettext_lazy("Bound, come back or repaired and not inspected since, or failed and not decided"),
     gettext_lazy("No hull waits for its inspection."), gettext_lazy("oldest first"), COUNT, lines,
     PICKS, of, status_words, (INSPECT,), where="finishing",
 )  # fmt: skip

@@ -29,6 +29,7 @@ from trace.recording.floor.units import AT_GATE
 
 UOM_OF_KIND = {
     "powder": "mg", "foam": "mg", "pigment": "mg", "release agent": "mg", "insert": "pc", "graphic": "pc", "part": "pc",
+    "rod": "mg",
 }  # fmt: skip
 CONTAINER_OF_KIND = {"insert": "container", "graphic": "roll"}
 CARRIERS = ("container", "vessel", "tub", "drop_box", "roll", "returnable")

@@ -15,13 +15,17 @@ SELECT json_build_object(
   'questions', (SELECT json_agg(DISTINCT d.kind) FROM behind b JOIN discrepancy d ON d.unit = b.id
                  WHERE d.closed_by IS NULL),
   'zones', (SELECT json_agg(DISTINCT r.zone) FROM reading r
-             WHERE r.unit = %(unit)s::bigint AND r.quantity = 'thickness'))::text
+             WHERE r.unit = %(unit)s::bigint AND r.quantity = 'thickness' AND NOT EXISTS (
+               SELECT FROM event_unit x JOIN event v ON v.id = x.event
+                WHERE x.unit = r.unit AND x.role = 'repaired' AND v.body::jsonb->'says'->>'spot' = r.zone
+                  AND v.happened >= (SELECT happened FROM event WHERE id = r.event))))::text
 """
 
 
 @dataclass(frozen=True)
 class Behind:
-    """gaps: (what, which) is missing. questions: what a person must look at. zones: whose thickness was read."""
+    """gaps: (what, which) is missing. questions: what a person must look at. zones: whose thickness was read,
+    and not before a repair there."""
 
     gaps: list[tuple[str, str]]
     questions: list[str]

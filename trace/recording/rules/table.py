@@ -17,6 +17,7 @@ from trace.recording.rules.tables.oven import OVEN
 from trace.recording.rules.tables.owners import OWNERS
 from trace.recording.rules.tables.people import PEOPLE
 from trace.recording.rules.tables.recalls import RECALLS
+from trace.recording.rules.tables.repairs import REPAIRS
 from trace.recording.rules.tables.returns import RETURNS
 from trace.recording.rules.tables.sources import SOURCES
 from trace.recording.rules.tables.ways_out import WAYS_OUT
@@ -26,7 +27,7 @@ from trace.recording.rules.tables.weighing import WEIGHING
 BY_STATION: dict[str, tuple[Rule, ...]] = {
     "every scan": BASIC, "people": PEOPLE, "goods in": GOODS_IN, "sources": SOURCES, "weighing": WEIGHING,
     "ways out": WAYS_OUT, "loading": LOADING, "oven": OVEN, "binding": BINDING, "finishing": FINISHING,
-    "impact": IMPACT, "gate": GATE, "returns": RETURNS, "containment": CONTAINMENT,
+    "impact": IMPACT, "gate": GATE, "returns": RETURNS, "repairs": REPAIRS, "containment": CONTAINMENT,
     "desk": DESK, "complaints": COMPLAINTS, "owners": OWNERS, "recalls": RECALLS,
 }  # fmt: skip
 TABLE: tuple[Rule, ...] = tuple(rule for rules in BY_STATION.values() for rule in rules)

@@ -18,7 +18,7 @@ COUNTED = "counted"
 # What leaves a carrier and is made into nothing.
 OUT = ("scrap", "return")
 # What is drawn out of what a carrier holds, by the amount.
-DRAWN = ("draw", "topup", "insert", "graphic", *OUT)
+DRAWN = ("draw", "topup", "insert", "graphic", "fit", *OUT)
 # States a content left behind when it was filled up or used; when the act happened it was in none of them.
 PASSED = ("topped up", "used up", "made anew", "tipped", *GONE_AS.values())
 

@@ -18,6 +18,7 @@ from trace.sheets.hulls.lots import could_be, lots_at, share_of, source_held
 from trace.sheets.saying import how_read
 
 TENTH = Decimal("0.1")
+REPAIR = "repair"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,22 @@ def _layer(gathered: Gathered, name: str, asks: Mapping[str, Any], charges: list
 
 
 def layer_lines(gathered: Gathered) -> tuple[LayerLine, ...]:
-    return tuple(_line(gathered, layer) for layer in layers(gathered))
+    return tuple(_line(gathered, layer) for layer in layers(gathered)) + _repaired(gathered)
+
+
+def _repaired(gathered: Gathered) -> tuple[LayerLine, ...]:
+    """What was welded or fitted in since, as a layer of its own."""
+    lots = lots_at(gathered, REPAIR)
+    edges = [e for e in gathered.answer.edges if e.role == "fit" and e.child == gathered.hull.id]
+    if not lots and not edges:
+        return ()
+    amounts = [e.amount for e in edges if e.uom == "mg"]
+    mg = sum(a for a in amounts if a is not None)
+    return (LayerLine(
+        name=_("Repair"), material=", ".join(sorted({str(x.node.about.get("material") or "?") for x in lots})),
+        kg=in_trade_unit(mg, "mg") if mg and None not in amounts else None, target="",
+        lots=tuple(share_of(gathered, line, REPAIR) for line in lots), missing=not edges, how="",
+    ),)  # fmt: skip
 
 
 def _line(gathered: Gathered, layer: Layer) -> LayerLine:

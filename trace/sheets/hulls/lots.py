@@ -49,7 +49,8 @@ def share_of(gathered: Gathered, line: Line, key: str) -> LotShare:
 
 def source_held(gathered: Gathered, lot: Node, key: str) -> bool:
     """Whether the lot, or what it was in on its way to this layer or position, is under a hold laid there."""
-    into = {e.parent for e in gathered.into_loads if e.key == key}
+    fitted = (e for e in gathered.answer.edges if e.role == "fit")
+    into = {e.parent for e in (*gathered.into_loads, *fitted) if e.key == key}
     above = _along(into, gathered.answer.edges, back=True)
     way = _along({lot.id}, gathered.answer.edges, back=False) & above
     # A hold on one lot of a mix reaches the mix, and does not make the mix's other lots suspect.

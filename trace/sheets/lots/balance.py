@@ -54,6 +54,7 @@ def _out(role: str, child: str) -> str:
         return _("weighed into charges") if child == "charge" else _("into blends")
     return {
         "topup": _("onto vessels"), "decant": _("decanted"), "insert": _("placed in moulds"),
+        "fit": _("into hulls repaired"),
         "graphic": _("placed in moulds"), "sample": _("samples"), "scrap": _("scrapped"),
         "return": _("returned to the supplier"),
         "heel": _("stayed under a filling"), "regrind": _("reground"),
