@@ -25,6 +25,8 @@ from trace.recording.floor.standing import Floor
 
 # So many hulls are named by one record: other scans wait for milliseconds, not for seconds.
 AT_ONCE = 200
+# Of so many at a time it is asked which are new under it.
+ASKED_OF = 10_000
 # The holds of one scope hold that nobody has ended.
 OPEN = """
 SELECT h.uid::text, u.uid::text, h.unit FROM hold h JOIN unit u ON u.id = h.unit WHERE h.rule = %(rule)s
@@ -124,10 +126,13 @@ def spread_scope(c: SpreadScope, floor: Floor, rows: Rows) -> str:
 
 
 def not_under(number: int, hulls: Sequence[str]) -> list[str]:
-    """Those of these hulls that are here and were never under this hold, in the order in which they were made."""
-    with connection.cursor() as cursor:
-        cursor.execute(NEW_HERE, {"hulls": list(hulls), "rule": rule_of(number)})
-        return [uid for (uid,) in cursor.fetchall()]
+    """Those of these hulls that are here and were never under this hold."""
+    found: list[str] = []
+    for at in range(0, len(hulls), ASKED_OF):
+        with connection.cursor() as cursor:
+            cursor.execute(NEW_HERE, {"hulls": list(hulls[at : at + ASKED_OF]), "rule": rule_of(number)})
+            found += [uid for (uid,) in cursor.fetchall()]
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
