@@ -244,7 +244,10 @@ class Floor:
     # A hull: one moulding, one plate, never used before; passed before it is packed, packed before it leaves.
 
     def _may_bind(self, act: Act) -> bool:
-        return len(self.waiting[act.one]) == 1 and self.plates.get(act.two) == self.waiting[act.one][0].product
+        # Where a second one is ready in the mould, nobody can say which of the two the plate is for.
+        which = len(self.waiting[act.one]) + self._is(act.one, "to demould")
+        waiting = self.waiting[act.one]
+        return which == 1 and bool(waiting) and self.plates.get(act.two) == waiting[0].product
 
     def _do_bind(self, act: Act) -> None:
         self.hulls[act.two] = self.waiting[act.one].pop()
