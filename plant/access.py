@@ -75,6 +75,7 @@ OPEN_LIST_RIGHTS = {
     "lots": Right(
         get=_roles("stores", "lead", "quality", "deputy", "planner", "auditor"), post=_roles("quality", "deputy")
     ),
+    "samples": Right(get=_roles("stores", "lead", "quality", "deputy", "auditor")),
     "complaints": Right(get=_roles("lead", "quality", "deputy", "auditor")),
     "cases": Right(get=_roles("quality", "deputy", "auditor")),
     "inspections": Right(

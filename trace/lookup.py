@@ -326,7 +326,8 @@ def person_names(digests: Iterable[str]) -> dict[str, str]:
 # What stands on a label, for every kind of thing that carries one.
 CONTENTS = """
 SELECT l.code, r.kind AS thing, r.key, c.kind AS carrier, u.kind AS unit, u.about AS unit_about,
-       v.about, v.lot_no, COALESCE(s.balance, v.amount) AS amount, v.uom, x.code IS NOT NULL AS dead,
+       v.about, COALESCE(v.lot_no, u.lot_no) AS lot_no, COALESCE(s.balance, v.amount) AS amount, v.uom,
+       x.code IS NOT NULL AS dead,
        (SELECT string_agg(st.text, ', ' ORDER BY st.text) FROM edge e JOIN serial_state st ON st.hull = e.parent
          WHERE e.child = u.id AND e.role = 'pack') AS hulls
   FROM label l LEFT JOIN resource r ON r.id = l.resource LEFT JOIN carrier c ON c.id = l.carrier

@@ -33,6 +33,7 @@ STATIONS = {
     "count": "stores lead quality deputy",
     "scrap": "operator stores lead quality deputy",
     "give-back": "stores lead quality deputy",
+    "sample": "stores lead quality deputy",
     "hold": "quality deputy lead",
     "release-hold": "quality deputy",
     "correct": "quality deputy lead",

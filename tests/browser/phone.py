@@ -16,7 +16,7 @@ from tests.scan.cast import LEAD, OPERATOR, PIN, QUALITY, STORES, WAREHOUSE, Pla
 PEOPLE = {
     **dict.fromkeys(("goods-in", "count", "give-back"), STORES),
     **dict.fromkeys(("certificate", "release", "hold", "release-hold", "correct", "inspect"), QUALITY),
-    **dict.fromkeys(("impact", "repairs"), QUALITY),
+    **dict.fromkeys(("impact", "repairs", "sample"), QUALITY),
     **dict.fromkeys(("pack", "rewrap", "rack", "dispatch", "returns"), WAREHOUSE),
     **dict.fromkeys(("badges", "labels", "discrepancies", "opening"), LEAD),
 }

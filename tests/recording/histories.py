@@ -19,6 +19,7 @@ from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.loading import ReadyMould, TipTub
 from trace.recording.acts.opening import OpeningStock
+from trace.recording.acts.sampling import TakeSample
 from trace.recording.acts.scrapping import ScrapStock
 from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import Weigh
@@ -120,7 +121,8 @@ def _outs(dice: random.Random, acts: list[Act]) -> list[Act]:
         at = minute(dice.randint(1, len(acts)) + 0.5 + n / 10)
         source = dice.choice([*"AKKLC", *(dice.sample(tubs, 1) if tubs else [])])
         role = dice.choice(["scrap", "return"]) if source in "AC" else "scrap"
-        found.append(Act(at, "out", source, role=role, amount=dice.choice([0, 0, KG, 6_200_000, 13 * KG])))
+        amount = dice.choice([0, 0, KG, 6_200_000, 13 * KG])
+        found.append(Act(at, "out", source, role="sample" if amount == KG else role, amount=amount))
     return found
 
 
@@ -315,7 +317,9 @@ class Teller:
             command = Count(box=code, amount=kg, again=kg, reason="weighed")
         elif act.kind == "out":
             amount = kg if act.amount else ""
-            if act.role == "return":
+            if act.role == "sample":
+                command = TakeSample(box=code, amount=amount)
+            elif act.role == "return":
                 command = GiveBack(box=code, amount=amount, everything=not act.amount, note_no="RN-1")
             else:
                 command = ScrapStock(box=code, amount=amount, everything=not act.amount, cause="spilt")

@@ -50,6 +50,7 @@ from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import BeginRecall, ReplyToRecall
 from trace.recording.acts.repairs import Repair
 from trace.recording.acts.returns import Return
+from trace.recording.acts.sampling import EndSample, TakeSample
 from trace.recording.acts.saved_scopes import PutScopeAside, SaveScope
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, SpreadScope
 from trace.recording.acts.scrapping import ScrapStock
@@ -142,6 +143,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (Count(box=cast["m8"], amount="480", reason="found again"), LEAD),
         (ScrapStock(box=cast["foam"][1], amount="1", scale="W-3", cause="spilt"), LEAD),
         (GiveBack(box=cast["foam"][1], everything=True, note_no="RN-1"), LEAD),
+        (TakeSample(box=cast["red"], amount="0.5", place="STORE"), LEAD),
         (Reprint(code=tub, reason="torn"), LEAD),
         (TakePaper(**paper, question=("number=1",)), QUALITY),
         (ReadyMould(mould="T430-02", order=WO_RED, arm="S2"), LEAD),
@@ -170,6 +172,8 @@ def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
             code = made["codes"][0]
             run(Certify(container=code, lot_on_certificate="V-1", values={"mfi": "3.5", "density": "0.938"}), QUALITY)
             run(Release(container=code), QUALITY)
+        if isinstance(command, TakeSample):
+            run(EndSample(sample=made["codes"][0], how="used"), QUALITY)
         if isinstance(command, Pack):
             pack = run(Rewrap(pack=made["codes"][0]), PACKER).made["codes"][0]
             run(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE", vehicle="PA 12"), PACKER)

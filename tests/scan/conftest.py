@@ -57,7 +57,8 @@ def at(plant: Plant, settings: object, tmp_path: object) -> Opens:
     settings.PHOTO_FOLDER = tmp_path  # type: ignore[attr-defined]
     people = {
         **dict.fromkeys(("goods-in", "count", "give-back"), cast.STORES),
-        **dict.fromkeys(("certificate", "release", "hold", "correct", "inspect", "impact", "repairs"), cast.QUALITY),
+        **dict.fromkeys(("certificate", "release", "hold", "correct", "inspect", "impact"), cast.QUALITY),
+        **dict.fromkeys(("repairs", "sample"), cast.QUALITY),
         "release-hold": cast.DEPUTY,
         **dict.fromkeys(("pack", "rewrap", "rack", "dispatch", "containment", "returns"), cast.WAREHOUSE),
         **dict.fromkeys(("badges", "labels", "discrepancies", "opening"), cast.LEAD),

@@ -115,6 +115,12 @@ def give_back(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     return screen, lambda: screen.press("all", note_no="RN-1")
 
 
+def sample(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    screen = at("sample")
+    scans(screen, plant["natural"], plant["STORE"])
+    return screen, lambda: screen.fill(amount="0.5")
+
+
 def inspect(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     hull(plant)
     screen = at("inspect")
@@ -222,7 +228,7 @@ RECORDING: dict[str, Recording] = {
     for each in (
         weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
         impact, pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges,
-        labels, scrap, returns, give_back, repairs,
+        labels, scrap, returns, give_back, repairs, sample,
     )
 }  # fmt: skip
 

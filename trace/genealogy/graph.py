@@ -15,7 +15,7 @@ PART_ROLES = frozenset(
     }
 )  # fmt: skip
 # Drawn out of what a carrier holds, by the amount or piece by piece.
-BY_AMOUNT = frozenset({"draw", "topup", "insert", "graphic", "fit", "scrap", "return"})
+BY_AMOUNT = frozenset({"draw", "topup", "insert", "graphic", "fit", "scrap", "return", "sample"})
 # All of the parent goes on, or, with several children of these roles, all of it is shared among them.
 SHARED_ROLES = frozenset({"charge", "cavity", "cut", "bind", "join"})
 # Ways by which the material of a layer, a content or a moulding arrives; what `pure` is judged by.

@@ -16,7 +16,7 @@ from trace.readmodels.store import Ids, Row, Store
 ENDS = ("scrapped", "dispatched")
 RETURNED = "returned"
 GONE = "gone: "
-OPENING_ROLES = {"draw", "decant", "topup", "ingredient", "insert", "graphic", "fit", "scrap"}
+OPENING_ROLES = {"draw", "decant", "topup", "ingredient", "insert", "graphic", "fit", "scrap", "sample"}
 # What a mould's row counts, shot by shot.
 MOULD_COUNTERS = ("shots", "since_service", "since_vent", "since_release")
 EMPTY_MOULD = {

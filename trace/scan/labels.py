@@ -62,11 +62,12 @@ def _of_carrier(code: str, one: Mapping[str, Any]) -> Face:
     """What lasts is called by its kind; anything else by what is in it, with lot, amount, date and supplier."""
     carrier = str(one["carrier"] or one["unit"])
     kind = carrier.replace("_", " ").capitalize()
-    about = one["about"] or {}
+    about = one["about"] or one["unit_about"] or {}
     lines = [
         _("Lot %(lot)s") % {"lot": one["lot_no"]} if one["lot_no"] else "",
         say.amount(one["amount"], one["uom"]) if one["amount"] is not None else "",
         _("Use by %(day)s") % {"day": about["expires"]} if about.get("expires") else "",
+        _("Keep until %(day)s") % {"day": about["discard"]} if about.get("discard") else "",
         str(about.get("supplier") or ""),
     ]
     lasting = carrier in ("tub", "drop_box", "returnable", "vessel")

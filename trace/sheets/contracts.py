@@ -321,6 +321,18 @@ class ContainerLine:
 
 
 @dataclass(frozen=True, slots=True)
+class SampleLine:
+    """One retained sample of the lot. `until`: the last day on which it is kept."""
+
+    code: str
+    url: str
+    amount: str
+    place: str
+    until: date | None
+    standing: str
+
+
+@dataclass(frozen=True, slots=True)
 class BalanceLine:
     """One line of the mass balance; `total` lines are ruled off."""
 
@@ -379,6 +391,7 @@ class LotSheet:
     outside: int = 0
     views: tuple[WentView, ...] = ()
     containers: tuple[ContainerLine, ...] = ()
+    samples: tuple[SampleLine, ...] = ()
     balance: tuple[BalanceLine, ...] = ()
     tests: tuple[TestLine, ...] = ()
     history: tuple[HistoryLine, ...] = ()

@@ -3,11 +3,12 @@
 from collections.abc import Iterator
 
 from tests.scan.browser import Screen
-from tests.scan.cast import LEAD, STORES, Plant
+from tests.scan.cast import LEAD, QUALITY, STORES, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule
 from tests.scan.rules.desk import held
 from trace.recording.acts.opening import OpeningStock
+from trace.recording.acts.sampling import TakeSample
 
 
 def scrapping(open_: Opens, code: str) -> Screen:
@@ -71,3 +72,30 @@ def in_doubt(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = giving_back(at, of_nobody(plant))
     yield lambda: screen.fill(amount="20", note_no="RN-1", supplier="VERRIN")
     yield lambda: [screen.scan(plant["red"]), screen.fill(amount="20", note_no="RN-1")][-1]
+
+
+def sample(plant: Plant) -> str:
+    command = TakeSample(box=plant["red"], amount="0.5")
+    return str(plant.shift.scan(command, person=QUALITY).made["codes"][0])
+
+
+def sampling(open_: Opens, code: str) -> Screen:
+    screen = open_("sample")
+    screen.scan(code)
+    return screen
+
+
+@rule("SAMPLE-GONE")
+def used_before(plant: Plant, at: Opens) -> Iterator[Scan]:
+    one, other = sample(plant), sample(plant)
+    sampling(at, one).press("used", reason="melt flow")
+    screen = sampling(at, one)
+    yield lambda: screen.press("used", reason="melt flow")
+    yield lambda: [screen.scan(other), screen.press("used", reason="melt flow")][-1]
+
+
+@rule("SAMPLE-EARLY")
+def before_its_day(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = sampling(at, sample(plant))
+    yield lambda: screen.press("discarded")
+    yield lambda: screen.press("used", reason="melt flow")

@@ -8,6 +8,7 @@ from trace.pages.open_lists.late import CHANGED_LATE
 from trace.pages.open_lists.listed import OpenList
 from trace.pages.open_lists.lots import LOTS_WAITING
 from trace.pages.open_lists.questions import TO_LOOK_AT
+from trace.pages.open_lists.samples import SAMPLES_KEPT
 from trace.pages.open_lists.scopes import SAVED_SCOPES, SCOPES_ASIDE
 from trace.pages.open_lists.swaps import SUSPECTED_SWAPS
 
@@ -15,6 +16,6 @@ OPEN_LISTS: dict[str, OpenList] = {
     one.slug: one
     for one in (
         HOLDS_IN_FORCE, TO_LOOK_AT, CHANGED_LATE, LOTS_WAITING, OPEN_CYCLES, TO_INSPECT, SUSPECTED_SWAPS,
-        OPEN_COMPLAINTS, OPEN_CASES, INSPECTED, SAVED_SCOPES, SCOPES_ASIDE,
+        OPEN_COMPLAINTS, OPEN_CASES, SAMPLES_KEPT, INSPECTED, SAVED_SCOPES, SCOPES_ASIDE,
     )
 }  # fmt: skip

@@ -16,7 +16,7 @@ AUTOMATIC = ("fill difference", "not found when emptied")
 # What a person counted stands: a late record changes by how much the book was off, never what was in it.
 COUNTED = "counted"
 # What leaves a carrier and is made into nothing.
-OUT = ("scrap", "return")
+OUT = ("scrap", "return", "sample")
 # What is drawn out of what a carrier holds, by the amount.
 DRAWN = ("draw", "topup", "insert", "graphic", "fit", *OUT)
 # States a content left behind when it was filled up or used; when the act happened it was in none of them.

@@ -95,6 +95,12 @@ class GatheredLot:
         return [self.lines[unit].node for unit in own]
 
     @cached_property
+    def samples(self) -> list[Node]:
+        """Retained samples of it, the newest first."""
+        found = [line.node for line in self.answer.lines if line.node.kind == "sample"]
+        return sorted(found, key=lambda node: (node.happened, node.id), reverse=True)
+
+    @cached_property
     def mixed(self) -> list[Node]:
         """Other containers and vessels that hold or held some of it."""
         if self.wide:
@@ -181,14 +187,14 @@ def _gather(answer: Answer, asked: datetime | None, wide: HowFar | None = None, 
     own = {answer.root.id} | {e.child for e in answer.edges if e.parent == answer.root.id and e.role == "receive"}
     # Of a wide lot nobody reckons what each vessel that it was mixed into still holds.
     stock = own if wide else {x.node.id for x in answer.lines if x.node.kind in SUBJECTS}
-    told = entries(inner=(), stock=own, as_known_on=at)
+    samples, hulls = _of_kind(answer, "sample"), _of_kind(answer, "hull")
+    told = entries(inner=samples, stock=own, as_known_on=at)
     holds = laid(own, at)
-    hulls = {x.node.id for x in answer.lines if x.node.kind == "hull"}
     said = answers([e.id for e in told if e.flagged])
     behind = _lots_behind(answer.root, at)
     abouts = [n.about for n in behind]
     abouts += [x.node.about for x in answer.lines if x.node.id in stock or x.node.kind in ("hull", "consignment")]
-    places = {x.place for x in answer.lines if x.node.id in stock | hulls}
+    places = {x.place for x in answer.lines if x.node.id in stock | hulls | samples}
     carriers = _carriers_of(stock)
     return GatheredLot(
         answer, flows(stock, at), carriers, tuple(told),
@@ -196,6 +202,10 @@ def _gather(answer: Answer, asked: datetime | None, wide: HowFar | None = None, 
         tuple(holds), frozenset(held(hulls | own, asked and at)), said, asked, behind,
         wide, page,
     )  # fmt: skip
+
+
+def _of_kind(answer: Answer, kind: str) -> set[int]:
+    return {line.node.id for line in answer.lines if line.node.kind == kind}
 
 
 def _lots_behind(root: Node, at: datetime) -> tuple[Node, ...]:

@@ -10,8 +10,9 @@ from django.utils.translation import gettext as _
 
 from trace.codes import printed
 from trace.drawings import ContainerKind, ContainerPair, container_drawings
-from trace.sheets.contracts import HoldLine, LotSheet, PlaceLine, TestLine, WideLines, grouped, side_by_side
-from trace.sheets.facts.amounts import in_trade_unit, unit_word
+from trace.sheets.addresses import unit_url
+from trace.sheets.contracts import HoldLine, LotSheet, PlaceLine, SampleLine, TestLine, WideLines, grouped, side_by_side
+from trace.sheets.facts.amounts import in_trade_unit, said, unit_word
 from trace.sheets.facts.holding import Laid
 from trace.sheets.hulls.history import history
 from trace.sheets.hulls.lots import status_of
@@ -60,10 +61,26 @@ def lot_sheet(
         outside=outside,
         views=views(gathered, opened),
         containers=container_lines(gathered),
+        samples=_samples(gathered),
         balance=balance(gathered),
         tests=_tests(gathered, material),
         history=history(gathered.entries, gathered.known, gathered.answers),
     )
+
+
+def _samples(gathered: GatheredLot) -> tuple[SampleLine, ...]:
+    drawn = {e.child: e for e in gathered.answer.edges if e.role == "sample" and e.amount is not None}
+    found = []
+    for node in gathered.samples:
+        edge, place = drawn.get(node.id), gathered.lines[node.id].place
+        found.append(
+            SampleLine(
+                printed(node.code), unit_url(node.code), said(edge.amount, edge.uom) if edge and edge.amount else "",
+                gathered.known.place(place) if place else "", _date(node.about.get("discard")),
+                status_of(gathered.entries, node.uid),
+            )
+        )
+    return tuple(found)
 
 
 def _suppliers(gathered: GatheredLot) -> str:

@@ -6,4 +6,4 @@ LEADS = ("lead", "quality", "deputy")
 INTO_LOAD = ("inserts_placed", "graphic_placed", "tipped")
 DRAWS = ("weighed", "inserts_placed", "graphic_placed", "topped_up", "repaired")
 # Acts by which something leaves a container for good; what waits or is held may leave so.
-OUT = ("stock_scrapped", "given_back")
+OUT = ("stock_scrapped", "given_back", "sampled")

@@ -1,4 +1,4 @@
-"""Rules of what leaves the containers and is made into nothing: scrap, what goes back to its supplier."""
+"""Rules of what leaves the containers and is made into nothing: scrap, samples, what goes back to its supplier."""
 
 from trace.recording.rules.engine import Rule
 from trace.recording.rules.tables.guards import OUT, QUALITY
@@ -24,4 +24,9 @@ WAYS_OUT = (
     Rule("GIVE-BACK-DOUBT", ("given_back",), ("back",), "back.doubt != ''",
          "What is in {back[name]} is in doubt: {back[doubt]}.", "The supplier may find something else in it.",
          "Say so on the note that goes with it.", verdict="warn"),
+    Rule("SAMPLE-GONE", ("sample_ended",), ("sample",), "sample.gone",
+         "Sample {sample[name]} is {sample[status]} already.", "It ends once.", "Scan the sample that is in your hand."),
+    Rule("SAMPLE-EARLY", ("sample_ended",), ("sample",), "sample.early && !sample.gone",
+         "Sample {sample[name]} is to be kept until {sample[until]}.", "Until then somebody may have to test it.",
+         "Put it back on its shelf; quality may discard it sooner.", override=QUALITY),
 )  # fmt: skip
