@@ -145,6 +145,14 @@ STATES: dict[str, States] = {
     "drill": States("/drill/?drill={drill}", "/drill/", ("/drill/", "main form button"), "/drill/?drill={drill}"),
     "unit": States("/unit/W-3/", "/unit/LG-4/", ("/unit/nobody/", ""), "/unit/{long_load}/"),
 }  # fmt: skip
+# Looked at in the dark too: what is drawn or tinted, holds, and what is refused; then home, things of every kind, and
+# stations that a desk may open.
+IN_THE_DARK = ("hull", "lot", "scope", "case", "common_cause", "open_list", "scope_holds", "hold_known", "unit")
+DRAWN_IN_THE_DARK = (
+    "/", "/unit/T430-01/", "/unit/S1/", "/unit/OVEN-2/", "/unit/W-3/", "/unit/G-2/", "/unit/R4-2/", "/unit/WO-1041/",
+    "/unit/P-01/", "/unit/{sleds}/", "/unit/{charge}/", "/containment/?walk={walk}", "/scan/inspect/", "/scan/hold/",
+    "/scan/containment/?walk={walk}",
+)  # fmt: skip
 BEFORE_ANYTHING = ("/cases/", "/scope/holds/", "/containment/", "/recall/", "/drill/", "/open/complaints/", "/papers/")
 
 
@@ -191,13 +199,14 @@ def happened(story: Told) -> dict[str, str]:
         **hulls, "hold": story.hold, "long_hold": long_hold, "long_lot": LONG_NO, "walk": walks()[0].uid,
         "recall": recalls()[0].uid, "drill": drills()[0].uid, "silo": story.plant.silo,
         "inner_box": story.plant.boxes["inner"][0], "load": str(Unit.objects.filter(kind="consignment")[0].uid),
+        "sleds": story.packs["sleds"], "charge": str(Unit.objects.filter(kind="charge")[0].uid),
         "long_load": str(Unit.objects.filter(kind="load")[0].uid),
     }  # fmt: skip
 
 
 CUT_OR_SMALL = """least => {
   // The head of a table that is stacked on a telephone is there for readers alone.
-  const seen = e => e.offsetParent && !e.closest(".unseen, svg, thead");
+  const seen = e => e.offsetParent && !e.closest(".unseen, svg, thead, [aria-hidden=true]");
   const said = e => e.outerHTML.slice(0, 110);
   const main = [...document.querySelectorAll("main *")].filter(seen);
   const cut = main.filter(e => e.scrollWidth > e.clientWidth + 1 && e.clientWidth
@@ -224,33 +233,55 @@ def refuse(page: Page, button: str) -> None:
         page.locator(button).last.click()
 
 
+def look(page: Page, site: str, place: tuple[str, str], address: str, button: str = "") -> list[tuple[object, ...]]:
+    """What is said against a page in one of its states; `place`: (page, state). `button` sends what is refused."""
+    found: list[tuple[object, ...]] = []
+    answer = page.goto(f"{site}{address}")
+    assert answer is not None
+    if answer.status != 200 and place[1] not in ("refused", "long"):
+        found.append((*place, address, answer.status))
+    if button and not page.locator(button).count():
+        found.append((*place, address, "has no button to send what is refused"))
+    elif button:
+        refuse(page, button)
+    return [*found, *((*place, address, *said) for said in looked_at(page))]
+
+
+def look_at_states(page: Page, site: str, name: str, names: dict[str, str]) -> list[tuple[object, ...]]:
+    """Every state of one page of STATES."""
+    states, found = STATES[name], []
+    for state in ("empty", "filled", "long"):
+        if address := getattr(states, state):
+            found += look(page, site, (name, state), address.format(**names))
+    if states.refused:
+        found += look(page, site, (name, "refused"), states.refused[0].format(**names), states.refused[1])
+    return found
+
+
 @pytest.mark.skipif("LONG_TESTS" not in os.environ, reason="looked at with --long: some two hundred pages")
 def test_every_state_of_every_page(story: Told, floor_server: str, chromium: Any) -> None:
     found: list[tuple[object, ...]] = []
-
-    def look(page: Page, name: str, state: str, address: str, button: str = "") -> None:
-        answer = page.goto(f"{floor_server}{address}")
-        assert answer is not None
-        if answer.status != 200 and state not in ("refused", "long"):
-            found.append((name, state, address, answer.status))
-        if button and not page.locator(button).count():
-            found.append((name, state, address, "has no button to send what is refused"))
-        elif button:
-            refuse(page, button)
-        found.extend((name, state, address, *screen, *said) for said in looked_at(page))
-
     for screen in SCREENS:
         page = signed_on(chromium, floor_server, *screen, QUALITY)
         for address in BEFORE_ANYTHING:
-            look(page, "before anything", "empty", address)
+            found += look(page, floor_server, ("before anything", "empty"), address)
     names = happened(story)
     for screen in SCREENS:
         signed = {who: signed_on(chromium, floor_server, *screen, who) for who in (QUALITY, ADMINISTRATOR)}
         for name, states in STATES.items():
-            page = signed[states.who]
-            for state in ("empty", "filled", "long"):
-                if address := getattr(states, state):
-                    look(page, name, state, address.format(**names))
-            if states.refused:
-                look(page, name, "refused", states.refused[0].format(**names), states.refused[1])
+            found += ((*screen, *said) for said in look_at_states(signed[states.who], floor_server, name, names))
+    assert found == []
+
+
+@pytest.mark.skipif("LONG_TESTS" not in os.environ, reason="looked at with --long: some hundred pages")
+def test_the_pages_that_differ_most_in_the_dark(story: Told, floor_server: str, chromium: Any) -> None:
+    """What is drawn, tinted, held or refused has other colours there: those pages in their states, every kind of unit
+    and three stations."""
+    names, found = happened(story), list[tuple[object, ...]]()
+    for width in (1280, 412):
+        page = signed_on(chromium, floor_server, width, "dark", QUALITY)
+        for name in IN_THE_DARK:
+            found += ((width, *said) for said in look_at_states(page, floor_server, name, names))
+        for address in DRAWN_IN_THE_DARK:
+            found += ((width, *said) for said in look(page, floor_server, ("dark", ""), address.format(**names)))
     assert found == []

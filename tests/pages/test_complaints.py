@@ -1,5 +1,6 @@
 """The pages of complaints and cases: taken with half a plate, looked into, and what each person sees of them."""
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
 from io import BytesIO
@@ -417,3 +418,23 @@ def test_a_mock_recall_is_begun_from_a_suspect_lot_and_stands_in_the_case(
     assert (one.url, one.minutes) == (at, None)
     assert "not signed" in client.get(case).content.decode()
     assert signed_in(AUDITOR).get(case).context["page"].drills == (one,)
+
+
+def test_no_two_buttons_or_links_to_different_places_read_the_same(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    """With two suspects on one lot and two holds: who hears the page's ways one after the other tells them apart."""
+    client = signed_in(QUALITY)
+    case = sent(client, "/cases/", name="inserts").headers["Location"]
+    done(client, taken(client, hull=story.hulls["gone"]), "group", case="1")
+    for cause in ("holds=N-0417", "holds=N-0417 in=S1", "arm=S1"):
+        done(client, case, "suspect", cause=cause)
+    for hold in (story.hold, story.plant.hold(story.hulls["sled"])):
+        done(client, case, "link", hold=hold)
+    html = client.get(case).content.decode().partition("<main")[2].partition("</main>")[0]
+    named: dict[str, set[str]] = {}
+    for n, (tag, rest, inside) in enumerate(re.findall(r"<(button|a)\b([^>]*)>(.*?)</(?:button|a)>", html, re.DOTALL)):
+        words = " ".join(re.sub(r"<[^>]*>", "", inside).split())
+        target = re.search(r'href="([^"]*)"', rest)
+        named.setdefault(words, set()).add(target[1] if tag == "a" and target else f"button {n}")
+    assert {words: to for words, to in named.items() if len(to) > 1} == {}
