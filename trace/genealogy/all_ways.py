@@ -4,12 +4,13 @@ The ways are read at once as packed numbers and followed in compiled code. What 
 by key, which takes no longer for a large plant than for a small one.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from django.db import connection
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import breadth_first_order
 
@@ -17,6 +18,7 @@ from trace.genealogy.live import LIVE_OF_ALL, known_by
 from trace.genealogy.prepared import fetch_rows
 
 Ints = npt.NDArray[np.int32]
+Ids = npt.NDArray[np.int64]
 # 8 bytes each as they come, and three times as much while they are put in order.
 MOST_WAYS = 10_000_000
 LOW = np.int64(2**32 - 1)
@@ -29,7 +31,7 @@ SELECT string_agg(int8send(e.parent << 32 | e.child), ''::bytea) FROM edge e
 WHERE NOT e.aside AND (e.role = ANY (%(only)s::text[]) OR %(only)s::text[] = '{{}}')
   AND e.role <> ALL (%(stop)s::text[]) AND {LIVE_OF_ALL}
 """
-HULLS = "SELECT string_agg(int8send(id), ''::bytea) FROM unit WHERE kind = 'hull'"
+HULLS = "SELECT id FROM unit WHERE kind = 'hull'"
 
 
 def can_be_read() -> bool:
@@ -38,13 +40,21 @@ def can_be_read() -> bool:
     return bool(ways <= MOST_WAYS and (last_unit or 0) < 2**31 - 1)
 
 
+def ids_of(sql: str, values: Mapping[str, Any]) -> Ids:
+    """The ids that a query selects, of however many it is: packed by the server, which plans it for these values."""
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT string_agg(int8send(x.id), ''::bytea) FROM ({sql}) AS x(id)", values)
+        found: Ids = np.frombuffer(cursor.fetchone()[0] or b"", ">i8").astype(np.int64)
+    return found
+
+
 def hulls_led_to(
     units: Collection[int], known: datetime | None, *, only: Collection[str] = (), stop: Collection[str] = ()
 ) -> set[int]:
     """The hulls to which any way leads from these units, along edges of the roles `only` (empty: of all), and of none
     of `stop`. Of all hulls, known then or not: what ways lead to was known when they were."""
-    hulls = np.frombuffer(fetch_rows(HULLS, {})[0][0] or b"", ">i8")
-    return set(np.intersect1d(hulls, led_to(units, known, only=only, stop=stop), assume_unique=True).tolist())
+    led = led_to(units, known, only=only, stop=stop)
+    return set(np.intersect1d(ids_of(HULLS, {}), led, assume_unique=True).tolist())
 
 
 def led_to(

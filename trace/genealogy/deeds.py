@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+import numpy as np
 from django.db import connection
 
-from trace.genealogy.all_ways import can_be_read, hulls_led_to
+from trace.genealogy.all_ways import Ids, can_be_read, hulls_led_to, ids_of
 from trace.genealogy.cause_words import Thing
 from trace.genealogy.checks import FIRST, LAST, Doubted
 from trace.genealogy.graph import DRAWN_KINDS
-from trace.genealogy.live import LIVE, id_array, known_by
+from trace.genealogy.live import LIVE, LIVE_OF_ALL, id_array, known_by
 from trace.genealogy.prepared import fetch_rows
 
 # What follows from an act is not done to a unit by whoever acts: a gap is noticed, a hold is laid.
@@ -45,7 +46,7 @@ MOVED = """
 """
 ACTS = f"""
 WITH moved AS MATERIALIZED ({MOVED})
-SELECT DISTINCT x.event FROM event_resource x JOIN resource r ON r.id = x.resource
+SELECT x.event FROM event_resource x JOIN resource r ON r.id = x.resource
 JOIN event v ON v.id = x.event AND v.recorded <= %(known)s::timestamptz
 LEFT JOIN moved m ON m.of = v.uid
 WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text
@@ -57,7 +58,7 @@ WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text
 # done by the act that said it first: its edges stand where those of that act were withdrawn. A cook is of every mould
 # on its arm, and each load was in one of them.
 OF_MOULD = "(%(kind)s::text <> 'mould' OR COALESCE(u.about->>'mould', %(key)s::text) = %(key)s::text)"
-DONE = f"""
+AGAIN = """
 acts AS MATERIALIZED (SELECT unnest(%(acts)s::bigint[]) AS event),
 again(edge, act) AS (
   SELECT w.edge, e.event FROM edge_void w, LATERAL (SELECT i.event FROM edge i WHERE i.id = w.edge OFFSET 0) e
@@ -66,7 +67,10 @@ again(edge, act) AS (
   SELECT s.id, g.act FROM again g JOIN edge_void w ON w.edge = g.edge AND w.recorded <= %(known)s::timestamptz
   JOIN event o ON o.id = w.event AND o.body LIKE '%%"of":%%' JOIN event a ON a.id = g.act
   JOIN edge s ON s.event = w.event
-  WHERE o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = a.uid::text),
+  WHERE o.body::jsonb #>> ARRAY['rows', 'edges', s.n::text, 'of'] = a.uid::text)
+"""
+DONE = f"""
+{AGAIN},
 touched(unit) AS MATERIALIZED (
   SELECT x.unit FROM acts a JOIN event_unit x ON x.event = a.event JOIN unit u ON u.id = x.unit
    WHERE {TOUCHED} AND {OF_MOULD}
@@ -80,18 +84,22 @@ done(unit) AS MATERIALIZED (
   UNION SELECT e.child FROM further e WHERE {LIVE}
   UNION SELECT e.child FROM again g JOIN edge e ON e.id = g.edge WHERE NOT e.aside AND {LIVE})
 """
-# The same of acts of which nothing was withdrawn, each step by itself: of a hundred thousand acts the server guesses
-# badly how much comes of one step for the next.
-CHANGED = """
-SELECT DISTINCT e.event FROM edge_void w JOIN edge e ON e.id = w.edge WHERE w.recorded <= %(known)s::timestamptz
-"""
+# The same of very many acts, each step by itself: of a hundred thousand the server guesses badly how much comes of one
+# step for the next. Said again was only what was withdrawn.
 STEPS = (
     f"""SELECT x.unit FROM event_unit x JOIN unit u ON u.id = x.unit
       WHERE x.event = ANY (%(acts)s::bigint[]) AND {TOUCHED} AND {OF_MOULD}""",
     "SELECT u.id FROM unit u WHERE u.event = ANY (%(acts)s::bigint[])",
-    """SELECT DISTINCT e.child FROM edge e
-      WHERE e.event = ANY (%(acts)s::bigint[]) AND NOT e.aside AND e.recorded <= %(known)s::timestamptz""",
+    f"""SELECT e.child FROM edge e
+      WHERE e.event = ANY (%(acts)s::bigint[]) AND NOT e.aside AND {LIVE_OF_ALL}""",
 )
+CHANGED = "SELECT e.event FROM edge_void w JOIN edge e ON e.id = w.edge WHERE w.recorded <= %(known)s::timestamptz"
+SAID_AGAIN = f"""
+WITH RECURSIVE {AGAIN}
+SELECT e.child FROM again g JOIN edge e ON e.id = g.edge WHERE NOT e.aside AND {LIVE}
+"""
+# Of these, more is asked than that something was done to them.
+ASKED_ABOUT = "SELECT u.id FROM unit u WHERE u.kind = ANY (%(bulk)s::text[] || '{pack,consignment}'::text[])"
 GIVEN = "done(unit) AS MATERIALIZED (SELECT unnest(%(units)s::bigint[]))"
 # What was placed somewhere, whatever act placed it: an old hull has no other record of where it went.
 PLACED = """
@@ -221,22 +229,28 @@ def done_with(
         "bulk": [] if thing.kind in PLACES else BULK_KINDS,
     }  # fmt: skip
     if thing.kind in PLACES:
-        done = _what(PLACED, values)
-    else:
-        done = _done_by({event for (event,) in fetch_rows(ACTS, values)}, values)
-    contents = frozenset(unit for unit, bulk in done if bulk)
-    return Done(_became({unit for unit, _bulk in done}, as_known_on), contents)
-
-
-def _done_by(acts: set[int], values: Mapping[str, Any]) -> list[tuple[int, bool]]:
-    """To which units these acts were done, and whether a part of them goes on."""
+        return _went_on(_what(PLACED, values), as_known_on)
+    acts = np.unique(ids_of(ACTS, values))
+    values["acts"] = id_array(acts.tolist())
     if len(acts) <= MANY:
-        return _what(DONE, {**values, "acts": id_array(acts)})
-    changed = {event for (event,) in fetch_rows(CHANGED, values)}.intersection(acts)
-    asked = {**values, "acts": id_array(acts - changed)}
-    units = {unit for step in STEPS for (unit,) in fetch_rows(step, asked)}
-    given = _what(GIVEN, {**values, "units": id_array(units)})
-    return given + (_what(DONE, {**values, "acts": id_array(changed)}) if changed else [])
+        return _went_on(_what(DONE, values), as_known_on)
+    units = np.unique(np.concatenate([*(ids_of(step, values) for step in STEPS), _said_again(acts, values)]))
+    more = np.intersect1d(units, ids_of(ASKED_ABOUT, values), assume_unique=True)
+    return _went_on(_what(GIVEN, {**values, "units": id_array(more.tolist())}), as_known_on, units)
+
+
+def _said_again(acts: Ids, values: Mapping[str, Any]) -> Ids:
+    """To what those of these acts were done that were said again."""
+    changed = np.intersect1d(acts, ids_of(CHANGED, values))
+    return ids_of(SAID_AGAIN, {**values, "acts": id_array(changed.tolist())})
+
+
+def _went_on(done: Collection[tuple[int, bool]], as_known_on: datetime | None, more: Ids | None = None) -> Done:
+    """`done`: units, and whether a part of them goes on; `more`: others, of which all does."""
+    units: Collection[int] = {unit for unit, _bulk in done}
+    if more is not None:
+        units = np.union1d(more, np.fromiter(units, np.int64, len(units)))
+    return Done(_became(units, as_known_on), frozenset(unit for unit, bulk in done if bulk))
 
 
 def _what(done: str, values: Mapping[str, Any]) -> list[tuple[int, bool]]:
