@@ -114,6 +114,8 @@ def test_the_lots_in_stock_are_held_with_the_same_press(quality: Client) -> None
         return found
 
     assert asked("model=T430", "and", "not", "holds=V-2310").stock == ()
+    assert {number for _uid, number, _kg in asked("certificate:mfi=3.2").stock} >= {"V-2288"}
+    assert asked("certificate:mfi=99..").stock == ()
     shown = asked("supplier=DUNSAY")
     assert {number for _uid, number, _kg in shown.stock} >= {"D-77", "F-121"}
     [uid] = [uid for uid, number, _kg in shown.stock if number == "F-121"]

@@ -61,6 +61,9 @@ class Within:
     low: Decimal | None
     high: Decimal | None
 
+    def takes(self, value: Decimal) -> bool:
+        return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
+
 
 @dataclass(frozen=True, slots=True)
 class Made:

@@ -32,6 +32,7 @@ from trace.genealogy.causes import (
     some_of,
     written,
 )
+from trace.genealogy.certificates import certificates, lots_within
 from trace.genealogy.checks import FIRST, doubted
 from trace.genealogy.day import moment
 from trace.genealogy.deeds import ALWAYS, done_with, is_there, lots_like, lots_of_supplier
@@ -213,8 +214,7 @@ class Asked:
 
     def _certified(self, cause: Within) -> Judged:
         """A lot that should have such a value (one of its material has) and has none on record may lie in the range."""
-        read = self._certificates(cause.of)
-        inside = [lot for lot, values in read.items() if any(_in_range(cause, value) for value in values)]
+        read, inside = certificates(cause.of, self.known), lots_within(cause, self.known)
         name = _("a lot whose certificate says %(name)s %(range)s") % {
             "name": printable(cause.of), "range": written(cause)[0].partition("=")[2],
         }  # fmt: skip
@@ -230,15 +230,6 @@ class Asked:
             return {hull: unsaid if hull in left_open else said for hull, said in sure.why(hulls).items()}
 
         return Judged(verdicts, why, gaps=sure.gaps + _too_wide(unsure))
-
-    def _certificates(self, name: str) -> Mapping[int, list[Decimal]]:
-        """The values of this name by lot; lots of which none is on record are left out."""
-        found: dict[int, list[Decimal]] = {}
-        for one in readings(("certified",), self.known):
-            values = [value for what, _zone, _uom, value in one.values if what == name]
-            if values:
-                found.setdefault(one.unit, []).extend(values)
-        return found
 
     @cached_property
     def bodies(self) -> Mapping[int, list[int]]:
@@ -409,7 +400,7 @@ class Asked:
 
 def _of_records(cause: Within, records: Collection[Collection[Decimal]], *, complete: bool) -> Verdict:
     """Of a hull by what was read of it; where a record lacks its figure, that may be in the range."""
-    if any(_in_range(cause, value) for values in records for value in values):
+    if any(cause.takes(value) for values in records for value in values):
         return "certain"
     return "cannot" if complete else "may"
 
@@ -443,10 +434,6 @@ def _shift_of(name: str, built: Built, shifts: Sequence[Shift], starts: Sequence
         return "may"
     names = {name_at(shifts, starts, when) for when in {built.first, built.last}}
     return "cannot" if name not in names else "certain" if len(names) == 1 else "may"
-
-
-def _in_range(cause: Within, value: Decimal) -> bool:
-    return (cause.low is None or value >= cause.low) and (cause.high is None or value <= cause.high)
 
 
 def _minutes(first: datetime, last: datetime) -> Decimal:

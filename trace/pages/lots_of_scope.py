@@ -11,7 +11,9 @@ from django.utils.http import urlencode
 
 from plant.access import allowed
 from plant.sign_on import SignedOn
-from trace.genealogy.causes import All, Cause, CauseError, Holds, Not, Simple, Some, Supplied
+from trace.genealogy.cause_words import WORDS, Certified
+from trace.genealogy.causes import All, Cause, CauseError, Holds, Not, Simple, Some, Supplied, Within
+from trace.genealogy.certificates import lots_within
 from trace.genealogy.find import find_unit
 from trace.genealogy.live import id_array
 from trace.genealogy.prepared import fetch_rows
@@ -47,7 +49,8 @@ class LotHold:
 
 
 def named_lots(cause: Cause) -> tuple[list[int], list[str]]:
-    """The lots that the cause names, and the suppliers; none of what it rules out, or of what is known no more."""
+    """The lots that the cause names, also by what their certificates say, and the suppliers; none of what it rules out,
+    or of what is known no more."""
     parts = _not_ruled_out(cause)
     lots = []
     for part in parts:
@@ -56,6 +59,8 @@ def named_lots(cause: Cause) -> tuple[list[int], list[str]]:
                 lots.append(find_unit(part.code))
             except (CauseError, LookupError):
                 continue
+        elif isinstance(part, Within) and isinstance(WORDS[part.word], Certified):
+            lots += lots_within(part)
     return lots, [part.supplier for part in parts if isinstance(part, Supplied)]
 
 
