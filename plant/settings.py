@@ -81,7 +81,7 @@ TEMPLATES = [
         "APP_DIRS": False,
         "OPTIONS": {
             "context_processors": ["django.template.context_processors.request", "plant.head.who"],
-            "libraries": {"once": "plant.once"},
+            "libraries": {"once": "plant.once", "asks": "trace.pages.asks"},
         },
     }
 ]

@@ -143,7 +143,7 @@ def test_other_pages_say_names_and_days_in_one_way(story: Told, signed_in: Calla
     consignee = client.get("/unit/CALDER/").context["unit"]
     assert consignee.name == "Calder Vale Rescue"
     scale = client.get("/unit/W-3/").context["unit"]
-    assert ("calibration due", "31 Dec 2031") in scale.facts
+    assert ("calibration due", "31 Dec 2031", "") in scale.facts
     pack = client.get(f"/unit/{story.packs['gone']}/").context["unit"]
     assert [x.name for x in pack.into] == ["consignment SO-220"]
     missing = client.get("/unit/NOWHERE/")

@@ -3,7 +3,9 @@
 import csv
 import io
 import json
+import re
 from collections.abc import Callable
+from html import unescape
 from urllib.parse import parse_qs, quote, urlsplit
 
 import pytest
@@ -13,6 +15,7 @@ from django.utils import timezone
 from tests.cast import rows_of
 from tests.pages.story import Told
 from trace.genealogy.admitted import Admitted
+from trace.genealogy.answer import genealogy
 from trace.genealogy.cause_said import said_of
 from trace.genealogy.cause_words import WORDS, Fact, Thing
 from trace.genealogy.causes import All, Holds, Made, Not, Some, With, read_cause
@@ -117,6 +120,36 @@ def test_every_sort_of_thing_and_of_unit_leads_there(client: Client) -> None:
             found[kind] = client.get(sheet.scope_url).status_code
     assert set(found.values()) == {200}
     assert found.keys() >= {"charge", "load", "moulding", "mould", "machine", "person", "consignee", "works_order"}
+
+
+def test_what_a_sheet_says_of_a_hull_leads_to_the_hulls_that_share_it(
+    client: Client, story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    """Each sort of cause once, with one press, from the page of the hull, of its lots, its moulding, load and charges;
+    the hull is in the list that opens, for certain or maybe."""
+    serial = story.hulls["no log"]
+    story.plant.inspect(serial, mass="28.70", verdict="fail")
+    behind = genealogy(serial, "back").lines
+    units = [line.node.uid for line in behind if line.node.kind in ("moulding", "load", "charge")]
+    lots = [line.url for line in client.get(f"/hull/{serial}/").context["hull"].lots]
+    ways: dict[str, str] = {}
+    for page in (f"/hull/{serial}/", *lots, *(f"/unit/{uid}/" for uid in units)):
+        html = client.get(page).content.decode()
+        for url in re.findall(r'class="asks" href="(/scope/[^"]+)">[^<]*<span class="unseen">', html):
+            [word] = parse_qs(urlsplit(unescape(url)).query)["q"]
+            ways.setdefault(word, unescape(url))
+    asked = {word.partition("=")[0].partition(":")[0] for word in ways}
+    assert asked >= {
+        "model", "colour", "mould", "cavity", "recipe", "shift", "stage", "hull-mass", "thickness", "certificate",
+        "supplier", "works-order", "made", "oven", "arm", "peak", "moulded-mass",
+    }  # fmt: skip
+    for word, url in ways.items():
+        [line] = [line for line in shared_by(read_cause([word])).lines if line.node.serial == serial]
+        assert line.verdict in ("certain", "may"), word
+        assert client.get(url).context["page"].counts["certain"] > 0 or line.verdict == "may", word
+    # Whoever may not ask reads the same words without a way.
+    packer = signed_in("P-07").get(f"/hull/{serial}/").content.decode()
+    assert "hulls that share it" not in packer and "28.7" in packer
 
 
 def test_what_is_added_is_said_of_all_that_was_asked(client: Client) -> None:

@@ -49,7 +49,8 @@ class UnitSheet:
     cause: tuple[str, ...] = ()  # what hulls share that have this in common, in words of genealogy/causes.py
     scope_url: str = ""
     balance_url: str = ""  # of a works order: what was weighed for it, and where that is
-    facts: tuple[tuple[str, str], ...] = ()  # (what, value) from plant data or from how it was made
+    # (what, value, cause) from plant data or from how it was made; by the cause hulls that share it are asked for.
+    facts: tuple[tuple[str, str, str], ...] = ()
     gaps: tuple[str, ...] = ()
     holds: tuple[HoldLine, ...] = ()
     place: PlaceLine | None = None

@@ -6,8 +6,8 @@ were read with. An empty string means "nothing to say", None means "not recorded
 then the words stand without a link.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -130,6 +130,8 @@ class LotLine:
     standing: str = ""
     before_records: bool = False
     url: str = ""
+    values: tuple[tuple[str, str], ...] = ()  # of the certificate, each with its cause
+    supplier_cause: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +142,16 @@ class ZoneLine:
     mm: Decimal | None  # None: not recorded
     least_mm: Decimal
     below: bool = False
+    cause: str = ""  # by which hulls that are like it are asked for (trace/sheets/asks.py); so below
+
+
+@dataclass(frozen=True, slots=True)
+class WeightLine:
+    """What it weighed, and when that was read: as moulded, or when it was inspected."""
+
+    what: str
+    value: str  # "28.60 kg"
+    cause: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +163,7 @@ class StageLine:
     observed: str  # empty: not recorded
     outside: bool = False
     after: str = ""  # "12 min after the start, 170 °C", what two cooks can be compared in; empty: not recorded
+    cause: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +177,9 @@ class CycleRecord:
     ended: datetime | None
     log: str  # "logger LG-2, 1,204 readings"; empty: no log
     peak: str = ""  # "208 °C (200 to 220)"
+    peak_cause: str = ""
+    oven_cause: str = ""
+    arm_cause: str = ""
     stages: tuple[StageLine, ...] = ()
     note: str = ""
     url: str = ""
@@ -240,6 +256,9 @@ class HullSheet:
     caution: str
     moulding: str = ""  # "2-1187/S1/1": the number before the plate
     mould: str = ""
+    cavity: str = ""
+    shift: str = ""  # in which it left the mould
+    causes: Mapping[str, str] = field(default_factory=dict)  # by what it names: model, colour, recipe …
     state: str = ""  # "racked", "registered"
     sheet: str = "1 of 1"
     purpose: str = ""  # empty for production; "trial", "first-off"
@@ -253,6 +272,7 @@ class HullSheet:
     graphics: tuple[GraphicLine, ...] = ()
     nothing_asked: bool = False  # the recipe takes neither insert nor graphic
     zones: tuple[ZoneLine, ...] = ()
+    weights: tuple[WeightLine, ...] = ()
     lots: tuple[LotLine, ...] = ()
     cycles: tuple[CycleRecord, ...] = ()
     stock: tuple[HistoryLine, ...] = ()  # goods-in, stock and plates: what was done before the making began
@@ -268,6 +288,10 @@ class HullSheet:
     def records(self) -> str:
         """`records_count`, grouped."""
         return grouped(self.records_count)
+
+    @property
+    def made_said(self) -> str:
+        return f"{self.made:%-d %b %Y}" if self.made else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -351,6 +375,7 @@ class TestLine:
     limits: str
     source: str  # "certificate", "our test"
     outside: bool = False
+    cause: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -375,6 +400,7 @@ class LotSheet:
     records_count: int
     caution: str
     standing: str  # "released", "quarantine", "on hold", "used up"
+    supplier_cause: str = ""  # by which the hulls with any lot of this supplier are asked for
     uom: str = "kg"
     expires: date | None = None
     sheet: str = "1 of 1"

@@ -16,6 +16,7 @@ from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.live import known_by
 from trace.pages.sheets import UnitSheet
 from trace.pages.units.drawn_thing import drawn_thing
+from trace.sheets.asks import same
 from trace.sheets.facts.days import day_said
 from trace.sheets.facts.entries import Entry, answers
 from trace.sheets.facts.known import known_of
@@ -92,14 +93,18 @@ def _find(code: str, at: datetime) -> tuple[int, str, str, list[str]]:
     return row[0], row[1], row[2], row[3]
 
 
-def facts(body: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+# Of a works order and a moulding alike.
+CAUSES = {"product": "model", "colour": "colour"}
+
+
+def facts(body: Mapping[str, Any]) -> tuple[tuple[str, str, str], ...]:
     """The body's plain values in words; what has parts of its own is named by how many it has."""
     found = []
     for key, value in body.items():
         if key in ("name", "drawing") or value in (None, "", [], {}):
             continue
         if text := _in_words(value):
-            found.append((key.replace("_", " "), text))
+            found.append((key.replace("_", " "), text, same(CAUSES[key], value) if key in CAUSES else ""))
     return tuple(found)
 
 

@@ -18,6 +18,7 @@ from trace.pages.sheets import LinkLine, UnitSheet
 from trace.pages.units.drawn_unit import drawn_unit, gathered_of
 from trace.recording.acts import hold_words
 from trace.sheets.addresses import hull_url, lot_url, unit_url
+from trace.sheets.asks import same
 from trace.sheets.contracts import HoldLine, PlaceLine, side_by_side
 from trace.sheets.facts.amounts import said
 from trace.sheets.facts.days import day_said
@@ -117,17 +118,34 @@ def kind_word(kind: str) -> str:
     return words.get(kind, kind)
 
 
-def _facts(node: Node, known: Known, status: str, under: bool) -> tuple[tuple[str, str], ...]:
-    found = [(_("state"), _("on hold") + (f", {status}" if status else "") if under else status)]
+# What of how a unit was made is a cause of hulls: by its name in the record.
+CAUSES = {
+    "product": "model", "colour": "colour", "cavity": "cavity", "order": "works-order", "mould": "mould",
+    "supplier": "supplier", "arm": "arm",
+}  # fmt: skip
+
+
+def _facts(node: Node, known: Known, status: str, under: bool) -> tuple[tuple[str, str, str], ...]:
+    found = [(_("state"), _("on hold") + (f", {status}" if status else "") if under else status, "")]
     if node.amount is not None:
-        found.append((_("amount"), said(node.amount, node.uom)))
+        found.append((_("amount"), said(node.amount, node.uom), ""))
+    found += _recipe(node)
     for key, value in node.about.items():
         if key not in NEVER_SHOWN and value is not None:
             body = known.plant.newest(key, value)
             named = key in ("product", "supplier") and body.get("name")
             words = f"{body['name']} ({value})" if named else day_said(value)
-            found.append((key.replace("_", " "), words))
-    return tuple((what, value) for what, value in found if value)
+            cause = same(CAUSES[key], value) if key in CAUSES else ""
+            found.append((key.replace("_", " "), words, cause))
+    return tuple(one for one in found if one[1])
+
+
+def _recipe(node: Node) -> list[tuple[str, str, str]]:
+    """The revision by which it was made, where it says one."""
+    words = {"product": node.about.get("product"), "n": node.about.get("recipe")}
+    if not all(words.values()):
+        return []
+    return [(_("recipe"), _("%(product)s rev %(n)s") % words, same("recipe", "/".join(map(str, words.values()))))]
 
 
 def _link(node: Node, row: Collection[object], asked: datetime | None) -> LinkLine:

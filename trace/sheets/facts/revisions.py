@@ -9,7 +9,7 @@ from typing import Any
 from django.db import connection
 from django.utils import timezone
 
-from trace.codes.plant_day import CALENDAR_SETTINGS, calendar_of
+from trace.codes.plant_day import CALENDAR_SETTINGS, Calendar, Shift, calendar_of
 from trace.genealogy.live import known_by
 
 REVISIONS = """
@@ -46,8 +46,15 @@ class Revisions:
 
     def day(self, when: datetime) -> date:
         """The plant day of that time, by the shifts and holidays in force then."""
+        return self._calendar(when).day(when)
+
+    def shift(self, when: datetime) -> Shift | None:
+        """The shift of that time, likewise; None where none was worked."""
+        return self._calendar(when).shift(when)
+
+    def _calendar(self, when: datetime) -> Calendar:
         zone = timezone.get_default_timezone()
-        return calendar_of(lambda key, otherwise: self.at("setting", key, when).get("value", otherwise), zone).day(when)
+        return calendar_of(lambda key, otherwise: self.at("setting", key, when).get("value", otherwise), zone)
 
     def setting(self, key: str, missing: str) -> str:
         """What the plant had set; `missing` where it had not."""

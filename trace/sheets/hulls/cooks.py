@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from trace.codes.formulas import FormulaError, speed_ratio
+from trace.sheets.asks import like, same
 from trace.sheets.contracts import CycleRecord, StageLine
 from trace.sheets.facts.entries import Entry
 from trace.sheets.hulls.gathered import Gathered
@@ -46,6 +47,9 @@ def _cycle(
         ended=end.happened if end else None,
         log=_log(start, end),
         peak=_peak(end, recipe),
+        oven_cause=same("oven", start.says["oven"]),
+        arm_cause=same("arm", start.says["arm"]),
+        peak_cause=like("peak", end.says.get("piat")) if end else "",
         stages=_stages(start, own, end, recipe),
         note=_note(start, own, recipe),
     )
@@ -101,7 +105,9 @@ def _stage(start: Entry, name: str, seen: list[Entry], plan: str, *, at_end: boo
     said = [str(e.says["planned"]) for e in seen if e.says.get("planned")]
     missed = any(not e.says.get("observed", True) for e in seen)
     after = "; ".join(_after(start, e) for e in seen) or words
-    return StageLine(name, ", ".join(said) or plan, words, outside=missed or name == "stopped", after=after)
+    read = [e.says["temperature"] for e in seen if e.says.get("temperature")]
+    cause = like("stage", read[-1], name) if read else ""
+    return StageLine(name, ", ".join(said) or plan, words, missed or name == "stopped", after, cause)
 
 
 def _seen(entry: Entry) -> str:

@@ -12,6 +12,7 @@ from trace.genealogy.answer import Line
 from trace.genealogy.graph import Edge, Node
 from trace.readmodels.apply import with_status
 from trace.sheets.addresses import lot_url
+from trace.sheets.asks import like, same
 from trace.sheets.contracts import LotLine, LotShare
 from trace.sheets.facts.amounts import in_trade_unit, likely, unit_word
 from trace.sheets.facts.entries import Entry
@@ -145,11 +146,14 @@ def release(gathered: Gathered, lot: Node) -> Entry | None:
 def _lot_line(gathered: Gathered, lot: Node) -> LotLine:
     known, paper, freed = gathered.known, certificate(gathered, lot), release(gathered, lot)
     values = ""
+    causes: tuple[tuple[str, str], ...] = ()
     if paper:
         limits = gathered.plant.at("material", lot.about.get("material"), paper.happened).get("spec", {})
         read = [_value(n, str(v), limits.get(n)) for n, v in sorted(paper.says["values"].items())]
         if paper.says.get("finish"):
             read.append(_("finish %(finish)s") % {"finish": paper.says["finish"]})
+        names = sorted(paper.says["values"].items())
+        causes = tuple(zip(read, [*(like("certificate", v, n) for n, v in names), ""], strict=False))
         values = ", ".join(read) or _("read, without values")
     said = ""
     if freed:
@@ -165,6 +169,8 @@ def _lot_line(gathered: Gathered, lot: Node) -> LotLine:
         released=said,
         standing=standing(gathered, lot),
         before_records=lot.about.get("origin") == "before records",
+        values=causes,
+        supplier_cause=same("supplier", lot.about.get("supplier")),
         url=lot_url(lot_label(gathered, lot) or lot.uid, gathered.asked),
     )
 

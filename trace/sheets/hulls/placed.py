@@ -10,6 +10,7 @@ from trace.codes.positions import in_order, named_together
 from trace.drawings import Certainty, PlanPair, PositionState, ZoneReading, mould_plans
 from trace.genealogy.answer import Line
 from trace.sheets.addresses import lot_url
+from trace.sheets.asks import like
 from trace.sheets.contracts import GraphicLine, InsertLine, ZoneLine
 from trace.sheets.facts.amounts import said
 from trace.sheets.hulls.gathered import Gathered
@@ -115,7 +116,8 @@ def _zone(zone: str, text: str | None, least: str) -> ZoneLine:
         value = None if text is None else Decimal(text)
     except InvalidOperation:
         value = None
-    return ZoneLine(zone, value, Decimal(least), below=value is not None and value < Decimal(least))
+    below = value is not None and value < Decimal(least)
+    return ZoneLine(zone, value, Decimal(least), below, like("thickness", text, zone))
 
 
 def nothing_asked(gathered: Gathered) -> bool:

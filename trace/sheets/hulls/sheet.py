@@ -1,6 +1,6 @@
 """A hull's sheet as known at a moment: what trace/sheets/contracts.py asks for, from what was gathered."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from typing import Any
 
@@ -15,7 +15,8 @@ from trace.recording.acts import hold_words
 from trace.recording.acts.returns import Return
 from trace.recording.rules.table import BY_CODE
 from trace.sheets.addresses import dispersion_url, hull_url, unit_url
-from trace.sheets.contracts import HoldLine, HullSheet, PlaceLine, side_by_side
+from trace.sheets.asks import like, same
+from trace.sheets.contracts import HoldLine, HullSheet, PlaceLine, WeightLine, side_by_side
 from trace.sheets.facts.days import day_said
 from trace.sheets.facts.holding import Laid, reached
 from trace.sheets.hulls.causes import shared
@@ -50,6 +51,7 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
     serial = gathered.hull.serial or gathered.hull.code
     lines = history(gathered.entries, gathered.known, gathered.answers)
     told = list(zip(gathered.entries, lines, strict=True))
+    shift = _shift(gathered)
     return HullSheet(
         serial=serial,
         code=printed(gathered.hull.labels[0]) if gathered.hull.labels else "",
@@ -63,6 +65,9 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
         caution=caution(),
         moulding=", ".join(n.lot_no or "" for n in gathered.of_kind("moulding", "part")),
         mould=str(about.get("mould") or ""),
+        cavity=str(about.get("cavity") or ""),
+        shift=shift,
+        causes=_causes(gathered, version, shift),
         state=status_of(gathered.entries, gathered.hull.uid),
         purpose="" if about.get("purpose", "production") == "production" else str(about["purpose"]),
         gaps=gaps(gathered),
@@ -75,6 +80,7 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
         graphics=graphic_lines(gathered),
         nothing_asked=nothing_asked(gathered),
         zones=zone_lines(gathered),
+        weights=tuple(_weights(gathered)),
         lots=lot_lines(gathered),
         cycles=cycles(gathered),
         stock=tuple(line for entry, line in told if entry.kind in STOCK),
@@ -86,6 +92,44 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
         shared=shared(gathered) if with_shared else (),
         rules=tuple(dict.fromkeys(str(e.body["rules"]) for e in gathered.entries if e.body.get("rules"))),
     )
+
+
+def _causes(gathered: Gathered, version: object, shift: str) -> dict[str, str]:
+    """What the title block names, as causes (genealogy/cause_words.py)."""
+    about = gathered.hull.about
+    product = str(about.get("product") or "")
+    return {
+        "made": same("made", _plant_day(gathered)),
+        "model": same("model", product), "colour": same("colour", about.get("colour")),
+        "mould": same("mould", about.get("mould")), "cavity": same("cavity", about.get("cavity")),
+        "recipe": same("recipe", f"{product}/{version}" if product and version else ""), "shift": same("shift", shift),
+    }  # fmt: skip
+
+
+def _shift(gathered: Gathered) -> str:
+    """The shift in which it left the mould, as shifts were set then; "" where none was worked or nobody knows."""
+    mouldings = gathered.of_kind("moulding", "part")
+    found = gathered.plant.shift(min(n.happened for n in mouldings)) if mouldings else None
+    return found.name if found else ""
+
+
+def _plant_day(gathered: Gathered) -> str:
+    """The plant day on which it left the mould; "" where nobody knows."""
+    mouldings = gathered.of_kind("moulding", "part")
+    return gathered.plant.day(min(n.happened for n in mouldings)).isoformat() if mouldings else ""
+
+
+def _weights(gathered: Gathered) -> Iterator[WeightLine]:
+    """The last reading of each kind."""
+    for quantity, word, what in (
+        ("as moulded", "moulded-mass", _("as moulded")), ("hull mass", "hull-mass", _("when inspected")),
+    ):  # fmt: skip
+        read = [
+            row["value"] for entry in gathered.entries for row in entry.of("readings", gathered.hull.uid)
+            if row["quantity"] == quantity
+        ]  # fmt: skip
+        if read:
+            yield WeightLine(what, f"{read[-1]} kg", like(word, read[-1]))
 
 
 def made(gathered: Gathered) -> date | None:

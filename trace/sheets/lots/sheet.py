@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from trace.codes import printed
 from trace.drawings import ContainerKind, ContainerPair, container_drawings
 from trace.sheets.addresses import unit_url
+from trace.sheets.asks import like, same
 from trace.sheets.contracts import HoldLine, LotSheet, PlaceLine, SampleLine, TestLine, WideLines, grouped, side_by_side
 from trace.sheets.facts.amounts import in_trade_unit, said, unit_word
 from trace.sheets.facts.holding import Laid
@@ -42,6 +43,7 @@ def lot_sheet(
         code=printed(code_of(gathered)),
         material=material,
         supplier=_suppliers(gathered),
+        supplier_cause=same("supplier", gathered.lot.about.get("supplier")),
         received=None if about.get("origin") else lot.happened,
         as_known_on=gathered.answer.as_known_on,
         records_count=gathered.answer.tree_size,
@@ -214,5 +216,5 @@ def _test(quantity: str, value: str, limits: list[str] | None) -> TestLine:
             outside = True
     return TestLine(
         quantity, value, _("%(low)s to %(high)s") % {"low": limits[0], "high": limits[1]} if limits else _("no limits"),
-        _("certificate"), outside,
+        _("certificate"), outside, like("certificate", value, quantity),
     )  # fmt: skip
