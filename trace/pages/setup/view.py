@@ -185,7 +185,9 @@ def _sent(kind: Kind, post: QueryDict, known: Thing | None) -> dict[str, Any]:
 
 def _beside(kind: Kind, known: Thing, body: dict[str, Any]) -> tuple[Beside, ...]:
     """What stands under a key and what was entered under it, field by field."""
-    stands, entered = dict(facts(_nameless(kind, known.body))), dict(facts(_nameless(kind, body)))
+    stands, entered = (
+        {what: value for what, value, _cause in facts(_nameless(kind, one))} for one in (known.body, body)
+    )
     if not kind.named:
         stands[_("name")], entered[_("name")] = str(known.body.get("name") or ""), str(body.get("name") or "")
     names = [name for name in dict.fromkeys([*stands, *entered]) if stands.get(name) or entered.get(name)]
