@@ -3,10 +3,13 @@
 from collections import defaultdict
 from collections.abc import Iterator
 
+from tests.cast import rows_of
+from trace.demo.season.returns import ROD_LOT
 from trace.demo.season.truth import Made, Truth, is_of
 from trace.demo.season.weighing import K1
 from trace.genealogy.answer import Answer, genealogy
 from trace.genealogy.causes import Holds
+from trace.genealogy.places import GONE, places
 from trace.genealogy.scope import Share
 from trace.genealogy.sharing import shared_by
 
@@ -75,3 +78,21 @@ def wrong_scopes(truth: Truth, asked: list[str]) -> Iterator[str]:
                 yield f"{made.serial} is said to hold {lot}: {line.why}"
             if line.verdict == "cannot" and is_of(made, lot):
                 yield f"{made.serial} is said not to hold {lot}: {line.why}"
+
+
+def wrong_returns(truth: Truth) -> Iterator[str]:
+    """A sentence for every hull that came back and is said to be elsewhere, or of which the rod in it is not told."""
+    by_plate = dict(rows_of("SELECT text, hull FROM serial_state WHERE hull IS NOT NULL"))
+    at = places(by_plate.values())
+    for one in truth.returns:
+        place = at.get(by_plate[one.hull], "")
+        if place.startswith(GONE) or (one.end.startswith("in rack") and place != one.end.removeprefix("in rack ")):
+            yield f"{one.hull} came back, is {one.end}, and is said to be in {place}"
+        share = lots(genealogy(one.hull, "back")).get(ROD_LOT)
+        bounds = share.layers.get("repair") if share else None
+        if (bounds.least if bounds else 0) != one.rod_mg or (bounds and bounds.most != one.rod_mg):
+            yield f"{one.rod_mg} mg of rod are in {one.hull}, told are {bounds}"
+    mended = {one.hull for one in truth.returns if one.rod_mg}
+    told = {line.node.code for line in shared_by(Holds(ROD_LOT)).lines if line.verdict == "certain"}
+    if told != mended:
+        yield f"the rod is in {sorted(mended)}, told are {sorted(told)}"

@@ -11,7 +11,7 @@ from pytest_django import DjangoDbBlocker
 
 from tests import databases
 from tests.databases import Database
-from tests.demo.oracle import wrong_hulls, wrong_of, wrong_scopes
+from tests.demo.oracle import wrong_hulls, wrong_of, wrong_returns, wrong_scopes
 from tests.demo.test_season_written import FIRST, ZONE
 from trace.demo.season.crossed import crossings
 from trace.demo.season.incidents import (
@@ -151,6 +151,11 @@ def test_complaints_stand_at_their_hulls(season: Season) -> None:
     told = complaints(range(1, len(season.truth.complaints) + 1))
     assert [one.serial for one in told] == [complaint.hull for complaint in season.truth.complaints]
     assert len(told) >= (20 if LONG else 1)
+
+
+def test_what_came_back_stands_where_it_was_put_with_the_rod_that_is_in_it(season: Season) -> None:
+    assert len(season.truth.returns) >= (8 if LONG else 1)
+    assert list(wrong_returns(season.truth)) == []
 
 
 @pytest.mark.skipif(not LONG, reason="few hulls have too few complaints")

@@ -334,3 +334,14 @@ def test_what_was_planted_comes_first_and_its_decoys_are_cleared(seed: int, firs
                 foam = {name for name in names if name[0] == "lot" and name[1].startswith("F-")}
                 if names & DECOYS or foam:
                     assert one.standing in ("goes with", "within chance"), (lot, names, one)
+
+
+def test_some_come_back_and_are_mended_or_given_up(season: Season) -> None:
+    """Each after its complaint and before the year is over; no two of one hull."""
+    complaints, returns = season.truth.complaints, season.truth.returns
+    assert 6 <= len(returns) < len(complaints)
+    assert len({one.hull for one in returns}) == len(returns)
+    assert all(complaints[one.complaint - 1].hull == one.hull for one in returns)
+    assert all(complaints[one.complaint - 1].reported_at < one.at for one in returns)
+    assert {"scrapped", "waits"} < {one.end for one in returns}
+    assert sum(one.rod_mg > 0 for one in returns) >= 3

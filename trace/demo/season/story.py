@@ -17,6 +17,7 @@ from trace.demo.season.incidents import PAPER_DAY, SUSPECT_INSERTS, UNLABELLED, 
 from trace.demo.season.moulding import cook
 from trace.demo.season.owners import register
 from trace.demo.season.plant import INSTRUMENTS
+from trace.demo.season.returns import come_back
 from trace.demo.season.schedule import WHOLE, Cook, plan
 from trace.demo.season.script import Script, Step
 from trace.demo.season.stores import Stores
@@ -65,6 +66,7 @@ def write(
     register(w, _random(seed, "owners"))
     truth.call = call(w)
     drop_darts(w, _random(seed, "impact"))
+    come_back(w, _random(seed, "returns"))
     return Season(sorted(script.steps, key=lambda step: step.at), truth, cooks)
 
 

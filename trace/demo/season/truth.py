@@ -95,6 +95,21 @@ class Complaint:
 
 
 @dataclass
+class Returned:
+    """A hull that came back for a complaint, by number. work, spot, rod_mg: what was done to it, if anything was; end:
+    where it stands or what became of it, "waits" while nobody has decided."""
+
+    hull: str
+    complaint: int
+    consignee: str
+    at: str
+    work: str = ""
+    spot: str = ""
+    rod_mg: int = 0
+    end: str = "waits"
+
+
+@dataclass
 class Owner:
     """Who bought a hull. region: where it really is; told_region: what the records say of that, if it is registered."""
 
@@ -140,6 +155,7 @@ class Truth:
     vessels: dict[str, list[dict[str, Any]]] = field(default_factory=dict)
     wrong: list[dict[str, Any]] = field(default_factory=list)
     complaints: list[Complaint] = field(default_factory=list)
+    returns: list[Returned] = field(default_factory=list)
     owners: list[Owner] = field(default_factory=list)
     call: Call | None = None
     tests: list[Tested] = field(default_factory=list)
