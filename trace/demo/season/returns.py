@@ -78,7 +78,7 @@ def _back(w: Writer, rng: Random, number: int, complaint: Complaint, made: Made)
     looked = _office(w, rng, at + timedelta(days=rng.uniform(1, 4)))
     if looked < end:
         ends = ReleaseHold(hold=name, reason=LOOKED)
-        yield Step(at=looked, command=ends, person=QUALITY, station="release-hold", each=name)
+        yield Step(at=looked, command=ends, person=QUALITY, station="end a hold", each=name)
         yield from _decided(rng, looked, complaint, made, told)
 
 

@@ -1,6 +1,7 @@
 """Repairs: what was done to a hull, where, and what of which lot went into it; it is inspected again afterwards."""
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -68,7 +69,7 @@ class Repair(Command):
         return _("Repaired: %(said)s") % {"said": ", ".join(said)}
 
 
-def places_of(product: Facts) -> list[str]:
+def places_of(product: Mapping[str, Any]) -> list[str]:
     """Every place that a model's drawing names."""
     drawing = product.get("drawing") or {}
     return [name for part in ("positions", "graphics", "zones") for name in drawing.get(part, {})]
