@@ -1,4 +1,4 @@
-"""The processor time that a measurement costs the database server."""
+"""The processor time that a measurement costs the database server, and how long was waited for a processor."""
 
 import os
 from pathlib import Path
@@ -16,3 +16,15 @@ def server_cpu() -> float:
     except OSError:
         return 0.0
     return (int(words[11]) + int(words[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def queued() -> float:
+    """Seconds that this process and the server's of its session were ready and had no processor; 0 where the system
+    does not tell. Together: while one of them works, the other waits for it."""
+    pids = [os.getpid()]
+    if connection.connection is not None:
+        pids.append(connection.connection.info.backend_pid)
+    try:
+        return sum(int(Path(f"/proc/{pid}/schedstat").read_text().split()[1]) for pid in pids) / 1e9
+    except OSError:
+        return 0.0
