@@ -15,6 +15,7 @@ OTHER_REASONS = {
     "trace/recording/acts/corrections.py": "what took the place of what was withdrawn",
     "trace/recording/floor/ground.py": "what has been withdrawn since something was kept",
     "trace/recording/floor/weighed.py": "what took the place of what was withdrawn",
+    "trace/genealogy/told_since.py": "the records that withdrew something since",
     "trace/readmodels/derived.py": "its rows, out of bytes",
     "trace/readmodels/records.py": "its rows, against the bytes",
     "trace/readmodels/rebuild.py": "all that was withdrawn, to apply it again",

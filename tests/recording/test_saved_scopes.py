@@ -166,6 +166,7 @@ def test_each_way_in_which_a_hull_is_told_otherwise_is_named(cast: Cast) -> None
     third = cast.hull(plate(3))
     found = again(one)
     assert changed(found) == [("gone", second), ("new", third)]
+    assert [[one.kind for one in told] for told in found.since(found.changes).values()] == [["corrected"]]
     assert (found.count("gone"), found.count("new"), found.count("verdict")) == (1, 1, 0)
     event = str(rows_of("SELECT uid::text FROM event WHERE kind = 'weighed' ORDER BY id LIMIT 1")[0][0])
     cast.scan(

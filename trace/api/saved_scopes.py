@@ -40,12 +40,18 @@ class ChangeTold(Shape):
     why = serializers.CharField()
 
 
+class ToldSince(Shape):
+    kind = serializers.CharField()
+    recorded = serializers.DateTimeField(help_text="The last of this kind.")
+
+
 class ScopeChange(Shape):
     how = serializers.ChoiceField(choices=HOW)
     id = serializers.UUIDField()
     code = serializers.CharField()
     then = ChangeTold(allow_null=True, help_text="null: not made then.")
     now = ChangeTold(allow_null=True)
+    since = ToldSince(many=True, help_text="Recorded of it, or of what it was made of, since then; none: not known.")
 
 
 class SavedScopeCompared(SavedScopeAnswer):

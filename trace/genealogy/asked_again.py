@@ -6,7 +6,7 @@ moment can say whether the answer is the same.
 
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
@@ -17,6 +17,7 @@ from trace.genealogy.causes import Cause, Holds, written
 from trace.genealogy.judging import Judged
 from trace.genealogy.scope import Share
 from trace.genealogy.sharing import Line, Shared, shared_by
+from trace.genealogy.told_since import Since, told_since
 
 How = Literal["new", "gone", "verdict", "amount"]
 # In the order in which they are told.
@@ -48,6 +49,11 @@ class AskedAgain:
 
     def count(self, how: How) -> int:
         return sum(1 for change in self.changes if change.how == how)
+
+    def since(self, changes: Collection[Change]) -> Mapping[int, list[Since]]:
+        """By hull, what was recorded between the two moments of those that were made by the first."""
+        made = [change.then.hull for change in changes if change.then]
+        return told_since(made, self.then.as_known_on, self.now.as_known_on)
 
     def look_up(self, changes: tuple[Change, ...]) -> None:
         """Look up at once what the lines of these tell."""

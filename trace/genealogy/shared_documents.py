@@ -1,7 +1,7 @@
 """The answer to a scope as JSON, as rows for a spreadsheet and as lines to read."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -13,6 +13,7 @@ from trace.genealogy.causes import STRENGTH, Holds, written
 from trace.genealogy.documents import UNIT_CODES, in_unit, utc
 from trace.genealogy.reasons import stamped
 from trace.genealogy.sharing import Line, Shared
+from trace.genealogy.told_since import Since
 
 STRONGEST_FIRST = sorted(STRENGTH, key=lambda verdict: -STRENGTH[verdict])
 COLUMNS = (
@@ -113,6 +114,7 @@ def as_lines(answer: Shared) -> Iterator[str]:
 def again_as_json(found: AskedAgain) -> dict[str, Any]:
     """{then, now: {as_known_on, tree_size, counts}, changes, gaps_new, gaps_gone, unweighed}."""
     found.look_up(found.changes)
+    since = found.since(found.changes)
     return {
         **{
             name: {
@@ -121,19 +123,20 @@ def again_as_json(found: AskedAgain) -> dict[str, Any]:
             }
             for name, answer in (("then", found.then), ("now", found.now))
         },
-        "changes": [_change(change) for change in found.changes],
+        "changes": [_change(change, since) for change in found.changes],
         "gaps_new": [_gap(gap) for gap in found.gaps_new],
         "gaps_gone": [_gap(gap) for gap in found.gaps_gone],
         "unweighed": found.unweighed,
     }  # fmt: skip
 
 
-def _change(change: Change) -> dict[str, Any]:
+def _change(change: Change, since: Mapping[int, list[Since]]) -> dict[str, Any]:
     line = change.now or change.then
     assert line is not None  # noqa: S101 - one of them is there
     return {
         "how": change.how, "id": line.node.uid, "code": line.node.code,
         "then": _told(change.then) if change.then else None, "now": _told(change.now) if change.now else None,
+        "since": [{"kind": one.kind, "recorded": utc(one.recorded)} for one in since.get(line.hull, ())],
     }  # fmt: skip
 
 

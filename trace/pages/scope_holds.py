@@ -24,8 +24,8 @@ from trace.genealogy.sharing import Shared, shared_by
 from trace.genealogy.walk import nodes
 from trace.pages.asked import form_number
 from trace.pages.lots_of_scope import LotHold, end_each, holds_of_lots, named_lots
-from trace.pages.open_lists.late import act_words
 from trace.readmodels.apply import GONE
+from trace.recording.acts import act_words
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, under
 from trace.recording.answers import Answer

@@ -6,7 +6,10 @@ from datetime import datetime
 
 from trace.genealogy.amounts import Verdict
 from trace.genealogy.asked_again import HOW, AskedAgain, Change, How
+from trace.genealogy.reasons import stamped
 from trace.genealogy.sharing import Shared
+from trace.genealogy.told_since import Since
+from trace.recording.acts import act_words
 from trace.sheets.addresses import hull_url
 
 COUNTED: tuple[Verdict, ...] = ("certain", "may", "cannot")
@@ -15,7 +18,8 @@ COUNTED: tuple[Verdict, ...] = ("certain", "may", "cannot")
 @dataclass(frozen=True, slots=True)
 class ChangedHull:
     """A hull that is told otherwise. then: its verdict then, "" where it was not made; why_then, why: on what each
-    rests, in one line."""
+    rests, in one line; since: what was recorded of it and of what it was made of since then, "" where that is not
+    known."""
 
     code: str
     url: str
@@ -24,6 +28,7 @@ class ChangedHull:
     now: Verdict
     why_then: str
     why: str
+    since: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +65,12 @@ def again_sheet(found: AskedAgain, said: str, *, as_kept: bool, skipped: int = 0
     """The hulls told otherwise from so many on, at most so many; `more` counts those after them."""
     shown = found.changes[skipped : skipped + most]
     found.look_up(shown)
+    since = found.since(shown)
     now = found.now.as_known_on
     return AgainSheet(
         said=said, then=_told(found.then), now=_told(found.now), as_kept=as_kept,
         of={how: n for how in HOW if (n := found.count(how))},
-        changed=tuple(_changed(change, now) for change in shown),
+        changed=tuple(_changed(change, now, since) for change in shown),
         more=max(0, len(found.changes) - skipped - len(shown)),
         gaps_new=tuple(dict.fromkeys(gap.said for gap in found.gaps_new)),
         gaps_gone=tuple(dict.fromkeys(gap.said for gap in found.gaps_gone)), unweighed=found.unweighed,
@@ -75,7 +81,7 @@ def _told(answer: Shared) -> Told:
     return Told(answer.as_known_on, {verdict: answer.count(verdict) for verdict in COUNTED}, answer.tree_size)
 
 
-def _changed(change: Change, now: datetime) -> ChangedHull:
+def _changed(change: Change, now: datetime, since: Mapping[int, list[Since]]) -> ChangedHull:
     line = change.now or change.then
     assert line is not None  # noqa: S101 - one of them is there
     shared_then = change.then is not None and change.then.verdict != "cannot"
@@ -83,4 +89,5 @@ def _changed(change: Change, now: datetime) -> ChangedHull:
         line.node.said, hull_url(line.node.serial or "", now), change.how,
         change.then.verdict if change.then else "", change.now.verdict if change.now else "cannot",
         change.then.why if change.then and shared_then else "", change.now.why if change.now else "",
+        ", ".join(f"{act_words(one.kind)} ({stamped(one.recorded)})" for one in since.get(line.hull, ())),
     )  # fmt: skip

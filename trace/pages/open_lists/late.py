@@ -11,7 +11,7 @@ from trace.genealogy.live import label_now, live, person_name
 from trace.pages.open_lists.listed import Line, OpenList, rows
 from trace.pages.open_lists.picking import in_order, keys_of
 from trace.readmodels.rows import moment
-from trace.recording.acts import commands_by_kind
+from trace.recording.acts import act_words
 from trace.sheets.addresses import hull_url, lot_url
 from trace.sheets.facts.entries import LATE
 from trace.speech import names_of
@@ -59,12 +59,6 @@ def of(keys: Sequence[str]) -> list[Line]:
     found = in_order(keys, rows(TOLD, {"keys": list(keys)}))
     names = names_of({one["person"] for one in found if one["person"]})
     return [_line(one, names.get(one["person"] or "", "")) for one in found]
-
-
-def act_words(kind: str) -> str:
-    """What the act of an event is called."""
-    command = commands_by_kind().get(kind)
-    return _(command.NAME) if command else kind.replace("_", " ")
 
 
 def _line(one: dict[str, Any], who: str) -> Line:
