@@ -24,8 +24,6 @@ ROD, ROD_LOT, BOX, ROD_DAY = "ROD-35", "RW-31", "@rods", 40
 # So many of the hulls complained of come back, some days after somebody said so: the dealer's next truck.
 SHARE, FIRST_DAYS, MOST_DAYS = 0.5, 4, 16
 WORK = {CRACK: "welded", SPLIT: "welded", "leak at fitting": "welded", LIFTS: "flamed"}
-# Of a model that is tested in the cold a hull may be on hold for its bracket, which nobody ends: it waits.
-TESTED = ("T430",)
 PACKER, QUALITY, STORES, INSPECTOR = "P-07", "P-06", "P-05", "P-15"
 LOOKED = "looked at: damage as it was told"
 LET_PASS = dict.fromkeys(("INSPECT-RECORD-MISSING", "INSPECT-QUESTION"), "looked at when it was inspected first")
@@ -111,7 +109,8 @@ def _decided(rng: Random, looked: datetime, complaint: Complaint, made: Made, to
             source=BOX if grams else "", amount=f"{grams / 1000:.3f}" if grams else "",
         )  # fmt: skip
         yield step(70, mended, QUALITY, "repairs")
-    if made.product in TESTED:
+    if "impact" in product:
+        # Of a model that is tested in the cold a hull may be on hold for its bracket, which nobody ends: it waits.
         return
     zones = {zone: f"{float(limits['least_mm']) + rng.uniform(0.3, 0.9):.2f}"
              for zone, limits in product["zones"].items()}  # fmt: skip
