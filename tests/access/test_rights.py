@@ -31,6 +31,7 @@ STATIONS = {
     "dispatch": "warehouse lead",
     "top-up": "operator stores lead",
     "count": "stores lead quality deputy",
+    "tub": "operator lead",
     "scrap": "operator stores lead quality deputy",
     "give-back": "stores lead quality deputy",
     "sample": "stores lead quality deputy",

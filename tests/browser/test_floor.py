@@ -125,7 +125,7 @@ SCANNED = {
     "demould": "B60-01", "plates": "", "cut": "", "inspect": "hull", "pack": "SO-220 hull", "rewrap": "", "rack": "",
     "dispatch": "SO-220", "hold": "hull", "release-hold": "hull", "correct": "red", "discrepancies": "", "badges": "",
     "labels": "red", "containment": "STORE", "impact": "hull",
-    "scrap": "red", "returns": "hull R4-2", "give-back": "red2", "repairs": "hull", "sample": "red",
+    "scrap": "red", "returns": "hull R4-2", "give-back": "red2", "repairs": "hull", "sample": "red", "tub": "",
 }  # fmt: skip
 
 

@@ -56,6 +56,7 @@ from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, SpreadScop
 from trace.recording.acts.scrapping import ScrapStock
 from trace.recording.acts.setup import Define, Reprint
 from trace.recording.acts.strange_code import Shown
+from trace.recording.acts.tubs import ReassignTub, TipBack
 from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import CheckWeight, Weigh
 from trace.recording.answers import Answer
@@ -101,6 +102,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
     tub, foam, inner = cast["tubs"][0], cast["boxes"][0], cast["boxes"][1]
     weigh: dict[str, Any] = {"order": WO_RED, "scale": "W-3"}
     one = "T430-01"
+    order = {"product": "T430", "colour": "red", "quantity": 3, "purpose": "production"}
     checks = ("surface", "inserts", "plate")
     zones = dict.fromkeys(products()["T430"]["zones"], "4.1")
     made = ("GHM-T430-009001", "GHM-T430-009002")
@@ -118,6 +120,11 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (Weigh(**weigh, layer="skin", box=cast["red2"], tub=tub, gross="6.20"), LEAD),
         (Weigh(**weigh, layer="foam", box=cast["foam"][0], tub=foam, gross="9.15"), LEAD),
         (Weigh(**weigh, layer="inner", box=cast["natural"], tub=inner, gross="7.32"), LEAD),
+        (Weigh(**weigh, layer="skin", box=cast["red"], tub=cast["tubs"][3], gross="12.20"), LEAD),
+        (TipBack(tub=cast["tubs"][3], into=cast["red"]), LEAD),
+        (Define(kind="works_order", key="WO-9", body=order, new=True), PLANNER),
+        (Weigh(**weigh, layer="skin", box=cast["red"], tub=cast["tubs"][3], gross="12.20"), LEAD),
+        (ReassignTub(tub=cast["tubs"][3], order="WO-9"), LEAD),
         (ReadyMould(mould=one, order=WO_RED, arm="S1"), LEAD),
         *[(TipTub(mould=one, tub=t), LEAD) for t in (tub, foam, inner)],
         (PlaceInserts(mould=one, box=cast["m8"]), LEAD),

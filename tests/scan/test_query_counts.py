@@ -22,6 +22,7 @@ from tests.scan.rules.goods import DELIVERY, certified, received, two_at_opening
 from tests.scan.rules.loading import opened
 from tests.scan.rules.oven import before_start
 from tests.scan.rules.returns import gone
+from tests.scan.rules.tubs import with_tub
 from tests.scan.rules.weighing import begun
 from trace.recording.acts.demould import Demould
 from trace.recording.acts.vessels import ProveEmpty
@@ -119,6 +120,11 @@ def sample(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     screen = at("sample")
     scans(screen, plant["natural"], plant["STORE"])
     return screen, lambda: screen.fill(amount="0.5")
+
+
+def tub(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    screen = with_tub(plant, at)
+    return screen, lambda: screen.scan(plant["red"])
 
 
 def inspect(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
@@ -228,7 +234,7 @@ RECORDING: dict[str, Recording] = {
     for each in (
         weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
         impact, pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges,
-        labels, scrap, returns, give_back, repairs, sample,
+        labels, scrap, returns, give_back, repairs, sample, tub,
     )
 }  # fmt: skip
 

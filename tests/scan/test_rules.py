@@ -59,6 +59,10 @@ NOTHING_HAPPENED = {
     **dict.fromkeys(("WALK-UNKNOWN", "WALK-OVER"), "it is seen on another walk"),
     **dict.fromkeys(("REASON-MISSING", "GATE-NO-CONSIGNEE", "GATE-NO-VEHICLE"), "something was not said yet"),
     **dict.fromkeys(
+        ("REASSIGN-PART", "REASSIGN-SAME", "REASSIGN-ENDED", "REASSIGN-RECIPE", "REASSIGN-WEIGHT"),
+        "a decision is made here and now, or not at all",
+    ),
+    **dict.fromkeys(
         ("HOLD-NOT-CHOSEN", "HOLD-UNKNOWN", "HOLD-ELSEWHERE", "HOLD-OWN", "HOLD-SAME-PERSON", "DISCREPANCY-UNKNOWN"),
         "a decision is made here and now, or not at all",
     ),

@@ -43,6 +43,7 @@ STATIONS = {
     "goods in": gettext_lazy("Goods in, certificate, release"),
     "sources": gettext_lazy("Whatever something is taken from"),
     "weighing": gettext_lazy("Weigh, check weight"),
+    "tubs": gettext_lazy("A weighed tub for something else"),
     "ways out": gettext_lazy("Scrap, sample, give back"),
     "loading": gettext_lazy("Load"),
     "oven": gettext_lazy("Oven"),

@@ -68,7 +68,7 @@ def kind_words(kind: str) -> str:
 
 
 SAMPLES_KEPT = OpenList(
-    "samples", gettext_lazy("Retained samples"), gettext_lazy("Past the day until which they are kept"),
+    "samples", gettext_lazy("Retained samples"), gettext_lazy("Those past their day wait; all are listed"),
     gettext_lazy("No sample is past its day."), gettext_lazy("oldest first"), COUNT, lines, PICKS, of, kind_words,
     where="stores",
 )  # fmt: skip

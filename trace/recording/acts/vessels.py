@@ -81,7 +81,7 @@ def _poured(unit: UnitFacts | None) -> tuple[Facts, str | None, str]:
     return unit.about, unit.lot_no, status
 
 
-def _fill_on_top(
+def fill_on_top(
     rows: Rows, floor: Floor, into: Found, amount: int, uom: str, poured: tuple[Facts, str | None, str]
 ) -> str:
     """The uid of the new content that `poured` makes of what is in a carrier, which goes into it as its heel."""
@@ -111,7 +111,7 @@ def top_up(c: TopUp, floor: Floor, rows: Rows) -> str:
         put = Put(into.carrier or "", floor.happened, source.carrier, amount, uom, *poured, floor.unsure)
         floor.changes.put.append(put)
         return said
-    content = _fill_on_top(rows, floor, into, amount, uom, poured)
+    content = fill_on_top(rows, floor, into, amount, uom, poured)
     draw(rows, floor, source, content, "topup", amount)
     rows.fill(into.carrier or "", content, floor.since(into))
     if into.unit and into.unit.place:

@@ -20,13 +20,14 @@ from trace.recording.rules.tables.recalls import RECALLS
 from trace.recording.rules.tables.repairs import REPAIRS
 from trace.recording.rules.tables.returns import RETURNS
 from trace.recording.rules.tables.sources import SOURCES
+from trace.recording.rules.tables.tubs import TUBS
 from trace.recording.rules.tables.ways_out import WAYS_OUT
 from trace.recording.rules.tables.weighing import WEIGHING
 
 # By the part of the plant that they are about, each a file of tables/; asked in this order, and the first decides.
 BY_STATION: dict[str, tuple[Rule, ...]] = {
     "every scan": BASIC, "people": PEOPLE, "goods in": GOODS_IN, "sources": SOURCES, "weighing": WEIGHING,
-    "ways out": WAYS_OUT, "loading": LOADING, "oven": OVEN, "binding": BINDING, "finishing": FINISHING,
+    "ways out": WAYS_OUT, "tubs": TUBS, "loading": LOADING, "oven": OVEN, "binding": BINDING, "finishing": FINISHING,
     "impact": IMPACT, "gate": GATE, "returns": RETURNS, "repairs": REPAIRS, "containment": CONTAINMENT,
     "desk": DESK, "complaints": COMPLAINTS, "owners": OWNERS, "recalls": RECALLS,
 }  # fmt: skip

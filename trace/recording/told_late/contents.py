@@ -154,7 +154,9 @@ def mixed_about(
     """`lot_no` and `about` of a content made of a heel and an addition: the lot only where both are of one lot, and
     the materials of both."""
     same = heel is None or heel[0].get("lot") == about.get("lot")
-    keep = {k: about.get(k) for k in ("supplier", "origin")}
+    # Of one lot both are from one supplier, though a charge does not say which.
+    one = heel[0] if heel is not None and same else {}
+    keep = {k: about.get(k) or one.get(k) for k in ("supplier", "origin")}
     keep |= said_of([*materials_of(about), *(materials_of(heel[0]) if heel else [])])
     dates = [str(a["expires"]) for a in ([heel[0]] if heel else []) + [about] if a.get("expires")]
     if same:

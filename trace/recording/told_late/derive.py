@@ -263,7 +263,8 @@ def _of_source(d: Derived, content: Content, way: Way) -> tuple[dict[str, Any], 
     out of nobody knows what, the material alone."""
     source = None if way.before else d.carriers.get(way.took.carrier or "")
     if source is not None and source.now is not None:
-        return source.now.about, source.now.lot_no, source.now.status
+        # What a charge is says nothing of what the powder may be used as.
+        return source.now.about, source.now.lot_no, None if source.now.kind == "charge" else source.now.status
     if way.took.carrier is None:
         return {k: content.about[k] for k in ("material", "materials") if k in content.about}, None, "unknown"
     return {}, None, "unknown"
@@ -292,6 +293,13 @@ def _mixed(
     return run
 
 
+def _goes_on(now: Run, content: Content) -> bool:
+    """Whether a charge is that which is in the tub, with another bag on it or for another order."""
+    if content.about.get("from_order"):
+        return bool(now.about.get("order") == content.about["from_order"])
+    return now.part and all(now.about.get(k) == content.about.get(k) for k in ("order", "layer"))
+
+
 def _charge(
     d: Derived,
     carrier: Goes,
@@ -302,8 +310,8 @@ def _charge(
     lot_no: str | None,
 ) -> Run:
     """A charge weighed into a tub: on top of the part of it that is there already, else beside whatever is in there."""
-    now, words = carrier.now, ("order", "layer")
-    goes_on = now is not None and now.part and all(now.about.get(k) == content.about.get(k) for k in words)
+    now = carrier.now
+    goes_on = now is not None and _goes_on(now, content)
     heel = now.left if now is not None and goes_on else 0
     same = now is None or not heel or now.about.get("lot") == about.get("lot")
     own = {**content.about, "material": about.get("material"), "lot": about.get("lot") if same else None}
@@ -349,7 +357,8 @@ def _put(d: Derived, carrier: Goes, put: Put) -> None:
     source = d.carriers.get(put.source or "")
     about, lot_no, status = put.about, put.lot_no, put.status
     if source is not None and source.now is not None:
-        about, lot_no, status = source.now.about, source.now.lot_no, source.now.status or status
+        own = None if source.now.kind == "charge" else source.now.status
+        about, lot_no, status = source.now.about, source.now.lot_no, own or status
     elif source is not None:
         about, lot_no, status = {}, None, "unknown"
     run = _mixed(d, carrier, put.amount, put.uom, about, lot_no, worse(status, put.status), [], put.at)
