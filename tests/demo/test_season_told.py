@@ -175,7 +175,7 @@ def test_what_was_planted_stands_out_first(season: Season, lot: str) -> None:
 
 
 def test_the_plates_that_were_crossed_are_named_and_no_others(season: Season) -> None:
-    """Two colours tell; of one model and colour only the masses could, and they scatter too widely. The last test here:
+    """Two colours tell; of one model and colour only masses could, and nobody weighed them again. The last test here:
     it puts the plates right, and then the records have of each hull what is really in it."""
     crossed = [wrong for wrong in season.truth.wrong if wrong["what"] == "plates crossed"]
     told = {frozenset(wrong["plates"]) for wrong in crossed if wrong["seen"].startswith("each")}

@@ -28,6 +28,8 @@ from trace.demo.season.story import SEED, Season, first_day, write
 from trace.demo.season.truth import Made, is_of
 from trace.demo.season.vessel import Vessel, together
 from trace.demo.season.weighing import K1
+from trace.quality.swapped import Binding, exchanged
+from trace.recording.acts.finishing import Inspect
 from trace.recording.acts.impact import DropDart, EndImpact
 from trace.recording.acts.owners import RegisterOwner
 
@@ -248,6 +250,31 @@ def test_every_incident_and_oddity_is_there(season: Season) -> None:
     pairs = [[by_serial[plate] for plate in wrong["plates"]] for wrong in crossed]
     assert sorted(len({made.colour for made in pair}) for pair in pairs) == [1, 2]
     assert all(one.plate_bound == other.serial and one.product == other.product for one, other in pairs)
+
+
+def suspected(season: Season) -> set[frozenset[str]]:
+    """The pairs that the finder names, by what the whole year's inspections note."""
+    looks = {step.command.hull: step.command for step in season.steps if isinstance(step.command, Inspect)}
+    bindings = []
+    for made in sorted(season.truth.hulls(), key=lambda made: made.demoulded_at):
+        look = looks.get(made.known_as)
+        mass = float(look.mass) if look and look.mass else None
+        book = sum(part.book_mg for layer in made.layers for part in layer.parts) / MG
+        seen = {"colour": look.colour} if look and look.colour else {}
+        bindings.append(Binding(made.known_as, made.product, book, mass, {"colour": made.colour}, seen))
+    return {frozenset((pair.one, pair.other)) for pair in exchanged(bindings)}
+
+
+def crossed_in(season: Season) -> dict[bool, frozenset[str]]:
+    """The crossed plates, by whether their hulls differ in colour."""
+    return {
+        wrong["seen"].startswith("each"): frozenset(wrong["plates"])
+        for wrong in season.truth.wrong if wrong["what"] == "plates crossed"
+    }  # fmt: skip
+
+
+def test_two_colours_give_crossed_plates_away_and_nothing_else_is_named(season: Season) -> None:
+    assert suspected(season) == {crossed_in(season)[True]}
 
 
 def test_complaints_come_with_lags_that_differ(season: Season) -> None:

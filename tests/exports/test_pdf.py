@@ -62,6 +62,15 @@ def test_nothing_is_cut(story: Told, paper_of: MakePaper, hull: str) -> None:
     assert not any("…" in said(row[n], t.columns[n]) for t in paper.tables() for row in t.rows for n in t.shown)
 
 
+def test_bad_against_good_prints_each_row_that_differs(story: Told, paper_of: MakePaper) -> None:
+    bad = "\n".join(story.hulls[name] for name in ("held", "no log", "bag change"))
+    paper = paper_of("side-by-side", bad=bad, sold="no")
+    text = " ".join(" ".join(pages_of(pdf_of(paper, STAMP))).split())
+    [rows] = [table.rows for table in paper.tables() if table.name == "differs"]
+    assert len(rows) > 3 and "The same in all, bad and good, as far as records say" in text
+    assert all(word in text for row in rows for word in str(row[2]).split())
+
+
 def test_gaps_stand_before_anything_else_on_the_first_sheet(story: Told, paper_of: MakePaper) -> None:
     text = pages_of(pdf_of(paper_of("hull", number=story.hulls["no foam"]), STAMP))[0]
     assert "No record of the foam" in text

@@ -5,6 +5,10 @@ foam ± 0.10 kg, inner ± 0.08 kg); the finished hull weighed to 0.01 kg, with 1
 100 hulls weighed; colour noted at inspection of all but 2 in 100, wrongly of 1 in 500; graphics of half of them. Two
 shuttle arms run works orders of different colours beside each other three times out of four. Nine of ten exchanges
 are of plates bound one after the other, the rest one further on.
+
+Over twelve seeds, each with 200 exchanges among 4,200 bindings and 4,000 bindings without any: where colour and mass
+are known 95.2 % are found with 0.73 named for nothing in 1,000; by colours alone 70.1 % (where both are of one colour
+it cannot) with 0.02; by masses alone 82.7 % with 0.27.
 """
 
 import os

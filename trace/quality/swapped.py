@@ -124,7 +124,9 @@ def _scatter(off: Sequence[float]) -> float:
     plates do not move, and what scales round to steps is too coarse for it to say more."""
     about = max(LEAST_SCATTER, NORMAL * median(map(abs, off)))
     near = [one for one in off if abs(one) <= TRIMMED * about]
-    return max(LEAST_SCATTER, sqrt(sum(one * one for one in near) / len(near)) / NARROWER)
+    found = sqrt(sum(one * one for one in near) / len(near)) / NARROWER
+    # As wide as it may well be: two standard errors more, each the 1 / root(2 n)th part of it.
+    return max(LEAST_SCATTER, found * (1 + 2 / sqrt(2 * len(near))))
 
 
 def _by_mass(one: Binding, other: Binding, offset: Mapping[str, float], scatter: Mapping[str, float]) -> float:

@@ -1,5 +1,5 @@
 """Two pairs of plates that stand on each other's hulls: one pair of two colours, which is seen, and one of one colour,
-of which only the masses tell, and they do not say enough."""
+of which only the masses could tell, and nobody weighs the finished hulls."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -55,9 +55,10 @@ def cross(w: Writer, one: Made) -> None:
     first, second = crossing.bound
     first.plate_bound, second.plate_bound = first.serial, second.serial
     first.serial, second.serial = second.serial, first.serial
+    unseen = "nothing: one model and colour, and nobody weighed them again"
     w.truth.wrong.append(
         {"what": "plates crossed", "plates": [first.serial, second.serial], "at": w.now.isoformat(),
-         "seen": "each hull is of the other's colour" if crossing.seen else "nothing: one model, one colour"}
+         "seen": "each hull is of the other's colour" if crossing.seen else unseen}
     )  # fmt: skip
 
 

@@ -131,7 +131,8 @@ def _noted(w: Writer, one: Made) -> dict[str, str]:
     if w.day < CROSSED_FROM:
         return {}
     colour = one.colour if one.cook in w.crossed or w.looks.random() < 0.96 else ""
-    if not one.mass_kg or one.product == "B60" or w.looks.random() > 0.8:
+    unweighed = w.looks.random() > 0.8 or (one.cook in w.crossed and not stays_held(w, one))
+    if not one.mass_kg or one.product == "B60" or unweighed:
         return {"colour": colour}
     return {"colour": colour, "mass": displayed(w.looks, float(one.mass_kg), HULL_SCALE, 0.02)}
 
