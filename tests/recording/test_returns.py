@@ -9,6 +9,8 @@ from random import Random
 import pytest
 
 from tests.cast import DEPUTY, MORNING, PACKER, QUALITY, SO_RED, Cast, plate, rows_of
+from trace.exports.epcis.document import faults
+from trace.exports.epcis.events import hull_events
 from trace.genealogy.containment import looked_for
 from trace.genealogy.places import came_back, placed, places
 from trace.genealogy.recall import gone_by_consignee
@@ -21,6 +23,7 @@ from trace.recording.acts.returns import Return
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.sheets.facts.entries import entries
+from trace.sheets.hulls.gathered import gather
 from trace.sheets.hulls.lots import status_of
 
 GONE = "gone: WHARFE"
@@ -131,6 +134,17 @@ def test_it_is_never_refused_and_what_is_odd_is_flagged(cast: Cast) -> None:
     sent_one = cast.hull(plate(2))
     sent(cast, sent_one)
     assert back(cast, sent_one, complaint=1).code == "RETURN-OTHER-COMPLAINT"
+
+
+def test_it_is_told_to_other_systems_as_unpacked_and_returned(cast: Cast) -> None:
+    cast.hull(plate(1))
+    sent(cast, plate(1))
+    back(cast, plate(1))
+    told = list(hull_events(gather(plate(1))))
+    out, seen = [e for e in told if e.get("bizStep") == "unpacking" or e.get("disposition") == "returned"]
+    assert (out["type"], out["action"], out["childEPCs"]) == ("AggregationEvent", "DELETE", seen["epcList"])
+    assert (seen["bizStep"], bool(seen["sourceList"]), bool(seen["bizLocation"])) == ("receiving", True, True)
+    assert [fault for event in told for fault in faults(event)] == []
 
 
 @dataclass(frozen=True)
