@@ -18,6 +18,7 @@ from tests.schema.bytes import assert_bytes_hold_no_words
 from trace.genealogy.causes import read_cause
 from trace.genealogy.sharing import shared_by
 from trace.pages.saved_scopes import as_saved
+from trace.recording.acts.compared import ComparePlates
 from trace.recording.acts.containment import EndContainment, SeeHull
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
 from trace.recording.acts.demould import SwapPlates
@@ -33,6 +34,7 @@ from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import ReplyToRecall
 from trace.recording.acts.repairs import Repair
 from trace.recording.acts.returns import Return
+from trace.recording.acts.sampling import EndSample, TakeSample
 from trace.recording.acts.saved_scopes import PutScopeAside
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope
 from trace.recording.acts.setup import Define
@@ -97,6 +99,9 @@ def busy(cast: Cast) -> Cast:
     scan(marked(read, 108), person=QUALITY)
     held = scan(marked(Hold(code=cast["red"]), 100), person=QUALITY).made["holds"][0]
     scan(marked(ReleaseHold(hold=held), 101), person=DEPUTY)
+    scan(marked(ComparePlates(first=plate(2), second=plate(3)), 110), person=QUALITY)
+    sample = scan(TakeSample(box=cast["natural"], amount="0.250"), person=QUALITY).made["codes"][0]
+    scan(marked(EndSample(sample=sample, how="used"), 111), person=QUALITY)
     scan(marked(SwapPlates(first=plate(2), second=plate(3)), 102), person=QUALITY)
     scan(marked(Scrap(unit=plate(2), plate_destroyed=True), 103), person=LEAD)
     pack = scan(Pack(order="SO-220", hulls=(plate(3),)), person="P-07").made["codes"][0]
