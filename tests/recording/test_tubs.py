@@ -67,7 +67,7 @@ def test_it_does_not_go_back_elsewhere_or_into_what_is_another_by_now(cast: Cast
 
 def test_nothing_goes_back_into_a_box_on_hold(cast: Cast, tub: str) -> None:
     cast.scan(Hold(code=cast["red"], rule="quality", reason="density"), person=QUALITY)
-    answer = cast.scan(TipBack(tub=tub, into=cast["red"]), person=LEAD, expect="TUB-HELD")
+    answer = cast.scan(TipBack(tub=tub, into=cast["red"]), person=LEAD, expect="TUB-ON-HOLD")
     assert answer.outcome == "refused"
 
 

@@ -15,6 +15,7 @@ from tests.scan.rules import (
     oven,
     repairs,
     returns,
+    tubs,
     ways_out,
     weighing,
 )
@@ -25,7 +26,9 @@ from trace.recording.rules.tables.complaints import COMPLAINTS
 from trace.recording.rules.tables.owners import OWNERS
 from trace.recording.rules.tables.recalls import RECALLS
 
-MODULES = (weighing, loading, oven, goods, finishing, doubted, containment, desk, impact, ways_out, returns, repairs)
+MODULES = (
+    weighing, loading, oven, goods, finishing, doubted, containment, desk, impact, ways_out, returns, repairs, tubs,
+)  # fmt: skip
 
 # Rules that no station's page can meet, and why.
 NOT_AT_A_STATION = {

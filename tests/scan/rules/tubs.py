@@ -36,7 +36,7 @@ def empty(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: with_tub(plant, at).scan(plant["red"])
 
 
-@rule("TUB-HELD")
+@rule("TUB-ON-HOLD")
 def on_hold(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = with_tub(plant, at)
     plant.shift.scan(Hold(code=plant["tubs"][0], rule="quality", reason="x"), person=QUALITY)
@@ -63,9 +63,10 @@ def another_by_now(plant: Plant, at: Opens) -> Iterator[Scan]:
 def in_part(plant: Plant, at: Opens) -> Iterator[Scan]:
     said = {"order": "WO-1041", "layer": "skin", "box": plant["red"], "tub": plant["tubs"][0], "scale": "W-3"}
     plant.shift.scan(Weigh(**said, gross="6.00", part=True))
+    other_order(plant)
     screen = at("tub")
     screen.scan(plant["tubs"][0])
-    yield lambda: screen.scan(other_order(plant))
+    yield lambda: screen.scan(OTHER)
     yield lambda: screen.scan(plant["red"])
 
 

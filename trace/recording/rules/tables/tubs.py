@@ -8,7 +8,7 @@ TUBS = (
     Rule("TUB-EMPTY", BOTH, ("tub",), "tub.empty",
          "Nothing was weighed into {tub[name]}, or it is empty again.", "There is nothing in it for anybody.",
          "Scan the tub that is full."),
-    Rule("TUB-HELD", BOTH, ("tub",), "tub.held",
+    Rule("TUB-ON-HOLD", BOTH, ("tub",), "tub.held",
          "{tub[name]} is ON HOLD ({tub[hold]}).", "What it is mixed with would be held too.",
          "Put it aside; quality decides.", override=QUALITY),
     Rule("TIP-BACK-ELSEWHERE", ("tipped_back",), ("tub", "into"), "!tub.empty && into.elsewhere",
