@@ -330,13 +330,23 @@ def _all_of_it(plan: Plan, node: Node, share: Share, edge: Edge, uom: str | None
     removed: int | None = 0
     if uom == (node.uom or "mg"):
         removed = None if flow.unrecorded_out else flow.drawn
-    passed = {k: split(whole(b, mass, removed), ways) for k, b in share.layers.items()}
+    # Of a tub from which something was taken before it was tipped, no more went on than was tipped.
+    limit = _tipped(plan, node, edge, uom) if removed else None
+    passed = {k: capped(split(whole(b, mass, removed), ways), limit) for k, b in share.layers.items()}
     layers: dict[str, Bounds] = {}
     for key, bounds in passed.items():
         to = (edge.layer or "") if edge.role == "charge" else key
         layers[to] = together([layers[to], bounds]) if to in layers else bounds
-    total = split(whole(share.total, mass, removed), ways)
+    total = capped(split(whole(share.total, mass, removed), ways), limit)
     return Share(layers, replace(total, certain=total.certain or any(b.certain for b in passed.values())))
+
+
+def _tipped(plan: Plan, node: Node, edge: Edge, uom: str | None) -> int | None:
+    """The most that went along an edge by what was recorded of it; None where there may have been more."""
+    _total, doubtful = _drawn_from(plan, node, uom)
+    if edge.amount is None or edge.uom != uom or doubtful:
+        return None
+    return edge.amount + _over(plan, node.id)
 
 
 def _part_key(edge: Edge) -> str:

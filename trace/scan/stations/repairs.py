@@ -124,7 +124,7 @@ def next_(sight: Sight) -> Next | None:
 REPAIRS = Station(
     slug="repairs",
     title=gettext_lazy("Repair"),
-    home=Home(FINISHING, 30, gettext_lazy("Weld, flame or fit anew, then inspect again")),
+    home=Home(FINISHING, 27, gettext_lazy("Weld, flame or fit anew, then inspect again")),
     roles=("lead", "quality", "deputy"),
     slots=slots,
     fields=fields,
