@@ -16,7 +16,7 @@ from trace.recording.acts.draws import draw, source_facts
 from trace.recording.acts.weighing import layer_of, takes
 from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
-from trace.recording.floor.changes import Emptied
+from trace.recording.floor.changes import Emptied, Took
 from trace.recording.floor.moulds import DONE, GIVEN_UP, arm_facts, mould_facts, mould_row
 from trace.recording.floor.sources import one
 from trace.recording.floor.standing import Floor, Found, UnitFacts
@@ -427,15 +427,27 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
             _stands_empty(tub, floor, rows)
         return f"tub {tub.name} tipped, but nothing was weighed into it"
     layer = tub.layer or tub.unit.about.get("layer")
-    rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
+    if _out_of_turn(tub, floor):
+        took = Took(
+            tub.carrier, floor.happened, load.uid, tub.unit.balance, "mg", "charge", layer, unsure=floor.unsure
+        )
+        floor.changes.took.append(took)
+    else:
+        rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
+        rows.status(tub.unit.uid, "tipped", at=stamp(floor.now))
     found_after_all(rows, load, "layer", str(layer))
-    rows.status(tub.unit.uid, "tipped", at=stamp(floor.now))
     _stands_empty(tub, floor, rows)
     return f"{layer or 'a'} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
 
 
+def _out_of_turn(tub: Found, floor: Floor) -> bool:
+    """Told late of a tub from which something went out: whether before it was tipped or after, its replay tells."""
+    unit = tub.unit
+    return floor.happened < floor.now and not tub.late and unit is not None and unit.balance != unit.amount
+
+
 def _stands_empty(tub: Found, floor: Floor, rows: Rows) -> None:
-    if tub.late:
+    if tub.late or _out_of_turn(tub, floor):
         floor.changes.emptied.append(Emptied(tub.carrier or "", tub.then or floor.happened, proved=False))
     else:
         rows.fill(tub.carrier or "", None, floor.since(tub))

@@ -403,7 +403,7 @@ def _take(d: Derived, carrier: Goes, way: Way) -> None:
     else:
         _take_from(d, carrier.now, way)
         if carrier.now is not None and (
-            (way.missed is not None and way.took.role == "charge")
+            (way.took.role == "charge" and (way.missed is not None or way.parent is None))
             or (way.took.position == ALL and carrier.now.kind == "charge")
         ):
             # Tipped while it was empty by the book, or a tub from which all went: it stands empty from then.
@@ -427,6 +427,9 @@ def _take_from(d: Derived, run: Run | None, way: Way) -> None:
         # Of what was in it nobody knows anything where nothing was left.
         way.amount = run.left or None if run is not None else None
         run = run if way.amount else None
+    if way.took.role == "charge" and run is not None and run.balance is not None and not run.left:
+        # Of a tub in which nothing was left nobody knows what was tipped.
+        way.amount = run = None
     way.parent = run
     if run is None:
         if way.edge is not None:
