@@ -420,17 +420,21 @@ def _let_waiting_out(d: Derived, carrier: Goes, *, at_last: bool = False) -> Non
             _take_from(d, carrier.now if in_time else None, way)
 
 
+def _there(run: Run | None, way: Way) -> Run | None:
+    """What it is let out of: nothing where nothing was left of that, since nobody knows what it was then."""
+    if way.took.position == ALL:
+        way.amount = run.left or None if run is not None else None
+        return run if way.amount else None
+    if way.took.role == "charge" and run is not None and run.balance is not None and not run.left:
+        way.amount = None
+        return None
+    return run
+
+
 def _take_from(d: Derived, run: Run | None, way: Way) -> None:
     """Let it out of what the carrier held; by what is known now that may have been nothing."""
     d.ways.append(way)
-    if way.took.position == ALL:
-        # Of what was in it nobody knows anything where nothing was left.
-        way.amount = run.left or None if run is not None else None
-        run = run if way.amount else None
-    if way.took.role == "charge" and run is not None and run.balance is not None and not run.left:
-        # Of a tub in which nothing was left nobody knows what was tipped.
-        way.amount = run = None
-    way.parent = run
+    run = way.parent = _there(run, way)
     if run is None:
         if way.edge is not None:
             d.looks.append(("taken after it was emptied", way.child))
