@@ -18,7 +18,6 @@ def certificates(name: str, as_known_on: datetime | None = None) -> Mapping[int,
     return found
 
 
-def lots_within(cause: Within, as_known_on: datetime | None = None) -> list[int]:
-    """The lots whose certificate says such a value in the range of the cause."""
-    read = certificates(cause.of, as_known_on)
+def lots_within(cause: Within, read: Mapping[int, list[Decimal]]) -> list[int]:
+    """The lots of which one of these values lies in the range of the cause."""
     return [lot for lot, values in read.items() if any(map(cause.takes, values))]

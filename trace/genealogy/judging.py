@@ -214,7 +214,8 @@ class Asked:
 
     def _certified(self, cause: Within) -> Judged:
         """A lot that should have such a value (one of its material has) and has none on record may lie in the range."""
-        read, inside = certificates(cause.of, self.known), lots_within(cause, self.known)
+        read = certificates(cause.of, self.known)
+        inside = lots_within(cause, read)
         name = _("a lot whose certificate says %(name)s %(range)s") % {
             "name": printable(cause.of), "range": written(cause)[0].partition("=")[2],
         }  # fmt: skip

@@ -13,7 +13,7 @@ from plant.access import allowed
 from plant.sign_on import SignedOn
 from trace.genealogy.cause_words import WORDS, Certified
 from trace.genealogy.causes import All, Cause, CauseError, Holds, Not, Simple, Some, Supplied, Within
-from trace.genealogy.certificates import lots_within
+from trace.genealogy.certificates import certificates, lots_within
 from trace.genealogy.find import find_unit
 from trace.genealogy.live import id_array
 from trace.genealogy.prepared import fetch_rows
@@ -60,7 +60,7 @@ def named_lots(cause: Cause) -> tuple[list[int], list[str]]:
             except (CauseError, LookupError):
                 continue
         elif isinstance(part, Within) and isinstance(WORDS[part.word], Certified):
-            lots += lots_within(part)
+            lots += lots_within(part, certificates(part.of))
     return lots, [part.supplier for part in parts if isinstance(part, Supplied)]
 
 

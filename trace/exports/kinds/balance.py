@@ -46,34 +46,50 @@ def _parts(found: Balance, reader: Reader) -> Iterator[Part]:
         }),
         (_("Counted"), _("somebody looked what is left") if found.counted else _("nobody looked what is left")),
     ))  # fmt: skip
-    yield Table("ways", _("What came, and where it is"), _("One line of the balance."), (
+    yield ways_table(tuple(way_rows(found)))
+    yield records_table(Streamed(record_count(found), lambda: record_rows(found)))
+    yield Table("uncertainty", _("Why amounts may be off by weighing"), _("One reason."), (
+        Column("what", _("What"), _("The reason."), wide=2),
+        Column("of", _("Of"), _("The instrument or the labels."), wide=2),
+        Column("count", _("Readings"), _("How many readings."), "count", wide=1),
+        Column("standard", _("Standard uncertainty"), _("Of all of them together."), "number", wide=1.4),
+        measure(),
+    ), tuple((s.what, s.of, s.count, amount(round(s.standard), found.uom), unit) for s in found.uncertainty.sources), _("No scale is named."))  # fmt: skip
+    question = _("balance %(number)s, as known on %(on)s") % {"number": found.code, "on": found.as_known_on.isoformat()}
+    yield again(question, grouped(found.tree_size), reader)
+
+
+def ways_table(rows: tuple[Row, ...], *first: Column) -> Table:
+    """The lines of balances; `first`: columns before those of way_rows."""
+    return Table("ways", _("What came, and where it is"), _("One line of a balance."), (
+        *first,
         Column("side", _("Side"), _("came, went, or a difference to the book."), wide=1),
-        Column("way", _("Way"), _("Which way."), wide=3),
+        Column("way", _("Way"), _("Which way."), wide=2.6),
         Column("least", _("Least"), _("Least, however every vessel mixed."), "number", wide=1),
         Column("best", _("Likely"), _("With every vessel fully mixed: these add up to what came."), "number", wide=1),
         Column("most", _("Most"), _("Most, however every vessel mixed."), "number", wide=1, none=_("no bound")),
-        Column("unit_of_measure", _("Unit"), _("kg, pieces or m."), wide=0.7),
-    ), tuple(way_rows(found)))  # fmt: skip
-    yield Table("records", _("The records that these figures add up"), _("One record."), (
+        measure(),
+    ), rows)  # fmt: skip
+
+
+def records_table(rows: Streamed, *first: Column) -> Table:
+    """The records that balances add up; `first`: columns before those of record_rows."""
+    return Table("records", _("The records that these figures add up"), _("One record."), (
+        *first,
         Column("happened", _("Happened"), _("When it happened."), "time", wide=1.3),
         Column("way", _("Way"), _("The line of the balance that it belongs to."), wide=1.6),
         Column("what", _("What"), _("What was done."), wide=1.2),
         Column("out_of", _("Out of"), _("The container or filling that it was taken from."), wide=1.4),
         Column("code", _("Into or as"), _("What it went into, or came as."), wide=1.7),
         Column("amount", _("Amount"), _("How much, as recorded."), "number", wide=1),
-        Column("unit_of_measure", _("Unit"), _("kg, pieces or m."), wide=0.7),
+        measure(),
         Column("unit", _("Identifier"), _("The identifier of what it went into.")),
         Column("event", _("Event"), _("The identifier of the record.")),
-    ), Streamed(record_count(found), lambda: record_rows(found)))  # fmt: skip
-    yield Table("uncertainty", _("Why amounts may be off by weighing"), _("One reason."), (
-        Column("what", _("What"), _("The reason."), wide=2),
-        Column("of", _("Of"), _("The instrument or the labels."), wide=2),
-        Column("count", _("Readings"), _("How many readings."), "count", wide=1),
-        Column("standard", _("Standard uncertainty"), _("Of all of them together."), "number", wide=1.4),
-        Column("unit_of_measure", _("Unit"), _("kg, pieces or m."), wide=0.7),
-    ), tuple((s.what, s.of, s.count, amount(round(s.standard), found.uom), unit) for s in found.uncertainty.sources), _("No scale is named."))  # fmt: skip
-    question = _("balance %(number)s, as known on %(on)s") % {"number": found.code, "on": found.as_known_on.isoformat()}
-    yield again(question, grouped(found.tree_size), reader)
+    ), rows)  # fmt: skip
+
+
+def measure() -> Column:
+    return Column("unit_of_measure", _("Unit"), _("kg, pieces or m."), wide=0.7)
 
 
 def _sides(found: Balance) -> Iterator[tuple[str, str, Figure]]:

@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace.exports.asked import Asked, PaperError, Reader
-from trace.exports.kinds.balance import record_count, record_rows, way_rows
+from trace.exports.kinds.balance import measure, record_count, record_rows, records_table, way_rows, ways_table
 from trace.exports.kinds.kind import PaperKind
 from trace.exports.kinds.lines import again, amount, plant_name, unit_of
 from trace.exports.paper import Column, Paper, Part, Row, Streamed, Table
@@ -58,7 +58,6 @@ def _days(text: str) -> tuple[date | None, date | None]:
 
 def _parts(of: str, found: Sequence[Balance], reader: Reader) -> Iterator[Part]:
     material = Column("material", _("Material"), _("What it is the balance of."), wide=1.4)
-    measure = Column("unit_of_measure", _("Unit"), _("kg, pieces or m."), wide=0.7)
     yield Table("materials", _("By material"), _("One balance."), (
         material,
         Column("came", _("Came"), _("What came in, or was there at the start."), "number", wide=1),
@@ -66,29 +65,10 @@ def _parts(of: str, found: Sequence[Balance], reader: Reader) -> Iterator[Part]:
         Column("least", _("Missing, least"), _("Least that nobody can account for; below nought: more than came."), "number", wide=1.2),
         Column("most", _("Missing, most"), _("Most that nobody can account for."), "number", wide=1.2),
         Column("off", _("Weighing ±"), _("How far weighing alone may be off, about 95 % (JCGM 100:2008)."), "number", wide=1.1),
-        measure,
+        measure(),
     ), tuple(map(_material, found)), _("nothing is recorded of it"))  # fmt: skip
-    yield Table("ways", _("What came, and where it is"), _("One line of a balance."), (
-        material,
-        Column("side", _("Side"), _("came, went, or a difference to the book."), wide=1),
-        Column("way", _("Way"), _("Which way."), wide=2.6),
-        Column("least", _("Least"), _("Least on this way."), "number", wide=1),
-        Column("best", _("Likely"), _("These add up to what came."), "number", wide=1),
-        Column("most", _("Most"), _("Most on this way."), "number", wide=1, none=_("no bound")),
-        measure,
-    ), tuple((one.material, *row) for one in found for row in way_rows(one)))  # fmt: skip
-    yield Table("records", _("The records that these figures add up"), _("One record."), (
-        material,
-        Column("happened", _("Happened"), _("When it happened."), "time", wide=1.3),
-        Column("way", _("Way"), _("The line of the balance that it belongs to."), wide=1.4),
-        Column("what", _("What"), _("What was done."), wide=1),
-        Column("out_of", _("Out of"), _("The container or filling that it was taken from."), wide=1.3),
-        Column("code", _("Into or as"), _("What it went into, or came as."), wide=1.5),
-        Column("amount", _("Amount"), _("How much, as recorded."), "number", wide=0.9),
-        measure,
-        Column("unit", _("Identifier"), _("The identifier of what it went into.")),
-        Column("event", _("Event"), _("The identifier of the record.")),
-    ), Streamed(sum(map(record_count, found)), lambda: _records(found)))  # fmt: skip
+    yield ways_table(tuple((one.material, *row) for one in found for row in way_rows(one)), material)
+    yield records_table(Streamed(sum(map(record_count, found)), lambda: _records(found)), material)
     known = found[0].as_known_on if found else None
     question = _("balances %(of)s, as known on %(on)s") % {"of": of, "on": known.isoformat() if known else _("then")}
     yield again(question, grouped(max((one.tree_size for one in found), default=0)), reader)

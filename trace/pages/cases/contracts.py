@@ -84,8 +84,8 @@ class CaseHold:
 
 @dataclass(frozen=True, slots=True)
 class CaseWalk:
-    """A containment walk of the case as far as it is: `total` counts its hulls in the plant by `results`; `missing`
-    are those that nobody has found, `more` how many besides."""
+    """A containment walk of the case as far as it is: `total` counts its hulls in the plant, `counted` them by each of
+    `results`; `missing` are those that nobody has found, `more` how many besides."""
 
     title: str
     url: str
@@ -97,6 +97,10 @@ class CaseWalk:
     gone: int
     missing: tuple[Line, ...]
     more: int
+
+    @property
+    def counted(self) -> tuple[tuple[str, int], ...]:
+        return tuple(zip(self.results, self.total.counts, strict=True))
 
 
 @dataclass(frozen=True, slots=True)

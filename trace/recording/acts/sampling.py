@@ -8,6 +8,7 @@ from django.utils.translation import gettext_noop as noop
 
 from trace.codes import printed
 from trace.readmodels.rows import Rows
+from trace.recording.acts.complaint_words import word
 from trace.recording.acts.draws import draw_out, out_facts
 from trace.recording.acts.goods_in import date_trouble
 from trace.recording.acts.scrapping import went_out
@@ -19,7 +20,7 @@ from trace.recording.floor.standing import Floor
 # How long a sample is kept where the plant's setting "sample days" does not say: common practice, no source.
 SAMPLE_DAYS = 730
 KEPT = "kept"
-ENDS = {"used": "used in a test", "discarded": "discarded"}
+ENDS = {"used": noop("used in a test"), "discarded": noop("discarded")}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,8 +92,9 @@ class EndSample(Command):
 
     @staticmethod
     def told(e: Told) -> str:
-        how = _("used up in a test") if e.says["how"] == "used" else _("discarded")
-        return _("Sample %(code)s: %(how)s") % {"code": printed(e.says["sample"]), "how": how}
+        return _("Sample %(code)s: %(how)s") % {
+            "code": printed(e.says["sample"]), "how": word(ENDS, e.says["how"]),
+        }  # fmt: skip
 
 
 def end_sample_facts(c: EndSample, floor: Floor) -> Facts:

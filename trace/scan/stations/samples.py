@@ -10,10 +10,9 @@ from trace.recording.commands import Command
 from trace.scan.page import Action, Field, Row
 from trace.scan.sight import STORES, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, press
+from trace.scan.stations.vessels import HOLDING, unit_word
 from trace.scan.stations.vessels import rows as inside
-from trace.scan.stations.vessels import unit_word
 
-BOXES = ("container", "vessel", "roll", "returnable", "tub", "drop_box")
 RULES = ("SOURCE-EMPTY", "SOURCE-USED-UP", "GIVEN-BACK")
 
 
@@ -22,7 +21,7 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
     if sight.text("sample"):
         return (sample,)
     return (
-        Slot("box", BOXES, _("Scan what it is of"), _("Or a sample that is kept no longer."), clears=("amount",)),
+        Slot("box", HOLDING, _("Scan what it is of"), _("Or a sample that is kept no longer."), clears=("amount",)),
         Slot("place", ("place",), _("Scan its shelf"), optional=True),
         sample,
     )

@@ -7,19 +7,17 @@ from django.utils.translation import gettext_lazy
 
 from trace.recording.acts.scrapping import CAUSES, ScrapStock
 from trace.recording.commands import Command
-from trace.recording.floor import words as say
-from trace.scan.page import Action, Field, Row
+from trace.scan.page import Action, Field
 from trace.scan.sight import MATERIALS, STORES, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, press, why
-from trace.scan.stations.vessels import unit_word
+from trace.scan.stations.vessels import HOLDING, rows, unit_word
 
-BOXES = ("container", "vessel", "roll", "returnable", "tub", "drop_box")
 RULES = ("SOURCE-EMPTY", "SOURCE-USED-UP", "SCRAP-HELD")
 
 
 def slots(_sight: Sight) -> tuple[Slot, ...]:
     return (
-        Slot("box", BOXES, _("Scan what it is scrapped of"), clears=("amount",)),
+        Slot("box", HOLDING, _("Scan what it is scrapped of"), clears=("amount",)),
         Slot("scale", ("scale",), _("Scan the scale"), optional=True),
     )
 
@@ -57,16 +55,6 @@ def commands(sight: Sight) -> Sequence[Command] | None:
 
 def early(sight: Sight) -> Early | None:
     return (scrap(sight), RULES) if sight.text("box") else None
-
-
-def rows(sight: Sight) -> tuple[Row, ...]:
-    found = sight.one("box")
-    if found is None:
-        return ()
-    words = _("nothing by the book")
-    if found.unit is not None:
-        words = f"{say.lot_name(found.unit.about, found.unit.lot_no)}, {say.amount(found.unit.balance, found.unit.uom)}"
-    return (Row(_("%(code)s, by the book") % {"code": found.name}, words, note=True),)
 
 
 SCRAP = Station(

@@ -17,6 +17,8 @@ from trace.scan.page import Action, Field, Row
 from trace.scan.sight import MATERIALS, STORES, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, press, reason_of, why
 
+# Everything that powder, parts or graphics are in.
+HOLDING = ("container", "vessel", "roll", "returnable", "tub", "drop_box")
 SOURCES = ("container", "vessel", "tub", "roll")
 INTO = ("vessel", "container", "tub", "returnable", "drop_box", "roll")
 RULES = ("SOURCE-EMPTY", "SOURCE-HELD", "SOURCE-NOT-RELEASED", "SOURCE-USED-UP", "SOURCE-EXPIRED",
