@@ -77,6 +77,26 @@ def test_an_empty_tub_goes_nowhere(cast: Cast) -> None:
         assert cast.scan(command, person=LEAD, expect="TUB-EMPTY").outcome == "refused"
 
 
+@pytest.mark.parametrize("late", [False, True])
+def test_a_weighing_put_right_is_what_went_back(cast: Cast, tub: str, late: bool) -> None:
+    """All that was in the tub went back, however much that proves to have been: nothing stays in its book."""
+    event = rows_of("SELECT uid::text FROM event WHERE kind = 'weighed' ORDER BY id DESC LIMIT 1")[0][0]
+    back = TipBack(tub=tub, into=cast["red"])
+    if late:
+        then = cast.clock()
+        cast.charge("foam", cast["foam"][0], cast["boxes"][0])
+        cast.late(back, then, person=LEAD)
+    else:
+        cast.scan(back, person=LEAD)
+    right = Correct(event=event, was=cast["red"], now=cast["red"], amount="12.10", reason="misread")
+    assert cast.scan(right, person=LEAD).outcome in ("accepted", "flagged")
+    assert ways(cast["red"]) == {"stock": 500 * KG, "back": 12_100_000}
+    charges = """SELECT s.balance, s.overdrawn FROM unit u JOIN unit_state s ON s.unit = u.id
+                  WHERE u.kind = 'charge' AND u.about->>'layer' = 'skin' ORDER BY u.id"""
+    assert rows_of(charges)[-1] == (0, False)
+    assert differences() == []
+
+
 def test_tipped_back_late_it_was_in_the_box_when_that_was_counted(cast: Cast, tub: str) -> None:
     then = cast.clock()
     cast.scan(Count(box=cast["red"], amount="499.90", reason="weighed"), person=QUALITY)

@@ -14,7 +14,7 @@ from trace.recording.acts.vessels import fill_on_top
 from trace.recording.acts.weighing import layer_of, takes
 from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
-from trace.recording.floor.changes import GONE_AS, Emptied, Put
+from trace.recording.floor.changes import ALL, GONE_AS, Emptied, Put
 from trace.recording.floor.sources import one, status_before_used_up
 from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.units import UnitFacts
@@ -115,11 +115,11 @@ def _put_back(rows: Rows, floor: Floor, tub: Found, into: Found, amount: int) ->
     status = _usable(into.unit) if into.unit and into.unit.status not in GONE_AS.values() else "unknown"
     poured = charge.about, charge.lot_no, status
     if into.late:
-        put = Put(into.carrier or "", floor.happened, tub.carrier, amount, "mg", *poured, floor.unsure)
+        put = Put(into.carrier or "", floor.happened, tub.carrier, amount, "mg", *poured, floor.unsure, ALL)
         floor.changes.put.append(put)
         return
     content = fill_on_top(rows, floor, into, amount, "mg", poured)
-    draw(rows, floor, tub, content, "topup", amount)
+    draw(rows, floor, tub, content, "topup", amount, position=ALL)
     rows.fill(into.carrier or "", content, floor.since(into))
     if into.unit and into.unit.place:
         rows.place(content, into.unit.place)

@@ -35,7 +35,8 @@ class Took:
 
 @dataclass(frozen=True)
 class Put:
-    """Something entered a carrier on top of what was in it, out of the carrier `source` (None: unknown)."""
+    """Something entered a carrier on top of what was in it, out of the carrier `source` (None: unknown). position: ALL
+    where it was all that was in that, however much that proves to be."""
 
     carrier: str
     at: datetime
@@ -46,6 +47,7 @@ class Put:
     lot_no: str | None
     status: str
     unsure: timedelta = timedelta(0)
+    position: str | None = None
 
 
 @dataclass(frozen=True)

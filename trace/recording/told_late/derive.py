@@ -156,6 +156,7 @@ def _enter(d: Derived, carrier: Goes, content: Content, at: datetime) -> None:
     ways = _ways_into(d, content)
     amount = None if content.amount is None else content.amount + _more(d, content)
     put_in = None if amount is None else amount - sum(e["amount"] or 0 for e in heels)
+    put_in = _poured(d, ways, put_in)
     about, lot_no, status = _of_put(d, content, ways, heels)
     if content.kind == "charge":
         run = _charge(d, carrier, content, put_in, heels, about, lot_no)
@@ -169,6 +170,15 @@ def _enter(d: Derived, carrier: Goes, content: Content, at: datetime) -> None:
     for way in ways:
         _come_in(d, run, way)
     carrier.begin(run, at)
+
+
+def _poured(d: Derived, ways: list[Way], put_in: int | None) -> int | None:
+    """What was put in; of a tub that was tipped back whole, what was in that then."""
+    for way in ways:
+        source = d.carriers.get(way.took.carrier or "")
+        if way.took.position == ALL and way.parent is None and not way.before and source is not None:
+            return source.now.left or None if source.now is not None else None
+    return put_in
 
 
 def _put_right_by_hand(run: Run, content: Content) -> None:
@@ -361,9 +371,12 @@ def _put(d: Derived, carrier: Goes, put: Put) -> None:
         about, lot_no, status = source.now.about, source.now.lot_no, own or status
     elif source is not None:
         about, lot_no, status = {}, None, "unknown"
-    run = _mixed(d, carrier, put.amount, put.uom, about, lot_no, worse(status, put.status), [], put.at)
+    took = Took(put.source, put.at, "", put.amount, put.uom, "topup", position=put.position, unsure=put.unsure)
+    way = Way(took, "", None, put.amount)
+    amount = _poured(d, [way], put.amount)
+    run = _mixed(d, carrier, amount, put.uom, about, lot_no, worse(status, put.status), [], put.at)
     run.place = carrier.now.place if carrier.now else None
-    way = Way(Took(put.source, put.at, "", put.amount, put.uom, "topup", unsure=put.unsure), run, None, put.amount)
+    way.child = run
     if source is None:
         d.ways.append(way)
     else:
