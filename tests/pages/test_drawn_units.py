@@ -11,7 +11,7 @@ from django.test import Client
 from tests.pages.story import Told
 from trace.drawings.sketch import Cell, Check, Until, checks_over_time, rows_of, until_days
 from trace.drawings.strips import Marked, Strip, strips, uses_by_week
-from trace.models import Event, Unit
+from trace.models import Edge, Event, Unit
 from trace.recording.acts.loading import ReadyMould
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.packing import Dispatch
@@ -209,3 +209,17 @@ def test_many_things_stay_within_the_sheet() -> None:
         for sketch in (pair.wide, pair.narrow):
             assert all(0 < w.x < sketch.width and 0 < w.y < sketch.height for w in sketch.words)
             assert len(sketch.parts) == min(n, 60)
+
+
+def test_a_charge_leads_to_the_hulls_of_which_as_much_was_charged(
+    story: Told, shown: Callable[[str], Any], desk: Client
+) -> None:
+    hull = desk.get(f"/hull/{story.hulls['sled 2']}/").context["hull"]
+    skin = hull.layers[0]
+    assert skin.cause == f"charged:{skin.name.lower()}={skin.kg - Decimal('0.1')}..{skin.kg + Decimal('0.1')}"
+    answer = desk.get("/scope/", {"q": [skin.cause]})
+    assert (story.hulls["sled 2"], "certain") in {(row.code, row.verdict) for row in answer.context["page"].rows}
+    assert f"q=charged%3A{skin.name.lower()}%3D" in desk.get(f"/hull/{story.hulls['sled 2']}/").content.decode()
+    tipped = Edge.objects.filter(role="charge", child__kind="load").order_by("-id")[0]
+    unit = shown(str(tipped.parent.uid))
+    assert {what: cause for what, _words, cause in unit.facts}["amount"].startswith(f"charged:{tipped.layer}=")

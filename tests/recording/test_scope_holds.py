@@ -28,6 +28,7 @@ QUESTIONS = (
     "supplier=VERRIN", "supplier=MARROW", "made=2026-06-08", "made=2026-06-09..", "peak=200..210", "peak=215..",
     "demould-temperature=..50", "thickness=..4.1", "thickness=4.2..", "cook-time=5..", "cook-time=300..", "stopped=1..",
     "oven-set=100..300", "stage:drop_1=1..", "certificate:mfi=3..4", "certificate:mfi=9..", "hull-mass=1..",
+    "charged:skin=12.1..12.3", "charged:skin=20..", "charged:lid=1..",
     "arm=S1 and holds=V-2288", "arm=S1 and not holds=V-2288", "model=T430 and not arm=S2 and made=2026-06-08",
 )  # fmt: skip
 

@@ -8,11 +8,13 @@ from django.db import connection
 from django.utils.translation import gettext as _
 
 from trace.codes import printed
-from trace.genealogy.cause_words import WORDS, Figure, Took
+from trace.genealogy.cause_words import WORDS, Charged, Figure, Took, Word
 from trace.genealogy.causes import All, Cause, Holds, Made, Not, Simple, Some, Supplied, With, Within
 from trace.genealogy.live import held_name, label_now
 
 SHOWN_AS = {"C": "°C"}
+# The unit of what is no reading.
+UNITS: dict[type[Word], str] = {Took: "min", Charged: "kg"}
 NAMED = f"SELECT concat_ws(' ', {label_now('l.unit = u.id')}, {held_name('u')}) FROM unit u WHERE u.uid = %s"
 
 
@@ -80,7 +82,7 @@ def _days_said(first: date | None, last: date | None) -> str:
 
 def _range_said(cause: Within, way: Literal[0, 1]) -> str:
     word = WORDS[cause.word]
-    uom = word.uom if isinstance(word, Figure) else "min" if isinstance(word, Took) else ""
+    uom = word.uom if isinstance(word, Figure) else UNITS.get(type(word), "")
     named = f"{_verb(cause.word, way)} {cause.of}" if cause.of else _verb(cause.word, way)
     return f"{named} {_between(cause)} {SHOWN_AS.get(uom, uom)}".rstrip()
 

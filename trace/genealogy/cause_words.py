@@ -101,6 +101,11 @@ class Owned(Word):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Charged(Word):
+    """How many kilograms were charged of a layer; its name stands after the colon."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Certified(Word):
     """A value that the certificate of a lot in the hull says; its name stands after the colon."""
 
@@ -217,6 +222,10 @@ WORDS: Mapping[str, Word] = {
     "cooling-time": Took(
         does=_("were cooled for"), does_not=_("were not cooled for"), value=A_RANGE, first="cook_ended", last="cooled",
     ),
+    "charged": Charged(
+        does=_("had charged as"), does_not=_("did not have charged as"),
+        value=_("charged:skin=12.1..12.3, a layer and its range in kg"),
+    ),
     "moulded-mass": Figure(
         does=_("weighed, as moulded,"), does_not=_("did not weigh, as moulded,"),
         value=A_RANGE, kinds=("bound",), quantity="as moulded", uom="kg",
@@ -242,7 +251,7 @@ WORDS: Mapping[str, Word] = {
 }  # fmt: skip
 # Words by which one of these can be asked for as a key; those that ask for a range of a figure.
 NAMED = {name: word for name, word in WORDS.items() if isinstance(word, Thing | Fact | Owned) or name == "shift"}
-RANGED = {name: word for name, word in WORDS.items() if isinstance(word, Figure | Took | Certified)}
+RANGED = {name: word for name, word in WORDS.items() if isinstance(word, Figure | Took | Charged | Certified)}
 # What may follow a cause, and which.
 FOLLOWS: Mapping[str, tuple[str, ...]] = {"holds": ("in", "from"), "since-check": ("before",)}
 
@@ -250,9 +259,9 @@ FOLLOWS: Mapping[str, tuple[str, ...]] = {"holds": ("in", "from"), "since-check"
 def names_more(name: str) -> bool:
     """Whether a word takes a name after a colon: certificate:mfi."""
     word = WORDS[name]
-    return isinstance(word, Certified) or (isinstance(word, Figure) and (word.zone or word.quantity is None))
+    return isinstance(word, Charged | Certified) or (isinstance(word, Figure) and (word.zone or word.quantity is None))
 
 
 def needs_more(name: str) -> bool:
     word = WORDS[name]
-    return isinstance(word, Certified) or (isinstance(word, Figure) and word.quantity is None)
+    return isinstance(word, Charged | Certified) or (isinstance(word, Figure) and word.quantity is None)

@@ -17,7 +17,7 @@ from trace.genealogy.amounts import OPEN, Verdict, together
 from trace.genealogy.built import Built, Hull, at, microseconds
 from trace.genealogy.carried import MOST_RECKONED, Carried, carried, reached_hulls
 from trace.genealogy.cause_said import code_said
-from trace.genealogy.cause_words import WORDS, Certified, Fact, Figure, Owned, Thing, Took, Unchecked, Word
+from trace.genealogy.cause_words import WORDS, Certified, Charged, Fact, Figure, Owned, Thing, Took, Unchecked, Word
 from trace.genealogy.causes import (
     LONGEST,
     STRENGTH,
@@ -33,6 +33,7 @@ from trace.genealogy.causes import (
     written,
 )
 from trace.genealogy.certificates import certificates, lots_within
+from trace.genealogy.charges import layer_masses, verdict_of
 from trace.genealogy.checks import FIRST, doubted
 from trace.genealogy.day import moment
 from trace.genealogy.deeds import ALWAYS, done_with, is_there, lots_like, lots_of_supplier
@@ -111,12 +112,16 @@ class Asked:
             case Made():
                 return self._made(cause)
             case Within(word):
-                kind = WORDS[word]
-                if isinstance(kind, Certified):
-                    return self._certified(cause)
-                return self._within(cause, self._took(kind) if isinstance(kind, Took) else self._read(cause))
+                return self._ranged(cause, WORDS[word])
             case With(word):
                 return self._named(cause, WORDS[word])
+
+    def _ranged(self, cause: Within, word: Word) -> Judged:
+        if isinstance(word, Certified):
+            return self._certified(cause)
+        if isinstance(word, Charged):
+            return self._charged(cause)
+        return self._within(cause, self._took(word) if isinstance(word, Took) else self._read(cause))
 
     def _named(self, cause: With, word: Word) -> Judged:
         if isinstance(word, Thing):
@@ -279,6 +284,13 @@ class Asked:
             for hull, said in records.items()
         }
         return Judged(verdicts, _each(lambda hull: reasons.figures(_texts(records[hull]), uom)))
+
+    def _charged(self, cause: Within) -> Judged:
+        units = {unit for own in self.bodies.values() for unit in own}
+        read = layer_masses(cause.of, units, self.gaps, self.known)
+        masses = {hull: [read[unit] for unit in own if unit in read] for hull, own in self.bodies.items()}
+        verdicts = {hull: verdict_of(cause, found) for hull, found in masses.items()}
+        return Judged(verdicts, _each(lambda hull: reasons.charged(cause.of, masses[hull])))
 
     def _filled(self, suspects: Collection[Suspect]) -> list[Gap]:
         """The gaps that one of the suspects could fill."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Mapping
 from datetime import datetime
+from decimal import Decimal
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -83,6 +84,14 @@ def figures(values: Collection[str], uom: str) -> str:
         return _("no such figure is on record")
     unit = {"C": "°C"}.get(uom, uom)
     return _("read: %(values)s %(unit)s") % {"values": ", ".join(values), "unit": unit} if unit else ", ".join(values)
+
+
+def charged(layer: str, masses: Collection[Decimal | None]) -> str:
+    """The kilograms that were charged of a layer, once for each mould that the hull came of."""
+    if not masses:
+        return _("no charge of %(layer)s is on record") % {"layer": printable(layer)}
+    said = ", ".join(_("not known") if mass is None else f"{mass:.3f} kg" for mass in masses)
+    return _("%(layer)s charged: %(masses)s") % {"layer": printable(layer), "masses": said}
 
 
 def when_made(built: Built) -> str:

@@ -5,7 +5,7 @@ from decimal import Decimal, InvalidOperation
 # How far around a figure others count as like it: common practice, no source. Of a certificate's value a share of it,
 # since its unit is the supplier's.
 WIDE = {
-    "peak": "2", "stage": "2", "moulded-mass": "0.1", "hull-mass": "0.1", "thickness": "0.1",
+    "peak": "2", "stage": "2", "moulded-mass": "0.1", "hull-mass": "0.1", "thickness": "0.1", "charged": "0.1",
 }  # fmt: skip
 OF_A_CERTIFICATE = Decimal("0.02")
 

@@ -86,6 +86,11 @@ class LayerLine:
     lots: tuple[LotShare, ...] = ()
     missing: bool = False
     how: str = ""  # "read from scale W-3" / "typed" / "unproved: no check-weight"
+    cause: str = ""  # by which hulls of which as much was charged of it are asked for
+
+    @property
+    def kg_said(self) -> str:
+        return f"{self.kg} kg"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,8 @@
 """One unit that is neither hull nor lot: a pack, charge, load, moulding, plate, what a tub holds."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import datetime
+from typing import Any
 
 from django.db import connection
 from django.utils.translation import gettext as _
@@ -18,9 +19,9 @@ from trace.pages.sheets import LinkLine, UnitSheet
 from trace.pages.units.drawn_unit import drawn_unit, gathered_of
 from trace.recording.acts import hold_words
 from trace.sheets.addresses import hull_url, lot_url, unit_url
-from trace.sheets.asks import same
+from trace.sheets.asks import like, same
 from trace.sheets.contracts import HoldLine, PlaceLine, side_by_side
-from trace.sheets.facts.amounts import said
+from trace.sheets.facts.amounts import in_trade_unit, said
 from trace.sheets.facts.days import day_said
 from trace.sheets.facts.entries import answers, entries
 from trace.sheets.facts.holding import held, laid
@@ -82,7 +83,7 @@ def unit_sheet(code: str, as_known_on: datetime | None = None) -> UnitSheet:
         records_count=size,
         caution=caution(),
         cause=(f"holds={node.uid}",) if node.kind in GOES_ON else (),
-        facts=_facts(node, known, status, under),
+        facts=_facts(node, known, status, under, _charged(node, near)),
         gaps=tuple(_("No record of its %(what)s %(which)s.") % {"what": g.what, "which": g.which} for g in gaps),
         holds=side_by_side(
             HoldLine(
@@ -125,10 +126,20 @@ CAUSES = {
 }  # fmt: skip
 
 
-def _facts(node: Node, known: Known, status: str, under: bool) -> tuple[tuple[str, str, str], ...]:
+def _charged(node: Node, near: Collection[Sequence[Any]]) -> str:
+    """The cause of hulls for which about as much was charged of the layer as this was, once it has been tipped."""
+    for _child, parent, role, layer, _position, amount, _uom, withdrawn in near:
+        if parent == node.id and role == "charge" and layer and amount is not None and not withdrawn:
+            return like("charged", in_trade_unit(amount, "mg"), layer)
+    return ""
+
+
+def _facts(
+    node: Node, known: Known, status: str, under: bool, charged: str
+) -> tuple[tuple[str, str, str], ...]:
     found = [(_("state"), _("on hold") + (f", {status}" if status else "") if under else status, "")]
     if node.amount is not None:
-        found.append((_("amount"), said(node.amount, node.uom), ""))
+        found.append((_("amount"), said(node.amount, node.uom), charged))
     found += _recipe(node)
     for key, value in node.about.items():
         if key not in NEVER_SHOWN and value is not None:

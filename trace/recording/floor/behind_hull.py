@@ -15,7 +15,19 @@ from typing import Any
 from trace.codes.plant_day import Calendar
 from trace.genealogy.amounts import Verdict
 from trace.genealogy.built import EARLIEST
-from trace.genealogy.cause_words import WORDS, Certified, Fact, Figure, Owned, Thing, Took, Unchecked, Word
+from trace.genealogy.cause_words import (
+    WEIGHED,
+    WORDS,
+    Certified,
+    Charged,
+    Fact,
+    Figure,
+    Owned,
+    Thing,
+    Took,
+    Unchecked,
+    Word,
+)
 from trace.genealogy.causes import (
     All,
     Cause,
@@ -31,6 +43,7 @@ from trace.genealogy.causes import (
     opposite,
     some_of,
 )
+from trace.genealogy.charges import summed, verdict_of
 from trace.genealogy.deeds import NO_ACT, NOT_DONE, OWN_ROLES, TOUCHED
 from trace.genealogy.live import LIVE_NOW, id_array
 from trace.genealogy.missing import NOT_OF_MATERIAL
@@ -88,6 +101,8 @@ SELECT json_build_object(
              JOIN reading d ON d.unit = n.unit
            UNION SELECT k.key, d.event, d.n, NULL FROM cooks k JOIN reading d ON d.event = k.id AND d.unit IS NULL) f
      JOIN reading d ON d.event = f.event AND d.n = f.n JOIN event v ON v.id = f.event),
+  'charges', (SELECT json_agg(json_build_array(n.key, e.layer, e.child, e.amount)) FROM near n
+     JOIN edge e ON e.child = n.unit AND e.role = 'charge' AND {LIVE_NOW} WHERE n.way = 2),
   'gaps', (SELECT json_agg(json_build_array(key, what)) FROM (
      SELECT n.key, g.what FROM near n JOIN gap g ON g.unit = n.unit
      UNION SELECT n.key, 'before records' FROM near n JOIN unit u ON u.id = n.unit
@@ -113,6 +128,8 @@ class Behind:
     deeds: dict[tuple[str, str], dict[str, bool]] = field(default_factory=dict)
     cooks: list[tuple[int, str, str]] = field(default_factory=list)
     readings: list[tuple[int, str, str, str, str, Decimal]] = field(default_factory=list)
+    # Layer, load and mg of each charge.
+    charges: list[tuple[str | None, int, int | None]] = field(default_factory=list)
     certificates: dict[str, dict[int, list[Decimal]]] = field(default_factory=dict)
     gaps: set[str] = field(default_factory=set)
     # The holds on a scope that were ever laid on it, ended or not.
@@ -178,9 +195,7 @@ class Judge:
             case Made():
                 return self._made(cause, hull)
             case Within(word):
-                if isinstance(WORDS[word], Certified):
-                    return self._certified(cause, hull)
-                return _within(cause, hull)
+                return self._certified(cause, hull) if isinstance(WORDS[word], Certified) else _within(cause, hull)
             case With():
                 return self._named(cause, hull)
 
@@ -238,6 +253,8 @@ def _as_made(word: Fact, key: str, hull: Behind) -> Verdict:
 
 def _within(cause: Within, hull: Behind) -> Verdict:
     word = WORDS[cause.word]
+    if isinstance(word, Charged):
+        return _charged(cause, hull)
     records = _minutes(word, hull) if isinstance(word, Took) else _read(word, cause.of, hull)
     if any(_inside(cause, value) for values in records for value in values):
         return "certain"
@@ -247,12 +264,20 @@ def _within(cause: Within, hull: Behind) -> Verdict:
     return "cannot" if records and all(records) else "may"
 
 
+def _charged(cause: Within, hull: Behind) -> Verdict:
+    """Where a record of what was weighed is missing, nobody looks here of which layer it is."""
+    if hull.gaps & WEIGHED:
+        return "may"
+    own = [(load, mg if layer else None) for layer, load, mg in hull.charges if layer in (cause.of, None)]
+    return verdict_of(cause, summed(own).values())
+
+
 def _inside(cause: Within, value: Decimal) -> bool:
     return (cause.low is None or value >= cause.low) and (cause.high is None or value <= cause.high)
 
 
 def _read(word: Word, of: str, hull: Behind) -> list[list[Decimal]]:
-    assert isinstance(word, Figure)  # noqa: S101 - Certified and Took are judged by themselves
+    assert isinstance(word, Figure)  # noqa: S101 - what is no reading is judged by itself
     quantity, zone = word.quantity or of, of if word.zone else ""
     by_event: dict[int, list[Decimal]] = {}
     if word.each:
@@ -348,5 +373,6 @@ TAKEN: dict[str, Callable[..., None]] = {
     "deeds": _deed,
     "cooks": lambda hull, event, kind, when: hull.cooks.append((event, kind, when)),
     "readings": _reading,
+    "charges": lambda hull, layer, load, mg: hull.charges.append((layer, load, mg)),
     "gaps": lambda hull, what: hull.gaps.add(what),
 }

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from trace.codes.formulas import wall_from_charge_mm
 from trace.drawings import LayerFill, LayerLot, WallPair, wall_sections
 from trace.genealogy.graph import Edge
+from trace.sheets.asks import like
 from trace.sheets.contracts import LayerLine
 from trace.sheets.facts.amounts import in_trade_unit
 from trace.sheets.facts.entries import Entry
@@ -87,7 +88,13 @@ def _line(gathered: Gathered, layer: Layer) -> LayerLine:
         lots=tuple(share_of(gathered, line, layer.name) for line in lots_at(gathered, layer.name)),
         missing=not layer.charges,
         how=_how(gathered, layer),
+        cause=_cause(layer),
     )
+
+
+def _cause(layer: Layer) -> str:
+    known = layer.mg is not None and all(e.layer for e in layer.charges)
+    return like("charged", in_trade_unit(layer.mg or 0, "mg"), layer.name) if known else ""
 
 
 def weighings(gathered: Gathered, layer: str | None = None) -> list[Entry]:
