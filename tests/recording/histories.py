@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from tests.cast import LEAD, MORNING, QUALITY, STORES, WO_RED, Cast, rows_of
-from tests.recording.plain_book import Act, Book, Filling, Share
+from tests.recording.plain_book import Act, Book, Filling, Share, replayed
 from trace.codes import mg_to_kg
 from trace.genealogy.answer import Answer, genealogy
 from trace.recording.acts.corrections import Correct
@@ -248,6 +248,8 @@ class Teller:
             as_what = "made before records" if history.delivery.opening else "quarantine"
             self.free = dict.fromkeys(Delivery.AMOUNTS, as_what)
             self.stock |= {bag: (lot, Delivery.AMOUNTS[bag]) for bag, lot in history.delivery.lots().items()}
+        # What the records say happened, as far as it was told and put right so far, by the number of the act.
+        self.said: dict[int, Act] = {}
         # What was known at some moments of the telling, by the charge asked about.
         self.known: dict[datetime, dict[str, dict[str, Share]]] = {}
 
@@ -256,13 +258,13 @@ class Teller:
         h = self.history
         self._begin(h.delivery.booked() if h.delivery else {})
         for told, n in enumerate(h.telling):
-            self._tell(n, h.slips[n].said if n in h.slips else h.acts[n])
+            self.tell(n, h.slips[n].said if n in h.slips else h.acts[n])
             if remember and told == len(h.telling) // 2:
                 self._remember()
         if remember:
             self._remember()
         for n in h.righting:
-            self._right(n) if n != OF_LOT else self._right_lot()
+            self.right(n) if n != OF_LOT else self._right_lot()
         if not h.hold_first:
             self._hold()
 
@@ -272,9 +274,9 @@ class Teller:
         for n, act in enumerate(self.history.acts):
             slip = self.history.slips.get(n)
             gone = slip is not None and slip.gone
-            self._tell(n, slip.said if slip and gone else act)
+            self.tell(n, slip.said if slip and gone else act)
             if gone:
-                self._right(n)
+                self.right(n)
         if not self.history.hold_first:
             self._hold()
 
@@ -304,7 +306,7 @@ class Teller:
             lot = LOTS[self.history.held]
             self.cast.scan(Hold(code=lot, rule="quality", reason="density query"), person=QUALITY)
 
-    def _tell(self, n: int, act: Act) -> None:
+    def tell(self, n: int, act: Act) -> None:
         kg, code = str(mg_to_kg(act.amount)), self.codes[act.source]
         command: Command
         if act.kind == "weigh":
@@ -329,6 +331,8 @@ class Teller:
             command = ProveEmpty(vessel=code)
         self.cast.late(command, act.at, person=LEAD)
         self.events[n] = newest()
+        self.said[n] = act
+        self._name_materials()
 
     def _right_lot(self) -> None:
         delivery, bag = self.history.delivery, self.codes["D"]
@@ -338,7 +342,7 @@ class Teller:
         )
         self.cast.scan(command, person=LEAD)
 
-    def _right(self, n: int) -> None:
+    def right(self, n: int) -> None:
         said, act, gone = self.history.slips[n].said, self.history.acts[n], self.history.slips[n].gone
         amount = "" if gone or act.amount == said.amount else str(mg_to_kg(act.amount))
         now = "" if gone else self.codes[act.source]
@@ -347,6 +351,26 @@ class Teller:
             Correct(event=self.events[n], was=self.codes[said.source], now=now, amount=amount, at=at, reason="read"),
             person=LEAD,
         )  # fmt: skip
+        # As the record was said, it named the material of what its source held by the records of that moment.
+        named = self._named()
+        self.said[n] = replace(act, material=n in named) if gone else act
+        self._name_materials()
+
+    def _name_materials(self) -> None:
+        """What lies on something whose material is known has that written too, and keeps it."""
+        if not all(act.material for act in self.said.values()):
+            for n in self._named():
+                self.said[n] = replace(self.said[n], material=True)
+
+    def _named(self) -> set[int]:
+        """The top-ups whose content has a material by all that the records say so far."""
+        book = replayed(self.said.values(), self.stock, self.free)
+        known = [filling.by for filling in book.every if filling.known]
+        return {n for n, act in self.said.items() if any(act is one for one in known)}
+
+    def happened(self) -> list[Act]:
+        """What truly happened, with what the records kept of that of which nobody knows the source."""
+        return [self.said[n] for n in range(len(self.history.acts))]
 
     def _remember(self) -> None:
         self.known[self.cast.clock.now] = {uid: lots_in(uid) for uid in self.made().values()}

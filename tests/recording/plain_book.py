@@ -38,6 +38,7 @@ class Act:
     more: bool = False
     layer: str = "skin"
     role: str = "scrap"
+    material: bool = True
 
 
 @dataclass(frozen=True)
@@ -84,6 +85,8 @@ class Filling:
     layer: str = ""
     # Whether its material is known: how much more than its label says a bag may hold goes by that.
     known: bool = True
+    # The top-up that made it.
+    by: Act | None = None
     # The lot by which it goes: all that is in it by the book is of that; "" for a mix.
     named: str = ""
     # What it may be used as while it is in use, and how it stands.
@@ -178,9 +181,12 @@ class Book:
         named = source.named if source else ""
         named = "" if left and before is not None and before.named != named else named
         parts = [*rest, Part(source, act.amount)]
-        # What came out of an empty vessel may be anything; where only the vessel is not known, its material is.
-        known = (source.known if source is not None else not act.source) or bool(left and before and before.known)
-        self.fill(act.into, Filling(left + act.amount, parts=parts, free=mixed, named=named, known=known))
+        # What came out of an empty vessel may be anything; where only the vessel is not known, its material is, if the
+        # records ever named one: whoever strikes out a source says nothing of the material that was written then.
+        own_known = source.known if source is not None else not act.source and act.material
+        known = own_known or bool(left and before and before.known)
+        filling = Filling(left + act.amount, parts=parts, free=mixed, named=named, known=known, by=act)
+        self.fill(act.into, filling)
 
     def weigh(self, act: Act) -> None:
         source = self.now.get(act.source)

@@ -138,8 +138,8 @@ def test_a_history_that_was_told_wrongly(cast: Cast, text: str) -> None:
     with transaction.atomic():
         teller = Teller(cast, history, carriers)
         teller.told()
-        looked, book = teller.looked(), replayed(history.acts, teller.stock, teller.free)
+        looked, book = teller.looked(), replayed(teller.happened(), teller.stock, teller.free)
         check_book(teller, looked, book)
         transaction.set_rollback(True)
     cast.clock.now = now
-    check_in_order(Teller(cast, history, carriers), looked, book)
+    check_in_order(Teller(cast, history, carriers), looked, teller.happened())

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from tests.cast import LEAD, QUALITY, STORES, WO_RED, Cast, rows_of
-from tests.recording.histories import CONTENTS, KG, History, Teller, minute
+from tests.recording.histories import CONTENTS, KG, History, Slip, Teller, minute, newest
 from tests.recording.plain_book import Act, replayed
 from tests.recording.test_late import balances_agree
 from tests.recording.test_late_histories import check_book
@@ -17,6 +18,7 @@ from trace.recording.acts.corrections import Correct
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.loading import PlaceInserts, ReadyMould
+from trace.recording.acts.scrapping import ScrapStock
 from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import CheckWeight, Weigh
 
@@ -270,3 +272,59 @@ def test_a_tip_of_an_empty_tub_keeps_its_name_at_another_time(cast: Cast) -> Non
     cast.scan(Correct(event=teller.events[0], was=tub, now=tub, at=earlier, reason="another time"), person=LEAD)
     assert rows_of("SELECT what, which FROM gap") == [("charge", tub)]
     assert differences() == []
+
+
+GAPS_OF_LOADS = """SELECT g.what, g.which FROM gap g JOIN unit u ON u.id = g.unit AND u.kind = 'load'
+ ORDER BY g.what, g.which"""
+
+
+def test_a_tub_that_was_tipped_with_nothing_left_is_named_also_when_that_is_told_late(cast: Cast) -> None:
+    """13 kg were scrapped out of a tub of 12.2 before it was tipped, and that is told last: nobody knows what was
+    tipped, not even its layer, as had it been told in order. It never happened: the tub held its charge."""
+    acts = [weigh(1, "T0", "A"), Act(minute(2), "out", "T0", amount=13 * KG), Act(minute(3), "tip", "T0", "T430-01")]
+    teller = told(cast, acts, [0, 2, 1])
+    tub = teller.codes["T0"]
+    assert rows_of(GAPS_OF_LOADS) == [("charge", tub)]
+    sound(teller, acts)
+    cast.scan(Correct(event=teller.events[1], was=tub, now=tub, amount="0", reason="another tub"), person=LEAD)
+    assert rows_of(GAPS_OF_LOADS) == []
+    sound(teller, [acts[0], acts[2]])
+
+
+def test_a_closed_mould_lacks_the_layer_of_a_tub_with_nothing_left(cast: Cast) -> None:
+    """The skin's tub had been scrapped before it was tipped, and that is told when the mould has been closed: its load
+    has no skin by what is known now, and somebody looks."""
+    tub, before = cast["tubs"][0], cast.clock()
+    cast.moulding()
+    weighed = rows_of("SELECT happened FROM event WHERE kind = 'weighed' ORDER BY id LIMIT 1")[0][0]
+    assert before < weighed
+    cast.late(ScrapStock(box=tub, everything=True, cause="spilt"), weighed + timedelta(seconds=1), person=STORES)
+    assert rows_of(GAPS_OF_LOADS) == [("charge", tub), ("layer", "skin")]
+    assert ("taken after it was emptied",) in rows_of("SELECT kind FROM discrepancy")
+    assert differences() == []
+    assert balances_agree() == []
+    cast.scan(Correct(event=newest(), was=tub, now=tub, amount="0", reason="another tub"), person=LEAD)
+    assert rows_of(GAPS_OF_LOADS) == []
+    assert differences() == []
+
+
+@pytest.mark.parametrize(
+    ("order", "booked"), [((0, 1, "right", 2, 3), {"fill difference": 100_000}), ((1, "right", 2, 3, 0), {})]
+)
+def test_of_a_source_that_was_struck_out_the_material_stays_as_it_was_written(
+    cast: Cast, order: tuple[int | str, ...], booked: dict[str, int]
+) -> None:
+    """12.3 kg into L were not out of K: nobody knows out of what. Where the records knew what was in K when that was
+    said, 100 g more than those are a full vessel of that material. Where K was empty by the records they named no
+    material then, nothing says by how much such a filling may be off, and the draw went over the book."""
+    drawn = [weigh(2, "T0", "L"), replace(weigh(3, "T1", "L"), amount=200_000)]
+    acts = [topup(0, 60), topup(1, 12.3, "", "L"), *drawn]
+    history = History(acts, slips={1: Slip(topup(1, 12.3, "K", "L"), gone=True)})
+    teller = Teller(cast, history)
+    for step in order:
+        if isinstance(step, int):
+            teller.tell(step, history.slips[step].said if step == 1 else acts[step])
+        else:
+            teller.right(1)
+    assert teller.looked()["differences"]["L"] == booked
+    sound(teller, teller.happened())

@@ -13,7 +13,6 @@ from trace.genealogy.live import LIVE_NOW
 from trace.genealogy.prepared import fetch_json
 from trace.readmodels.rows import Rows, moment
 from trace.recording.acts.draws import LARGEST_FILL
-from trace.recording.acts.loading import nth_empty
 from trace.recording.acts.lot_corrections import booked_rightly, lot_trouble, right_lot, right_lot_facts
 from trace.recording.acts.weighing import layer_of
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
@@ -24,6 +23,7 @@ from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.units import UnitFacts, read_units
 from trace.recording.floor.weighed import checks_about, scale_of
 from trace.recording.told_late.at_that_time import was_waiting
+from trace.recording.told_late.contents import nth_empty
 from trace.recording.told_late.history import OUT, THEN_EMPTY, Content, history_of, is_may
 
 MEASURES = {"mg": "kilograms", "pc": "pieces", "mm": "metres"}
@@ -386,7 +386,7 @@ def _took_rightly(c: Correct, edge: dict[str, Any], right: Found | None, at: dat
         # What was in the tub that was really tipped says of which layer it is; where nothing was, its code names it.
         own = str(position or "").split(" ")[0] == right.code
         load = read_units([edge["child"]])[edge["child"]]
-        layer, position = None, position if own else nth_empty(right.code, load)
+        layer, position = None, position if own else nth_empty(right.code, load.gaps)
     return Took(
         right.carrier if right and not received else None, at or edge["at"], edge["child"], amount,
         edge["uom"] or "mg", edge["role"], layer, position, edge["of"], unsure,

@@ -20,6 +20,7 @@ from trace.recording.floor.changes import Emptied, Took
 from trace.recording.floor.moulds import DONE, GIVEN_UP, arm_facts, mould_facts, mould_row
 from trace.recording.floor.sources import one
 from trace.recording.floor.standing import Floor, Found, UnitFacts
+from trace.recording.told_late.contents import nth_empty
 from trace.recording.told_late.on_the_arm import positions_taken
 
 RELEASE_AGENT = "release agent"
@@ -422,7 +423,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     assert load is not None  # noqa: S101
     rows.resource("mould", mould.key, "mould")
     if tub.unit is None or (tub.unit.balance or 0) <= 0:
-        rows.missed(tub.carrier, load.uid, "charge", amount=None, uom="mg", position=nth_empty(tub.code, load))
+        rows.missed(tub.carrier, load.uid, "charge", amount=None, uom="mg", position=nth_empty(tub.code, load.gaps))
         if tub.unit is not None:
             _stands_empty(tub, floor, rows)
         return f"tub {tub.name} tipped, but nothing was weighed into it"
@@ -435,7 +436,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     else:
         rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
         rows.status(tub.unit.uid, "tipped", at=stamp(floor.now))
-    found_after_all(rows, load, "layer", str(layer))
+        found_after_all(rows, load, "layer", str(layer))
     _stands_empty(tub, floor, rows)
     return f"{layer or 'a'} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
 
@@ -451,12 +452,6 @@ def _stands_empty(tub: Found, floor: Floor, rows: Rows) -> None:
         floor.changes.emptied.append(Emptied(tub.carrier or "", tub.then or floor.happened, proved=False))
     else:
         rows.fill(tub.carrier or "", None, floor.since(tub))
-
-
-def nth_empty(tub: str, load: UnitFacts) -> str:
-    """The name of the gap that a tub leaves which was tipped with nothing in it: the second time another one."""
-    before = sum(what == "charge" and which.split(" ")[0] == tub for what, which in load.gaps)
-    return f"{tub} ({before + 1})" if before else tub
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -171,6 +171,16 @@ def read_units(uids: list[str]) -> dict[str, UnitFacts]:
     return {row["uid"]: unit_facts(row) for row in read_facts(units=ids)["units"] or []}
 
 
+def labels_of(carriers: set[str]) -> dict[str, str]:
+    """The label that is on each of these carriers (by uid) now."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"SELECT c.uid::text, {label_now('l.carrier = c.id')} FROM carrier c WHERE c.uid = ANY (%s::uuid[])",
+            [sorted(carriers)],
+        )
+        return {uid: code for uid, code in cursor.fetchall() if code is not None}
+
+
 def _add_unspread(rows: list[dict[str, Any]]) -> None:
     """While a hold's reach waits for its job, walk back from everything about to be used."""
     under = under_unspread({row["id"] for row in rows} | set(_ids_inside(rows)))

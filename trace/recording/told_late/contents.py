@@ -1,8 +1,9 @@
 """What a carrier holds while its history is gone through, the steps of that history, and what a mix is called."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from itertools import chain, count
 from typing import Any
 
 from trace.genealogy.mixes import materials_of, said_of
@@ -183,6 +184,13 @@ def gap_of(took: Took) -> tuple[str, str]:
     """The gap that it leaves in its child where nobody knows its source: (what, which), as Rows.missed says it."""
     tipped_empty = took.role == "charge" and took.layer is None
     return "charge" if tipped_empty else "source", took.layer or took.position or took.role
+
+
+def nth_empty(tub: str, taken: Iterable[tuple[str, str]]) -> str:
+    """The name of the gap that a tub leaves which was tipped with nothing in it, beside those `taken` of the same load
+    (what, which): the second time another one."""
+    names = [which for what, which in taken if what == "charge"]
+    return next(name for name in chain([tub], (f"{tub} ({n})" for n in count(2))) if name not in names)
 
 
 def said_again(changes: Changes) -> set[tuple[str, str]]:

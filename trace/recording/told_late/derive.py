@@ -449,6 +449,9 @@ def _take_from(d: Derived, run: Run | None, way: Way) -> None:
     d.ways.append(way)
     run = way.parent = _there(run, way)
     if run is None:
+        if way.took.role == "charge" and way.missed is None:
+            # Nothing says of which layer it was; replay.py names it by its tub.
+            way.took = replace(way.took, layer=None)
         if way.edge is not None:
             d.looks.append(("taken after it was emptied", way.child))
         if way.took.role in DRAWN:

@@ -8,13 +8,14 @@ stays as it is.
 """
 
 from collections import Counter
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from trace.readmodels.rows import Rows, stamp
 from trace.recording.floor.changes import BEFORE, Changes, Took, content_of
-from trace.recording.floor.units import UnitFacts, read_units
-from trace.recording.told_late.contents import Goes, Run, Tolerance, Way, as_took, gap_of, said_again
+from trace.recording.floor.units import UnitFacts, labels_of, read_units
+from trace.recording.told_late.contents import Goes, Run, Tolerance, Way, as_took, gap_of, nth_empty, said_again
 from trace.recording.told_late.derive import FILL, NOT_FOUND, Derived, derive
 from trace.recording.told_late.history import COUNTED, PASSED, Content, history_of, usable_as
 
@@ -69,6 +70,7 @@ class _Writing:
         self.rows, self.changes, self.derived, self.recorded = rows, changes, derived, recorded
         # What each content is called from now on.
         self.uids: dict[int, str] = {}
+        self.loads: dict[str, UnitFacts] = {}
 
     def write(self) -> None:
         for edge in self.changes.withdrawn:
@@ -77,6 +79,7 @@ class _Writing:
         for carrier in self.derived.carriers.values():
             for run in carrier.runs:
                 self._unit(carrier, run)
+        self._name_empty_tubs()
         self._edges()
         self._layers()
         self._gaps()
@@ -103,6 +106,12 @@ class _Writing:
         if run.old is not None:
             self.rows.remade[uid] = run.old.uid
         self.uids[id(run)] = uid
+
+    def _load(self, uid: str) -> UnitFacts:
+        """A load as it stands before this is written."""
+        if uid not in self.loads:
+            self.loads |= read_units([uid])
+        return self.loads[uid]
 
     def _anew(self, run: Run) -> bool:
         """Whether it stands in the place of a record."""
@@ -158,8 +167,8 @@ class _Writing:
             self.rows.void(way.edge["event"], way.edge["n"])
         if way.amount != 0:
             self._edge(way.took, child, parent, way.amount)
-        if way.missed is not None and way.took.role == "charge":
-            # A tub in which nothing was by the book held this layer after all.
+        if way.took.role == "charge" and ("layer", way.took.layer) in self._load(child).gaps:
+            # A tub in which nothing was by the book, or that is told of late, or of which another layer was said.
             self.rows.gap_closed(child, "layer", str(way.took.layer))
 
     def _edge(self, took: Took, child: str, parent: str, amount: int | None) -> None:
@@ -170,33 +179,40 @@ class _Writing:
 
     def _layers(self) -> None:
         """What was tipped may prove to be of another layer than was said. The one that is missing then is a gap of a
-        load that is closed already, and the other none any more."""
-        other = self._of_another_layer()
-        for uid, load in read_units(sorted(other)).items() if other else ():
+        load that is closed already."""
+        for uid, other in sorted(self._of_another_layer().items()):
+            load = self._load(uid)
             inside = Counter(e["layer"] for e in load.inside if e["role"] == "charge")
-            inside.subtract(said for said, _ in other[uid])
-            inside.update(proved for _, proved in other[uid])
-            self._layer_gaps(uid, load, inside, other[uid])
-            self.rows.discrepancy_once("another layer was tipped than was said", uid)
+            inside.subtract(said for said, _ in other)
+            inside.update(proved for _, proved in other if proved is not None)
+            for layer in sorted({said for said, _ in other}):
+                if inside[layer] <= 0 and load.status != "open":
+                    self.rows.gap(uid, "layer", layer)
+            if any(proved is not None for _, proved in other):
+                self.rows.discrepancy_once("another layer was tipped than was said", uid)
 
-    def _of_another_layer(self) -> dict[str, list[tuple[str, str]]]:
-        """Load -> the layers said and proved, of each tip into it where the two differ."""
+    def _of_another_layer(self) -> dict[str, list[tuple[str, str | None]]]:
+        """Load -> the layers said and proved (None: of an empty tub), of each tip into it where the two differ."""
         tipped = [e for e in (*self.derived.edges, *self.changes.withdrawn) if e["role"] == "charge" and e["layer"]]
         said = {(e["of"], e["child"]): e["layer"] for e in tipped}
         proved = {(w.took.of, self._uid(w.child)): w.took.layer for w in self.derived.ways if w.took.role == "charge"}
-        found: dict[str, list[tuple[str, str]]] = {}
+        found: dict[str, list[tuple[str, str | None]]] = {}
         for key, layer in proved.items():
-            if layer is not None and said.get(key, layer) != layer:
+            if said.get(key, layer) != layer:
                 found.setdefault(key[1], []).append((said[key], layer))
         return found
 
-    def _layer_gaps(self, uid: str, load: UnitFacts, inside: Counter[str], other: list[tuple[str, str]]) -> None:
-        for layer in sorted({said for said, _ in other}):
-            if inside[layer] <= 0 and load.status != "open":
-                self.rows.gap(uid, "layer", layer)
-        for layer in sorted({proved for _, proved in other}):
-            if ("layer", layer) in load.gaps:
-                self.rows.gap_closed(uid, "layer", layer)
+
+    def _name_empty_tubs(self) -> None:
+        """What was tipped out of a tub with nothing left in it is named as if it had been told so: by the tub."""
+        empty = [w for w in self.derived.ways if w.parent is None and gap_of(w.took)[0] == "charge"]
+        unnamed = [w for w in empty if w.took.position is None]
+        codes = labels_of({w.took.carrier for w in unnamed if w.took.carrier})
+        for way in unnamed:
+            child = self._uid(way.child)
+            named = [gap_of(w.took) for w in empty if self._uid(w.child) == child and w.took.position is not None]
+            tub = codes.get(way.took.carrier or "", "tub")
+            way.took = replace(way.took, position=nth_empty(tub, [*self._load(child).gaps, *named]))
 
     def _gaps(self) -> None:
         """What nobody knows the source of: a gap while it is so, closed when it is known."""
