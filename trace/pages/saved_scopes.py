@@ -17,6 +17,7 @@ from trace.genealogy.day import DayError, moment
 from trace.genealogy.saved_scopes import SavedScope, saved_scope, saved_scopes
 from trace.genealogy.sharing import Shared, shared_by
 from trace.pages.asked import form_number
+from trace.pages.papers import paper_form
 from trace.pages.paging import Pages, pages
 from trace.recording.acts.saved_scopes import PutScopeAside, SaveScope
 from trace.recording.commands import By, Command
@@ -110,7 +111,7 @@ def _wrong(request: HttpRequest, command: Command, person: SignedOn) -> str:
 
 
 def saved(request: HttpRequest, number: int) -> HttpResponse:
-    """Context: page (SavedPage). POST puts it aside (`reason`, `scan_id`)."""
+    """Context: page (SavedPage), paper_form. POST puts it aside (`reason`, `scan_id`)."""
     person, error = current(request), ""
     if person is None:
         raise NotUnderstood
@@ -122,9 +123,11 @@ def saved(request: HttpRequest, number: int) -> HttpResponse:
     one = saved_scope(number) if number <= LARGEST else None
     if one is None:
         raise NotThere(what=_("There is no saved scope %(number)s.") % {"number": number})
-    return render(
-        request, "pages/saved_scope.html", {"page": _page(request, one, person, error)}, status=409 if error else 200
-    )
+    shown = {
+        "page": _page(request, one, person, error),
+        "paper_form": paper_form(request, "saved-scope", {"number": str(number)}, None),
+    }
+    return render(request, "pages/saved_scope.html", shown, status=409 if error else 200)
 
 
 def _page(request: HttpRequest, one: SavedScope, person: SignedOn, error: str) -> SavedPage:
