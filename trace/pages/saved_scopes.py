@@ -17,8 +17,8 @@ from trace.genealogy.day import DayError, moment
 from trace.genealogy.saved_scopes import SavedScope, saved_scope, saved_scopes
 from trace.genealogy.sharing import Shared, shared_by
 from trace.pages.asked import form_number
-from trace.pages.papers import paper_form
 from trace.pages.paging import Pages, pages
+from trace.pages.papers import paper_form
 from trace.recording.acts.saved_scopes import PutScopeAside, SaveScope
 from trace.recording.commands import By, Command
 from trace.recording.floor.complaints import LARGEST

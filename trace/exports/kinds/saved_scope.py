@@ -10,6 +10,7 @@ from trace.exports.asked import Asked, PaperError, for_reader
 from trace.exports.kinds.kind import PaperKind
 from trace.exports.kinds.lines import again, plant_name
 from trace.exports.paper import Column, Facts, Paper, Part, Row, Said, Streamed, Table
+from trace.genealogy.amounts import Verdict
 from trace.genealogy.asked_again import AskedAgain, How, asked_again
 from trace.genealogy.cause_said import said_of
 from trace.genealogy.causes import CauseError, read_cause
@@ -89,9 +90,9 @@ def _parts(one: SavedScope, found: AskedAgain, said: str, known: Known, asked: A
 def _kept(one: SavedScope, said: str, known: Known, *, as_kept: bool) -> Iterator[tuple[str, str]]:
     yield _("Question"), _("hulls that %(said)s (%(words)s)") % {"said": said, "words": " ".join(one.words)}
     yield _("Saved"), _("%(when)s by %(who)s") % {"when": stamped(one.saved), "who": known.person(one.person)}
-    yield _("Kept of it"), _("%(certain)s certain, %(may)s may, %(cannot)s cannot of %(records)s records") % {
-        **{verdict: grouped(n) for verdict, n in one.counts.items()}, "records": grouped(one.tree_size),
-    }  # fmt: skip
+    counts: dict[str, str] = {verdict: grouped(n) for verdict, n in one.counts.items()}
+    counts["records"] = grouped(one.tree_size)
+    yield _("Kept of it"), _("%(certain)s certain, %(may)s may, %(cannot)s cannot of %(records)s records") % counts
     yield _("Digest of it"), one.digest
     yield _("Its own moment today"), (
         _("answered as it was when it was kept") if as_kept else _("NOT answered as it was when it was kept")
@@ -146,19 +147,13 @@ def _missing(found: AskedAgain) -> Table:
 
 def _hulls(found: AskedAgain, known: Known) -> Table:
     """Every hull that shares it or may, then or now; the others are counted above."""
-    then = {line.hull: line for line in found.then.lines if line.verdict != "cannot"}
-    rows = [line for line in found.now.lines if line.verdict != "cannot" or line.hull in then]
-    still = {line.hull for line in rows}
-    rows += [line for hull, line in then.items() if hull not in still]
-    made_then = {line.hull for line in found.then.lines}
+    every = _then_or_now(found)
 
-    def row(line: Line) -> Row:
-        before = then[line.hull].verdict if line.hull in then else "cannot" if line.hull in made_then else None
-        now = line.verdict if line.hull in still else "cannot"
-        return (
-            line.node.said, before, now, str(line.node.about.get("product") or ""),
-            known.place(line.place) if line.place else _("place unknown"), line.built.last, line.node.uid,
-        )  # fmt: skip
+    def made() -> Iterator[Row]:
+        for line, then, now in every:
+            place = known.place(line.place) if line.place else _("place unknown")
+            product = str(line.node.about.get("product") or "")
+            yield line.node.said, then, now, product, place, line.built.last, line.node.uid
 
     return Table("hulls", _("Every hull that shared it or may have, or does today"), _("One hull."), (
         Column("hull", _("Hull"), _("The number on its plate, or what it goes by."), wide=1.8),
@@ -168,7 +163,19 @@ def _hulls(found: AskedAgain, known: Known) -> Table:
         Column("place", _("Place"), _("Where it is now."), wide=2.2),
         Column("made", _("Made"), _("When it left the mould, at the latest."), "time", wide=1.3),
         Column("uid", _("Identifier"), _("The hull's identifier, which never changes.")),
-    ), Streamed(len(rows), lambda: map(row, rows)), _("None."))  # fmt: skip
+    ), Streamed(len(every), made), _("None."))  # fmt: skip
+
+
+def _then_or_now(found: AskedAgain) -> list[tuple[Line, Verdict | None, Verdict]]:
+    """Those hulls as told now, with the verdict of each moment: None where it was not made."""
+    then = {line.hull: line for line in found.then.lines}
+    every: list[tuple[Line, Verdict | None, Verdict]] = []
+    for line in found.now.lines:
+        before = then.pop(line.hull, None)
+        told = before.verdict if before else None
+        if line.verdict != "cannot" or told not in ("cannot", None):
+            every.append((line, told, line.verdict))
+    return [*every, *((line, line.verdict, "cannot") for line in then.values() if line.verdict != "cannot")]
 
 
 KIND = PaperKind(
