@@ -10,7 +10,7 @@ from tests.scan.browser import Screen, read
 from tests.scan.cast import LEAD, PIN, QUALITY, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans
-from tests.scan.rules.finishing import old, packs, truck
+from tests.scan.rules.leaving import old, packs, truck
 from tests.scan.rules.weighing import define
 from trace.codes import printed
 from trace.exports.asked import Asked, Reader

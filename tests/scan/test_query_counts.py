@@ -17,10 +17,12 @@ from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans
 from tests.scan.rules.containment import walk_begun
 from tests.scan.rules.desk import correcting, held
-from tests.scan.rules.finishing import ALL, moulding_of, old, packs
+from tests.scan.rules.finishing import ALL
 from tests.scan.rules.goods import DELIVERY, certified, received, two_at_opening
+from tests.scan.rules.leaving import old, packs
 from tests.scan.rules.loading import opened
 from tests.scan.rules.oven import before_start
+from tests.scan.rules.plates import moulding_of
 from tests.scan.rules.returns import gone
 from tests.scan.rules.tubs import with_tub
 from tests.scan.rules.weighing import begun

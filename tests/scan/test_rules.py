@@ -11,8 +11,10 @@ from tests.scan.rules import (
     finishing,
     goods,
     impact,
+    leaving,
     loading,
     oven,
+    plates,
     repairs,
     returns,
     tubs,
@@ -27,7 +29,8 @@ from trace.recording.rules.tables.owners import OWNERS
 from trace.recording.rules.tables.recalls import RECALLS
 
 MODULES = (
-    weighing, loading, oven, goods, finishing, doubted, containment, desk, impact, ways_out, returns, repairs, tubs,
+    weighing, loading, oven, goods, plates, finishing, leaving, doubted, containment, desk, impact, ways_out, returns,
+    repairs, tubs,
 )  # fmt: skip
 
 # Rules that no station's page can meet, and why.

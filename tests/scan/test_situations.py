@@ -18,8 +18,8 @@ from tests.scan.browser import Screen, photo, read
 from tests.scan.cast import DEPUTY, PIN, QUALITY, SERIALS, STORES, WAREHOUSE, Plant, cook, hull, weigh_all
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans, state
-from tests.scan.rules.finishing import old, packs
 from tests.scan.rules.goods import two_at_opening
+from tests.scan.rules.leaving import old, packs
 from tests.scan.rules.loading import opened
 from tests.scan.rules.weighing import define
 from trace.codes import printed

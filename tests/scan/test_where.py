@@ -8,7 +8,7 @@ from tests.scan.cast import OPERATOR, PIN, WAREHOUSE, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans
 from tests.scan.rules.containment import walk_begun
-from tests.scan.rules.finishing import old
+from tests.scan.rules.leaving import old
 from trace.recording.acts.weighing import CheckWeight
 
 

@@ -59,3 +59,8 @@ def scans(screen: Screen, *codes: str) -> Page:
         screen.scan(code)
     assert screen.page is not None
     return screen.page
+
+
+def refused_with(page: Page, words: str) -> Page:
+    assert words in page.verdict, page.verdict
+    return page

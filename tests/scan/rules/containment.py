@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from tests.scan.cast import QUALITY, WAREHOUSE, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
-from tests.scan.rules.finishing import old, packs
+from tests.scan.rules.leaving import old, packs
 from trace.models import Event, Unit
 from trace.recording.acts.containment import BeginContainment, EndContainment
 from trace.recording.acts.packing import Dispatch

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from tests.scan.cast import QUALITY, Plant, passed
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule
-from tests.scan.rules.finishing import leaves, old, packing, packs, truck
+from tests.scan.rules.leaving import leaves, old, packing, packs, truck
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.opening import OpeningStock
 

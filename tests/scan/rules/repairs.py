@@ -6,7 +6,7 @@ from tests.scan.browser import Page, Screen
 from tests.scan.cast import SERIALS, Plant, hull
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule
-from tests.scan.rules.finishing import old
+from tests.scan.rules.leaving import old
 from tests.scan.rules.returns import gone
 from tests.scan.rules.weighing import define
 

@@ -6,7 +6,7 @@ from tests.scan.browser import Page, Screen
 from tests.scan.cast import LEAD, WAREHOUSE, Plant
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
-from tests.scan.rules.finishing import old, packs
+from tests.scan.rules.leaving import old, packs
 from trace.recording.acts.complaints import TakeComplaint
 from trace.recording.acts.packing import Dispatch
 
