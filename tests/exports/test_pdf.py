@@ -12,8 +12,11 @@ from svg.path import Arc, parse_path
 from tests.exports.conftest import MakePaper
 from tests.exports.printed import bare, pages_of, pdf_of
 from tests.pages.story import Told
+from trace.drawings.strip import NAME_AT, SIZE, STRIP_AT, StripLine, StripRows, strip_rows
+from trace.drawings.words import words_width
 from trace.exports.files.data import fingerprint
-from trace.exports.paper import Column, Paper, Said, Table
+from trace.exports.kinds.side_by_side import STRIPS_EACH
+from trace.exports.paper import Column, Paper, Picture, Said, Table
 from trace.exports.pdf.drawn import curves_of, read_matrix
 from trace.exports.pdf.ink import REGULAR, lines_of, width, words
 from trace.exports.pdf.sheet import Stamp, in_fours
@@ -167,3 +170,26 @@ def test_each_sheet_is_a4() -> None:
     sizes = {tuple(round(points * 25.4 / 72, 1) for points in page.get_size()) for page in document}
     document.close()
     assert sizes == {(210.0, 297.0)}
+
+
+def test_bad_against_good_draws_each_hull_of_each_row_and_cuts_no_name(story: Told, paper_of: MakePaper) -> None:
+    bad = [story.hulls[name] for name in ("held", "no log", "bag change")]
+    paper = paper_of("side-by-side", bad="\n".join(bad), sold="no")
+    tables = {table.name: list(table.rows) for table in paper.tables()}
+    drawn = [part.drawing for part in paper.parts if isinstance(part, Picture) and isinstance(part.drawing, StripRows)]
+    strips = [one for drawing in drawn for _x, _y, one in drawing.strips]
+    assert len(strips) == len(tables["differs"]) > STRIPS_EACH
+    for strip, row in zip(strips, tables["differs"], strict=True):
+        verdicts = [has for number, _hull, _side, has in tables["hulls"] if number == row[0]]
+        counted = [path.count("M") for path in (strip.has, strip.may, strip.lacks)]
+        assert counted == [verdicts.count(word) for word in ("certain", "may", "cannot")], row
+    text = bare(" ".join(pages_of(pdf_of(paper, STAMP))))
+    assert all(text.count(bare(words(str(row[2])))) >= 2 for row in tables["differs"])
+
+
+def test_a_name_of_any_length_stands_whole_beside_its_strip() -> None:
+    name = "a word of its own " * 9 + "x" * 200
+    [*words_of] = strip_rows([StripLine(7, name, (1, 0), (-1,), "1/1", "0/1")]).words
+    lines = [word.text for word in words_of if word.anchor == "start" and word.kind == "label"]
+    assert "".join(lines).replace(" ", "") == name.replace(" ", "")
+    assert all(words_width(line, SIZE) <= STRIP_AT - NAME_AT for line in lines)

@@ -8,11 +8,11 @@ from django.utils import timezone
 
 from tests.cast import rows_of
 from tests.pages.story import Told
-from trace.pages.compare import compared
 from trace.pages.finding import Wanted
 from trace.pages.search import in_words, search_page
 from trace.readmodels.plantdata import newest
 from trace.recording.acts.opening import OldHull
+from trace.sheets.hulls.compared import compared
 from trace.sheets.hulls.gathered import gather
 from trace.sheets.hulls.sheet import hull_sheet
 

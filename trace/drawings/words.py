@@ -33,6 +33,18 @@ def broken(text: str, room: float, size: float, most_lines: int = 3) -> tuple[st
     return tuple(shorten(line, room, size) for line in lines)
 
 
+def whole_lines(text: str, room: float, size: float) -> list[str]:
+    """`text` broken into as many lines as it needs: at spaces, and within a word that is wider than `room`."""
+    most = max(1, int(room / (size * SIGN_WIDTH)))
+    lines: list[str] = []
+    for word in text.split():
+        if lines and len(lines[-1]) + 1 + len(word) <= most:
+            lines[-1] += f" {word}"
+        else:
+            lines += [word[n : n + most] for n in range(0, len(word), most)]
+    return lines
+
+
 def amount_range(least: Decimal, most: Decimal, unit: str = "kg") -> str:
     """`6.90–9.16 kg`, or one figure when both are the same."""
     return f"{least} {unit}" if least == most else f"{least}–{most} {unit}"

@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any, Literal, Protocol
 
 from trace.drawings import ContainerDrawing, MouldPlan, WallSection
+from trace.drawings.strip import StripRows
 from trace.drawings.time_line import TimeLine
 
 Cell = str | int | Decimal | datetime | date | bool | None
@@ -100,7 +101,7 @@ class Picture:
     """A drawing, whole and on one page."""
 
     title: str
-    drawing: MouldPlan | WallSection | ContainerDrawing | TimeLine
+    drawing: MouldPlan | WallSection | ContainerDrawing | TimeLine | StripRows
 
 
 @dataclass(frozen=True, slots=True)

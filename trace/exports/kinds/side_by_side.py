@@ -5,10 +5,11 @@ from collections.abc import Iterator
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from trace.drawings.strip import StripLine, strip_rows
 from trace.exports.asked import Asked, PaperError
 from trace.exports.kinds.kind import PaperKind
 from trace.exports.kinds.lines import again, plant_name
-from trace.exports.paper import Column, Facts, Paper, Part, Row, Said, Streamed, Table
+from trace.exports.paper import Column, Facts, Paper, Part, Picture, Row, Said, Streamed, Table
 from trace.quality.common_cause import CommonCause, common_cause
 from trace.quality.documents import no_proof
 from trace.quality.factors import Factor, said
@@ -17,6 +18,8 @@ from trace.quality.question import QuestionError, asked_in_words, from_words
 from trace.quality.side_by_side import NOT, Differs, differing, good_ones, same_in_all
 from trace.sheets.contracts import grouped
 from trace.sheets.hulls.sheet import caution
+
+STRIPS_EACH = 8  # rows of one drawing, so that it stands on one sheet also where their names are long
 
 
 def side_by_side_paper(asked: Asked) -> Paper:
@@ -55,6 +58,7 @@ def _parts(answer: CommonCause, asked: Asked) -> Iterator[Part]:
         (_("Rows that are the same in all"), str(len(same))),
     ))  # fmt: skip
     yield _differences(rows)
+    yield from _strips(rows)
     yield Said(_("The same in all, bad and good, as far as records say"), tuple(f"{one.sort}: {one.name}" for one in same), empty=_("Nothing."))
     yield _hull_by_hull(rows, bad, good)
     question = _("bad against good: %(bad)s, as known on %(on)s") % {
@@ -75,6 +79,22 @@ def _differences(rows: list[Differs]) -> Table:
     ), tuple(
         (n, one.sort, one.name, one.bad, one.of_bad, one.good, one.of_good) for n, one in enumerate(rows, 1)
     ), _("Nothing is a quarter commoner, or rarer, among the bad."))  # fmt: skip
+
+
+def _strips(rows: list[Differs]) -> Iterator[Part]:
+    """Each row drawn, as its page draws it: as many drawings as they need, each on one sheet."""
+    lines = [
+        StripLine(n, one.name, one.bad_ones, one.good_ones, f"{one.bad}/{one.of_bad}", f"{one.good}/{one.of_good}")
+        for n, one in enumerate(rows, 1)
+    ]
+    for at in range(0, len(lines), STRIPS_EACH):
+        title = _("Hull by hull") if at == 0 else _("Hull by hull (continued)")
+        yield Picture(title, strip_rows(lines[at : at + STRIPS_EACH]))
+    if lines:
+        yield Said("", (_(
+            "Each stroke is a hull, the bad left, the good right, in the order in which they were made: a full stroke has it,"
+            " a hollow half one may have it, a dash has it not."
+        ),))  # fmt: skip
 
 
 def _hull_by_hull(rows: list[Differs], bad: list[str], good: list[str]) -> Table:

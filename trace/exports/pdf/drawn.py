@@ -13,6 +13,7 @@ from svg.path import Arc, Close, CubicBezier, Line, Move, QuadraticBezier, parse
 from trace.drawings import ContainerDrawing, MouldPlan, WallSection
 from trace.drawings.shapes import Block, Bubble, Mark, Plate, Words
 from trace.drawings.shapes import Line as Stroke
+from trace.drawings.strip import StripRows
 from trace.drawings.time_line import TimeLine
 from trace.exports.pdf.ink import BOLD, HAIR, INK, REGULAR, RULE, SOFT, STOP, TINT, WHITE, HexColor, width, words
 from trace.exports.pdf.strips import Strip
@@ -49,6 +50,8 @@ BLOCKS = {
     "bar-certain": Ink(weight=1.2, fill=INK), "bar-may": Ink(weight=1.2, dash=(4, 3)),
 }  # fmt: skip
 OPEN, RING = Ink(weight=2, dash=(3.5, 2.5), fill=WHITE), Ink(STOP, 3, fill=WHITE)
+# A strip's strokes: light, so that hundreds of them do not soak the paper.
+FEET, HAS, MAY, LACKS = Ink(RULE), Ink(None, fill=INK), Ink(weight=1.2, fill=WHITE), Ink(None, fill=RULE)
 BUBBLE = Ink(weight=0.8, fill=Color(0.98, 0.98, 0.96, alpha=0.5))
 
 
@@ -163,7 +166,7 @@ class Pen:
         self.canvas.drawString(x, y, text)
 
 
-def picture(drawing: MouldPlan | WallSection | ContainerDrawing | TimeLine, room: float) -> Strip:
+def picture(drawing: MouldPlan | WallSection | ContainerDrawing | TimeLine | StripRows, room: float) -> Strip:
     """A drawing as large as type of the usual size asks for, smaller where `room` points are less."""
     scale = min(LARGEST, room / drawing.width)
     top = drawing.top if isinstance(drawing, MouldPlan) else 0.0
@@ -180,6 +183,8 @@ def picture(drawing: MouldPlan | WallSection | ContainerDrawing | TimeLine, room
             case TimeLine():
                 pen.strokes(drawing.lines)
                 pen.texts(drawing.words, 13)
+            case StripRows():
+                _strips(pen, drawing)
 
     return Strip(drawing.height * scale + 8, draw)
 
@@ -214,6 +219,15 @@ def _container(pen: Pen, box: ContainerDrawing) -> None:
     pen.strokes(box.lines)
     pen.blocks(box.bars)
     pen.texts(box.words, 14)
+
+
+def _strips(pen: Pen, rows: StripRows) -> None:
+    for x, y, one in rows.strips:
+        moved: Matrix = (1, 0, 0, 1, x, y)
+        for path, ink in ((one.feet, FEET), (one.has, HAS), (one.may, MAY), (one.lacks, LACKS)):
+            if path:
+                pen.path(path, ink, moved)
+    pen.texts(rows.words, 13)
 
 
 def read_matrix(text: str) -> Matrix:
