@@ -14,9 +14,10 @@ from trace.recording.acts.corrections import Correct
 from trace.recording.acts.demould import Bind, Demould
 from trace.recording.acts.finishing import Inspect
 from trace.recording.acts.holds import Hold
-from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.packing import Dispatch, Pack, Rack
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.vessels import TopUp
 
 BEGIN = datetime(2026, 4, 12, 5, 0, tzinfo=UTC)

@@ -203,8 +203,9 @@ def told_hull(cast: Cast, serial: str, red: str, tubs: list[str]) -> None:
     from trace.recording.acts.cook import EndCook, EndCooling
     from trace.recording.acts.demould import Bind, Demould
     from trace.recording.acts.finishing import Inspect
-    from trace.recording.acts.loading import CloseMould, ReadyMould, TipTub
+    from trace.recording.acts.loading import CloseMould, ReadyMould
     from trace.recording.acts.oven import StartCook
+    from trace.recording.acts.tipping import TipTub
 
     for layer, box, tub in zip(("skin", "foam", "inner"), (red, cast["foam"][0], cast["natural"]), tubs, strict=True):
         cast.shift.weigh(WO_RED, layer, box, tub, mode="tells")

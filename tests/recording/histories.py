@@ -17,10 +17,11 @@ from trace.recording.acts.counting import Count
 from trace.recording.acts.giving_back import GiveBack
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold
-from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.loading import ReadyMould
 from trace.recording.acts.opening import OpeningStock
 from trace.recording.acts.sampling import TakeSample
 from trace.recording.acts.scrapping import ScrapStock
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer as Recorded

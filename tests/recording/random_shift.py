@@ -15,10 +15,11 @@ from trace.recording.acts.demould import Bind, Demould
 from trace.recording.acts.finishing import Inspect, Scrap
 from trace.recording.acts.goods_in import Certify, Release
 from trace.recording.acts.holds import Hold, ReleaseHold
-from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.returns import Return
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.weighing import Weigh, layer_of
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command

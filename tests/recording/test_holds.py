@@ -17,8 +17,9 @@ from trace.recording.acts.doubted import Doubt, _could_be, doubts
 from trace.recording.acts.finishing import Inspect
 from trace.recording.acts.hold_words import held_by
 from trace.recording.acts.holds import Hold, ReleaseHold
-from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
 from trace.recording.acts.packing import Dispatch, Pack
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer

@@ -31,10 +31,11 @@ from trace.recording.acts.cook import AbortCook, EndCook, EndCooling
 from trace.recording.acts.corrections import Correct
 from trace.recording.acts.demould import Bind, Cut, Demould, SwapPlates
 from trace.recording.acts.finishing import Scrap
-from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.loading import ReadyMould
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.setup import Define
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.floor.sources import packed_for_order
 

@@ -6,7 +6,8 @@ from tests.cast import LEAD, WO_RED, Cast, rows_of
 from tests.recording.test_late import balances_agree
 from trace.genealogy.walk import walk
 from trace.readmodels.rebuild import differences
-from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.loading import ReadyMould
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer
 from trace.recording.floor.open_questions import behind

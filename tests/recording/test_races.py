@@ -178,7 +178,8 @@ def test_a_hold_and_a_weighing_at_once(today: Cast, at_once: AtOnce) -> None:
 
 def test_a_failed_cook_and_a_tip_at_once_leave_no_child_free(today: Cast, at_once: AtOnce) -> None:
     """A hold that comes with a flagged fact is laid alone too: here on a charge that is being tipped."""
-    from trace.recording.acts.loading import ReadyMould, TipTub
+    from trace.recording.acts.loading import ReadyMould
+    from trace.recording.acts.tipping import TipTub
 
     scan(skin(today, today["red"], today["tubs"][0]))
     scan(ReadyMould(mould="T430-01", order=WO_RED, arm="S1"))

@@ -8,8 +8,9 @@ import pytest
 
 from tests.cast import LEAD, WO_RED, Cast, rows_of, statements
 from trace.demo import plant as invented
-from trace.recording.acts.loading import PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.loading import PlaceInserts, ReadyMould
 from trace.recording.acts.setup import Define
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.weighing import Weigh
 
 

@@ -15,8 +15,9 @@ from tests.cast import LEAD, OPERATOR, PLANNER, QUALITY, WO_RED, Cast, rows_of
 from tests.recording.test_statements import day
 from trace.codes import printed
 from trace.recording import record as recording
-from trace.recording.acts.loading import PlaceGraphic, ReadyMould, TipTub
+from trace.recording.acts.loading import PlaceGraphic, ReadyMould
 from trace.recording.acts.setup import Define
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer

@@ -39,7 +39,7 @@ from trace.recording.acts.goods_in import Certify, Receive, Release
 from trace.recording.acts.hold_reading import ReadHolds
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.impact import DropDart, EndImpact, TakeBackDrop
-from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
 from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
@@ -56,6 +56,7 @@ from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, SpreadScop
 from trace.recording.acts.scrapping import ScrapStock
 from trace.recording.acts.setup import Define, Reprint
 from trace.recording.acts.strange_code import Shown
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.tubs import ReassignTub, TipBack
 from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import CheckWeight, Weigh

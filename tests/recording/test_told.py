@@ -18,9 +18,10 @@ from trace.recording.acts.corrections import CloseDiscrepancy, Correct
 from trace.recording.acts.demould import Bind, Demould
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold
-from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
 from trace.recording.acts.opening import OldHull, OpeningStock
 from trace.recording.acts.packing import Dispatch, Pack
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.commands import Command

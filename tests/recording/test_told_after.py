@@ -15,10 +15,11 @@ from trace.recording.acts.cook import CookStage, EndCook, EndCooling
 from trace.recording.acts.demould import Bind, Cut, Demould, SwapPlates
 from trace.recording.acts.finishing import Scrap
 from trace.recording.acts.holds import ReleaseHold
-from trace.recording.acts.loading import CloseMould, ReadyMould, TipTub
+from trace.recording.acts.loading import CloseMould, ReadyMould
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.packing import Dispatch, Pack, Rack
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates
+from trace.recording.acts.tipping import TipTub
 from trace.recording.commands import Command
 from trace.sheets.hulls.gathered import gather
 from trace.sheets.hulls.sheet import hull_sheet

@@ -11,8 +11,9 @@ from trace.readmodels.rebuild import differences
 from trace.recording.acts.corrections import Correct
 from trace.recording.acts.counting import Count
 from trace.recording.acts.holds import Hold
-from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.loading import ReadyMould
 from trace.recording.acts.setup import Define
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.tubs import ReassignTub, TipBack
 from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh

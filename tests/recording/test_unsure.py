@@ -13,7 +13,8 @@ from trace.readmodels.rebuild import differences
 from trace.recording.acts.corrections import Correct
 from trace.recording.acts.counting import Count
 from trace.recording.acts.holds import Hold
-from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.loading import ReadyMould
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.answers import Answer

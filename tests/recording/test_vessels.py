@@ -7,7 +7,8 @@ import pytest
 from tests.cast import LEAD, STORES, WO_RED, Cast, rows_of
 from trace.readmodels.rows import Rows
 from trace.recording.acts.goods_in import Receive
-from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.loading import ReadyMould
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh
 from trace.recording.told_late.contents import worse

@@ -16,7 +16,8 @@ from tests.scan.rules.cases import newest_scan, scans
 from tests.scan.rules.goods import DELIVERY
 from tests.scan.rules.weighing import before, begun, define
 from trace.models import Event
-from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.loading import ReadyMould
+from trace.recording.acts.tipping import TipTub
 
 
 def newest() -> dict[str, Any]:

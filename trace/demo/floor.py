@@ -12,11 +12,12 @@ from trace.recording.acts.cook import CookStage, EndCook, EndCooling
 from trace.recording.acts.demould import Bind, Demould
 from trace.recording.acts.finishing import Inspect
 from trace.recording.acts.goods_in import Certify, Receive, Release
-from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
 from trace.recording.acts.opening import EmptyCarrier
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.plates import CheckOutPlates, MakePlates
 from trace.recording.acts.setup import Define
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.weighing import CheckWeight, Weigh, layer_of
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command

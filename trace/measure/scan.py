@@ -16,8 +16,9 @@ from trace.demo.floor import Shift
 from trace.measure.children import point_children_here, set_up
 from trace.measure.scratch import scratch_database
 from trace.recording.acts.cook import AbortCook
-from trace.recording.acts.loading import PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.loading import PlaceInserts, ReadyMould
 from trace.recording.acts.setup import Define
+from trace.recording.acts.tipping import TipTub
 
 HELP = "scans a second at 1 and 4 processes, as a share of pgbench's simple update; page answers at 25 scans a second"
 TARGET_SHARE = 0.10

@@ -11,7 +11,8 @@ from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.holds import Hold, ReleaseHold
-from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.loading import ReadyMould
+from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.vessels import ProveEmpty
 from trace.recording.acts.weighing import CheckWeight
 

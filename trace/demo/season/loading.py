@@ -17,7 +17,8 @@ from trace.demo.season.schedule import Cook
 from trace.demo.season.stores import Box
 from trace.demo.season.truth import Made, Placed
 from trace.demo.season.writer import Writer
-from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, TipTub
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
+from trace.recording.acts.tipping import TipTub
 
 COAT_AFTER, VENT_AFTER = (24, 52), (85, 116)
 NO_LABEL = "part box without its label; M8-N by the look of them, counted in"

@@ -12,15 +12,8 @@ from trace.codes.positions import in_order, named_together
 from trace.drawings import MouldPlan, PositionState, station_plan
 from trace.lookup import Done
 from trace.recording.acts.cook import AbortCook
-from trace.recording.acts.loading import (
-    CloseMould,
-    PlaceGraphic,
-    PlaceInserts,
-    ReadyMould,
-    TipTub,
-    in_place,
-    missing_of,
-)
+from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould, in_place, missing_of
+from trace.recording.acts.tipping import TipTub
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.moulds import nothing_in
