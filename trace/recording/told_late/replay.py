@@ -182,11 +182,8 @@ class _Writing:
         load that is closed already."""
         for uid, other in sorted(self._of_another_layer().items()):
             load = self._load(uid)
-            inside = Counter(e["layer"] for e in load.inside if e["role"] == "charge")
-            inside.subtract(said for said, _ in other)
-            inside.update(proved for _, proved in other if proved is not None)
-            for layer in sorted({said for said, _ in other}):
-                if inside[layer] <= 0 and load.status != "open":
+            for layer in _no_more_in(load, other):
+                if load.status != "open":
                     self.rows.gap(uid, "layer", layer)
             if any(proved is not None for _, proved in other):
                 self.rows.discrepancy_once("another layer was tipped than was said", uid)
@@ -341,6 +338,14 @@ class _Writing:
 
     def _looked_at(self, unit: Run | str) -> list[str]:
         return next((e["looked_at"] or [] for e in self.derived.edges if e["child"] == unit), [])
+
+
+def _no_more_in(load: UnitFacts, other: list[tuple[str, str | None]]) -> list[str]:
+    """The layers said that are not in a load any more; other: said and proved, of each tip where they differ."""
+    inside = Counter(e["layer"] for e in load.inside if e["role"] == "charge")
+    inside.subtract(said for said, _ in other)
+    inside.update(proved for _, proved in other if proved is not None)
+    return sorted({said for said, _ in other if inside[said] <= 0})
 
 
 def _status_of(run: Run, *, now: bool) -> str:
