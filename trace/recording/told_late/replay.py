@@ -16,7 +16,8 @@ from trace.readmodels.rows import Rows, stamp
 from trace.recording.floor.changes import BEFORE, Changes, Took, content_of
 from trace.recording.floor.units import UnitFacts, labels_of, read_units
 from trace.recording.told_late.contents import Goes, Run, Tolerance, Way, as_took, gap_of, nth_empty, said_again
-from trace.recording.told_late.derive import FILL, NOT_FOUND, Derived, derive
+from trace.recording.told_late.derive import derive
+from trace.recording.told_late.derived import FILL, NOT_FOUND, Derived
 from trace.recording.told_late.history import COUNTED, PASSED, Content, history_of, usable_as
 
 MADE_ANEW = "made anew by a late record"
