@@ -5,14 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from uuid import UUID
 
-from django.core import signing
 from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from plant.access import role_words
 from plant.errors import SentBefore
-from plant.sign_on import current, device_of
+from plant.sign_on import device_of
 from trace import lookup
 from trace.codes import printed
 from trace.photos.evidence import settle
@@ -23,7 +21,6 @@ from trace.recording.commands import By, Command
 from trace.recording.floor import words as say
 from trace.recording.floor.standing import Found
 from trace.recording.record import record
-from trace.recording.rules.table import BY_CODE
 from trace.scan import people, posted
 from trace.scan.asked import NONE, PRESSED, READ, is_figure, pressed_now, say_without, wanting, without
 from trace.scan.begun import left_of
@@ -31,6 +28,7 @@ from trace.scan.cautions import keep_read
 from trace.scan.hold_notice import LISTED
 from trace.scan.hold_notice import READ as HOLDS_READ
 from trace.scan.label_links import labels_url
+from trace.scan.letting_pass import LET, REFUSED, let_pass, may_let_pass, passed_by, still_refused
 from trace.scan.page import FIGURES, Field, Verdict
 from trace.scan.posted import Posted
 from trace.scan.sight import MANY, Sight, Slot, Station, open_slot, put, slot_for
@@ -39,9 +37,6 @@ from trace.scan.verdict import plain_refusal, verdict
 
 LATE, HAPPENED = "late", "happened"
 TOLD = "told"  # the slot whose code is in it already, as somebody said while the act is still being put together
-LET = "let"  # who lets a refusal pass, with the reason, while the act is still being put together: signed
-LET_FOR = 15 * 60  # seconds
-REFUSED = "refused_scan"  # what was refused and may be overridden: it stands there until somebody has, or scans on
 # Refusals of what was typed: the codes scanned for it are right and stay.
 NEEDS_A_SECOND = ("UNTRAINED", "OPENING-ALONE")
 ABOUT_FIGURES = ("AMOUNT-UNREADABLE", "CHARGE-HEAVY", "CHARGE-LIGHT", "CHECK-WEIGHT-AGAIN")
@@ -60,11 +55,6 @@ class Shows:
     verdict: Verdict | None = None
     said: str = ""
     errors: dict[str, str] | None = None
-
-
-def person_here(request: HttpRequest) -> str:
-    now = current(request)
-    return now.person if now else ""
 
 
 def see(place: Station, sight: Sight, *more: str) -> None:
@@ -97,38 +87,6 @@ def _what(found: Found) -> str:
     if hulls:
         return ", ".join(hulls)
     return say.lot_name(unit.about, unit.lot_no) if found.carrier and unit.about.get("material") else ""
-
-
-def let_pass(request: HttpRequest, person: str, passed: dict[str, str], slot: str, code: str) -> str:
-    """What the form carries of a refusal let pass before the act was whole: signed, so that nobody writes it there."""
-    return signing.dumps([person, passed, slot, code, device_of(request).id], salt="trace.let")
-
-
-def passed_by(request: HttpRequest, sight: Sight) -> tuple[dict[str, str], str]:
-    """(rules with their reasons, who lets them pass): for the code it was given for, while that person is signed on
-    here; empty otherwise."""
-    token = sight.text(LET)
-    try:
-        person, passed, slot, code, device = signing.loads(token, salt="trace.let", max_age=LET_FOR)
-    except (signing.BadSignature, ValueError, TypeError):
-        return {}, ""
-    same = device == device_of(request).id and code in sight.codes(slot)
-    return (dict(passed), str(person)) if same and people.here(request, str(person)) else ({}, "")
-
-
-def still_refused(request: HttpRequest, sight: Sight) -> Verdict | None:
-    """The refusal that the form carries, as whoever works here now may let it pass; it is read, not judged again."""
-    try:
-        kept = json.loads(sight.held.get(REFUSED, ""))
-        scan, judged, passed = kept["scan"], dict(kept["judged"]), dict(kept["passed"])
-        answer = lookup.answer_to(device_of(request).id, UUID(scan))
-    except (ValueError, TypeError, KeyError, RecursionError):
-        return None
-    if answer is None or answer.outcome != "refused":
-        return None
-    one = people.here(request, person_here(request))
-    shown = verdict([answer], roles=one.roles if one else frozenset(), judged=judged, passed=passed)
-    return replace(shown, replayed=False)
 
 
 @dataclass
@@ -279,7 +237,7 @@ class Answering:
         done = people.shown(self.request, found.thing, self.place.slug, self.sight.held)
         if done.sign_in:
             return done.sign_in
-        self.sight.person = person_here(self.request)
+        self.sight.person = people.person_here(self.request)
         if not done.helper:
             return Shows(still_refused(self.request, self.sight), done.said)
         self.sight.held.pop(REFUSED, None)
@@ -357,7 +315,7 @@ class Answering:
             if came.early:
                 self.sight.held[TOLD] = slot.name if slot else came.slot or "yes"
             return self._act(slot, passed=came.passed, mode="tells")
-        may = self._may_override()
+        may = may_let_pass(self.request, self.sight, self.came)
         if isinstance(may, str) or not came.reason:
             error = may if isinstance(may, str) else _("The reason is missing: choose one and write a few words.")
             return self._not_let_pass(slot, error) if came.early else self._act(slot, passed=came.passed, error=error)
@@ -383,26 +341,6 @@ class Answering:
             way = replace(refused.verdict.override, error=error)
             refused.verdict = replace(refused.verdict, override=way, replayed=False)
         return refused or Shows(said=error)
-
-    def _may_override(self) -> tuple[str, str] | str:
-        """(who overrides, who stands beside), or the sentence why nobody does."""
-        badge = self.came.badge
-        if not badge:
-            return self.sight.person, ""
-        found = self.sight.found.get(badge)
-        if found is None or found.thing is None or found.thing.kind != "person" or found.dead:
-            return _("This is no badge: scan the badge of the one who allows it.")
-        one = people.here(self.request, found.thing.key)
-        if one is None:
-            return _(
-                "That person is not signed on here: scan the badge under “Scan or type a code” and type the PIN."
-                " This refusal waits meanwhile."
-            )
-        rule = BY_CODE.get(self.came.rule)
-        if rule is not None and not one.roles & set(rule.override):
-            who = _(" or ").join(role_words(role) for role in rule.override)
-            return _("%(name)s may not allow this: scan the badge of the %(who)s.") % {"name": one.name, "who": who}
-        return found.thing.key, self.sight.person
 
     def _act(
         self,

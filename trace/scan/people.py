@@ -31,6 +31,12 @@ class Shown:
     helper: str = ""
 
 
+def person_here(request: HttpRequest) -> str:
+    """Who works at this screen now, "" where nobody does."""
+    now = current(request)
+    return now.person if now else ""
+
+
 def here(request: HttpRequest, key: str) -> SignedOn | None:
     """The person of this key, if signed on at this screen with badge and PIN."""
     return next((one for one in people_signed_on(request) if one.person == key), None)

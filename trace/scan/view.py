@@ -16,9 +16,10 @@ from plant.sign_on import device_of, keep_device
 from trace.codes import uuid7
 from trace.recording.floor.hold_list import plant_and_number
 from trace.scan import begun, cautions, hold_notice, people, posted
-from trace.scan.answering import HAPPENED, LATE, Answering, Shows, person_here, see, still_refused
+from trace.scan.answering import HAPPENED, LATE, Answering, Shows, see
 from trace.scan.asked import asked_now, said_so_far, wanting
 from trace.scan.asked import caution as caution_words
+from trace.scan.letting_pass import still_refused
 from trace.scan.page import FIGURES, Action, Choice, Field, StationPage
 from trace.scan.sight import Sight, Station
 from trace.scan.stations import STATIONS
@@ -36,7 +37,7 @@ def station(request: HttpRequest, slug: str) -> HttpResponse:
         raise NotThere
     now = timezone.now()
     plant, number = plant_and_number()
-    sight = Sight(plant, now, person=person_here(request), number=number)
+    sight = Sight(plant, now, person=people.person_here(request), number=number)
     answer, has = _posted(request, place, sight) if request.method == "POST" else (_opened(request, place, sight), None)
     response: HttpResponse
     if isinstance(answer, str):
@@ -64,7 +65,7 @@ def _opened(request: HttpRequest, place: Station, sight: Sight) -> Shows:
     """The page as it is opened: with what its address names, and what was left here."""
     sight.held = posted.held_in(request.GET, device_of(request).id)
     if people.came_beside(request, sight.held):
-        sight.person = person_here(request)
+        sight.person = people.person_here(request)
     left = begun.left_by(place, sight.person) if set(sight.held) <= {LATE} else {}
     thing = sight.held.get(place.thing, "")
     sight.held = left | (begun.left_of(place, thing) if thing else {}) | sight.held
