@@ -5,6 +5,7 @@ import io
 import json
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import pytest
 import yaml
@@ -13,12 +14,15 @@ from django.test import Client
 
 from tests.cast import statements
 from tests.pages.story import Told
+from trace.codes import printed
 from trace.genealogy.causes import Holds
 from trace.genealogy.sharing import shared_by
 from trace.pages.common_cause import bad_without, p_said, percent
 from trace.quality.common_cause import CommonCause, common_cause
 from trace.quality.factors import asks, said
 from trace.quality.question import Question, QuestionError
+from trace.quality.ranking import Ranking, ranked
+from trace.recording.acts.sampling import EndSample, TakeSample
 
 BAD = ("no log", "no foam", "held", "cooked twice")
 
@@ -167,6 +171,34 @@ def test_the_page_says_it_in_a_picture_and_a_table(story: Told, signed_in: Calla
     assert client.get(told.pairs[0][2]).status_code == 200
     for asks_for, status in (("bad=nobody", 404), (f"bad={plates[0]}&days=x", 400)):
         assert client.get(f"/common-cause/?{asks_for}").status_code == status
+
+
+def test_a_retained_sample_of_what_stands_out_is_named_until_it_is_used(
+    story: Told, signed_in: Callable[[str], Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As if four of four were past chance: six hulls are too few for that."""
+    def first_out(*asked: Any) -> Ranking:
+        ranking = ranked(*asked)
+        return replace(ranking, nearest=(replace(ranking.nearest[0], standing="stands out"), *ranking.nearest[1:]))
+
+    whole = asked(story)
+    nearest = whole.ranking.nearest[0]
+    assert "M8-N lot N-0417" in {said(name, whole.units) for name in whole.names(nearest)}
+    monkeypatch.setattr("trace.quality.common_cause.ranked", first_out)
+    took = TakeSample(box=story.plant.boxes["m8 2"][0], amount="2")
+    made = story.plant.scan(took, person="P-06").made["codes"][0]
+    client, plates = signed_in("P-08"), [story.hulls[name] for name in BAD]
+    page = client.get("/common-cause/", {"bad": plates, "sold": "no"})
+    [test, *_others] = page.context["page"].told.tests
+    assert (test.what, test.hulls, test.whole) == ("A retained sample of M8-N lot N-0417", 4, True)
+    assert [code for code, _url in test.samples] == [printed(made)]
+    assert client.get(test.samples[0][1]).status_code == 200
+    text = page.content.decode()
+    assert printed(made) in text and "as far as it is alike throughout, which a sample cannot show" in text
+    said_so = client.get("/api/common-cause/", {"bad": plates, "sold": "no"}).json()["tests"][0]
+    assert (said_so["samples"], said_so["hulls"]) == ([made], 4)
+    story.plant.scan(EndSample(sample=made, how="used", reason="pull-out torque"), person="P-06")
+    assert not any(one.samples for one in asked(story).tests)
 
 
 def test_a_bad_hull_that_lacks_the_record_is_not_said_to_be_without_it(story: Told) -> None:

@@ -248,6 +248,8 @@ class CauseTest(Shape):
     hulls = serializers.IntegerField()
     list = serializers.IntegerField()
     settles = serializers.BooleanField()
+    may = serializers.IntegerField(help_text="So many of the hulls only may have what is looked for.")
+    samples = serializers.ListField(child=serializers.CharField(), help_text="Labels of what is retained of it.")
 
 
 class CommonCauseAnswer(Shape):

@@ -12,6 +12,7 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 
 from plant.errors import NotThere
+from trace.codes import printed
 from trace.drawings.chance_chart import ChancePair, Point, chance_charts
 from trace.drawings.strip import Strip, strip
 from trace.drawings.strip import said as said_of
@@ -27,7 +28,7 @@ from trace.quality.next_test import Test
 from trace.quality.question import QuestionError, asked_in_words, from_address
 from trace.quality.ranking import LIMIT, Ranked, Split, limit_of_chance
 from trace.quality.side_by_side import Differs, differing, good_ones, same_in_all
-from trace.sheets.addresses import hull_url, scope_url
+from trace.sheets.addresses import hull_url, scope_url, unit_url
 from trace.sheets.facts.notes import named, named_digests, notes
 from trace.sheets.facts.revisions import revisions
 from trace.sheets.hulls.sheet import caution
@@ -82,10 +83,16 @@ class SplitTable:
 
 @dataclass(frozen=True, slots=True)
 class TestLine:
+    """One thing to look at; `may`: so many of its hulls only may have it; `samples`: (label, address) of what is kept
+    of it; `whole`: they stand for the whole of what stands out."""
+
     what: str
     hulls: int
     becomes: str
     settles: bool
+    may: int
+    samples: tuple[tuple[str, str], ...]
+    whole: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,13 +254,25 @@ class _Teller:
         ]
 
     def tests(self) -> list[TestLine]:
+        asked = as_known_on(self.request)
         return [
-            TestLine(self._look_at(t), t.hulls, str(max(0, t.of - t.hulls)), t.settles) for t in self.answer.tests
+            TestLine(
+                what=self._look_at(t),
+                hulls=t.hulls,
+                becomes=str(max(0, t.of - t.hulls)),
+                settles=t.settles,
+                may=t.may,
+                samples=tuple((printed(one.code), unit_url(one.code, asked)) for one in t.samples),
+                whole=t.whole,
+            )
+            for t in self.answer.tests
         ]
 
     def _look_at(self, test: Test) -> str:
         if test.factors[0].sort == "gap":
             return _("The record of %(what)s") % {"what": ", ".join(f"{f.key} {f.part}".strip() for f in test.factors)}
+        if test.samples:
+            return _("A retained sample of %(what)s") % {"what": self.name(test.factors[0])}
         return _("A sample or a piece of %(what)s") % {"what": self.name(test.factors[0])}
 
 

@@ -42,7 +42,7 @@ def as_json(answer: CommonCause) -> dict[str, Any]:
         "tests": [
             {
                 "of": [said(factor, answer.units) for factor in test.factors], "hulls": test.hulls, "list": test.of,
-                "settles": test.settles,
+                "settles": test.settles, "may": test.may, "samples": [one.code for one in test.samples],
             }
             for test in answer.tests
         ],
