@@ -83,6 +83,10 @@ OPEN_LIST_RIGHTS = {
     ),
     "inspected": Right(get=_roles("lead", "quality", "deputy", "planner", "auditor")),
     "swaps": Right(get=_roles("lead", "quality", "deputy", "auditor"), post=_roles("lead", "quality", "deputy")),
+    "instruments": Right(
+        get=_roles("lead", "quality", "deputy", "maintenance", "auditor"),
+        post=_roles("quality", "deputy", "maintenance"),
+    ),
     "cycles": Right(get=_roles("operator", "lead", "quality", "deputy", "planner", "maintenance", "auditor")),
 }
 
@@ -166,6 +170,10 @@ RIGHTS: dict[str, Right | PerPart] = {
     "api_saved_scopes": SCOPE_RIGHT,
     "api_saved_scope": SCOPE_RIGHT,
     "api_common_cause": SCOPE_RIGHT,
+    "api_calibrations": Right(
+        get=_roles("lead", "quality", "deputy", "maintenance", "auditor"),
+        post=_roles("quality", "deputy", "maintenance"),
+    ),
     "api_complaints": Right(get=_roles("quality", "deputy", "auditor")),
     "api_cases": Right(get=_roles("quality", "deputy", "auditor")),
     "api_owners": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("lead", "quality", "deputy")),

@@ -6,6 +6,7 @@ Every name needs a row in plant/access.py; without one its address is refused to
 from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
+from trace.api.calibrations import Calibrations
 from trace.api.cases import Cases, Complaints
 from trace.api.owners import Owners
 from trace.api.papers import OnePaper, Papers
@@ -119,6 +120,7 @@ api: list[URLPattern | URLResolver] = [
     path("api/scopes/<int:number>/", OneSavedScope.as_view(), name="api_saved_scope"),
     path("api/common-cause/", CommonCause.as_view(), name="api_common_cause"),
     path("api/plant-data/<slug:kind>/", PlantData.as_view(), name="api_plant_data"),
+    path("api/calibrations/", Calibrations.as_view(), name="api_calibrations"),
     path("api/complaints/", Complaints.as_view(), name="api_complaints"),
     path("api/cases/", Cases.as_view(), name="api_cases"),
     path("api/owners/", Owners.as_view(), name="api_owners"),

@@ -77,6 +77,27 @@ MACHINE = Kind(
     labelled=True, summary=("kind", "state", "calibration_due"), across=machine_across,
 )  # fmt: skip
 
+
+def instrument_across(key: str, body: Body, _others: Others) -> Iterator[Fault]:
+    """Two limits would leave open by which it is judged; a class says nothing without its interval."""
+    if body.get("accuracy") and body.get("kind") != "scale":
+        yield Fault(
+            "accuracy", now_("%(key)s is no scale, and “accuracy” is a scale's.") % {"key": key},
+            now_("Only a scale has a class."), now_("Take it out, and enter “limit” instead."),
+        )  # fmt: skip
+    elif body.get("accuracy") and body.get("limit"):
+        yield Fault(
+            "limit", now_("“accuracy” and “limit” are both filled in."),
+            now_("Nobody could tell by which of the two it is judged."), now_("Take one of them out."),
+        )  # fmt: skip
+    elif body.get("accuracy") and not body.get("interval"):
+        yield Fault(
+            "interval", now_("“accuracy” is filled in, and “interval” is not."),
+            now_("A class says how many scale intervals a scale may be off."),
+            now_("Enter its verification scale interval e, as its plate says it."),
+        )  # fmt: skip
+
+
 INSTRUMENT = Kind(
     "instrument", _("Instruments"), _("instrument"), "plant_instrument", ("administrator", "maintenance"),
     (
@@ -85,9 +106,17 @@ INSTRUMENT = Kind(
         Field("calibration_due", Day(), DUE),
         Field("check_mass", Number(), _("Of a scale: the known weight it is checked with."), "kg"),
         Field("check_tolerance", Number(), _("How far the check may be off."), "kg"),
+        Field("accuracy", OneOf(("I", "II", "III", "IIII")), _(
+            "Of a scale: its class after OIML R 76, by which a calibration is judged: twice the error of its table once"
+            " in service, and that error as it is left."
+        )),
+        Field("interval", Number(), _("Of a scale with a class: its verification scale interval e."), "kg"),
+        Field("limit", Number(), _(
+            "How far a calibration may find it off, in its own unit (kg, mm, °C), where it has no class."
+        )),
     ),
     _("A scale, gauge, logger or thermometer."),
-    labelled=True, summary=("kind", "calibration_due"),
+    labelled=True, summary=("kind", "calibration_due"), across=instrument_across,
 )  # fmt: skip
 
 PLACE = Kind(

@@ -109,7 +109,7 @@ def test_every_sentence_can_be_said_of_real_facts(monkeypatch: pytest.MonkeyPatc
         "case_opened", "case_grouped", "case_suspected", "case_scoped", "case_held", "case_tested", "case_decided",
         "case_told", "case_closed", "case_reopened",
         "containment_begun", "containment_seen", "containment_ended", "recall_begun", "recall_replied",
-        "owner_registered", "owner_withdrawn",
+        "owner_registered", "owner_withdrawn", "calibrated", "calibration_withdrawn", "calibration_followed_up",
         "impact_dropped", "impact_drop_taken_back", "impact_ended",
         "drill_begun", "drill_marked", "drill_signed", "scope_held", "scope_released", "scope_spread",
         "holds_read", "scope_saved", "scope_put_aside",

@@ -11,6 +11,7 @@ from tests.cast import DEPUTY, LEAD, PACKER, PLANNER, QUALITY, SO_RED, STORES, W
 from trace.demo.plant import products
 from trace.genealogy.containment import walks
 from trace.recording import commands as every
+from trace.recording.acts.calibration import Calibrate, FollowUpCalibration, WithdrawCalibration
 from trace.recording.acts.cases import (
     CloseCase,
     Decide,
@@ -70,6 +71,7 @@ SELDOM = {
     Correct, CorrectReading, SwapPlates, ComparePlates, Define, ReleaseHold, Hold, CloseDiscrepancy, Erase,
     CloseComplaint, BeginContainment, EndContainment, BeginRecall, ReplyToRecall, BeginDrill, MarkDrill,
     SignDrill, SaveScope, PutScopeAside, RegisterOwner, WithdrawOwner, TakeBackDrop, EndImpact,
+    Calibrate, WithdrawCalibration, FollowUpCalibration,
     *InCase.__subclasses__(),
 }  # fmt: skip
 

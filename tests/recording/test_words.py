@@ -18,6 +18,7 @@ from tests.schema.bytes import assert_bytes_hold_no_words
 from trace.genealogy.causes import read_cause
 from trace.genealogy.sharing import shared_by
 from trace.pages.saved_scopes import as_saved
+from trace.recording.acts.calibration import Calibrate, FollowUpCalibration, WithdrawCalibration
 from trace.recording.acts.compared import ComparePlates
 from trace.recording.acts.containment import EndContainment, SeeHull
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
@@ -76,6 +77,13 @@ def followed(cast: Cast) -> None:
     scan(marked(WithdrawOwner(hull=away, registration=event), 408), person=QUALITY)
     scan(marked(Repair(hull=plate(1), work="flamed", spot="Z3"), 411), person=QUALITY, mode="tells")
     scan(marked(Return(hull=away, place="R4-2", consignee="WHARFE"), 410), person="P-07")
+    off = Calibrate(instrument="W-3", certificate="C-1", points=(("10", "9"),))
+    body = {"kind": "scale", "limit": "0.02", "calibration_due": "2031-01-01", "check_mass": "10"}
+    scan(Define(kind="instrument", key="W-3", body=body), person="P-09")
+    scan(marked(off, 412), person=QUALITY)
+    event = str(rows_of("SELECT uid::text FROM event WHERE kind = 'calibrated'")[0][0])
+    scan(marked(FollowUpCalibration(instrument="W-3", calibration=event), 413), person=QUALITY)
+    scan(marked(WithdrawCalibration(instrument="W-3", calibration=event), 414), person=QUALITY)
     drill = in_hand(cast, drill_begun(cast, hull=away))
     found = outcome_of(drill)
     signed = SignDrill(drill=drill.uid, result=dict(found.said), unaccounted=found.unaccounted)
@@ -141,7 +149,7 @@ def test_words_are_in_notes_and_nowhere_else(busy: Cast) -> None:
         assert_bytes_hold_no_words(body, [MARK, *notes])
     # Every command that takes words was among them.
     with_words = {c.KIND for c in HANDLERS if any(s.metadata.get("words") for s in dataclasses.fields(c))}
-    names = "reason|evidence|remark|name|collector|hold_reason|buyer|what|answer|headline|contact|owner"
+    names = "reason|evidence|remark|name|collector|hold_reason|buyer|what|answer|headline|contact|owner|done_by"
     digests = f'"({names})":"[0-9a-f]{{64}}"'
     recorded = {kind for (kind,) in rows_of("SELECT DISTINCT kind FROM event WHERE body ~ %s", digests)}
     assert with_words - recorded <= {"released"}

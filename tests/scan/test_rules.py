@@ -25,6 +25,7 @@ from tests.scan.rules.cases import CASES, Story, newest_scan, state
 from trace.models import Hold
 from trace.recording.rules.table import BY_CODE, TABLE
 from trace.recording.rules.tables.complaints import COMPLAINTS
+from trace.recording.rules.tables.instruments import INSTRUMENTS
 from trace.recording.rules.tables.owners import OWNERS
 from trace.recording.rules.tables.recalls import RECALLS
 
@@ -47,6 +48,7 @@ NOT_AT_A_STATION = {
     "COOK-OVERLAPS": "it is told from paper, hours later; tests/recording/test_arms.py tells it by the clock",
     **dict.fromkeys((rule.code for rule in COMPLAINTS), "complaints and cases are kept at the desk"),
     **dict.fromkeys((rule.code for rule in OWNERS), "owners are registered at the desk"),
+    **dict.fromkeys((rule.code for rule in INSTRUMENTS), "calibrations are entered at the desk"),
     **dict.fromkeys((rule.code for rule in RECALLS), "recalls and drills are kept at the desk"),
     **dict.fromkeys(("WALK-NO-HOLD", "WALK-NOTHING", "WALK-TOO-WIDE"), "a walk is begun at the desk"),
     "IMPACT-DROP-GONE": "a drop is taken back at the desk",

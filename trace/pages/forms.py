@@ -70,7 +70,9 @@ class Act:
 
     form: the boxes for a thing (its key, "" where the thing is typed), for this person (by key); None where there is no
     such thing. command: what is recorded of it. link: words of the way to it in a line; empty where
-    it needs no line.
+    it needs no line. roles: who may do it, where that is no station's right. when: the time at which it was done, by
+    what was sent (None: now); raises ValueError with a sentence. after: what follows at once, by the command that was
+    recorded and the person.
     """
 
     name: str
@@ -78,6 +80,9 @@ class Act:
     link: Promise | str
     form: Callable[[str, str], Form | None]
     command: Callable[[str, Sent], Command]
+    roles: frozenset[str] = frozenset()
+    when: Callable[[Sent], datetime | None] | None = None
+    after: Callable[[Command, str], None] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,10 +131,18 @@ def carry_out(act: Act, key: str, sent: Sent, person: str) -> Done:
     form = filled(form, sent)
     if form.faults:
         return Done(form=form)
-    answer = record(act.command(key, sent), By(person=person, station=act.station, scan_id=scan_id))
+    by = By(person=person, station=act.station, scan_id=scan_id)
+    try:
+        when = act.when(sent) if act.when else None
+    except ValueError as wrong:
+        return Done(form=replace(form, faults=(str(wrong),)))
+    command = act.command(key, sent)
+    answer = record(command, by if when is None else replace(by, mode="tells", happened=when))
     if answer.outcome == "refused":
         first = " ".join(part for part in (answer.what, answer.why, answer.now) if part)
         return Done(form=replace(form, faults=tuple(speak(text) for text in (first, *answer.also))))
+    if act.after:
+        act.after(command, person)
     parts = [answer.recorded, *(part for part in (answer.what, answer.why, answer.now) if part), *answer.also]
     return Done(said=speak(" ".join(_sentence(part) for part in parts)))
 

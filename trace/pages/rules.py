@@ -56,6 +56,7 @@ STATIONS = {
     "desk": gettext_lazy("Correct, count, plant data"),
     "complaints": gettext_lazy("Complaints, cases"),
     "impact": gettext_lazy("Impact test"),
+    "instruments": gettext_lazy("Calibrations"),
     "owners": gettext_lazy("Owners"),
     "recalls": gettext_lazy("Recalls, drills"),
     "people": gettext_lazy("Who may do the work"),

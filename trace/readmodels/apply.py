@@ -223,7 +223,8 @@ def _mould(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
 def _instrument(store: Store, event: Happening, n: int, row: Row, ids: Ids) -> None:
     instrument = ids.resource[f"instrument:{row['instrument']}"]
     now = store.get("instrument_state", instrument)
-    if now is None or now["checked_at"] is None or moment(row["checked_at"]) >= moment(now["checked_at"]):
+    before = now["checked_at"] if now else None
+    if before is None or row.get("again") or moment(row["checked_at"]) >= moment(before):
         store.put(
             "instrument_state",
             {"instrument": instrument, "checked_at": row["checked_at"], "passed": row["passed"]},

@@ -262,6 +262,11 @@ class Rows:
     def instrument(self, key: str, checked_at: datetime, passed: bool) -> None:
         self._add("instruments", {"instrument": key, "checked_at": stamp(checked_at), "passed": passed})
 
+    def instrument_again(self, key: str, checked_at: datetime | None, passed: bool) -> None:
+        """A later check of it was taken back: this is the last one that counts; None: there is none."""
+        at = None if checked_at is None else stamp(checked_at)
+        self._add("instruments", {"instrument": key, "checked_at": at, "passed": passed, "again": True})
+
     def reading(
         self,
         quantity: str,

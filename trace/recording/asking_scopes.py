@@ -32,7 +32,8 @@ SHARE = 20
 MOST_SINCE = 5_000
 # What tells nothing of what any hull was made of, by or as, whenever it is told.
 NEVER = frozenset({
-    "carrier_made", "case_closed", "case_decided", "case_grouped", "case_held", "case_opened", "case_reopened",
+    "calibration_followed_up", "carrier_made", "case_closed", "case_decided", "case_grouped", "case_held",
+    "case_opened", "case_reopened",
     "case_scoped", "case_suspected", "case_tested", "case_told", "complained", "complaint_closed", "complaint_tied",
     "containment_begun", "containment_ended", "containment_seen", "drill_begun", "drill_marked", "drill_signed",
     "erased", "held", "hold_released", "holds_read", "impact_drop_taken_back", "impact_dropped", "impact_ended",

@@ -40,6 +40,11 @@ def scope_url(request: HttpRequest, words: Sequence[str], as_known_on: datetime 
     return f"{reverse('scope')}?{urlencode([*(('q', word) for word in words), *day])}"
 
 
+def scope_page(words: Sequence[str]) -> str:
+    """The same, whoever reads it: for links that are left out by themselves where a person may not open them."""
+    return f"{reverse('scope')}?{urlencode([('q', word) for word in words])}"
+
+
 def _url(name: str, code: str, as_known_on: datetime | None) -> str:
     """ "" where the code cannot stand in an address: then the words stand without a link."""
     if not code:

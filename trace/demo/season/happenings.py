@@ -3,17 +3,19 @@
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import timedelta
+from decimal import Decimal
 
 from trace.demo.season import incidents
 from trace.demo.season.finishing import have_out
 from trace.demo.season.goods_in import until
 from trace.demo.season.habits import minutes
 from trace.demo.season.incidents import SCALE_BACK, SCALE_FOUND, SCALE_LOW, SCALE_READS
-from trace.demo.season.plant import INSTRUMENTS, PRODUCTS, mould_body, things
+from trace.demo.season.plant import PRODUCTS, mould_body, things
 from trace.demo.season.schedule import Cook
-from trace.demo.season.script import Work
+from trace.demo.season.script import Step, Work
 from trace.demo.season.weighing import CHECK_MASS, K1
 from trace.demo.season.writer import Writer
+from trace.recording.acts.calibration import Calibrate, FollowUpCalibration
 from trace.recording.acts.holds import ReleaseHold
 from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.setup import Define
@@ -71,11 +73,24 @@ def scale_reads_low(w: Writer) -> Work:
     w.low_is_held = False
     w.since_check.clear()
     yield until(w, w.year.at(w.on(SCALE_BACK), 7.4))
-    due = {"calibration_due": f"{w.year.date_of(SCALE_BACK) + timedelta(days=730)}"}
-    command = Define(kind="instrument", key="W-3", body={**INSTRUMENTS["W-3"], **due})
-    w.script.scan(command, "P-05", "plant data")
+    w.script.scan(_calibrated(w), "P-05", "plant data", event="@calibration of W-3")
+    reason = "out of use since it was found; what it weighed before was held then, and let go by concession"
+    command = FollowUpCalibration(instrument="W-3", calibration="@calibration of W-3", reason=reason)
+    # Beside the story: no random number is drawn for it, so the season stays the one it was.
+    w.script.steps.append(Step(at=w.now + timedelta(seconds=1), command=command, person="P-06", station="hold"))
     w.scales["W-3"] = scale
     w.out_of_use.discard("W-3")
+
+
+def _calibrated(w: Writer) -> Calibrate:
+    """The scale comes back: found 1.8 % low at every mass, adjusted, left right."""
+    reads, step = w.scales["W-3"].reads, w.scales["W-3"].step
+    masses = [mass * CHECK_MASS for mass in (Decimal("0.5"), Decimal(1), Decimal(2))]
+    points = tuple((f"{mass:.3f}", f"{(mass * reads).quantize(step)}", f"{mass.quantize(step)}") for mass in masses)
+    return Calibrate(
+        instrument="W-3", points=points, uncertainty="0.003", k="2", reference="masses M-14, class F1",
+        certificate="GH-CAL-0311", due=f"{w.year.date_of(SCALE_BACK) + timedelta(days=730)}",
+    )  # fmt: skip
 
 
 def refurbishment(w: Writer) -> Work:

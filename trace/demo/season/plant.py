@@ -93,7 +93,8 @@ MOULDS: dict[str, Body] = {
 }
 INSTRUMENTS = {
     **small.INSTRUMENTS,
-    "W-4": {**small.INSTRUMENTS["W-4"], "resolution": "0.02"},
+    "W-3": {**small.INSTRUMENTS["W-3"], "accuracy": "III", "interval": "0.01"},
+    "W-4": {**small.INSTRUMENTS["W-4"], "resolution": "0.02", "accuracy": "III", "interval": "0.02"},
     **{f"LG-{n}": {"kind": "logger", "calibration_due": small.FOREVER} for n in range(5, 9)},
 }
 

@@ -4,6 +4,7 @@ from trace.pages.open_lists.complaints import OPEN_CASES, OPEN_COMPLAINTS
 from trace.pages.open_lists.cycles import OPEN_CYCLES
 from trace.pages.open_lists.holds import HOLDS_IN_FORCE
 from trace.pages.open_lists.inspections import INSPECTED, TO_INSPECT
+from trace.pages.open_lists.instruments import INSTRUMENTS
 from trace.pages.open_lists.late import CHANGED_LATE
 from trace.pages.open_lists.listed import OpenList
 from trace.pages.open_lists.lots import LOTS_WAITING
@@ -16,6 +17,6 @@ OPEN_LISTS: dict[str, OpenList] = {
     one.slug: one
     for one in (
         HOLDS_IN_FORCE, TO_LOOK_AT, CHANGED_LATE, LOTS_WAITING, OPEN_CYCLES, TO_INSPECT, SUSPECTED_SWAPS,
-        OPEN_COMPLAINTS, OPEN_CASES, SAMPLES_KEPT, INSPECTED, SAVED_SCOPES, SCOPES_ASIDE,
+        OPEN_COMPLAINTS, OPEN_CASES, INSTRUMENTS, SAMPLES_KEPT, INSPECTED, SAVED_SCOPES, SCOPES_ASIDE,
     )
 }  # fmt: skip

@@ -48,7 +48,11 @@ def open_list(request: HttpRequest, what: str) -> HttpResponse:
 
 
 def _may(person: SignedOn | None, act: Act) -> bool:
-    return person is not None and allowed(person.roles, "station", "POST", {"slug": act.station}, person.tasks)
+    if person is None or (act.roles and person.tasks is not None):
+        return False
+    return bool(act.roles & person.roles) if act.roles else allowed(
+        person.roles, "station", "POST", {"slug": act.station}, person.tasks
+    )  # fmt: skip
 
 
 def _form_asked(request: HttpRequest, may: list[Act], person: SignedOn) -> Form | None:

@@ -13,6 +13,7 @@ from trace.genealogy.live import known_by
 from trace.genealogy.prepared import fetch_rows
 from trace.pages.sheets import Drawn
 from trace.recording.acts import commands_by_kind
+from trace.recording.acts.calibration import Calibrate, FollowUpCalibration, WithdrawCalibration
 from trace.recording.acts.setup import Define
 from trace.sheets.facts.days import day_said
 from trace.sheets.facts.revisions import Revision
@@ -24,7 +25,10 @@ SELECT (v.happened AT TIME ZONE %(zone)s::text)::date, v.kind, bool_or(x.role = 
 FROM event_resource x JOIN event v ON v.id = x.event AND v.recorded <= %(known)s::timestamptz
 WHERE x.resource = %(thing)s::bigint AND v.kind <> ALL (%(apart)s::text[]) GROUP BY 1, 2 ORDER BY 1
 """
-NOT_USED = (Define.KIND, "labels_printed", "label_reprinted")
+NOT_USED = (
+    Define.KIND, "labels_printed", "label_reprinted",
+    Calibrate.KIND, WithdrawCalibration.KIND, FollowUpCalibration.KIND,
+)  # fmt: skip
 
 
 def drawn_instrument(thing: int, told: Sequence[Revision], asked: datetime | None, at: datetime) -> Drawn:

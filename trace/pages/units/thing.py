@@ -15,6 +15,7 @@ from trace.genealogy.cause_words import WORDS, Fact, Thing
 from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.live import known_by
 from trace.pages.sheets import UnitSheet
+from trace.pages.units.drawn_calibrations import drawn_calibrations
 from trace.pages.units.drawn_thing import drawn_thing
 from trace.sheets.asks import same
 from trace.sheets.facts.days import day_said
@@ -54,6 +55,7 @@ def thing_sheet(code: str, as_known_on: datetime | None = None, number: int = 1)
         known = known_of(told, [{}], (), answered.values(), (), at)
         body = known.plant.newest(kind, key)
         drawn = drawn_thing(thing, kind, key, body, as_known_on, at)
+        calibrated = drawn_calibrations(key, body, at) if kind == "instrument" else None
     return UnitSheet(
         name=named(kind, key, known.plant, known.notes) if kind in NAMED else str(body.get("name") or key),
         kind=kind.replace("_", " "),
@@ -64,6 +66,7 @@ def thing_sheet(code: str, as_known_on: datetime | None = None, number: int = 1)
         cause=_cause(kind, key),
         facts=facts(body),
         drawn=drawn,
+        calibrated=calibrated,
         history=history(told, known, answered),
         entries=rows[0][6] if rows else 0,
     )

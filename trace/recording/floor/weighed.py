@@ -1,4 +1,4 @@
-"""The check-weights of a scale, the charges weighed between them, and what is in a charge already."""
+"""The checks of a scale, the charges weighed between them, and what is in a charge already."""
 
 import json
 from datetime import datetime
@@ -6,21 +6,30 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.live import LIVE_NOW
+from trace.genealogy.calibrations import LEFT_AFTER, TAKEN_BACK
+from trace.genealogy.live import FOREVER, LIVE_NOW
 from trace.recording.floor.sources import one
 
-# The check-weights of a scale: the last one at or before a time, and the first after it.
-CHECKED = """
+# The checks of a scale: the last one at or before a time, and the first after it.
+CHECKED = f"""
 WITH checked AS (
   -- Its figure may have been put right since.
   SELECT v.id, v.happened, COALESCE((
-           SELECT (w.body::jsonb #>> '{rows,instruments,0,passed}')::boolean FROM event w
+           SELECT (w.body::jsonb #>> '{{rows,instruments,0,passed}}')::boolean FROM event w
              JOIN event_resource y ON y.event = w.id AND y.resource = x.resource AND y.role = 'corrected'
-            WHERE w.kind = 'reading_corrected' AND w.body::jsonb #>> '{rows,readings_righted,0,event}' = v.uid::text
+            WHERE w.kind = 'reading_corrected' AND w.body::jsonb #>> '{{rows,readings_righted,0,event}}' = v.uid::text
             ORDER BY w.id DESC LIMIT 1),
-           (v.body::jsonb #>> '{rows,instruments,0,passed}')::boolean) AS passed
+           (v.body::jsonb #>> '{{rows,instruments,0,passed}}')::boolean) AS passed
     FROM event v JOIN event_resource x ON x.event = v.id AND x.role = 'checked' JOIN resource r ON r.id = x.resource
-   WHERE v.kind = 'check_weighed' AND r.kind = 'instrument' AND r.key = %(scale)s)
+   WHERE v.kind = 'check_weighed' AND r.kind = 'instrument' AND r.key = %(scale)s
+  UNION ALL
+  -- A calibration is a check as it was found, and another as it was left.
+  SELECT v.id, v.happened + CASE WHEN x.role IN ('left good', 'left failed') THEN {LEFT_AFTER} ELSE interval '0' END,
+         x.role IN ('found good', 'left good')
+    FROM event v JOIN event_resource x ON x.event = v.id
+     AND x.role IN ('found good', 'found failed', 'left good', 'left failed') JOIN resource r ON r.id = x.resource
+   WHERE v.kind = 'calibrated' AND r.kind = 'instrument' AND r.key = %(scale)s AND v.uid::text <> %(without)s
+     AND NOT {TAKEN_BACK})
 """
 CHECKS_ABOUT = f"""{CHECKED}
 SELECT json_build_array(
@@ -65,9 +74,13 @@ SELECT u.uid::text FROM charge JOIN unit u ON u.id = charge.id JOIN unit_state s
 """
 
 
-def checks_about(scale: str, when: datetime) -> tuple[dict[str, Any] | None, dict[str, Any] | None]:
-    """The last check-weight of a scale at or before a time and the first after it, as of instrument_state."""
-    before, after = json.loads(one(CHECKS_ABOUT, {"scale": scale, "at": when}))
+def checks_about(
+    scale: str, when: datetime, without: str = ""
+) -> tuple[dict[str, Any] | None, dict[str, Any] | None]:  # fmt: skip
+    """The last check of an instrument at or before a time and the first after it, as of instrument_state; `without`:
+    a calibration (the uid of its record) that is being taken back."""
+    asked = {"scale": scale, "at": when, "without": without, "known": FOREVER}
+    before, after = json.loads(one(CHECKS_ABOUT, asked))
     return before, after
 
 
@@ -85,7 +98,8 @@ def weighed_about(scale: str, when: datetime, rule: str) -> list[str]:
     """The charges weighed on a scale between the check-weights it passed before and after a time, without those that
     this rule laid a hold on before."""
     with connection.cursor() as cursor:
-        cursor.execute(WEIGHED_ABOUT, {"scale": scale, "at": when, "rule": rule})
+        asked: dict[str, Any] = {"scale": scale, "at": when, "rule": rule, "without": "", "known": FOREVER}
+        cursor.execute(WEIGHED_ABOUT, asked)
         return [uid for (uid,) in cursor.fetchall()]
 
 

@@ -12,6 +12,7 @@ from trace.recording.rules.tables.finishing import FINISHING
 from trace.recording.rules.tables.gate import GATE
 from trace.recording.rules.tables.goods_in import GOODS_IN
 from trace.recording.rules.tables.impact import IMPACT
+from trace.recording.rules.tables.instruments import INSTRUMENTS
 from trace.recording.rules.tables.loading import LOADING
 from trace.recording.rules.tables.oven import OVEN
 from trace.recording.rules.tables.owners import OWNERS
@@ -28,8 +29,8 @@ from trace.recording.rules.tables.weighing import WEIGHING
 BY_STATION: dict[str, tuple[Rule, ...]] = {
     "every scan": BASIC, "people": PEOPLE, "goods in": GOODS_IN, "sources": SOURCES, "weighing": WEIGHING,
     "ways out": WAYS_OUT, "tubs": TUBS, "loading": LOADING, "oven": OVEN, "binding": BINDING, "finishing": FINISHING,
-    "impact": IMPACT, "gate": GATE, "returns": RETURNS, "repairs": REPAIRS, "containment": CONTAINMENT,
-    "desk": DESK, "complaints": COMPLAINTS, "owners": OWNERS, "recalls": RECALLS,
+    "impact": IMPACT, "instruments": INSTRUMENTS, "gate": GATE, "returns": RETURNS, "repairs": REPAIRS,
+    "containment": CONTAINMENT, "desk": DESK, "complaints": COMPLAINTS, "owners": OWNERS, "recalls": RECALLS,
 }  # fmt: skip
 TABLE: tuple[Rule, ...] = tuple(rule for rules in BY_STATION.values() for rule in rules)
 BY_CODE = {rule.code: rule for rule in TABLE}
