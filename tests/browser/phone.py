@@ -18,7 +18,7 @@ PEOPLE = {
     **dict.fromkeys(("certificate", "release", "hold", "release-hold", "correct", "inspect"), QUALITY),
     **dict.fromkeys(("impact", "repairs", "sample"), QUALITY),
     **dict.fromkeys(("pack", "rewrap", "rack", "dispatch", "returns"), WAREHOUSE),
-    **dict.fromkeys(("badges", "labels", "discrepancies", "opening"), LEAD),
+    **dict.fromkeys(("badges", "labels", "discrepancies", "opening", "handover", "first-off"), LEAD),
 }
 LEAST = 48  # px: what a glove hits
 WIDE, HIGH = 412, 740  # px: what a telephone shows with its keyboard shut

@@ -126,6 +126,7 @@ SCANNED = {
     "dispatch": "SO-220", "hold": "hull", "release-hold": "hull", "correct": "red", "discrepancies": "", "badges": "",
     "labels": "red", "containment": "STORE", "impact": "hull",
     "scrap": "red", "returns": "hull R4-2", "give-back": "red2", "repairs": "hull", "sample": "red", "tub": "",
+    "handover": "", "mould-care": "T430-02", "first-off": "T430-01",
 }  # fmt: skip
 
 

@@ -112,7 +112,7 @@ def test_every_sentence_can_be_said_of_real_facts(monkeypatch: pytest.MonkeyPatc
         "owner_registered", "owner_withdrawn", "calibrated", "calibration_withdrawn", "calibration_followed_up",
         "impact_dropped", "impact_drop_taken_back", "impact_ended",
         "drill_begun", "drill_marked", "drill_signed", "scope_held", "scope_released", "scope_spread",
-        "holds_read", "scope_saved", "scope_put_aside",
+        "holds_read", "scope_saved", "scope_put_aside", "shift_accepted", "first_off_passed",
     }  # fmt: skip
     assert sorted(unseen - elsewhere) == []
 

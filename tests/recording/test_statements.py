@@ -7,7 +7,21 @@ from typing import Any
 
 import pytest
 
-from tests.cast import DEPUTY, LEAD, PACKER, PLANNER, QUALITY, SO_RED, STORES, WO_RED, Cast, plate, rows_of, statements
+from tests.cast import (
+    DEPUTY,
+    LEAD,
+    PACKER,
+    PLANNER,
+    QUALITY,
+    SO_RED,
+    STORES,
+    WO_RED,
+    WO_TRIAL,
+    Cast,
+    plate,
+    rows_of,
+    statements,
+)
 from trace.demo.plant import products
 from trace.genealogy.containment import walks
 from trace.recording import commands as every
@@ -41,6 +55,7 @@ from trace.recording.acts.hold_reading import ReadHolds
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.impact import DropDart, EndImpact, TakeBackDrop
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
+from trace.recording.acts.mould_care import CareForMould, PassFirstOff
 from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
@@ -56,6 +71,7 @@ from trace.recording.acts.saved_scopes import PutScopeAside, SaveScope
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, SpreadScope
 from trace.recording.acts.scrapping import ScrapStock
 from trace.recording.acts.setup import Define, Reprint
+from trace.recording.acts.shift_end import AcceptShift, HandOver
 from trace.recording.acts.strange_code import Shown
 from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.tubs import ReassignTub, TipBack
@@ -64,6 +80,7 @@ from trace.recording.acts.weighing import CheckWeight, Weigh
 from trace.recording.answers import Answer
 from trace.recording.commands import HANDLERS, Command
 from trace.recording.floor.scopes_on_hold import live_scopes
+from trace.recording.floor.shift_end import handed
 
 MOST = 10
 # These rewrite or desk work: seldom, and nobody stands at a station for them.
@@ -158,6 +175,8 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (TakePaper(**paper, question=("number=1",)), QUALITY),
         (ReadyMould(mould="T430-02", order=WO_RED, arm="S2"), LEAD),
         (AbortCook(mould="T430-02"), LEAD),
+        (CareForMould(mould="T430-02", done=("vent",)), LEAD),
+        (HandOver(shift="Early", day="2026-06-08", due="2026-06-08T14:30:00+00:00"), LEAD),
         (Define(kind="setting", key="tub litres", body={"value": "40"}), PLANNER),
         (Hold(code=cast["m8b"], rule="quality", reason="x"), QUALITY),
     ]  # fmt: skip
@@ -184,6 +203,8 @@ def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
             run(Release(container=code), QUALITY)
         if isinstance(command, TakeSample):
             run(EndSample(sample=made["codes"][0], how="used"), QUALITY)
+        if isinstance(command, HandOver):
+            run(AcceptShift(handover=handed()[0].uid, giver=LEAD), DEPUTY)
         if isinstance(command, Pack):
             pack = run(Rewrap(pack=made["codes"][0]), PACKER).made["codes"][0]
             run(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE", vehicle="PA 12"), PACKER)
@@ -199,8 +220,10 @@ def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
     run(ReadHolds(number=1), PACKER)
     run(SpreadScope(number=1, hulls=(hull,)), QUALITY)
     run(EndScopeHold(number=1, reason="x"), LEAD)
-    cast.moulding()
+    run(CareForMould(mould="T430-01", done=("refurbished",)), LEAD)
+    cast.moulding(order=WO_TRIAL)
     number = cast.scan(Demould(mould="T430-01")).made["units"][0]["lot_no"]
+    run(PassFirstOff(mould="T430-01", unit=number), LEAD)
     part = run(Cut(moulding=number, parts=("left", "right")), LEAD).made["units"][0]["lot_no"]
     run(Scrap(unit=part), LEAD)
     for command, person in looked_into(cast):

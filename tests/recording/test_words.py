@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from tests.below import erase
-from tests.cast import DEPUTY, LEAD, PLANNER, QUALITY, WO_RED, Cast, plate, rows_of
+from tests.cast import DEPUTY, LEAD, PLANNER, QUALITY, WO_RED, WO_TRIAL, Cast, plate, rows_of
 from tests.recording.test_containment import old, over_list
 from tests.recording.test_drills import begun as drill_begun
 from tests.recording.test_drills import marked as in_hand
@@ -22,13 +22,14 @@ from trace.recording.acts.calibration import Calibrate, FollowUpCalibration, Wit
 from trace.recording.acts.compared import ComparePlates
 from trace.recording.acts.containment import EndContainment, SeeHull
 from trace.recording.acts.corrections import CloseDiscrepancy, Correct
-from trace.recording.acts.demould import SwapPlates
+from trace.recording.acts.demould import Demould, SwapPlates
 from trace.recording.acts.drills import SignDrill, outcome_of
 from trace.recording.acts.erasing import Erase
 from trace.recording.acts.finishing import Scrap
 from trace.recording.acts.goods_in import Receive, Release
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.impact import TakeBackDrop
+from trace.recording.acts.mould_care import CareForMould, PassFirstOff
 from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
 from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.reading_corrections import CorrectReading
@@ -132,6 +133,10 @@ def busy(cast: Cast) -> Cast:
     note = str(rows_of("SELECT body::jsonb->'says'->>'story' FROM event WHERE kind = 'complained'")[0][0])
     scan(marked(Erase(notes=(note,)), 109), person=QUALITY)
     followed(cast)
+    scan(CareForMould(mould="T430-01", done=("refurbished",)), person=LEAD)
+    cast.moulding(order=WO_TRIAL)
+    number = scan(Demould(mould="T430-01")).made["units"][0]["lot_no"]
+    scan(marked(PassFirstOff(mould="T430-01", unit=number), 112), person=QUALITY)
     told = scan(TopUp(source=cast["natural"], into=cast["vessels"][0], amount="900"), person=LEAD, mode="tells")
     assert told.outcome == "flagged"
     open_ = rows_of("SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event WHERE closed_by IS NULL")

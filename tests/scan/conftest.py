@@ -61,7 +61,7 @@ def at(plant: Plant, settings: object, tmp_path: object) -> Opens:
         **dict.fromkeys(("repairs", "sample"), cast.QUALITY),
         "release-hold": cast.DEPUTY,
         **dict.fromkeys(("pack", "rewrap", "rack", "dispatch", "containment", "returns"), cast.WAREHOUSE),
-        **dict.fromkeys(("badges", "labels", "discrepancies", "opening"), cast.LEAD),
+        **dict.fromkeys(("badges", "labels", "discrepancies", "opening", "handover", "first-off"), cast.LEAD),
     }
 
     def open_(slug: str, *keys: str, **query: str) -> Screen:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.scan.browser import Page, Screen
-from tests.scan.cast import LEAD, SERIALS, Plant, cook, hull, month
+from tests.scan.cast import LEAD, SERIALS, Plant, cook, hull, month, weigh_all
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import scans
 from tests.scan.rules.containment import walk_begun
@@ -21,6 +21,7 @@ from tests.scan.rules.finishing import ALL
 from tests.scan.rules.goods import DELIVERY, certified, received, two_at_opening
 from tests.scan.rules.leaving import old, packs
 from tests.scan.rules.loading import opened
+from tests.scan.rules.mould_care import first_off_made
 from tests.scan.rules.oven import before_start
 from tests.scan.rules.plates import moulding_of
 from tests.scan.rules.returns import gone
@@ -127,6 +128,25 @@ def sample(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
 def tub(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     screen = with_tub(plant, at)
     return screen, lambda: screen.scan(plant["red"])
+
+
+def handover(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    weigh_all(plant)
+    screen = at("handover")
+    return screen, lambda: screen.press("hand over", remark="a tub is short of its lid")
+
+
+def mould_care(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    screen = at("mould-care")
+    screen.scan(plant["T430-02"])
+    return screen, lambda: screen.press("vent")
+
+
+def first_off(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    number = first_off_made(plant)
+    screen = at("first-off")
+    scans(screen, plant["T430-02"], number)
+    return screen, lambda: screen.press("pass")
 
 
 def inspect(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
@@ -236,7 +256,8 @@ RECORDING: dict[str, Recording] = {
     for each in (
         weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
         impact, pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges,
-        labels, scrap, returns, give_back, repairs, sample, tub,
+        labels, scrap, returns, give_back, repairs, sample, tub, handover,
+        mould_care, first_off,
     )
 }  # fmt: skip
 

@@ -13,10 +13,12 @@ from tests.scan.rules import (
     impact,
     leaving,
     loading,
+    mould_care,
     oven,
     plates,
     repairs,
     returns,
+    shift_end,
     tubs,
     ways_out,
     weighing,
@@ -31,7 +33,7 @@ from trace.recording.rules.tables.recalls import RECALLS
 
 MODULES = (
     weighing, loading, oven, goods, plates, finishing, leaving, doubted, containment, desk, impact, ways_out, returns,
-    repairs, tubs,
+    repairs, tubs, shift_end, mould_care,
 )  # fmt: skip
 
 # Rules that no station's page can meet, and why.
@@ -78,6 +80,12 @@ NOTHING_HAPPENED = {
         ("RELEASE-SAME-PERSON", "RELEASE-HELD", "RELEASE-EXPIRED", "CERTIFICATE-MISSING", "CERTIFICATE-OTHER-LOT",
          "CERTIFICATE-OUTSIDE", "FINISH-UNVERIFIED"),
         "a lot is released here and now, or not at all",
+    ),
+    **dict.fromkeys(
+        ("FIRST-OFF-NOT-DUE", "FIRST-OFF-OTHER", "FIRST-OFF-HELD"), "a first-off is passed here and now, or not at all"
+    ),
+    **dict.fromkeys(
+        ("HANDOVER-UNKNOWN", "HANDOVER-ACCEPTED", "HANDOVER-OWN"), "a shift is accepted here and now, or not at all"
     ),
 }
 

@@ -130,6 +130,10 @@ WORDS: Mapping[str, Word] = {
         does=_("came out of cavity"), does_not=_("did not come out of cavity"), of=("cavity",), own=True,
         value=_("the cavity's name"),
     ),
+    "coat": Fact(
+        does=_("were moulded on a release coat of"), does_not=_("were not moulded on a release coat of"), of=("coat",),
+        own=True, value=_("the agent and its lot, as TR-4 lot R-12"),
+    ),
     "shift": When(
         does=_("left the mould in shift"), does_not=_("did not leave the mould in shift"), value=_("a shift's name"),
     ),

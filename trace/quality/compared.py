@@ -38,7 +38,7 @@ OPEN_BY: Mapping[str, frozenset[str] | None] = {
     **{name: word.missing for name, word in WORDS.items() if isinstance(word, Thing)},
     "reading": COOKED, "on arm": COOKED,
 }
-ABOUT = {"colour": "colour", "recipe": "recipe", "cavity": "cavity", "product": "model"}
+ABOUT = {"colour": "colour", "recipe": "recipe", "cavity": "cavity", "coat": "coat", "product": "model"}
 NOBODY: tuple[Ints, Ints] = np.zeros(0, np.int64), np.zeros(0, np.int64)
 # A time of making that may be off by more than this says no shift.
 SHARP = timedelta(hours=1)

@@ -27,7 +27,8 @@ SORTS: Mapping[str, Any] = {
     "lot": gettext_lazy("lot"), "container": gettext_lazy("container"), "blend": gettext_lazy("blend"),
     "regrind": gettext_lazy("regrind"), "material": gettext_lazy("material"), "supplier": gettext_lazy("supplier"),
     "certificate": gettext_lazy("certificate"), "rule": gettext_lazy("let pass or held"),
-    "mould": gettext_lazy("mould"), "cavity": gettext_lazy("cavity"), "arm": gettext_lazy("arm"),
+    "mould": gettext_lazy("mould"), "cavity": gettext_lazy("cavity"), "coat": gettext_lazy("release coat"),
+    "arm": gettext_lazy("arm"),
     "on arm": gettext_lazy("place on the arm"), "oven": gettext_lazy("oven"), "machine": gettext_lazy("machine"),
     "scale": gettext_lazy("scale"), "logger": gettext_lazy("logger"), "instrument": gettext_lazy("instrument"),
     "person": gettext_lazy("person"), "works-order": gettext_lazy("works order"), "recipe": gettext_lazy("recipe"),
@@ -106,7 +107,7 @@ def asks(factor: Factor, units: Mapping[int, Node]) -> tuple[str, ...]:
         return (f"person={key}",)
     if sort == "reading":
         return _ranged(key, part)
-    plain = sort in ("supplier", "model", "colour", "shift", "cavity") or isinstance(WORDS.get(sort), Thing)
+    plain = sort in ("supplier", "model", "colour", "shift", "cavity", "coat") or isinstance(WORDS.get(sort), Thing)
     return (f"{sort}={key}",) if plain and not part else ()
 
 

@@ -39,7 +39,7 @@ NEVER = frozenset({
     "erased", "held", "hold_released", "holds_read", "impact_drop_taken_back", "impact_dropped", "impact_ended",
     "label_reprinted", "paper_taken", "plates_back", "plates_made", "plates_out", "racked", "recall_begun",
     "recall_replied", "released", "rewrapped", "scope_held", "scope_put_aside", "scope_released", "scope_saved",
-    "scope_spread", "scrapped", "shown",
+    "scope_spread", "scrapped", "shift_accepted", "shift_handed_over", "shown",
 })  # fmt: skip
 # What is recorded as it happens comes before the plate is bound or leaves with what was judged: Bind, Pack and Dispatch
 # ask themselves. Told late it may be behind a hull that was judged without it.

@@ -238,6 +238,10 @@ class Answering:
         if done.sign_in:
             return done.sign_in
         self.sight.person = people.person_here(self.request)
+        pressed = self.place.badge(self.sight) if self.sight.person == found.thing.key and not done.helper else ""
+        if pressed:
+            self.sight.do = pressed
+            return self._act(None, passed={})
         if not done.helper:
             return Shows(still_refused(self.request, self.sight), done.said)
         self.sight.held.pop(REFUSED, None)

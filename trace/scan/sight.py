@@ -145,6 +145,7 @@ class Station:
     blames: the slot whose code a rule objects to, where that may be another than the one just scanned.
     asks: the names of the fields asked for now, in order; None: every one that is required.
     opens: whether a thing scanned at home is for here, as it stands; asked of what one of its slots takes.
+    badge: the button that the badge of somebody signed on here presses besides, "" for none.
     again: whether what was just scanned is wanted once more, for another place.
     stops: the kinds of things on hold that its work would use, move or let go.
     paper: the address of the paper that goes with what its answers made, "" for none.
@@ -181,6 +182,7 @@ class Station:
     thing: str = ""
     half_done: bool = True
     opens: Callable[[Sight, Found], bool] = lambda _sight, _found: True
+    badge: Callable[[Sight], str] = no_place
     again: Callable[[Sight, Found], bool] = lambda _sight, _found: False
 
 

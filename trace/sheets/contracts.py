@@ -262,6 +262,7 @@ class HullSheet:
     moulding: str = ""  # "2-1187/S1/1": the number before the plate
     mould: str = ""
     cavity: str = ""
+    coat: str = ""  # the release coat of the mould then, "" where none is recorded
     shift: str = ""  # in which it left the mould
     causes: Mapping[str, str] = field(default_factory=dict)  # by what it names: model, colour, recipe …
     state: str = ""  # "racked", "registered"
@@ -406,6 +407,7 @@ class LotSheet:
     caution: str
     standing: str  # "released", "quarantine", "on hold", "used up"
     supplier_cause: str = ""  # by which the hulls with any lot of this supplier are asked for
+    coat_cause: str = ""  # of a release agent: by which the hulls moulded on a coat of it are asked for
     uom: str = "kg"
     expires: date | None = None
     sheet: str = "1 of 1"

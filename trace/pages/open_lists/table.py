@@ -2,6 +2,7 @@
 
 from trace.pages.open_lists.complaints import OPEN_CASES, OPEN_COMPLAINTS
 from trace.pages.open_lists.cycles import OPEN_CYCLES
+from trace.pages.open_lists.handovers import HANDOVERS
 from trace.pages.open_lists.holds import HOLDS_IN_FORCE
 from trace.pages.open_lists.inspections import INSPECTED, TO_INSPECT
 from trace.pages.open_lists.instruments import INSTRUMENTS
@@ -16,7 +17,7 @@ from trace.pages.open_lists.swaps import SUSPECTED_SWAPS
 OPEN_LISTS: dict[str, OpenList] = {
     one.slug: one
     for one in (
-        HOLDS_IN_FORCE, TO_LOOK_AT, CHANGED_LATE, LOTS_WAITING, OPEN_CYCLES, TO_INSPECT, SUSPECTED_SWAPS,
+        HOLDS_IN_FORCE, TO_LOOK_AT, HANDOVERS, CHANGED_LATE, LOTS_WAITING, OPEN_CYCLES, TO_INSPECT, SUSPECTED_SWAPS,
         OPEN_COMPLAINTS, OPEN_CASES, INSTRUMENTS, SAMPLES_KEPT, INSPECTED, SAVED_SCOPES, SCOPES_ASIDE,
     )
 }  # fmt: skip

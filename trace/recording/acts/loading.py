@@ -14,6 +14,7 @@ from trace.recording.acts import hold_words
 from trace.recording.acts.draws import draw, source_facts
 from trace.recording.commands import Command, Facts, Told, handles, scanned
 from trace.recording.floor import words as say
+from trace.recording.floor.mould_life import AGENT, COATED, life_of
 from trace.recording.floor.moulds import DONE, GIVEN_UP, arm_facts, mould_facts, mould_row
 from trace.recording.floor.standing import Floor, UnitFacts
 from trace.recording.told_late.on_the_arm import positions_taken
@@ -65,9 +66,9 @@ def ready_facts(c: ReadyMould, floor: Floor) -> Facts:
         "fit": {
             "product": order.body.get("product") in facts["products"],
             "arm": arm.key in facts["arms"],
-            "first_off": facts["state"] == "first-off due" and purpose == "production",
+            "first_off": life_of(mould, floor).first_off and purpose == "production",
         },
-        "agent": _agent_facts(c, floor),
+        "agent": agent_facts(c.agent, floor),
         "place": _place_facts(c, floor),
     }
 
@@ -75,7 +76,9 @@ def ready_facts(c: ReadyMould, floor: Floor) -> Facts:
 def _place_facts(c: ReadyMould, floor: Floor) -> Facts:
     """Where on its arm the mould stands, and whether another one does, or the arm is full."""
     mould, arm = floor[c.mould], floor[c.arm]
-    taken = positions_taken(arm.key, mould.key)
+    if "taken" not in floor.looked:
+        floor.looked["taken"] = positions_taken(arm.key, mould.key)
+    taken: dict[str, str] = floor.looked["taken"]
     room = arm.body.get("positions")
     said = c.position.strip() or str(mould.body.get("mounted", {}).get(arm.key) or "")
     free = next(str(n) for n in itertools.count(1) if str(n) not in taken)
@@ -89,11 +92,11 @@ def _place_facts(c: ReadyMould, floor: Floor) -> Facts:
     }
 
 
-def _agent_facts(c: ReadyMould, floor: Floor) -> Facts:
+def agent_facts(agent: str, floor: Floor) -> Facts:
     """What was scanned as release agent, and why it may not be used: silent where nothing was scanned."""
-    if not c.agent:
+    if not agent:
         return {"material": "nothing", "name": "nothing", "wrong": False, "unfit": False, "state": ""}
-    box = source_facts(floor[c.agent], floor, 0)
+    box = source_facts(floor[agent], floor, 0)
     kind = floor.plant.body("material", box["material"]).get("kind")
     held, late = f"on hold: {box['hold']}", f"expired on {box['expires']}"
     states = {"empty": box["empty"], held: box["held"], late: box["expired"], box["status"]: not box["usable"]}
@@ -111,12 +114,14 @@ def _agent_facts(c: ReadyMould, floor: Floor) -> Facts:
 def ready_mould(c: ReadyMould, floor: Floor, rows: Rows) -> str:
     mould, order, arm = floor[c.mould], floor[c.order], floor[c.arm]
     product = floor.plant.get("product", order.body.get("product"))
+    coat, coat_no = _coat(c, floor)
     load = rows.unit(
         "load",
         about={
             "order": order.key, "product": order.body.get("product"), "recipe": product.version if product else None,
             "colour": order.body.get("colour"), "purpose": order.body.get("purpose", "production"), "mould": mould.key,
             "arm": arm.key, "position": _place_facts(c, floor)["position"],
+            "coat": coat or None, "coat_no": coat_no or None,
         },
         status="open",
     )  # fmt: skip
@@ -134,9 +139,20 @@ def ready_mould(c: ReadyMould, floor: Floor, rows: Rows) -> str:
     rows.resource("works_order", order.key, "order")
     if product:
         rows.resource("product", product.key, "recipe")
+    if "release coat" in c.done:
+        rows.resource("mould", mould.key, COATED)
     if c.agent and floor[c.agent].unit:
-        rows.touch(floor[c.agent].unit.uid, "release agent")  # type: ignore[union-attr]
+        rows.touch(floor[c.agent].unit.uid, AGENT)  # type: ignore[union-attr]
     return f"{mould.key} open for {order.key} on {arm.key}"
+
+
+def _coat(c: ReadyMould, floor: Floor) -> tuple[str, int]:
+    """The release coat that the load is moulded on: the one put on now, else the one before; its lot and number."""
+    worn = life_of(floor[c.mould], floor)
+    if "release coat" not in c.done:
+        return worn.coat, worn.coat_no
+    agent = floor[c.agent].unit if c.agent else None
+    return say.lot_name(agent.about, agent.lot_no) if agent and agent.lot_no else "", worn.coat_no + 1
 
 
 def plan_of(load: UnitFacts | None, floor: Floor) -> Facts:

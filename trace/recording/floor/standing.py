@@ -92,6 +92,8 @@ class Floor:
     found: dict[str, Found] = field(default_factory=dict)
     # What a late fact or a correction changes in carriers; replayed once the handler is done.
     changes: Changes = field(default_factory=Changes)
+    # What an act looked up besides, so that what its facts have found its rows need not ask again.
+    looked: dict[str, Any] = field(default_factory=dict)
 
     def __getitem__(self, code: str) -> Found:
         return self.found.get(code.strip(), Found(code, code))

@@ -66,6 +66,7 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
         moulding=", ".join(n.lot_no or "" for n in gathered.of_kind("moulding", "part")),
         mould=str(about.get("mould") or ""),
         cavity=str(about.get("cavity") or ""),
+        coat=str(about.get("coat") or ""),
         shift=shift,
         causes=_causes(gathered, version, shift),
         state=status_of(gathered.entries, gathered.hull.uid),
@@ -102,6 +103,7 @@ def _causes(gathered: Gathered, version: object, shift: str) -> dict[str, str]:
         "made": same("made", _plant_day(gathered)),
         "model": same("model", product), "colour": same("colour", about.get("colour")),
         "mould": same("mould", about.get("mould")), "cavity": same("cavity", about.get("cavity")),
+        "coat": same("coat", about.get("coat")),
         "recipe": same("recipe", f"{product}/{version}" if product and version else ""), "shift": same("shift", shift),
     }  # fmt: skip
 

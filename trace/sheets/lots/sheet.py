@@ -44,6 +44,7 @@ def lot_sheet(
         material=material,
         supplier=_suppliers(gathered),
         supplier_cause=same("supplier", gathered.lot.about.get("supplier")),
+        coat_cause=_coat_cause(gathered, material),
         received=None if about.get("origin") else lot.happened,
         as_known_on=gathered.answer.as_known_on,
         records_count=gathered.answer.tree_size,
@@ -68,6 +69,12 @@ def lot_sheet(
         tests=_tests(gathered, material),
         history=history(gathered.entries, gathered.known, gathered.answers),
     )
+
+
+def _coat_cause(gathered: GatheredLot, material: str) -> str:
+    """Of a release agent, by which the hulls are asked for that were moulded on a coat of it."""
+    agent = gathered.known.plant.newest("material", material).get("kind") == "release agent"
+    return same("coat", f"{material} lot {gathered.lot.lot_no}") if agent and gathered.lot.lot_no else ""
 
 
 def _samples(gathered: GatheredLot) -> tuple[SampleLine, ...]:
