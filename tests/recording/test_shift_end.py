@@ -13,8 +13,9 @@ from trace.pages.open_lists import handovers
 from trace.readmodels.rebuild import differences
 from trace.recording.acts.demould import Demould
 from trace.recording.acts.holds import Hold
-from trace.recording.acts.loading import ReadyMould, TipTub
+from trace.recording.acts.loading import ReadyMould
 from trace.recording.acts.shift_end import AcceptShift, HandOver
+from trace.recording.acts.tipping import TipTub
 from trace.recording.floor.shift_end import SORTS, handed, leaving, left_now
 
 
