@@ -104,7 +104,7 @@ def test_every_sentence_can_be_said_of_real_facts(monkeypatch: pytest.MonkeyPatc
     elsewhere = {
         "certified", "released", "corrected", "cut", "discrepancy_closed", "dispatched", "hold_released",
         "plates_swapped", "plates_compared", "reading_corrected", "rewrapped", "scrapped", "shown",
-        "sample_ended", "repaired", "returned",
+        "sample_ended", "repaired", "returned", "plate_replaced", "remoulded",
         "complained", "complaint_tied", "complaint_closed", "erased",
         "case_opened", "case_grouped", "case_suspected", "case_scoped", "case_held", "case_tested", "case_decided",
         "case_told", "case_closed", "case_reopened",

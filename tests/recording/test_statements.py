@@ -56,6 +56,7 @@ from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.impact import DropDart, EndImpact, TakeBackDrop
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
 from trace.recording.acts.mould_care import CareForMould, PassFirstOff
+from trace.recording.acts.new_plates import ReplacePlate
 from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
@@ -64,6 +65,7 @@ from trace.recording.acts.papers import TakePaper
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import BeginRecall, ReplyToRecall
+from trace.recording.acts.remoulds import Remould
 from trace.recording.acts.repairs import Repair
 from trace.recording.acts.returns import Return
 from trace.recording.acts.sampling import EndSample, TakeSample
@@ -211,6 +213,10 @@ def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
             run(Return(hull=plate(1), place="R4-2", consignee="WHARFE"), PACKER)
             rod = cast.shift.stock("VERRIN", "ROD-35", "R-7", ("2.000",))[0]
             run(Repair(hull=plate(1), work="welded", spot="Z3", source=rod, amount="0.045"), QUALITY)
+            for serial in ("OLD-3", "OLD-4"):
+                cast.scan(OldHull(serial=serial, product="T430"), person=STORES)
+            run(ReplacePlate(hull="OLD-3", plate=plate(11), cause="burnt"), LEAD, helper=DEPUTY)
+            run(Remould(hull="OLD-4", old=plate(11), plate_destroyed=True), LEAD)
     hold = cast.scan(Hold(code=cast["natural2"], rule="quality", reason="x"), person=QUALITY).made["holds"][0]
     cast.scan(OldHull(serial="OLD-2", product="T430"), person=STORES)
     cast.scan(BeginContainment(hold=hold, hulls=()), person=QUALITY, expect="WALK-NOTHING")

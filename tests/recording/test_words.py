@@ -30,10 +30,12 @@ from trace.recording.acts.goods_in import Receive, Release
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.impact import TakeBackDrop
 from trace.recording.acts.mould_care import CareForMould, PassFirstOff
+from trace.recording.acts.new_plates import ReplacePlate
 from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
 from trace.recording.acts.packing import Dispatch, Pack
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import ReplyToRecall
+from trace.recording.acts.remoulds import Remould
 from trace.recording.acts.repairs import Repair
 from trace.recording.acts.returns import Return
 from trace.recording.acts.sampling import EndSample, TakeSample
@@ -85,6 +87,8 @@ def followed(cast: Cast) -> None:
     event = str(rows_of("SELECT uid::text FROM event WHERE kind = 'calibrated'")[0][0])
     scan(marked(FollowUpCalibration(instrument="W-3", calibration=event), 413), person=QUALITY)
     scan(marked(WithdrawCalibration(instrument="W-3", calibration=event), 414), person=QUALITY)
+    scan(marked(ReplacePlate(hull=away, plate=plate(9), cause="lost"), 415), person=LEAD, mode="tells")
+    scan(marked(Remould(hull=plate(9), old=plate(1)), 416), person=LEAD, mode="tells")
     drill = in_hand(cast, drill_begun(cast, hull=away))
     found = outcome_of(drill)
     signed = SignDrill(drill=drill.uid, result=dict(found.said), unaccounted=found.unaccounted)

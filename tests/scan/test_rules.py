@@ -14,6 +14,7 @@ from tests.scan.rules import (
     leaving,
     loading,
     mould_care,
+    new_plates,
     oven,
     plates,
     repairs,
@@ -33,7 +34,7 @@ from trace.recording.rules.tables.recalls import RECALLS
 
 MODULES = (
     weighing, loading, oven, goods, plates, finishing, leaving, doubted, containment, desk, impact, ways_out, returns,
-    repairs, tubs, shift_end, mould_care,
+    repairs, new_plates, tubs, shift_end, mould_care,
 )  # fmt: skip
 
 # Rules that no station's page can meet, and why.

@@ -59,6 +59,12 @@ def label_now(on: str) -> str:
       WHERE ({on}) AND NOT EXISTS (SELECT FROM label_state x WHERE x.code = l.code))"""
 
 
+def hull_of_plate(s: str, st: str) -> str:
+    """SQL for the hull that a plate is or was on: s is its serial, st how that stands. NULL where it is on none."""
+    return f"""COALESCE({st}.hull, CASE WHEN {st}.standing = 'replaced' THEN (SELECT pe.child FROM edge pe
+      WHERE pe.parent = {s}.plate AND pe.role = 'plate' AND {live('pe')} LIMIT 1) END)"""
+
+
 def held_name(u: str) -> str:
     """SQL for what people call the unit u under a hold: its serial, material and lot, number, or what it is."""
     return f"""COALESCE((SELECT text FROM serial_state WHERE hull = {u}.id),

@@ -9,7 +9,7 @@ from typing import Any
 from django.db import connection
 
 from trace.codes.plain import storable
-from trace.genealogy.live import live
+from trace.genealogy.live import hull_of_plate, live
 from trace.genealogy.made_as import MADE_AS
 
 MOST = 50
@@ -28,9 +28,10 @@ SERIAL, NUMBER = (
 # day, a month or only a year, and not when somebody entered it.
 HULLS = f"""
 WITH hit AS MATERIALIZED (
-  SELECT s.text, s.product, st.hull, s.plate FROM serial s JOIN serial_state st ON st.text = s.text
+  SELECT s.text, s.product, {hull_of_plate('s', 'st')} AS hull, s.plate
+   FROM serial s JOIN serial_state st ON st.text = s.text
    WHERE (%(like)s = '%%' OR {SERIAL} LIKE %(like)s) AND (%(model)s = '' OR s.product = %(model)s)
-     AND (st.hull IS NOT NULL OR %(plates)s)),
+     AND (st.hull IS NOT NULL OR %(plates)s OR st.standing = 'replaced')),
  fit AS MATERIALIZED (
   SELECT h.* FROM hit h WHERE NOT %(deep)s
   UNION ALL
@@ -45,7 +46,9 @@ WITH hit AS MATERIALIZED (
 SELECT n.text, n.hull, n.product, {MADE_AS}->>'colour', us.status, p.place, e.happened, st.standing,
   u.about->>'made', (SELECT x.uid::text FROM unit x WHERE x.id = n.plate),
   (SELECT COALESCE(min(h.rule) FILTER (WHERE h.rule LIKE 'scope %%'), '') FROM unit_hold uh
-    JOIN hold h ON h.id = uh.hold WHERE uh.unit = n.hull HAVING count(*) > 0), (SELECT count(*) FROM fit)
+    JOIN hold h ON h.id = uh.hold WHERE uh.unit = n.hull HAVING count(*) > 0),
+  CASE WHEN st.standing = 'replaced' THEN (SELECT x.text FROM serial_state x WHERE x.hull = n.hull) END,
+  (SELECT count(*) FROM fit)
 FROM shown n JOIN serial_state st ON st.text = n.text LEFT JOIN unit u ON u.id = n.hull
 LEFT JOIN unit_state us ON us.unit = n.hull LEFT JOIN place_now p ON p.unit = n.hull
 LEFT JOIN event e ON e.id = u.event ORDER BY n.text

@@ -232,12 +232,14 @@ def _month(text: str) -> tuple[datetime | None, datetime | None, str]:
 
 
 def _hull(row: tuple[object, ...], plant: Directory, whys: Mapping[str, str]) -> FoundLine:
-    serial, hull, product, colour, status, place, made, standing, entered, plate, held, _count = row
+    serial, hull, product, colour, status, place, made, standing, entered, plate, held, now_on_it, _count = row
     model = str(plant.body("product", str(product)).get("name") or product)
     said = [model]
     if hull is None:
         return FoundLine(str(serial), _("plate"), f"{model}, {standing}", url=unit_url(str(plate)))
     said += [str(x) for x in (colour, status) if x]
+    if now_on_it:
+        said.insert(0, _("its plate now reads %(plate)s") % {"plate": now_on_it})
     if entered:
         said.append(_("made %(when)s") % {"when": day_said(entered)})
     elif isinstance(made, datetime):

@@ -13,17 +13,18 @@ from plant.models import Setting
 from plant.sign_on import current
 from plant.visits import visit
 from trace.codes import CodeError, parse_label_code
+from trace.genealogy.live import hull_of_plate
 from trace.pages.lists import ShortAddressPage
 
 VISITS_A_MINUTE = 30
 
 # The hull a label leads to, by the hull's own label or its plate's, and the day of an active stop-use notice.
 # One statement for every code, known or not, so that the time taken says nothing either.
-HULL = """
+HULL = f"""
 WITH hull AS (
   SELECT u.id FROM label l JOIN unit u ON u.id = l.unit WHERE l.code = %(code)s AND u.kind = 'hull'
-  UNION SELECT st.hull FROM label l JOIN serial s ON s.plate = l.unit JOIN serial_state st ON st.text = s.text
-         WHERE l.code = %(code)s AND st.hull IS NOT NULL
+  UNION SELECT {hull_of_plate('s', 'st')} FROM label l JOIN serial s ON s.plate = l.unit
+         JOIN serial_state st ON st.text = s.text WHERE l.code = %(code)s
 )
 SELECT (SELECT st.text FROM hull JOIN serial_state st ON st.hull = hull.id LIMIT 1),
        (SELECT max(e.happened) FROM hull JOIN unit_hold uh ON uh.unit = hull.id

@@ -37,9 +37,9 @@ NEVER = frozenset({
     "case_scoped", "case_suspected", "case_tested", "case_told", "complained", "complaint_closed", "complaint_tied",
     "containment_begun", "containment_ended", "containment_seen", "drill_begun", "drill_marked", "drill_signed",
     "erased", "held", "hold_released", "holds_read", "impact_drop_taken_back", "impact_dropped", "impact_ended",
-    "label_reprinted", "paper_taken", "plates_back", "plates_made", "plates_out", "racked", "recall_begun",
-    "recall_replied", "released", "rewrapped", "scope_held", "scope_put_aside", "scope_released", "scope_saved",
-    "scope_spread", "scrapped", "shift_accepted", "shift_handed_over", "shown",
+    "label_reprinted", "paper_taken", "plate_replaced", "plates_back", "plates_made", "plates_out", "racked",
+    "recall_begun", "recall_replied", "released", "remoulded", "rewrapped", "scope_held", "scope_put_aside",
+    "scope_released", "scope_saved", "scope_spread", "scrapped", "shift_accepted", "shift_handed_over", "shown",
 })  # fmt: skip
 # What is recorded as it happens comes before the plate is bound or leaves with what was judged: Bind, Pack and Dispatch
 # ask themselves. Told late it may be behind a hull that was judged without it.

@@ -84,6 +84,8 @@ class Command:
     OF_LOAD: ClassVar[bool] = False
     # It is about the mouldings that wait at the mould scanned.
     LOCKS_WAITING: ClassVar[bool] = False
+    # Its plates may be read off papers, which know nothing of a plate that was replaced since: both numbers lead to it.
+    OFF_PAPERS: ClassVar[bool] = False
     # A person decides, nothing has happened: it can be asked, never told as a fact.
     DECISION: ClassVar[bool] = False
 

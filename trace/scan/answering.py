@@ -38,7 +38,7 @@ from trace.scan.verdict import plain_refusal, verdict
 LATE, HAPPENED = "late", "happened"
 TOLD = "told"  # the slot whose code is in it already, as somebody said while the act is still being put together
 # Refusals of what was typed: the codes scanned for it are right and stay.
-NEEDS_A_SECOND = ("UNTRAINED", "OPENING-ALONE")
+NEEDS_A_SECOND = ("UNTRAINED", "OPENING-ALONE", "RELABEL-ALONE")
 ABOUT_FIGURES = ("AMOUNT-UNREADABLE", "CHARGE-HEAVY", "CHARGE-LIGHT", "CHECK-WEIGHT-AGAIN")
 PAPER_MS = 60_000  # a time written on paper is good to the minute
 

@@ -246,6 +246,16 @@ class SharedCause:
 
 
 @dataclass(frozen=True, slots=True)
+class KinLine:
+    """An earlier number of a hull, or the hull that it stands for or that stands for it."""
+
+    text: str
+    when: datetime
+    other: str = ""  # the other hull's number
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class HullSheet:
     """A hull as a drawing sheet."""
 
@@ -271,6 +281,7 @@ class HullSheet:
     gaps: tuple[str, ...] = ()
     holds: tuple[HoldLine, ...] = ()
     place: PlaceLine | None = None
+    kin: tuple[KinLine, ...] = ()
     plan: PlanPair | None = None
     wall: WallPair | None = None
     layers: tuple[LayerLine, ...] = ()

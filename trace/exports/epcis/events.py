@@ -14,8 +14,10 @@ from uuid import UUID, uuid5
 from trace.exports.epcis.names import OWN, Names, company, numbers
 from trace.genealogy.documents import UNIT_CODES, in_unit
 from trace.genealogy.graph import Node
+from trace.genealogy.remoulds import ANEW
 from trace.genealogy.walk import nodes as nodes_of
 from trace.models import Unit
+from trace.recording.acts.remoulds import ENDED
 from trace.sheets.facts.entries import Entry, Row
 from trace.sheets.hulls.gathered import Gathered
 
@@ -93,6 +95,7 @@ class Teller:
             "inspected": self._inspected, "cook_ended": self._cooked, "racked": self._racked, "held": self._held,
             "hold_released": self._held, "released": self._released, "scrapped": self._scrapped,
             "recall_begun": self._recalled, "returned": self._returned,
+            "plate_replaced": self._replaced, "remoulded": self._remoulded,
         }.get(entry.kind)  # fmt: skip
         if tell is not None:
             yield from tell(entry)
@@ -273,6 +276,27 @@ class Teller:
     def _scrapped(self, entry: Entry) -> Iterator[Event]:
         if self._hull(entry):
             yield {**self._seen(bizStep="destroying", disposition="destroyed"), "action": "DELETE"}
+
+
+    def _replaced(self, entry: Entry) -> Iterator[Event]:
+        """The hull is named by the number that it has now; the event says which one it had until then."""
+        before = [row["text"] for row in entry.part("serial_stands") if row["hull"] is None]
+        if self._hull(entry) and before:
+            yield self._seen(
+                bizStep=f"{OWN}step:relabelling", disposition="in_progress",
+                **{"lotwright:numberBefore": str(before[0]), "lotwright:number": str(entry.says["plate"])},
+            )  # fmt: skip
+
+    def _remoulded(self, entry: Entry) -> Iterator[Event]:
+        """Who stands for whom: no transformation, since nothing of the one goes into the other."""
+        hull = self.gathered.hull.uid
+        roles = {row["role"] for row in entry.part("touches") if row["unit"] == hull}
+        yield from self._scrapped(entry) if ENDED in roles else ()
+        if ANEW in roles:
+            yield self._seen(
+                bizStep=f"{OWN}step:moulded-anew", disposition="in_progress",
+                **{"lotwright:standsFor": str(entry.says["old"])},
+            )  # fmt: skip
 
 
 def of_class(name: str, **said: Any) -> Event:

@@ -87,6 +87,7 @@ def _first(gathered: Gathered, sheet: HullSheet) -> Iterator[Part]:
             (_("Moulding number"), sheet.moulding),
             (_("Recipe"), sheet.recipe_revision),
             *(((_("Purpose"), sheet.purpose),) if sheet.purpose else ()),
+            *((_("Other numbers"), f"{one.when:%-d %b %Y}: {one.text}") for one in sheet.kin),
         )),
         Facts("", (
             (_("State"), sheet.state),

@@ -70,6 +70,7 @@ class TakeComplaint(Command):
 
     KIND = "complained"
     NAME = noop("complaint")
+    OFF_PAPERS = True
     # Its number is the next one.
     ALONE = True
 
@@ -139,6 +140,7 @@ class TieHull(Command):
 
     KIND = "complaint_tied"
     NAME = noop("tie a complaint to its hull")
+    OFF_PAPERS = True
     DECISION = True
     ALONE = True
 

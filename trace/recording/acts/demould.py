@@ -148,24 +148,32 @@ def _moulding_facts(c: Bind, floor: Floor, units: list[UnitFacts]) -> Facts:
     }
 
 
-def _plate_facts(plate: Found, floor: Floor, units: list[UnitFacts]) -> Facts:
-    """A plate as its number stands, beside the mouldings it is for."""
+def used_up(plate: Found) -> bool:
+    """Whether a plate is on a hull, or was and never comes back."""
+    return plate.hull is not None or (plate.serial or {}).get("standing") in ("bound", "destroyed", "replaced")
+
+
+def plate_facts(plate: Found, products: set[str], build_month: str) -> Facts:
+    """A plate as its number stands, beside what it is for and the month in which that was built."""
     serial = plate.serial or {}
-    products = {str(u.about.get("product")) for u in units}
-    # The build month is that in which the moulding came out, however late its plate is put on.
-    day = floor.plant.calendar.day(max((u.made for u in units), default=floor.happened))
     month = serial.get("month")
     return {
         "text": plate.code,
-        "used": plate.hull is not None or serial.get("standing") in ("bound", "destroyed"),
+        "used": used_up(plate),
         "standing": serial.get("standing", "unknown"),
-        "not_out": serial.get("standing") not in ("out", "bound", "destroyed"),
+        "not_out": not used_up(plate) and serial.get("standing") != "out",
         "product": serial.get("product", "unknown"),
         "other_product": bool(products - {str(serial.get("product"))}),
         "month": month or "no month",
-        "other_month": bool(month) and month != f"{day:%Y-%m}",
-        "build_month": f"{day:%Y-%m}",
+        "other_month": bool(month) and month != build_month,
+        "build_month": build_month,
     }
+
+
+def _plate_facts(plate: Found, floor: Floor, units: list[UnitFacts]) -> Facts:
+    """The build month is that in which the moulding came out, however late its plate is put on."""
+    day = floor.plant.calendar.day(max((u.made for u in units), default=floor.happened))
+    return plate_facts(plate, {str(u.about.get("product")) for u in units}, f"{day:%Y-%m}")
 
 
 def bind_facts(c: Bind, floor: Floor) -> Facts:
@@ -204,7 +212,7 @@ def bind(c: Bind, floor: Floor, rows: Rows) -> str:
 
 def _put_on(rows: Rows, hull: str, plate: Found) -> None:
     """The plate is this hull's. One that is told of twice stays with its first hull: a person must look."""
-    if plate.hull is not None or (plate.serial or {}).get("standing") == "destroyed":
+    if used_up(plate):
         rows.gap(hull, "plate", plate.code)
         return
     if plate.unit and plate.unit.kind == "plate":

@@ -28,6 +28,7 @@ class Hold(Command):
 
     KIND = "held"
     NAME = noop("hold")
+    OFF_PAPERS = True
     ALONE = True
     AS_IT_WAS = ("code",)
 

@@ -36,6 +36,7 @@ class RegisterOwner(Command):
 
     KIND = "owner_registered"
     NAME = noop("register an owner")
+    OFF_PAPERS = True
     DECISION = True
     # Two first purchasers of one hull cannot slip in beside each other.
     ALONE = True
@@ -104,6 +105,7 @@ class WithdrawOwner(Command):
 
     KIND = "owner_withdrawn"
     NAME = noop("take a registration back")
+    OFF_PAPERS = True
     DECISION = True
     ALONE = True
 

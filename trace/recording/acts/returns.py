@@ -28,6 +28,7 @@ class Return(Command):
 
     KIND = "returned"
     NAME = noop("return")
+    OFF_PAPERS = True
     # It is held until somebody has looked at it.
     ALONE = True
 

@@ -324,7 +324,10 @@ def _found(
         serial = serials[code]
         hull = units.get(serial["hull"] or 0)
         kinds = frozenset({"plate", "hull"} if hull else {"plate"})
-        return Found(text, code, kinds, unit=hull or units.get(serial["plate"]), serial=serial, hull=hull)
+        return Found(
+            text, code, kinds, unit=hull or units.get(serial["plate"]), serial=serial, hull=hull,
+            dead=bool(serial["replaced_by"]), replaced_by=serial["replaced_by"],
+        )  # fmt: skip
     if code in sought.numbers:
         unit = units[sought.numbers[code]]
         return Found(text, code, frozenset({unit.kind}), unit=unit)

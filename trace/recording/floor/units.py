@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db import connection
 
-from trace.genealogy.live import BOOKED_AT, LIVE_NOW, came_out, held_name, label_now
+from trace.genealogy.live import BOOKED_AT, LIVE_NOW, came_out, held_name, hull_of_plate, label_now
 from trace.genealogy.made_as import MADE_AS, made_as
 from trace.genealogy.mixes import materials_of, said_of
 from trace.genealogy.prepared import fetch_json
@@ -46,10 +46,14 @@ LEAD_TO = {
      FROM mould_state m WHERE m.mould = ANY (%(moulds)s::bigint[]))""",
     ),
     "serials": (
-        """SELECT hull FROM serial_state WHERE text = ANY (%(serials)s::text[])
+        f"""SELECT {hull_of_plate('s', 'st')} FROM serial s JOIN serial_state st ON st.text = s.text
+   WHERE s.text = ANY (%(serials)s::text[])
   UNION SELECT plate FROM serial WHERE text = ANY (%(serials)s::text[])""",
-        """(SELECT json_agg(json_build_object('text', s.text, 'plate', s.plate, 'product', s.product,
-       'month', s.month, 'format', s.format, 'standing', st.standing, 'hull', st.hull))
+        f"""(SELECT json_agg(json_build_object('text', s.text, 'plate', s.plate, 'product', s.product,
+       'month', s.month, 'format', s.format, 'standing', st.standing,
+       'hull', {hull_of_plate('s', 'st')},
+       'replaced_by', CASE WHEN st.standing = 'replaced' THEN
+          (SELECT x.text FROM serial_state x WHERE x.hull = {hull_of_plate('s', 'st')}) END))
      FROM serial s JOIN serial_state st ON st.text = s.text WHERE s.text = ANY (%(serials)s::text[]))""",
     ),
 }

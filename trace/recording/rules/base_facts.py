@@ -1,5 +1,6 @@
 """The facts every rule may ask: what the codes are, who scans, and when."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -44,7 +45,10 @@ def _codes(command: Command, floor: Floor) -> dict[str, Any]:
     """What the rules about codes read: of each kind of trouble the first that a code is in, "" where none is."""
     said = dict.fromkeys(OF_CODES, "")
     for _, code, kinds in command.codes():
-        for name, words in _trouble_with(floor[code], code, kinds, floor.plant).items():
+        found = floor[code]
+        if command.OFF_PAPERS and found.hull is not None:
+            found = replace(found, dead=False)
+        for name, words in _trouble_with(found, code, kinds, floor.plant).items():
             said[name] = said[name] or words
     return said
 

@@ -8,7 +8,9 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from trace import lookup
 from trace.recording.acts.demould import SwapPlates
+from trace.recording.acts.new_plates import CAUSES, ReplacePlate
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
+from trace.recording.acts.remoulds import Remould
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.scan.page import Action, Field, Row
@@ -28,6 +30,17 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
             Slot("first", ("hull",), _("Scan one plate")),
             Slot("second", ("hull",), _("Scan the other plate")),
         )
+    if task(sight) == "replace":
+        return (
+            # Not one of the slots below: what was begun there is no answer here.
+            Slot("worn", ("hull",), _("Scan or type the number it had until now")),
+            Slot("plate", ("plate",), _("Scan the new plate")),
+        )
+    if task(sight) == "remould":
+        return (
+            Slot("hull", ("hull",), _("Scan the plate of the new hull")),
+            Slot("old", ("hull",), _("Scan or type the number of the old hull")),
+        )
     if task(sight) == "make":
         return ()
     return (Slot("plates", ("plate",), _("Scan each plate"), many=True),)
@@ -39,6 +52,8 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         ("out", _("Check out")),
         ("back", _("Count back")),
         ("swap", _("Bound wrong way round")),
+        ("replace", _("A new plate for a hull")),
+        ("remould", _("Moulded anew for an old hull")),
     ]
     found = [replace(choice("task", _("What"), tasks, value=task(sight)), looks=True)]
     if task(sight) == "make":
@@ -70,7 +85,23 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             why(shows, label=_("What shows it")),
             Field("photo_evidence", _("Photo of both plates"), "photo", value=sight.text("photo_evidence")),
         ]
+    elif task(sight) in ("replace", "remould"):
+        found += _of_one_hull(sight)
     return tuple(found)
+
+
+def _of_one_hull(sight: Sight) -> list[Field]:
+    """What is asked of a hull that gets another plate, or that stands for an old one."""
+    photo = Field("photo_evidence", _("Photo"), "photo", value=sight.text("photo_evidence"))
+    if task(sight) == "replace":
+        reasons = [(key, _(word)) for key, word in CAUSES.items()]
+        return [why(reasons, label=_("What became of the plate before")), photo] if sight.text("plate") else []
+    if not sight.text("old"):
+        return []
+    return [
+        Field("plate_destroyed", _("The old plate is destroyed"), "checkbox"),
+        Field("remark", _("Why it was moulded anew")), photo,
+    ]  # fmt: skip
 
 
 def _us(sight: Sight) -> bool:
@@ -106,6 +137,8 @@ def commands(sight: Sight) -> Sequence[Command] | None:
                 photo=sight.text("photo_evidence"),
             )
         ]  # fmt: skip
+    if task(sight) in ("replace", "remould"):
+        return _for_one_hull(sight)
     if sight.do != "done":
         return None
     if task(sight) == "out":
@@ -113,6 +146,28 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     missing = tuple(sight.text("missing").upper().replace(",", " ").split())
     stay_out = sight.text("stay_out") == "yes"
     return [CountBackPlates(plates=sight.codes("plates"), missing=missing, stay_out=stay_out)]
+
+
+def _for_one_hull(sight: Sight) -> Sequence[Command] | None:
+    photo = sight.text("photo_evidence")
+    if task(sight) == "remould":
+        if sight.do != "remould" or not sight.text("hull"):
+            return None
+        return [
+            Remould(
+                hull=sight.text("hull"), old=sight.text("old"), plate_destroyed=sight.text("plate_destroyed") == "yes",
+                reason=sight.text("remark"), photo=photo,
+            )
+        ] if sight.text("old") else None  # fmt: skip
+    # Once it is said what became of the old plate, a second person's badge is enough to go on.
+    if not (sight.text("worn") and sight.text("plate") and sight.text("why")):
+        return None
+    return [
+        ReplacePlate(
+            hull=sight.text("worn"), plate=sight.text("plate"), cause=sight.text("why"),
+            reason=sight.text("why_words"), photo=photo,
+        )
+    ]  # fmt: skip
 
 
 def early(sight: Sight) -> Early | None:
@@ -135,6 +190,10 @@ def actions(sight: Sight) -> tuple[Action, ...]:
         return (press("make", _("Make the plates")),)
     if task(sight) == "swap":
         return (press("swap", _("Exchange the plates")),) if sight.text("second") else ()
+    if task(sight) == "replace":
+        return (press("replace", _("Replace the plate")),) if sight.text("plate") else ()
+    if task(sight) == "remould":
+        return (press("remould", _("It stands for the old hull")),) if sight.text("old") else ()
     words = ngettext("Count back %(n)d plate", "Count back %(n)d plates", n)
     return (press("done", words % {"n": n}),)
 
@@ -144,6 +203,12 @@ def next_(sight: Sight) -> Next | None:
         return Next(_("Fill in the batch and send it"))
     if task(sight) == "swap" and sight.text("first") and sight.text("second"):
         return Next(_("Say what shows it, then send"), f"{sight.text('first')} · {sight.text('second')}")
+    if task(sight) == "replace" and sight.text("plate"):
+        both = f"{sight.text('worn')} → {sight.text('plate')}"
+        return Next(_("Two people read both numbers. Say what became of the old plate, then send"), both)
+    if task(sight) == "remould" and sight.text("old"):
+        both = f"{sight.text('hull')} ← {sight.text('old')}"
+        return Next(_("Destroy the old plate, tick it, then send"), both)
     return Next(_("Scan each plate, then press the button"), "", "scan") if sight.text("plates") else None
 
 

@@ -25,6 +25,7 @@ from trace.sheets.hulls.gaps import gaps
 from trace.sheets.hulls.gathered import Gathered
 from trace.sheets.hulls.hands import instruments, people
 from trace.sheets.hulls.history import history
+from trace.sheets.hulls.kin import kin
 from trace.sheets.hulls.layers import layer_lines, wall
 from trace.sheets.hulls.lots import lot_lines, name, status_of
 from trace.sheets.hulls.placed import graphic_lines, insert_lines, nothing_asked, plan, zone_lines
@@ -74,6 +75,7 @@ def hull_sheet(gathered: Gathered, *, with_shared: bool = True) -> HullSheet:
         gaps=gaps(gathered),
         holds=side_by_side(hold_line(gathered, h) for h in gathered.holds),
         place=place(gathered),
+        kin=kin(gathered),
         plan=plan(gathered),
         wall=wall(gathered),
         layers=layer_lines(gathered),
