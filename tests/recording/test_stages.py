@@ -59,6 +59,13 @@ def test_a_stage_is_twice_when_it_comes_more_often_than_the_recipe_has_it(inside
     assert first.recorded == "T430-01: heat at 121 °C"
 
 
+def test_a_cook_of_which_no_stage_was_recorded_is_held(inside: Cast) -> None:
+    """Nobody saw any: that is a missing record and no pass."""
+    ended = inside.scan(EndCook(mould="T430-01", piat="208", log="attached"))
+    assert (ended.outcome, ended.code) == ("flagged", "STAGE-SKIPPED")
+    assert ended.what == "Not seen: heat, drop foam, drop inner, out."
+
+
 def test_what_is_seen_of_a_mould_that_cools_is_of_its_cooling_or_a_stop(inside: Cast) -> None:
     inside.scan(EndCook(mould="T430-01", piat="208", log="attached"), mode="tells")
     # Told at once it is judged as it stands, however little ago it was still in the oven.

@@ -155,7 +155,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (CloseMould(mould=one, counted="12"), LEAD),
         (StartCook(oven="OVEN-2", arm="S1", moulds=(one,)), LEAD),
         (CookStage(mould=one, stage="heat", temperature="160"), LEAD),
-        (EndCook(mould=one, piat="208", log="attached"), LEAD),
+        (EndCook(mould=one, piat="208", log="attached", stages=("heat", "drop foam", "drop inner", "out")), LEAD),
         (EndCooling(mould=one, demould_c="48"), LEAD),
         (Demould(mould=one), LEAD),
         (Bind(mould=one, plate=plate(1)), LEAD),

@@ -189,7 +189,7 @@ def end_facts(c: EndCook, floor: Floor) -> Facts:
     units, recipe = cooking(found, floor)
     limits = window(recipe.get("piat_c"))
     value = reading(c.piat) if c.piat else None
-    skipped = [s for s in recipe.get("stages", []) if c.stages and s not in c.stages]
+    skipped = [stage for stage in recipe.get("stages", []) if stage not in c.stages]
     disorder = _disorder(c.stages, recipe.get("stages", []))
     return {
         "typed": {"trouble": temperature_trouble({"the peak": c.piat})},
