@@ -88,6 +88,7 @@ OPEN_LIST_RIGHTS = {
         post=_roles("quality", "deputy", "maintenance"),
     ),
     "handovers": Right(get=_roles("lead", "quality", "deputy", "auditor")),
+    "unlike": Right(get=_roles("lead", "quality", "deputy", "auditor")),
     "cycles": Right(get=_roles("operator", "lead", "quality", "deputy", "planner", "maintenance", "auditor")),
 }
 

@@ -25,6 +25,7 @@ from deploy.cluster import locked
 from deploy.postgres import Server
 from plant.env import OWNER, database_settings
 from trace.quality import plates_seen
+from trace.quality.unlike import found as unlike
 from trace.readmodels import plantdata
 from trace.recording.floor import ground, hold_list, scopes_on_hold
 
@@ -198,6 +199,7 @@ def forget() -> None:
     scopes_on_hold.forget()
     ground.forget()
     plates_seen.forget()
+    unlike.forget()
 
 
 @contextmanager

@@ -56,6 +56,7 @@ ADDRESSES: dict[str, str] = {
     "saved scopes put aside": "/open/scopes-aside/?of=quality",
     "suspected swaps": "/plates/suspected/?of=quality",
     "list of suspected swaps": "/open/swaps/",
+    "list of what is unlike the rest": "/open/unlike/",
     "setup list": "/setup/mould/",
     "setup thing": "/setup/mould/?key=T430-01",
     "setup people": "/setup/person/",

@@ -13,11 +13,12 @@ from trace.pages.open_lists.questions import TO_LOOK_AT
 from trace.pages.open_lists.samples import SAMPLES_KEPT
 from trace.pages.open_lists.scopes import SAVED_SCOPES, SCOPES_ASIDE
 from trace.pages.open_lists.swaps import SUSPECTED_SWAPS
+from trace.pages.open_lists.unlike import UNLIKE
 
 OPEN_LISTS: dict[str, OpenList] = {
     one.slug: one
     for one in (
         HOLDS_IN_FORCE, TO_LOOK_AT, HANDOVERS, CHANGED_LATE, LOTS_WAITING, OPEN_CYCLES, TO_INSPECT, SUSPECTED_SWAPS,
-        OPEN_COMPLAINTS, OPEN_CASES, INSTRUMENTS, SAMPLES_KEPT, INSPECTED, SAVED_SCOPES, SCOPES_ASIDE,
+        UNLIKE, OPEN_COMPLAINTS, OPEN_CASES, INSTRUMENTS, SAMPLES_KEPT, INSPECTED, SAVED_SCOPES, SCOPES_ASIDE,
     )
 }  # fmt: skip
