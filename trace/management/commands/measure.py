@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandParser
 # Each is a module trace/measure/NAME.py with HELP, add_arguments(parser) and run(options) -> lines to print.
 MEASUREMENTS = (
     "check", "hold", "papers", "scan", "scope", "scope_holds", "search", "season", "walk", "camera", "common",
+    "mistakes",
 )  # fmt: skip
 
 
