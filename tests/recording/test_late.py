@@ -410,7 +410,7 @@ def test_what_is_mixed_with_something_in_quarantine_is_in_quarantine(cast: Cast)
         (True, "content", 10, 0, False),  # there is enough of it
         (True, "content", 10, 1, True),  # it went over its book before
         (True, "content", None, 0, False),  # nobody knows how much there was
-        (True, "charge", 5, 0, False),  # its book is kept by its weighings
+        (True, "charge", 5, 0, True),  # samples and scrap leave a tub as they leave a box
     ],
 )
 def test_out_of_turn_is_what_is_told_late_of_more_than_there_is(

@@ -291,6 +291,27 @@ def test_a_tub_that_was_tipped_with_nothing_left_is_named_also_when_that_is_told
     sound(teller, [acts[0], acts[2]])
 
 
+def test_a_tub_that_was_tipped_before_it_was_filled_again_gave_what_was_in_it_then(cast: Cast) -> None:
+    """Tipped at minute 2, told after 13 kg had been scrapped out of it by the records at minute 4; what was scrapped
+    was of the charge of minute 3, told last."""
+    acts = [
+        weigh(1, "T0", "C"), Act(minute(2), "tip", "T0", "T430-01"), weigh(3, "T0", "A"),
+        Act(minute(4), "out", "T0", amount=13 * KG),
+    ]  # fmt: skip
+    teller = told(cast, acts, [0, 3, 1, 2])
+    assert rows_of(GAPS_OF_LOADS) == []
+    sound(teller, acts)
+
+
+@pytest.mark.parametrize("telling", [[0, 2, 3, 1], [0, 3, 1, 2]])
+def test_a_tub_over_its_book_is_so_in_whatever_order_its_draws_are_told(cast: Cast, telling: list[int]) -> None:
+    """12.2 kg in a tub: 1 kg, 6.2 kg and 6.2 kg go out of it, and are told in another order."""
+    amounts = (KG, 6_200_000, 6_200_000)
+    outs = [Act(minute(n + 2), "out", "T0", amount=amount) for n, amount in enumerate(amounts)]
+    acts = [weigh(1, "T0", "A"), *outs]
+    sound(told(cast, acts, telling), acts)
+
+
 def test_a_closed_mould_lacks_the_layer_of_a_tub_with_nothing_left(cast: Cast) -> None:
     """The skin's tub had been scrapped before it was tipped, and that is told when the mould has been closed: its load
     has no skin by what is known now, and somebody looks."""

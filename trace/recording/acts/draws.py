@@ -93,7 +93,7 @@ def source_facts(found: Found, floor: Floor, wanted: int, *, rest: str = "scan t
 def _out_of_turn(floor: Floor, unit: UnitFacts, amount: int) -> bool:
     """Whether it is told late of what is over its book now: then it matters which draw went over it, and by how much.
     As long as there is enough of it, the order makes no difference."""
-    if floor.happened >= floor.now or unit.balance is None or unit.kind == "charge":
+    if floor.happened >= floor.now or unit.balance is None:
         return False
     return unit.gained != 0 or unit.balance < amount
 

@@ -105,23 +105,29 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     load = mould.load
     assert load is not None  # noqa: S101
     rows.resource("mould", mould.key, "mould")
+    if tub.unit is not None and _out_of_turn(tub, floor):
+        return _told_out_of_turn(tub, tub.unit, load, mould.key, floor)
     if tub.unit is None or (tub.unit.balance or 0) <= 0:
         rows.missed(tub.carrier, load.uid, "charge", amount=None, uom="mg", position=nth_empty(tub.code, load.gaps))
         if tub.unit is not None:
             _stands_empty(tub, floor, rows)
         return f"tub {tub.name} tipped, but nothing was weighed into it"
     layer = tub.layer or tub.unit.about.get("layer")
-    if _out_of_turn(tub, floor):
-        took = Took(
-            tub.carrier, floor.happened, load.uid, tub.unit.balance, "mg", "charge", layer, unsure=floor.unsure
-        )
-        floor.changes.took.append(took)
-    else:
-        rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
-        rows.status(tub.unit.uid, "tipped", at=stamp(floor.now))
-        found_after_all(rows, load, "layer", str(layer))
+    rows.edge(load.uid, tub.unit.uid, "charge", amount=tub.unit.balance, uom="mg", layer=layer)
+    rows.status(tub.unit.uid, "tipped", at=stamp(floor.now))
+    found_after_all(rows, load, "layer", str(layer))
     _stands_empty(tub, floor, rows)
     return f"{layer or 'a'} charge, {say.kg(tub.unit.balance)}, into {mould.key}"
+
+
+def _told_out_of_turn(tub: Found, charge: UnitFacts, load: UnitFacts, mould: str, floor: Floor) -> str:
+    """How much of its charge was in the tub then comes out of the replay, also where nothing is left of it by now."""
+    layer, left = tub.layer or charge.about.get("layer"), max(charge.balance or 0, 0) or None
+    floor.changes.took.append(
+        Took(tub.carrier, floor.happened, load.uid, left, "mg", "charge", layer, unsure=floor.unsure)
+    )
+    floor.changes.emptied.append(Emptied(tub.carrier or "", floor.happened, proved=False))
+    return f"{layer or 'a'} charge, what was in tub {tub.name} then, into {mould}"
 
 
 def _out_of_turn(tub: Found, floor: Floor) -> bool:
@@ -131,7 +137,7 @@ def _out_of_turn(tub: Found, floor: Floor) -> bool:
 
 
 def _stands_empty(tub: Found, floor: Floor, rows: Rows) -> None:
-    if tub.late or _out_of_turn(tub, floor):
+    if tub.late:
         floor.changes.emptied.append(Emptied(tub.carrier or "", tub.then or floor.happened, proved=False))
     else:
         rows.fill(tub.carrier or "", None, floor.since(tub))
