@@ -22,6 +22,8 @@ from trace.quality.common_cause import CommonCause, common_cause
 from trace.quality.factors import asks, said
 from trace.quality.question import Question, QuestionError
 from trace.quality.ranking import Ranking, ranked
+from trace.recording.acts.complaints import TakeComplaint
+from trace.recording.acts.repairs import Repair
 from trace.recording.acts.sampling import EndSample, TakeSample
 
 BAD = ("no log", "no foam", "held", "cooked twice")
@@ -77,6 +79,27 @@ def test_what_was_done_since_it_was_sold_is_no_cause(story: Told) -> None:
     after = asked(story)
     assert after.tree_size > before.tree_size
     assert after.factors == before.factors
+
+
+def test_what_repaired_it_after_it_was_complained_of_is_no_cause(story: Told) -> None:
+    """A rod that welds the crack is a consequence; one of a repair before it was sold may be the cause."""
+    plant, (first, second) = story.plant, (story.hulls["gone"], story.hulls["held"])
+    [rods] = plant.shift.stock("VERRIN", "ROD-35", "RW-7", ("2.000",))
+    mend = {"work": "welded", "spot": "Z3", "source": rods, "amount": "0.045"}
+    plant.go_on()
+    plant.scan(Repair(hull=second, **mend), person="P-06")
+    before = asked(story)
+    assert "ROD-35 lot RW-7" in {said(name, before.units) for name in before.factors}
+    plant.clock.on(days=2)
+    plant.scan(TakeComplaint(hull=first, symptom="crack at insert", spot="S5"), person="P-06")
+    known = asked(story).factors
+    plant.clock.on(days=2)
+    plant.scan(Repair(hull=first, **mend), mode="tells", person="P-06", happened=plant.clock.now)
+    answer = asked(story)
+    assert answer.factors == known
+    number = next(n for n, hull in enumerate(answer.hulls) if hull.code == first)
+    rod = next(n for n, name in enumerate(answer.factors) if said(name, answer.units) == "ROD-35 lot RW-7")
+    assert number not in answer.pairs.of(rod, 0)
 
 
 def test_as_known_on_a_day_it_stays_the_same_answer(story: Told) -> None:

@@ -16,11 +16,22 @@ MAKING = (
     "demoulded", "cut", "bound", "inspected", "racked", "packed", "dispatched",
 )
 AS_A_WHOLE = ("received", "certified", "released", "proved empty", "corrected", "told", "counted")
-# When a hull was sent, for what follows to be left out.
-GONE = """gone(unit, at) AS (
-  SELECT x.unit, min(v.happened) FROM event_unit x
+# When somebody complained of a hull, whether it was known then or found later.
+COMPLAINED = """
+  SELECT x.unit, v.happened AS at FROM event_unit x
+  JOIN event v ON v.id = x.event AND v.kind = 'complained' AND v.recorded <= %(known)s::timestamptz
+  WHERE x.unit = ANY (%(units)s::bigint[])
+  UNION ALL
+  SELECT x.unit, said.happened FROM event_unit x
+  JOIN event v ON v.id = x.event AND v.kind = 'complaint_tied' AND v.recorded <= %(known)s::timestamptz
+  JOIN complaint c ON c.number = (v.body::jsonb->'says'->>'complaint')::int JOIN event said ON said.id = c.event
+  WHERE x.unit = ANY (%(units)s::bigint[])"""
+SENT = """
+  SELECT x.unit, v.happened AS at FROM event_unit x
   JOIN event v ON v.id = x.event AND v.kind = 'dispatched' AND v.recorded <= %(known)s::timestamptz
-  WHERE x.unit = ANY (%(units)s::bigint[]) GROUP BY 1)"""
+  WHERE x.unit = ANY (%(units)s::bigint[])"""
+# When a hull was sent or complained of, for what follows to be left out: it was done because of that.
+GONE = f"""gone(unit, at) AS (SELECT w.unit, min(w.at) FROM ({SENT} UNION ALL {COMPLAINED}) w GROUP BY 1)"""
 DONE = f"""
 WITH {GONE}, done(unit, event) AS (
   SELECT x.unit, x.event FROM event_unit x JOIN unit u ON u.id = x.unit
@@ -62,6 +73,14 @@ RIGHTED = """
 SELECT r->>'event', (r->>'n')::int, r->>'value' FROM event e
 CROSS JOIN LATERAL jsonb_array_elements(COALESCE(e.body::jsonb->'rows'->'readings_righted', '[]')) AS r
 WHERE e.kind = 'reading_corrected' AND e.recorded <= %(known)s::timestamptz ORDER BY e.recorded, e.id
+"""
+# What a repair took went into the hull when it was repaired. One that was sold again after it may have failed by it.
+REPAIRED_SINCE = f"""
+WITH complained(unit, at) AS (SELECT w.unit, min(w.at) FROM ({COMPLAINED}) w GROUP BY 1),
+sent(unit, at) AS (SELECT w.unit, min(w.at) FROM ({SENT}) w GROUP BY 1)
+SELECT x.unit, v.id FROM event_unit x JOIN event v ON v.id = x.event AND v.recorded <= %(known)s::timestamptz
+LEFT JOIN complained c ON c.unit = x.unit LEFT JOIN sent s ON s.unit = x.unit
+WHERE x.unit = ANY (%(units)s::bigint[]) AND x.role = 'repaired' AND v.happened > COALESCE(c.at, s.at)
 """
 PLACES_ON_ARM = """
 SELECT c.unit, c.position FROM cook c JOIN event e ON e.id = c.event AND e.recorded <= %(known)s::timestamptz
@@ -128,6 +147,15 @@ def _number(text: str | None) -> float | None:
         return None if text is None else float(text)
     except ValueError:
         return None
+
+
+def repaired_since(units: Collection[int], known: datetime) -> dict[int, set[int]]:
+    """By unit, the repairs (ids of events) after it was complained of; of one that nobody complained of, after it was
+    sent."""
+    found: dict[int, set[int]] = {}
+    for unit, event in fetch_rows(REPAIRED_SINCE, {"units": id_array(units), "known": known_by(known)}):
+        found.setdefault(unit, set()).add(event)
+    return found
 
 
 def places_on_arm(units: Collection[int], known: datetime) -> list[tuple[int, str]]:

@@ -5,7 +5,7 @@ Read in bulk: so many hulls at a time are walked back together, and each sort of
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from itertools import product
 
@@ -27,6 +27,8 @@ from trace.quality.thresholds import Values, cut
 
 # So many hulls are walked back at once: what is in memory is bounded by this, not by how many are compared.
 AT_ONCE = 2_000
+# The layer of what a repair takes.
+REPAIR = "repair"
 # A thing in an act -> the sort of cause; a machine is also known by what it was there.
 SORT_OF = {
     ("mould", "mould"): "mould", ("machine", "arm"): "arm", ("machine", "oven"): "oven",
@@ -109,7 +111,8 @@ class _Part:
 
 def _some(found: Compared, first: int, hulls: Sequence[int], known: datetime) -> None:
     """Everything about these hulls, of which the first has the number `first`."""
-    graph = walk(sorted(hulls), "back", known, stop_roles=REGRIND)
+    since = acts.repaired_since(hulls, known)
+    graph = _without_repairs(walk(sorted(hulls), "back", known, stop_roles=REGRIND), since)
     holds = held(graph, flows(graph.nodes, known), np.array(hulls))
     found.left_out += holds.left_out
     found.units |= {unit: node for unit, node in graph.nodes.items() if node.kind in STOCK}
@@ -117,7 +120,15 @@ def _some(found: Compared, first: int, hulls: Sequence[int], known: datetime) ->
     _things(found, part)
     _measured(found, part)
     _made_as(found, part)
-    _gaps(found, part)
+    _gaps(found, part, since)
+
+
+def _without_repairs(graph: Graph, since: Mapping[int, Collection[int]]) -> Graph:
+    """Without what was put into a hull because it had failed."""
+    if not since:
+        return graph
+    left = tuple(e for e in graph.edges if e.layer != REPAIR or e.event not in since.get(e.child, ()))
+    return replace(graph, edges=left)
 
 
 def _stock(found: Compared, holds: Held, graph: Graph, hulls: Ints, first: int) -> dict[int, tuple[Ints, Ints]]:
@@ -225,9 +236,10 @@ def _took(found: Compared, part: _Part) -> None:
             found.values.setdefault((name, "min"), {})[hull] = round(minutes, 1)
 
 
-def _gaps(found: Compared, part: _Part) -> None:
-    """A missing record is a cause of its own, and leaves open what it could have named."""
-    gaps = open_gaps(part.known, part.graph.nodes)
+def _gaps(found: Compared, part: _Part, since: Collection[int]) -> None:
+    """A missing record is a cause of its own, and leaves open what it could have named; one of a repair since the hull
+    failed is neither."""
+    gaps = [gap for gap in open_gaps(part.known, part.graph.nodes) if gap.what != REPAIR or gap.unit not in since]
     for gap in gaps:
         for hulls, grade in _each(part, gap.unit):
             found.add(Factor("gap", gap.what, gap.which), hulls, grade)
