@@ -89,6 +89,7 @@ def test_a_layer_of_as_much_is_certain_one_that_nobody_recorded_may_be(seed: int
 
 def test_what_is_put_right_counts_from_when_it_was() -> None:
     d = Drawing()
+    d.thing("product", "T430", {"layers": [{"name": "skin"}, {"name": "foam"}]})
     bags(d, S=100)
     d.unit("L1", "load")
     d.unit("M1", "moulding")
@@ -113,6 +114,7 @@ def test_what_is_put_right_counts_from_when_it_was() -> None:
 
 def test_of_which_layer_a_charge_was_nobody_said() -> None:
     d = Drawing()
+    d.thing("product", "T430", {"layers": [{"name": "skin"}, {"name": "foam"}]})
     bags(d, S=100)
     d.unit("L1", "load")
     d.unit("H1", "hull")

@@ -13,9 +13,11 @@ from django.core.management import CommandError, call_command
 from tests.genealogy.graphs import KG, Drawing, Drawn, day
 from tests.genealogy.test_scope import bags, charge, hull
 from trace.genealogy import carried, deeds
-from trace.genealogy.cause_words import RANGED, WORDS, Fact, Thing, needs_more
-from trace.genealogy.causes import All, Cause, Holds, Made, Not, Some, With, read_cause, simple_parts
+from trace.genealogy.cause_words import RANGED, WORDS, Fact, Thing, names_more
+from trace.genealogy.causes import All, Cause, CauseError, Holds, Made, Not, Some, With, read_cause, simple_parts
+from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.graph import Edge
+from trace.genealogy.judging import Asked
 from trace.genealogy.sharing import Shared, shared_by
 
 pytestmark = pytest.mark.django_db
@@ -331,21 +333,63 @@ def test_the_command(capsys: pytest.CaptureFixture[str]) -> None:
             call_command("scope", words)
 
 
-def test_every_word_is_judged() -> None:
+def one_of_each_word() -> tuple[Drawing, dict[str, str]]:
+    """A hull, and what the plant and the records know under each word that names something, as it is written."""
     d = Drawing()
-    values = {
-        "holds": "S", "supplier": "VERRIN", "made": "2026-01-05", "recipe": "X/1", "shift": "06:00", "region": "GB",
-    }  # fmt: skip
     kinds = {name: word.kind for name, word in WORDS.items() if isinstance(word, Thing | Fact) and word.kind}
-    for kind in sorted({*kinds.values(), "supplier"}):
+    for kind in sorted({*kinds.values(), "supplier"} - {"product"}):
         d.thing(kind, "VERRIN" if kind == "supplier" else "X", {})
+    recipe = {"layers": [{"name": "skin"}], "inserts": {"S1": {}}, "zones": {"bow": {}}, "cook": {"stages": ["heat"]}}
+    d.thing("product", "X", {**recipe, "colours": ["red", "lime"], "cavities": ["left"]})
+    d.thing("material", "M", {"spec": {"mfi": [3, 4]}})
     bags(d, S=25)
     charge(d, "C1", ("s", 7 * KG))
     hull(d, "1", ("C1", "skin"))
     d.save()
+    known = {
+        "holds": "S", "supplier": "VERRIN", "made": "2026-01-05", "recipe": "X/1", "shift": "06:00", "colour": "red",
+        "cavity": "left", "use": "hire", "certificate": "mfi", "charged": "skin", "stage": "heat", "thickness": "bow",
+    }  # fmt: skip
+    return d, {name: known.get(name, "X") for name in WORDS}
+
+
+def words_for(name: str, value: str) -> list[list[str]]:
+    """The ways in which a value is named under a word."""
+    if name in RANGED:
+        return [[f"{name}:{value}=1.."]] if names_more(name) else []
+    return [[f"{name}={value}"], *([["holds=S", f"in={value}"]] if name == "holds" else [])]
+
+
+@pytest.mark.parametrize("nothing", ["Zz", "Red", "ski"])
+def test_a_value_that_nothing_knows_is_refused_under_every_word(nothing: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """“cannot” for every hull would be a clean bill for a slip of the pen."""
+    _drawing, known = one_of_each_word()
+    known["region"] = "GB-SCT"
+    monkeypatch.setattr("trace.genealogy.known_values._regions", lambda: {"GB-SCT"})
     for name in WORDS:
-        more = ":mfi" if needs_more(name) else ""
-        asked = read_cause([f"{name}{more}={'1..' if name in RANGED else values.get(name, 'X')}"])
-        (line,) = shared_by(asked).lines
-        assert line.why, name
-        assert shared_by(Not(asked)).lines[0].verdict != "may" or line.verdict == "may"
+        if name == "made":
+            continue  # any day is a day
+        for words in words_for(name, nothing):
+            with pytest.raises((CauseError, UnknownCodeError)) as refused:
+                Asked(day(9), {}).judged(simple_parts(read_cause(words))[0])
+            if name != "holds" and "write it as" not in str(refused.value):
+                assert known[name] in str(refused.value), words
+
+
+def test_what_is_refused_is_said_with_the_names_that_are_known() -> None:
+    one_of_each_word()
+    with pytest.raises(CauseError, match=r"^No colour Red is known\. Known: lime, red\.$"):
+        shared_by(With("colour", "Red"))
+    with pytest.raises(CauseError, match=r"^No layer, position or zone inner is known\. Known: S1, bow, skin"):
+        shared_by(Holds("S", "inner"))
+
+
+def test_every_word_is_judged() -> None:
+    _drawing, known = one_of_each_word()
+    for name in WORDS:
+        value = "GB" if name == "region" else known[name]
+        for words in words_for(name, value) or [[f"{name}=1.."]]:
+            asked = read_cause([word.replace("in=S", "in=S1") for word in words])
+            (line,) = shared_by(asked).lines
+            assert line.why, name
+            assert shared_by(Not(asked)).lines[0].verdict != "may" or line.verdict == "may"

@@ -23,12 +23,12 @@ from trace.recording.floor.scopes_on_hold import live_scopes
 QUESTIONS = (
     "arm=S1", "arm=S2", "oven=OVEN-2", "scale=W-3", "person=P-01", "person=P-09", "mould=T430-01",
     "mould=T430-02", "works-order=WO-1041", "model=T430", "model=H320", "colour=red", "colour=teal", "cavity=1",
-    "recipe=T430/1", "recipe=T430/9", "holds=V-2288", "holds=V-2291", "holds=N-0398", "holds=N-0417",
+    "recipe=T430/1", "recipe=H320/1", "holds=V-2288", "holds=V-2291", "holds=N-0398", "holds=N-0417",
     "holds=F-118 in=foam",
     "supplier=VERRIN", "supplier=MARROW", "made=2026-06-08", "made=2026-06-09..", "peak=200..210", "peak=215..",
     "demould-temperature=..50", "thickness=..4.1", "thickness=4.2..", "cook-time=5..", "cook-time=300..", "stopped=1..",
-    "oven-set=100..300", "stage:drop_1=1..", "certificate:mfi=3..4", "certificate:mfi=9..", "hull-mass=1..",
-    "charged:skin=12.1..12.3", "charged:skin=20..", "charged:lid=1..",
+    "oven-set=100..300", "stage:heat=1..", "certificate:mfi=3..4", "certificate:mfi=9..", "hull-mass=1..",
+    "charged:skin=12.1..12.3", "charged:skin=20..", "charged:foam=1..",
     "arm=S1 and holds=V-2288", "arm=S1 and not holds=V-2288", "model=T430 and not arm=S2 and made=2026-06-08",
 )  # fmt: skip
 

@@ -14,9 +14,9 @@ from plant.sign_on import current, device_of
 from trace.api.asked import KNOWN, known_on
 from trace.api.shapes import Shape
 from trace.genealogy.documents import utc
-from trace.genealogy.owners import owners
+from trace.genealogy.owners import USES, owners
 from trace.genealogy.walk import nodes
-from trace.recording.acts.owners import OWNER_IS, USES
+from trace.recording.acts.owners import OWNER_IS
 from trace.sheets.owners.registering import COLUMNS, MOST_ROWS, Row, register
 
 

@@ -18,16 +18,19 @@ NONE: frozenset[str] = frozenset()
 
 
 ITS_KEY = _("its key")
+A_NAME = _("name")
 A_RANGE = _("a range as 215.. or 3.4..3.6, with either end left out")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Word:
-    """One word. `does` and `does_not` stand after "hulls that" and before the value; `value` says what is typed."""
+    """One word. `does` and `does_not` stand after "hulls that" and before the value; `value` says what is typed, `more`
+    what is named after a colon."""
 
     does: Promise
     does_not: Promise
     value: Promise = ITS_KEY
+    more: Promise = A_NAME
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,7 +198,7 @@ WORDS: Mapping[str, Word] = {
     ),
     "stage": Figure(
         does=_("had the air inside, at stage"), does_not=_("did not have the air inside, at stage"),
-        value=_("stage:drop 1=150..160, a stage and its range"), kinds=("cook_stage",), uom="C",
+        value=_("stage:drop 1=150..160, a stage and its range"), more=_("stage"), kinds=("cook_stage",), uom="C",
     ),
     "demould-temperature": Figure(
         does=_("had inside, at the end of their cooling,"),
@@ -228,7 +231,7 @@ WORDS: Mapping[str, Word] = {
     ),
     "charged": Charged(
         does=_("had charged as"), does_not=_("did not have charged as"),
-        value=_("charged:skin=12.1..12.3, a layer and its range in kg"),
+        value=_("charged:skin=12.1..12.3, a layer and its range in kg"), more=_("layer"),
     ),
     "moulded-mass": Figure(
         does=_("weighed, as moulded,"), does_not=_("did not weigh, as moulded,"),
@@ -240,8 +243,8 @@ WORDS: Mapping[str, Word] = {
     ),
     "thickness": Figure(
         does=_("measured, in a zone of their wall,"), does_not=_("did not measure, in a zone of their wall,"),
-        value=_("..4.1, or thickness:bow=..4.1 of one zone"), kinds=("inspected",), quantity="thickness", uom="mm",
-        zone=True,
+        value=_("..4.1, or thickness:bow=..4.1 of one zone"), more=_("zone"), kinds=("inspected",),
+        quantity="thickness", uom="mm", zone=True,
     ),
     "impact": Figure(
         does=_("had a mean failure height in the impact test of"),
@@ -250,7 +253,7 @@ WORDS: Mapping[str, Word] = {
     ),
     "certificate": Certified(
         does=_("hold a lot whose certificate says"), does_not=_("hold no lot whose certificate says"),
-        value=_("certificate:mfi=3.4..3.6, a name and its range"),
+        value=_("certificate:mfi=3.4..3.6, a name and its range"), more=_("value of a certificate"),
     ),
 }  # fmt: skip
 # Words by which one of these can be asked for as a key; those that ask for a range of a figure.

@@ -19,9 +19,7 @@ from trace.genealogy.carried import MOST_RECKONED, Carried, carried, reached_hul
 from trace.genealogy.cause_said import code_said
 from trace.genealogy.cause_words import WORDS, Certified, Charged, Fact, Figure, Owned, Thing, Took, Unchecked, Word
 from trace.genealogy.causes import (
-    LONGEST,
     STRENGTH,
-    CauseError,
     Holds,
     Made,
     Simple,
@@ -36,11 +34,12 @@ from trace.genealogy.certificates import certificates, lots_within
 from trace.genealogy.charges import layer_masses, verdict_of
 from trace.genealogy.checks import FIRST, doubted
 from trace.genealogy.day import moment
-from trace.genealogy.deeds import ALWAYS, done_with, is_there, lots_like, lots_of_supplier
+from trace.genealogy.deeds import ALWAYS, done_with, lots_like, lots_of_supplier
 from trace.genealogy.figures import bodies, readings
 from trace.genealogy.find import find_unit
 from trace.genealogy.flows import flows
 from trace.genealogy.graph import DRAWN_KINDS, Node
+from trace.genealogy.known_values import must_be_known
 from trace.genealogy.missing import (
     BEFORE_RECORDS,
     Gap,
@@ -104,6 +103,7 @@ class Asked:
     hulls: Mapping[int, Hull]
 
     def judged(self, cause: Simple) -> Judged:
+        must_be_known(cause, self.known)
         match cause:
             case Holds():
                 return self._holds(cause)
@@ -127,7 +127,6 @@ class Asked:
         if isinstance(word, Thing):
             return self._with(cause, word)
         if isinstance(word, Fact):
-            self._must_be_there(word.kind, cause.word, cause.key)
             return self._was_made_as(cause, word)
         if isinstance(word, Owned):
             return self._owned(cause, word)
@@ -200,8 +199,6 @@ class Asked:
 
     def _supplied(self, cause: Supplied) -> Judged:
         lots = lots_of_supplier(cause.supplier, self.known)
-        if not lots:
-            self._must_be_there("supplier", "supplier", cause.supplier)
         # What was there before records began may be of any supplier's lot that was never recorded.
         old = [gap for gap in self.gaps if gap.what == BEFORE_RECORDS]
         return self._of_lots(lots, old, _("a lot of %(supplier)s") % {"supplier": printable(cause.supplier)})
@@ -311,14 +308,7 @@ class Asked:
         ]
         return (*words, *found.words, *_too_wide(found))
 
-    def _must_be_there(self, kind: str, word: str, key: str) -> None:
-        if kind and not is_there(kind, key):
-            raise CauseError(
-                _("No %(word)s %(key)s is known.") % {"word": word.replace("-", " "), "key": printable(key)}
-            )
-
     def _with(self, cause: With, thing: Thing) -> Judged:
-        self._must_be_there(thing.kind, cause.word, cause.key)
         during = ALWAYS
         if isinstance(thing, Unchecked):
             during = doubted(cause.key, moment(cause.before) if cause.before else self.known, self.known)
@@ -353,8 +343,6 @@ class Asked:
     def _was_made_as(self, cause: With, fact: Fact) -> Judged:
         """What a hull was made as says the hull itself, also one made before records began."""
         wanted = cause.key.split("/", len(fact.of) - 1)
-        if len(wanted) < len(fact.of):
-            raise CauseError(_("“%(key)s” is too little: write it as T430/3.") % {"key": printable(cause.key)})
         said = {hull: [str(made.about.get(name) or "") for name in fact.of] for hull, made in self.hulls.items()}
         verdicts = {
             hull: _as_made(fact, wanted, values, joined=self.hulls[hull].joined) for hull, values in said.items()
@@ -368,11 +356,7 @@ class Asked:
 
     def _owned(self, cause: With, word: Owned) -> Judged:
         """By the owner who has it now, as far as one is registered; while it is in the plant it has none."""
-        key = region_code(cause.key) if word.of == "region" else cause.key
-        if key is None:
-            raise CauseError(
-                _("“%(key)s” is no region: write it as GB or GB-SCT.") % {"key": printable(cause.key)[:LONGEST]}
-            )
+        key = region_code(cause.key) or cause.key if word.of == "region" else cause.key
         told = {hull: owner_now(said) for hull, said in owners(None, self.known).items()}
         gone = self._gone()
         read = {hull: str(getattr(told[hull], word.of)) if told.get(hull) else None for hull in self.hulls}
@@ -397,8 +381,6 @@ class Asked:
         """The shift in which a hull left its mould, by the shifts that were set then."""
         moments = [hull.last for hull in self.hulls.values() if hull.first == hull.last]
         shifts = self.days.shifts(at(min(moments)), at(max(moments))) if moments else []
-        if cause.key not in {shift.name for shift in shifts} | self.days.names():
-            raise CauseError(_("No shift %(name)s is known.") % {"name": printable(cause.key)})
         starts = [shift.begins for shift in shifts]
         verdicts = {hull: _shift_of(cause.key, made.built, shifts, starts) for hull, made in self.hulls.items()}
         return Judged(verdicts, _each(lambda hull: reasons.when_made(self.hulls[hull].built)))

@@ -9,9 +9,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from django.utils.translation import gettext_noop as noop
+
 from trace.genealogy.live import id_array, known_by
 from trace.genealogy.prepared import fetch_rows
 
+# For what a hull is used: how soon it wears, and who must be told.
+USES = {
+    "private": noop("private"), "hire": noop("hire"), "club": noop("club or school"), "rescue": noop("rescue service"),
+    "trade": noop("trade"), "other": noop("other"),
+}  # fmt: skip
 REGISTERED, WITHDRAWN = "owner registered", "owner withdrawn"
 OWNERS = """
 SELECT v.uid::text, x.role, x.unit, v.recorded, (v.body::jsonb->'says')::text

@@ -7,10 +7,9 @@ from django.utils.translation import gettext_noop as noop
 
 from trace.exports.paper import Column, Row, Table
 from trace.genealogy.impact import series
-from trace.genealogy.owners import owners
+from trace.genealogy.owners import USES, owners
 from trace.recording.acts.complaint_words import word
 from trace.recording.acts.impact import RESULTS
-from trace.recording.acts.owners import USES
 from trace.sheets.hulls.gathered import Gathered
 
 VERDICTS = {"pass": noop("passed"), "fail": noop("failed"), "undecided": noop("not decided"), "": noop("open")}

@@ -16,14 +16,14 @@ from plant.access import allowed
 from plant.errors import NotAllowed, NotUnderstood
 from plant.sign_on import SignedOn, current, device_of
 from trace.codes import uuid7
-from trace.genealogy.owners import owners
+from trace.genealogy.owners import USES, owners
 from trace.lookup import look, plant_now
 from trace.pages.asked import form_number
 from trace.pages.finding import Wanted
 from trace.pages.lists import FoundLine
 from trace.pages.search import search_page
 from trace.recording.acts.erasing import Erase
-from trace.recording.acts.owners import OWNER_IS, USES, WithdrawOwner
+from trace.recording.acts.owners import OWNER_IS, WithdrawOwner
 from trace.recording.commands import By, Command
 from trace.recording.floor.owners import notes_of_owners
 from trace.recording.floor.standing import Found

@@ -12,17 +12,12 @@ from django.utils.translation import gettext_noop as noop
 
 from trace.codes import printed
 from trace.codes.region import region_code
-from trace.genealogy.owners import REGISTERED, WITHDRAWN, owners
+from trace.genealogy.owners import REGISTERED, USES, WITHDRAWN, owners
 from trace.readmodels.rows import Rows
 from trace.recording.acts.complaint_words import word
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor.standing import Floor
 
-# For what a hull is used: how soon it wears, and who must be told.
-USES = {
-    "private": noop("private"), "hire": noop("hire"), "club": noop("club or school"), "rescue": noop("rescue service"),
-    "trade": noop("trade"), "other": noop("other"),
-}  # fmt: skip
 OWNER_IS = {"first": noop("first purchaser"), "later": noop("later owner")}
 
 

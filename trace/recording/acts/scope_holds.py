@@ -13,10 +13,8 @@ from django.db import connection
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
-from trace.genealogy.cause_words import WORDS, Fact, Thing
-from trace.genealogy.causes import CauseError, Holds, Simple, With, read_cause, simple_parts
-from trace.genealogy.deeds import is_there
-from trace.genealogy.find import find_unit
+from trace.genealogy.causes import CauseError, read_cause, simple_parts
+from trace.genealogy.known_values import must_be_known
 from trace.readmodels.rows import Rows
 from trace.recording.commands import Command, Facts, Told, handles, words
 from trace.recording.floor.scopes_on_hold import live_scopes, rule_of
@@ -67,19 +65,10 @@ def hold_facts(c: HoldScope, floor: Floor) -> Facts:
     trouble = ""
     try:
         for part in simple_parts(read_cause(c.cause)):
-            _must_be_known(part)
+            must_be_known(part)
     except (CauseError, LookupError) as error:
         trouble = str(error)
     return {"typed": {"trouble": trouble}, "hold": {"no_reason": not c.reason.strip()}}
-
-
-def _must_be_known(cause: Simple) -> None:
-    """Raises CauseError or LookupError where what is asked for was never there: nothing could ever share it."""
-    if isinstance(cause, Holds):
-        find_unit(cause.code)
-    word = WORDS[cause.word] if isinstance(cause, With) else None
-    if isinstance(cause, With) and isinstance(word, Thing | Fact) and word.kind and not is_there(word.kind, cause.key):
-        raise CauseError(f"No {cause.word.replace('-', ' ')} {cause.key[:40]} is known.")
 
 
 @handles(HoldScope, hold_facts)

@@ -9,8 +9,9 @@ from django.utils.translation import gettext as _
 
 from trace.codes.plain import storable
 from trace.codes.region import region_code
+from trace.genealogy.owners import USES
 from trace.lookup import look, plant_now
-from trace.recording.acts.owners import OWNER_IS, USES, RegisterOwner
+from trace.recording.acts.owners import OWNER_IS, RegisterOwner
 from trace.recording.commands import By
 from trace.recording.record import record
 from trace.speech import speak

@@ -6,9 +6,9 @@ from datetime import datetime
 
 from django.utils.translation import gettext as _
 
-from trace.genealogy.owners import Owner
+from trace.genealogy.owners import USES, Owner
 from trace.recording.acts.complaint_words import word
-from trace.recording.acts.owners import OWNER_IS, USES
+from trace.recording.acts.owners import OWNER_IS
 from trace.sheets.facts.days import day_said
 from trace.sheets.facts.notes import notes
 
