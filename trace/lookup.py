@@ -308,6 +308,39 @@ def packs_of(order: str) -> list[dict[str, Any]]:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class OpenCook:
+    """Something that cooks or cools now: the code to tell it by (a mould's key, a moulding's number, a plate)."""
+
+    code: str
+    name: str
+    stage: str
+    arm: str
+    oven: str
+    cycle: str
+
+
+def open_cooks() -> list[OpenCook]:
+    """What is in an oven or cools now, mould by mould, with mouldings that are cooked once more."""
+    found = _rows(
+        """WITH o AS (
+             SELECT r.key AS code, m.stage, m.cycle, m.load AS unit FROM mould_state m
+               JOIN resource r ON r.id = m.mould WHERE m.stage IN ('in oven', 'cooling') AND m.cycle IS NOT NULL
+             UNION ALL
+             SELECT COALESCE((SELECT text FROM serial_state WHERE hull = u.id), u.lot_no), s.status,
+               (SELECT max(k.cycle) FROM cook k WHERE k.unit = s.unit), u.id
+               FROM unit_state s JOIN unit u ON u.id = s.unit WHERE s.status IN ('in oven again', 'cooling again'))
+           SELECT o.code, o.code AS name, o.stage, c.number AS cycle,
+             COALESCE((SELECT r.key FROM event_resource x JOIN resource r ON r.id = x.resource
+               WHERE x.event = c.event AND x.role = 'arm' LIMIT 1), '') AS arm,
+             COALESCE((SELECT r.key FROM event_resource x JOIN resource r ON r.id = x.resource
+               WHERE x.event = c.event AND x.role = 'oven' LIMIT 1), '') AS oven
+             FROM o JOIN cycle c ON c.id = o.cycle ORDER BY o.code""",
+        {},
+    )
+    return [OpenCook(**one) for one in found]
+
+
 def answer_to(device: str, scan: UUID) -> Answer | None:
     """The first answer to what this device asked under a scan's id."""
     with connection.cursor() as cursor:

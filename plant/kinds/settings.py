@@ -43,6 +43,7 @@ SETTINGS = (
     Setting("shifts", Every(Either(TIME, SHIFT), least=1), _("The shifts; the plant day begins with the first.")),
     Setting("holidays", Every(Day()), _("Days on which no shift begins.")),
     Setting("shift ends", Every(TIME, least=1), _("The times at which a shift ends; read where no shifts are set.")),
+    Setting("first shots", Whole(), _("How many mouldings after a colour change or a cold start are held for a look.")),
     Setting("handover minutes", Whole(), _("How long the next shift may take to accept the one before."), "min"),
     Setting("sample days", Whole(), _("How long a retained sample is kept."), "days"),
     Setting("tub litres", Number(), _("What a tub holds."), "litres"),

@@ -57,12 +57,14 @@ from trace.recording.acts.impact import DropDart, EndImpact, TakeBackDrop
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
 from trace.recording.acts.mould_care import CareForMould, PassFirstOff
 from trace.recording.acts.new_plates import ReplacePlate
+from trace.recording.acts.mounting import Mount, TakeOff
 from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
 from trace.recording.acts.packing import Dispatch, Pack, Rack, Rewrap
 from trace.recording.acts.papers import TakePaper
 from trace.recording.acts.plates import CheckOutPlates, CountBackPlates, MakePlates
+from trace.recording.acts.pre_use import CheckMachine
 from trace.recording.acts.reading_corrections import CorrectReading
 from trace.recording.acts.recalls import BeginRecall, ReplyToRecall
 from trace.recording.acts.remoulds import Remould
@@ -153,6 +155,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (PlaceInserts(mould=one, box=cast["m6"]), LEAD),
         *[(PlaceGraphic(mould=one, pack=cast[p]), LEAD) for p in ("side", "side", "capacity")],
         (CloseMould(mould=one, counted="12"), LEAD),
+        (CheckMachine(machine="OVEN-2", cold=True), LEAD),
         (StartCook(oven="OVEN-2", arm="S1", moulds=(one,)), LEAD),
         (CookStage(mould=one, stage="heat", temperature="160"), LEAD),
         (EndCook(mould=one, piat="208", log="attached", stages=("heat", "drop foam", "drop inner", "out")), LEAD),
@@ -178,6 +181,8 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (ReadyMould(mould="T430-02", order=WO_RED, arm="S2"), LEAD),
         (AbortCook(mould="T430-02"), LEAD),
         (CareForMould(mould="T430-02", done=("vent",)), LEAD),
+        (Mount(mould="T430-02", arm="S2"), LEAD),
+        (TakeOff(mould="T430-02"), LEAD),
         (HandOver(shift="Early", day="2026-06-08", due="2026-06-08T14:30:00+00:00"), LEAD),
         (Define(kind="setting", key="tub litres", body={"value": "40"}), PLANNER),
         (Hold(code=cast["m8b"], rule="quality", reason="x"), QUALITY),

@@ -22,7 +22,7 @@ from tests.scan.rules.goods import DELIVERY, certified, received, two_at_opening
 from tests.scan.rules.leaving import old, packs
 from tests.scan.rules.loading import opened
 from tests.scan.rules.mould_care import first_off_made
-from tests.scan.rules.oven import before_start
+from tests.scan.rules.oven import before_start, in_the_oven
 from tests.scan.rules.plates import moulding_of
 from tests.scan.rules.returns import gone
 from tests.scan.rules.tubs import with_tub
@@ -142,6 +142,25 @@ def mould_care(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     return screen, lambda: screen.press("vent")
 
 
+def stop(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    in_the_oven(plant)
+    screen = at("stop")
+    screen.scan(plant["S1"])
+    return screen, lambda: screen.press("stopped", minutes="12")
+
+
+def pre_use(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    screen = at("pre-use")
+    screen.scan(plant["OVEN-2"])
+    return screen, lambda: screen.press("good", cold="yes")
+
+
+def mount(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    screen = at("mount")
+    screen.scan(plant["T430-02"])
+    return screen, lambda: screen.scan(plant["S2"])
+
+
 def first_off(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     number = first_off_made(plant)
     screen = at("first-off")
@@ -257,7 +276,7 @@ RECORDING: dict[str, Recording] = {
         weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
         impact, pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges,
         labels, scrap, returns, give_back, repairs, sample, tub, handover,
-        mould_care, first_off,
+        mould_care, first_off, mount, stop, pre_use,
     )
 }  # fmt: skip
 

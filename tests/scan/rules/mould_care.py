@@ -9,6 +9,7 @@ from tests.scan.rules.weighing import define
 from trace.recording.acts.demould import Demould
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.mould_care import CareForMould
+from trace.recording.acts.mounting import Mount, TakeOff
 
 MOULD = "T430-02"
 
@@ -96,3 +97,64 @@ def on_hold(plant: Plant, at: Opens) -> Iterator[Scan]:
     refurbished(plant)
     other = trial(plant)
     yield lambda: [screen.scan(other), screen.press("pass")][-1]
+
+
+# Changeover.
+
+
+@rule("MOULD-UNMOUNTED", "warned")
+def taken_off(plant: Plant, at: Opens) -> Iterator[Scan]:
+    plant.shift.scan(TakeOff(mould=MOULD))
+    screen = at("load")
+    scans(screen, plant[MOULD], plant["WO-1041"])
+    yield lambda: screen.scan(plant["S2"])
+    yield lambda: scans(screen, plant["T430-01"], plant["WO-1041"], plant["S1"])
+
+
+@rule("MOUNTED-FIRST-OFF", "refused")
+def first_after_a_changeover(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "setting", "rule:MOUNTED-FIRST-OFF", value="refuse")
+    plant.shift.scan(Mount(mould=MOULD, arm="S2"))
+    screen = at("load")
+    scans(screen, plant[MOULD], plant["WO-1041"])
+    yield lambda: screen.scan(plant["S2"])
+    yield lambda: scans(screen, plant["T430-01"], plant["WO-1041"], plant["S1"])
+
+
+@rule("MOUNT-LOADED")
+def moved_with_a_load(plant: Plant, at: Opens) -> Iterator[Scan]:
+    load(plant)
+    screen = at("mount")
+    screen.scan(plant["T430-01"])
+    yield lambda: screen.press("off")
+    yield lambda: [screen.open("mount"), screen.scan(plant[MOULD]), screen.press("off")][-1]
+
+
+@rule("MOUNT-POSITION-TAKEN")
+def on_a_position_that_has_one(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "machine", "S1", positions=2)
+    plant.shift.scan(Mount(mould="T430-01", arm="S1", position="1"))
+    screen = at("mount")
+    scans(screen, plant[MOULD], plant["S1"])
+    yield lambda: screen.fill(position="1")
+    yield lambda: screen.fill(position="2")
+
+
+@rule("MOUNT-ARM-FULL")
+def on_an_arm_that_is_full(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "machine", "S1", positions=1)
+    plant.shift.scan(Mount(mould="T430-01", arm="S1", position="1"))
+    screen = at("mount")
+    screen.scan(plant[MOULD])
+    yield lambda: screen.scan(plant["S1"])
+    plant.shift.scan(TakeOff(mould="T430-01"))
+    yield lambda: [screen.open("mount"), scans(screen, plant[MOULD], plant["S1"])][-1]
+
+
+@rule("TAKE-OFF-TWICE", "warned")
+def taken_off_twice(plant: Plant, at: Opens) -> Iterator[Scan]:
+    plant.shift.scan(TakeOff(mould=MOULD))
+    screen = at("mount")
+    screen.scan(plant[MOULD])
+    yield lambda: screen.press("off")
+    yield lambda: [screen.open("mount"), scans(screen, plant[MOULD], plant["S2"])][-1]

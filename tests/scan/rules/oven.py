@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from tests.scan.browser import Page, Screen
-from tests.scan.cast import EARLIER, QUALITY, Plant, hull, load
+from tests.scan.cast import EARLIER, QUALITY, Plant, cook, hull, load
 from tests.scan.conftest import Opens
 from tests.scan.rules.cases import Scan, rule, scans
 from tests.scan.rules.loading import ready
@@ -14,6 +14,7 @@ from trace.recording.acts.finishing import Inspect
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.opening import OldHull
 from trace.recording.acts.oven import StartCook
+from trace.recording.acts.pre_use import CheckMachine
 
 LOGGER = {"T430-01": "LG-1", "T430-02": "LG-2"}
 STAGES = ("heat", "drop foam", "drop inner", "out")
@@ -29,6 +30,12 @@ def at_oven(plant: Plant, open_: Opens, mould: str = "T430-01", arm: str = "S1")
     screen = open_("oven")
     scans(screen, plant[arm], plant[mould], plant["OVEN-2"], plant[LOGGER[mould]])
     return screen
+
+
+def in_the_oven(plant: Plant) -> None:
+    """A load in the oven, of which nothing more is recorded."""
+    load(plant)
+    plant.shift.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",)))
 
 
 def inside(plant: Plant, open_: Opens, *, stages: tuple[str, ...] = STAGES) -> Screen:
@@ -401,3 +408,33 @@ def empty_mould(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 
 assert set(STAGES) == set(invented.HULL_COOK["stages"])
+
+
+@rule("PRE-USE-FAULT")
+def not_in_order(plant: Plant, at: Opens) -> Iterator[Scan]:
+    plant.shift.scan(CheckMachine(machine="OVEN-2", faults=("guards",)))
+    screen = before_start(plant, at)
+    yield lambda: screen.press("start")
+    plant.shift.scan(CheckMachine(machine="OVEN-2"))
+    yield lambda: screen.press("start")
+
+
+@rule("PRE-USE-MISSING", "refused")
+def not_looked_over(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "setting", "rule:PRE-USE-MISSING", value="refuse")
+    screen = before_start(plant, at)
+    yield lambda: screen.press("start")
+    for machine in ("OVEN-2", "S1"):
+        plant.shift.scan(CheckMachine(machine=machine))
+    yield lambda: screen.press("start")
+
+
+@rule("FIRST-SHOT", "flagged")
+def first_after_a_cold_start(plant: Plant, at: Opens) -> Iterator[Scan]:
+    define(plant, "setting", "first shots", value=1)
+    plant.shift.scan(CheckMachine(machine="OVEN-2", cold=True))
+    cook(plant)
+    screen = at("demould")
+    yield lambda: screen.scan(plant["T430-01"])
+    cook(plant)
+    yield lambda: [screen.open("demould"), screen.scan(plant["T430-01"])][-1]

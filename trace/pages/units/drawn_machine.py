@@ -13,6 +13,7 @@ from trace.genealogy.live import known_by
 from trace.genealogy.prepared import fetch_rows
 from trace.pages.sheets import Drawn
 from trace.readmodels.plantdata import newest
+from trace.recording.floor.mould_life import hanging
 from trace.sheets.addresses import unit_url
 from trace.sheets.facts.revisions import revisions
 
@@ -58,11 +59,23 @@ def _moulds_of(arm: str, asked: datetime | None, at: datetime) -> Iterator[_Carr
     fits = {key: body for key, body in _bodies("mould", at).items() if arm in (body.get("arms") or [])}
     rows = fetch_rows(STOOD, {"keys": sorted(fits), "known": known_by(asked)}) if fits else ()
     stages = {key: stage for key, on, stage in rows if on == arm}
+    hung = hanging(at)
     for key, body in fits.items():
         yield _Carried(
-            key, str((body.get("mounted") or {}).get(arm, "")), stages.get(key) or _("fits it"), key in stages,
+            key, _position(key, body, arm, hung), stages.get(key) or _does(key, arm, hung), key in stages,
             unit_url(key, asked),
         )  # fmt: skip
+
+
+def _position(mould: str, body: Body, arm: str, hung: Mapping[str, tuple[str, str]]) -> str:
+    """Where on the arm it hangs: by its last mounting, else by its plant data."""
+    on, position = hung.get(mould, ("", ""))
+    return position if on == arm else "" if on else str((body.get("mounted") or {}).get(arm, ""))
+
+
+def _does(mould: str, arm: str, hung: Mapping[str, tuple[str, str]]) -> str:
+    on = hung.get(mould, ("", ""))[0]
+    return _("mounted") if on == arm else _("on %(arm)s") % {"arm": on} if on else _("fits it")
 
 
 def _bodies(kind: str, at: datetime) -> dict[str, Body]:

@@ -13,6 +13,7 @@ from trace.recording.acts.corrections import live_edges_into
 from trace.recording.acts.joining import joins_bound
 from trace.recording.acts.loading import went_on
 from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list, words
+from trace.recording.floor.first_shots import shot_of
 from trace.recording.floor.moulds import mould_facts, mould_row, shots_after
 from trace.recording.floor.readings import charged_trouble, mass_facts, mass_trouble
 from trace.recording.floor.scopes_on_hold import rule_of
@@ -37,7 +38,14 @@ class Demould(Command):
 
 
 def demould_facts(c: Demould, floor: Floor) -> Facts:
-    return {"mould": mould_facts(floor[c.mould], floor)}
+    found = floor[c.mould]
+    shot = shot_of(found, floor)
+    production = (found.load.about if found.load else {}).get("purpose", "production") == "production"
+    return {
+        "mould": mould_facts(found, floor),
+        # Trials and purges are marked as what they are, and released to nobody.
+        "shot": {"first": shot.number > 0 and production, "number": shot.number, "of": shot.most, "after": shot.after},
+    }
 
 
 @handles(Demould, demould_facts)

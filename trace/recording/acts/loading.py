@@ -68,8 +68,25 @@ def ready_facts(c: ReadyMould, floor: Floor) -> Facts:
             "arm": arm.key in facts["arms"],
             "first_off": life_of(mould, floor).first_off and purpose == "production",
         },
+        "hung": _hung_facts(c, floor),
         "agent": agent_facts(c.agent, floor),
         "place": _place_facts(c, floor),
+    }
+
+
+def _hung_facts(c: ReadyMould, floor: Floor) -> Facts:
+    """Whether the mould hangs elsewhere by its last mounting, or by its plant data where none is recorded; one of which
+    neither says anything is not asked about."""
+    mould, arm = floor[c.mould], floor[c.arm]
+    life = life_of(mould, floor)
+    by_data = [str(name) for name in mould.body.get("mounted") or {}]
+    where = "taken off its arm" if life.off else f"mounted on {life.arm or ' and '.join(by_data) or 'no arm'}"
+    elsewhere = life.arm != arm.key if life.arm else bool(by_data) and arm.key not in by_data
+    production = floor[c.order].body.get("purpose", "production") == "production"
+    return {
+        "elsewhere": life.off or elsewhere,
+        "where": where,
+        "first_off": life.first_mounted and production,
     }
 
 
@@ -80,7 +97,9 @@ def _place_facts(c: ReadyMould, floor: Floor) -> Facts:
         floor.looked["taken"] = positions_taken(arm.key, mould.key)
     taken: dict[str, str] = floor.looked["taken"]
     room = arm.body.get("positions")
-    said = c.position.strip() or str(mould.body.get("mounted", {}).get(arm.key) or "")
+    life = life_of(mould, floor)
+    hung = life.position if life.arm == arm.key else ""
+    said = c.position.strip() or hung or str(mould.body.get("mounted", {}).get(arm.key) or "")
     free = next(str(n) for n in itertools.count(1) if str(n) not in taken)
     return {
         "position": said or free,

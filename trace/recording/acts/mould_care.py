@@ -8,7 +8,7 @@ from django.utils.translation import gettext_noop as noop
 from trace.readmodels.rows import Rows
 from trace.recording.acts.loading import agent_facts
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
-from trace.recording.floor.mould_life import AGENT, COATED, FIRST_OFF, REFURBISHED, life_of
+from trace.recording.floor.mould_life import AGENT, COATED, FIRST_OFF, REFURBISHED, life_of, made_on
 from trace.recording.floor.moulds import DONE, mould_facts, mould_row
 from trace.recording.floor.standing import Floor
 
@@ -76,6 +76,9 @@ def care(c: CareForMould, floor: Floor, rows: Rows) -> str:
     said = ", ".join(WORK_WORDS.get(name, "something") for name in c.done)
     if COAT in c.done:
         said += coated(c.agent, floor, rows, mould.key)
+        # What a load was made ready on never changes: whoever looks for hulls by their coat is told of the doubt.
+        for load in made_on(mould, floor):
+            rows.discrepancy("made ready on a release coat that was told of only later", load)
     if "refurbished" in c.done:
         rows.resource("mould", mould.key, REFURBISHED)
         said += "; its first-off is due"
@@ -116,11 +119,11 @@ def first_off_facts(c: PassFirstOff, floor: Floor) -> Facts:
     return {
         "mould": mould_facts(mould, floor),
         "first_off": {
-            "not_due": not life.first_off,
+            "not_due": not (life.first_off or life.first_mounted),
             "name": floor[c.unit].name,
             "other": about.get("mould") != mould.key,
             "made_in": about.get("mould") or "no mould that is recorded",
-            "before": bool(unit and life.refurbished and unit.made < life.refurbished),
+            "before": bool(unit and life.since and unit.made < life.since),
             "held": bool(unit and unit.holds),
             "aborted": bool(unit and unit.status == "scrapped"),
         },

@@ -14,6 +14,7 @@ from trace.recording.acts.loading import went_on
 from trace.recording.commands import Command, Facts, Told, handles, scanned, scanned_list
 from trace.recording.floor.changes import BEFORE
 from trace.recording.floor.moulds import CLOCKS_APART, arm_facts, mould_facts, mould_row, moves_on
+from trace.recording.floor.pre_use import checked
 from trace.recording.floor.readings import number_trouble, reading, temperature_trouble, window
 from trace.recording.floor.standing import Floor, Found
 from trace.recording.told_late.at_that_time import in_cycle_on
@@ -60,10 +61,15 @@ class StartCook(Command):
         }  # fmt: skip
 
 
-def _oven_facts(oven: Found, floor: Floor) -> Facts:
+def _oven_facts(oven: Found, arm: Found, floor: Floor) -> Facts:
     """Whether the oven may be used, and when its calibration is due."""
     due = oven.body.get("calibration_due")
+    looked = checked([oven, arm], floor)
     return {
+        "fault": bool(looked.faults),
+        "fault_which": ", ".join(looked.faults),
+        "unchecked": bool(looked.unchecked),
+        "unchecked_which": " and ".join(looked.unchecked),
         "key": oven.key,
         "locked": oven.body.get("state") == "locked out",
         "overdue": not due or str(due) < floor.day.isoformat(),
@@ -136,7 +142,7 @@ def start_facts(c: StartCook, floor: Floor) -> Facts:
             "oven": arm.body.get("oven", "none"),
             "other_oven": arm.body.get("oven", oven.key) != oven.key,
         },
-        "oven": _oven_facts(oven, floor),
+        "oven": _oven_facts(oven, arm, floor),
         "mould": {
             "key": ", ".join(stages),
             "later": any(mould_facts(m, floor)["later"] for m in moulds),

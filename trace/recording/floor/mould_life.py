@@ -10,6 +10,7 @@ from typing import Any
 
 from trace.genealogy.prepared import fetch_rows
 from trace.recording.floor import words as say
+from trace.recording.floor.moulds import CLOCKS_APART
 from trace.recording.floor.standing import Floor, Found
 
 # How an act is about a mould, beside being done with it.
@@ -35,23 +36,46 @@ SELECT
        LIMIT 1))
      FROM acts a WHERE a.role IN ('{MOUNTED}', '{TAKEN_OFF}') AND a.happened <= %(at)s::timestamptz
      ORDER BY a.happened DESC, a.id DESC LIMIT 1),
-  (SELECT happened FROM event WHERE id = (SELECT max(id) FROM acts WHERE role = '{REFURBISHED}'))
+  (SELECT max(happened) FROM acts WHERE role IN ('{REFURBISHED}', '{MOUNTED}')),
+  COALESCE((SELECT max(id) FROM acts WHERE role = '{MOUNTED}'), 0)
+"""
+# Where each mould was mounted last, those apart that were taken off since.
+HANGING = f"""
+SELECT DISTINCT ON (x.resource) r.key, x.role, COALESCE(e.body::jsonb #>> '{{says,position}}', ''), COALESCE((
+  SELECT a.key FROM event_resource y JOIN resource a ON a.id = y.resource WHERE y.event = e.id AND y.role = 'arm'
+  LIMIT 1), '')
+  FROM event e JOIN event_resource x ON x.event = e.id AND x.role IN ('{MOUNTED}', '{TAKEN_OFF}')
+  JOIN resource r ON r.id = x.resource
+ WHERE e.kind IN ('mould_mounted', 'mould_taken_off') AND e.happened <= %(at)s::timestamptz
+ ORDER BY x.resource, e.happened DESC, e.id DESC
 """
 # Coats are numbered by hand at times; further back than this none is looked for.
 COATS = 60
+
+
+# The loads made ready on a coat that is told of only now: up to the next coat.
+MADE_ON = f"""
+SELECT u.uid::text FROM event_resource x JOIN event e ON e.id = x.event AND e.kind = 'mould_ready'
+  JOIN unit u ON u.event = e.id AND u.kind = 'load'
+ WHERE x.resource = %(mould)s::bigint AND x.role = 'mould' AND e.happened > %(at)s::timestamptz
+   AND e.happened < COALESCE((SELECT min(n.happened) FROM event_resource y JOIN event n ON n.id = y.event
+     WHERE y.resource = x.resource AND y.role = '{COATED}' AND n.happened > %(at)s::timestamptz), 'infinity')
+ ORDER BY u.id LIMIT 200
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class Life:
     """coat: the release agent's material and lot of the newest coat, "" where nobody scanned it; coat_no: its number,
     0 where no coat is recorded. first_off: none has passed since it was refurbished or since its plant data say that
-    one is due. arm, position: where it was mounted last, "" where it was taken off since or nobody recorded it;
-    off: it was taken off."""
+    one is due; first_mounted: nor since it was mounted; since: when either was last. arm, position: where it was
+    mounted last, "" where it was taken off since or nobody recorded it; off: it was taken off."""
 
     coat: str
     coat_no: int
     first_off: bool
-    refurbished: datetime | None
+    first_mounted: bool
+    since: datetime | None
     arm: str
     position: str
     off: bool
@@ -69,17 +93,33 @@ def life_of(found: Found, floor: Floor) -> Life:
 def life(found: Found, at: datetime) -> Life:
     """What was done to this mould by a time."""
     if found.thing is None:
-        return Life("", 0, first_off=False, refurbished=None, arm="", position="", off=False)
+        return Life("", 0, first_off=False, first_mounted=False, since=None, arm="", position="", off=False)
     values = {"mould": found.thing.resource, "at": at.isoformat()}
-    ((coats, refurbished, passed, revised, hung, when),) = fetch_rows(LIFE.replace("{coats}", str(COATS)), values)
+    (found_,) = fetch_rows(LIFE.replace("{coats}", str(COATS)), values)
+    coats, refurbished, passed, revised, hung, since, put_on = found_
     due = found.body.get("state") == "first-off due" and revised > passed
     role, position, arm = hung or (None, None, None)
     mounted = role == MOUNTED
     return Life(
         coat=_lot(coats[0][1]) if coats else "", coat_no=_number([number for number, _lot_of in coats]),
-        first_off=due or refurbished > passed, refurbished=when, arm=str(arm or "") if mounted else "",
-        position=str(position or "") if mounted else "", off=role == TAKEN_OFF,
+        first_off=due or refurbished > passed, first_mounted=put_on > passed, since=since,
+        arm=str(arm or "") if mounted else "", position=str(position or "") if mounted else "", off=role == TAKEN_OFF,
     )  # fmt: skip
+
+
+def made_on(found: Found, floor: Floor) -> list[str]:
+    """The loads that were made ready on the coat that this act puts on, and know another one or none: where it is told
+    late. Nothing is asked where it is told as it happens."""
+    if found.thing is None or floor.now - floor.happened <= CLOCKS_APART:
+        return []
+    values = {"mould": found.thing.resource, "at": floor.happened.isoformat()}
+    return [uid for (uid,) in fetch_rows(MADE_ON, values)]
+
+
+def hanging(at: datetime) -> dict[str, tuple[str, str]]:
+    """Of each mould that is mounted by the records, the arm and the position on it ("" where nobody said one)."""
+    rows = fetch_rows(HANGING, {"at": at.isoformat()})
+    return {mould: (arm, position) for mould, role, position, arm in rows if role == MOUNTED}
 
 
 def _lot(agent: Sequence[Any] | None) -> str:

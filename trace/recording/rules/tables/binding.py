@@ -7,6 +7,10 @@ from trace.recording.rules.tables.guards import LEADS, QUALITY
 ON_A_HULL = ("bound", "plate_replaced")
 
 BINDING = (
+    Rule("FIRST-SHOT", ("demoulded",), ("shot",), "shot.first",
+         "This is shot {shot[number]} of the first {shot[of]} after {shot[after]}.",
+         "What is left of another colour, or a cold oven, shows in these.",
+         "Its moulding is held until somebody has looked at it.", verdict="hold"),
     Rule("NOT-TO-DEMOULD", ("demoulded",), ("mould",), "mould.stage != 'to demould'",
          "Mould {mould[key]} is {mould[stage]}.", "No closed cycle awaits demould in it.",
          "Scan the mould that was cooled, or end its cooling first."),

@@ -13,7 +13,7 @@ LOADING = (
     Rule("MOULD-OTHER-PRODUCT", ("mould_ready",), ("mould", "fit", "order"), "!fit.product",
          "Mould {mould[key]} is not approved for {order[product]}.", "Order {order[key]} asks for {order[product]}.",
          "Scan the right mould or the right order."),
-    Rule("MOULD-OTHER-ARM", ("mould_ready",), ("mould", "fit", "arm"), "!fit.arm",
+    Rule("MOULD-OTHER-ARM", ("mould_ready", "mould_mounted"), ("mould", "fit", "arm"), "!fit.arm",
          "Mould {mould[key]} is not approved on {arm[key]}.", "Its list of arms does not name it.",
          "Mount it on an approved arm.", override=LEADS),
     Rule("FIRST-OFF-DUE", ("mould_ready",), ("mould", "fit"), "fit.first_off",

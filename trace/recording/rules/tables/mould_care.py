@@ -1,4 +1,4 @@
-"""Rules of the work on a mould between loads."""
+"""Rules of the work on a mould between loads, and of its changeover."""
 
 from trace.recording.rules.engine import Rule
 from trace.recording.rules.tables.guards import LEADS, QUALITY
@@ -15,14 +15,32 @@ MOULD_CARE = (
          "A release agent was scanned, and no coat was put on.", "An agent goes with its coat only.",
          "Press release coat, or take the agent off."),
     Rule("FIRST-OFF-NOT-DUE", ("first_off_passed",), ("mould", "first_off"), "first_off.not_due",
-         "No first-off of mould {mould[key]} is due.", "It was not refurbished since the last one passed.",
+         "No first-off of mould {mould[key]} is due.", "It was neither refurbished nor mounted since the last one passed.",
          "Nothing is to be done; scan another mould.", fixed=True),
     Rule("FIRST-OFF-OTHER", ("first_off_passed",), ("mould", "first_off"),
          "first_off.other || first_off.before || first_off.aborted",
          "{first_off[name]} is no first-off of mould {mould[key]}.",
-         "It was made in {first_off[made_in]}, before the refurbishment, or was given up.",
+         "It was made in {first_off[made_in]}, before the refurbishment, or mounting, or was given up.",
          "Scan a moulding that was made in this mould since.", fixed=True),
     Rule("FIRST-OFF-HELD", ("first_off_passed",), ("first_off",), "first_off.held && !first_off.other",
          "{first_off[name]} is on hold.", "What is held has not passed.",
          "Let quality decide on the hold first, or mould another one.", override=QUALITY),
+    Rule("MOULD-UNMOUNTED", ("mould_ready",), ("mould", "arm", "hung"), "hung.elsewhere",
+         "By the record mould {mould[key]} is {hung[where]}.", "A load is told by the arm and position that it is on.",
+         "Record that it is mounted on {arm[key]}, or scan the arm it is on.", verdict="warn"),
+    Rule("MOUNTED-FIRST-OFF", ("mould_ready",), ("mould", "hung"), "hung.first_off",
+         "Mould {mould[key]} has no passed first-off since it was mounted.", "This plant asks for one after a changeover.",
+         "Run it on a trial order until the first-off has passed.", verdict="off", override=LEADS),
+    Rule("MOUNT-LOADED", ("mould_mounted", "mould_taken_off"), ("mould", "place"), "place.loaded",
+         "Mould {mould[key]} is {mould[stage]}.", "No mould with a load in it is mounted or taken off.",
+         "Scan the mould that was moved, or empty this one first.", override=LEADS),
+    Rule("MOUNT-POSITION-TAKEN", ("mould_mounted",), ("arm", "place"), "place.taken",
+         "Position {place[position]} of arm {arm[key]} has mould {place[by]}.", "Two moulds cannot stand on one position.",
+         "Say the right position, or record that {place[by]} was taken off.", override=LEADS),
+    Rule("MOUNT-ARM-FULL", ("mould_mounted",), ("arm", "place"), "place.full && !place.taken",
+         "Arm {arm[key]} carries {place[room]}: {place[all]}.", "There is no position for another mould.",
+         "Record first which one was taken off.", override=LEADS),
+    Rule("TAKE-OFF-TWICE", ("mould_taken_off",), ("mould", "place"), "place.off",
+         "By the record mould {mould[key]} is off its arm already.", "It was taken off and not mounted since.",
+         "Recorded; look whether its mounting was left out.", verdict="warn"),
 )  # fmt: skip
