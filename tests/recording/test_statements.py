@@ -56,8 +56,8 @@ from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.impact import DropDart, EndImpact, TakeBackDrop
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
 from trace.recording.acts.mould_care import CareForMould, PassFirstOff
-from trace.recording.acts.new_plates import ReplacePlate
 from trace.recording.acts.mounting import Mount, TakeOff
+from trace.recording.acts.new_plates import ReplacePlate
 from trace.recording.acts.opening import EmptyCarrier, OldHull, OpeningStock
 from trace.recording.acts.oven import StartCook
 from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
