@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.cast import LEAD, QUALITY, WO_BUOY, WO_RED, WO_TRIAL, Cast, rows_of
+from tests.cast import LEAD, QUALITY, STORES, WO_BUOY, WO_RED, WO_TRIAL, Cast, rows_of
 from tests.recording.test_scrapping import KG, ways
 from trace.genealogy.balance.subjects import balance_of
 from trace.readmodels.rebuild import differences
@@ -12,6 +12,7 @@ from trace.recording.acts.corrections import Correct
 from trace.recording.acts.counting import Count
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.loading import ReadyMould
+from trace.recording.acts.scrapping import ScrapStock
 from trace.recording.acts.setup import Define
 from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.tubs import ReassignTub, TipBack
@@ -106,6 +107,21 @@ def test_tipped_back_late_it_was_in_the_box_when_that_was_counted(cast: Cast, tu
     assert ways(cast["red"]) == {"stock": 499_900_000, "back": 12_200_000}
     assert {f.way: int(f.bounds.best or 0) for f in balance_of("V-2288").differences} == {"counted": -100_000}
     assert cast.charge("skin", cast["red"], tub).outcome == "accepted"
+    assert differences() == []
+
+
+@pytest.mark.parametrize("scrapped", ["1", "13"])
+def test_tipped_back_late_it_is_what_was_in_the_tub_before_something_was_scrapped(
+    cast: Cast, tub: str, scrapped: str
+) -> None:
+    """What was scrapped afterwards, and told first, was in the tub no more: nobody knows what that was."""
+    then = cast.clock()
+    cast.scan(ScrapStock(box=tub, amount=scrapped, cause="spilt"), person=STORES, mode="tells")
+    cast.late(TipBack(tub=tub, into=cast["red"]), then, person=LEAD)
+    assert ways(cast["red"]) == {"stock": 500 * KG, "back": 12_200_000}
+    gaps = "SELECT u.kind, g.what, g.which FROM gap g JOIN unit u ON u.id = g.unit"
+    assert rows_of(gaps) == [("scrap", "source", "scrap")]
+    assert cast.charge("skin", cast["red"], tub).outcome == "accepted"  # it stands empty
     assert differences() == []
 
 

@@ -18,6 +18,7 @@ from trace.recording.floor.moulds import mould_facts
 from trace.recording.floor.sources import one
 from trace.recording.floor.standing import Floor, Found, UnitFacts
 from trace.recording.told_late.contents import nth_empty
+from trace.recording.told_late.history import history_of
 
 
 def tipped_from(carrier: str, load: int) -> bool:
@@ -86,7 +87,7 @@ def tip_facts(c: TipTub, floor: Floor) -> Facts:
         "mould": mould_facts(mould, floor),
         "tub": {
             "name": tub.name,
-            "empty": tub.unit is None or (tub.unit.balance or 0) <= 0,
+            "empty": left_in(tub, floor) <= 0,
             "tipped": tub.unit is None and bool(load and tub.carrier and tipped_from(tub.carrier, load.id)),
             "order": tub.order or "no order",
             "wrong_order": bool(tub.unit and load and tub.order != load.about.get("order")),
@@ -105,7 +106,7 @@ def tip_tub(c: TipTub, floor: Floor, rows: Rows) -> str:
     load = mould.load
     assert load is not None  # noqa: S101
     rows.resource("mould", mould.key, "mould")
-    if tub.unit is not None and _out_of_turn(tub, floor):
+    if tub.unit is not None and out_of_turn(tub, floor):
         return _told_out_of_turn(tub, tub.unit, load, mould.key, floor)
     if tub.unit is None or (tub.unit.balance or 0) <= 0:
         rows.missed(tub.carrier, load.uid, "charge", amount=None, uom="mg", position=nth_empty(tub.code, load.gaps))
@@ -130,10 +131,17 @@ def _told_out_of_turn(tub: Found, charge: UnitFacts, load: UnitFacts, mould: str
     return f"{layer or 'a'} charge, what was in tub {tub.name} then, into {mould}"
 
 
-def _out_of_turn(tub: Found, floor: Floor) -> bool:
-    """Told late of a tub from which something went out: whether before it was tipped or after, its replay tells."""
+def out_of_turn(tub: Found, floor: Floor) -> bool:
+    """Told late of a tub from which something went out: whether before it was emptied or after, its replay tells."""
     unit = tub.unit
     return floor.happened < floor.now and not tub.late and unit is not None and unit.balance != unit.amount
+
+
+def left_in(tub: Found, floor: Floor) -> int:
+    """How much of its charge was in a tub when the act happened, by the records (mg)."""
+    if not out_of_turn(tub, floor):
+        return (tub.unit.balance or 0) if tub.unit else 0
+    return history_of(tub.carrier or "", floor.happened).left or 0
 
 
 def _stands_empty(tub: Found, floor: Floor, rows: Rows) -> None:

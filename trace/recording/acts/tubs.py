@@ -10,6 +10,7 @@ from trace.genealogy.live import live
 from trace.readmodels.rows import Rows, stamp
 from trace.recording.acts import hold_words
 from trace.recording.acts.draws import USABLE, draw
+from trace.recording.acts.tipping import left_in, out_of_turn
 from trace.recording.acts.vessels import fill_on_top
 from trace.recording.acts.weighing import layer_of, takes
 from trace.recording.commands import Command, Facts, Told, handles, scanned
@@ -56,16 +57,16 @@ def tip_back_facts(c: TipBack, floor: Floor) -> Facts:
     charge = tub.unit
     came = charge is not None and bool(into.carrier) and bool(one(CAME_FROM, [charge.id, into.carrier]))
     return {
-        "tub": _tub_facts(tub),
+        "tub": _tub_facts(tub, floor),
         "into": {"name": into.name, "elsewhere": charge is not None and not came, "changed": _changed(charge, into)},
     }
 
 
-def _tub_facts(tub: Found) -> Facts:
+def _tub_facts(tub: Found, floor: Floor) -> Facts:
     charge = tub.unit
     return {
         "name": tub.name,
-        "empty": charge is None or (charge.balance or 0) <= 0,
+        "empty": left_in(tub, floor) <= 0,
         "part": bool(charge and charge.status == "part weighed"),
         "held": bool(charge and charge.holds),
         "hold": hold_words.held_by(charge),
@@ -96,6 +97,11 @@ def _usable(unit: UnitFacts) -> str:
 def tip_back(c: TipBack, floor: Floor, rows: Rows) -> str:
     tub, into = floor[c.tub], floor[c.into]
     charge = tub.unit
+    if charge is not None and out_of_turn(tub, floor):
+        # How much was in it then comes out of the replay, also where nothing is left of it by now.
+        floor.changes.put.append(_all_back(floor, tub, into, max(charge.balance or 0, 0)))
+        floor.changes.emptied.append(Emptied(tub.carrier or "", floor.happened, proved=False))
+        return f"what was in tub {tub.name} then back into {into.name}"
     if charge is None or (charge.balance or 0) <= 0:
         rows.discrepancy("tipped back with nothing weighed into it", into.unit.uid if into.unit else None)
         return f"{tub.name} tipped back, but nothing was weighed into it"
@@ -108,17 +114,24 @@ def tip_back(c: TipBack, floor: Floor, rows: Rows) -> str:
     return f"{say.kg(amount)} from {tub.name} back into {into.name}"
 
 
+def _all_back(floor: Floor, tub: Found, into: Found, amount: int) -> Put:
+    """All of a charge on top of what is in its container; `amount` by the book now."""
+    return Put(into.carrier or "", floor.happened, tub.carrier, amount, "mg", *_poured(tub, into), floor.unsure, ALL)
+
+
+def _poured(tub: Found, into: Found) -> tuple[Facts, str | None, str]:
+    """Words, lot number and use of what is tipped back."""
+    assert tub.unit is not None  # noqa: S101 - asked for where something was weighed
+    status = _usable(into.unit) if into.unit and into.unit.status not in GONE_AS.values() else "unknown"
+    return tub.unit.about, tub.unit.lot_no, status
+
+
 def _put_back(rows: Rows, floor: Floor, tub: Found, into: Found, amount: int) -> None:
     """All of a charge on top of what is in its container."""
-    charge = tub.unit
-    assert charge is not None  # noqa: S101 - asked for where something was weighed
-    status = _usable(into.unit) if into.unit and into.unit.status not in GONE_AS.values() else "unknown"
-    poured = charge.about, charge.lot_no, status
     if into.late:
-        put = Put(into.carrier or "", floor.happened, tub.carrier, amount, "mg", *poured, floor.unsure, ALL)
-        floor.changes.put.append(put)
+        floor.changes.put.append(_all_back(floor, tub, into, amount))
         return
-    content = fill_on_top(rows, floor, into, amount, "mg", poured)
+    content = fill_on_top(rows, floor, into, amount, "mg", _poured(tub, into))
     draw(rows, floor, tub, content, "topup", amount, position=ALL)
     rows.fill(into.carrier or "", content, floor.since(into))
     if into.unit and into.unit.place:
@@ -149,7 +162,7 @@ def reassign_facts(c: ReassignTub, floor: Floor) -> Facts:
     layer = layer_of(product, str(tub.layer), str(order.body.get("colour", "")))
     off = (charge.balance or 0) - kg_to_mg(layer["target_kg"]) if charge and layer else 0
     return {
-        "tub": _tub_facts(tub),
+        "tub": _tub_facts(tub, floor),
         "order": {
             "key": order.key,
             "same": tub.order == order.key,
