@@ -10,10 +10,12 @@ from django.test import Client
 from plant.kinds.judge import faults
 from tests.pages.story import Told
 from trace.demo import plant as invented
+from trace.demo.floor import Shift
 from trace.models import Event, Revision
 from trace.pages.rules import STATIONS, LookedFor, rules_page
 from trace.pages.setup.text import TextError, read
 from trace.readmodels.plantdata import Directory, newest
+from trace.recording.acts.weighing import CheckWeight
 from trace.recording.rules.table import BY_STATION, TABLE
 
 
@@ -63,6 +65,24 @@ def test_counts_come_from_the_scans(story: Told, monkeypatch: pytest.MonkeyPatch
     assert (rules["COOK-NO-LOG"].fired, rules["COOK-NO-LOG"].flagged) == (1, 1)
     assert rules["LOAD-LAYER-MISSING"].flagged == 1
     assert rules["PLATE-USED"].fired == 0
+
+
+def test_a_refusal_was_heeded_where_the_same_act_was_recorded_otherwise(story: Told) -> None:
+    """Mistyped, refused, typed right: heeded. Sent again as it was, or refused again: not."""
+
+    def heeded() -> int:
+        return {r.code: r for r in rules_page(newest()).rules}["CHECK-WEIGHT-AGAIN"].heeded
+
+    before, shift = heeded(), Shift(device="heeded")
+    shift.scan(CheckWeight(scale="W-3", shown="1.00"), expect="CHECK-WEIGHT-AGAIN")
+    shift.scan(CheckWeight(scale="W-3", shown="1.10"), expect="CHECK-WEIGHT-AGAIN")
+    assert heeded() == before
+    shift.scan(CheckWeight(scale="W-3", shown="10.00"))
+    assert heeded() == before + 1
+    # At another screen it is another matter.
+    shift.scan(CheckWeight(scale="W-3", shown="1.00"), expect="CHECK-WEIGHT-AGAIN")
+    Shift(device="elsewhere").scan(CheckWeight(scale="W-3", shown="10.00"))
+    assert heeded() == before + 1
 
 
 def switch(client: Client, code: str, verdict: str, scan_id: str = "") -> int:

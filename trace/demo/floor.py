@@ -144,7 +144,8 @@ class Shift:
             self.clock.rest(minutes)
 
     def cook(
-        self, moulds: list[str], arm: str, oven: str = "OVEN-2", *, piat: str = "208", log: str = "attached", **by: Any
+        self, moulds: list[str], arm: str, oven: str = "OVEN-2", *, piat: str = "208", log: str = "attached",
+        demould_c: str = "48", **by: Any,
     ) -> None:
         """`by`: how its start is said, as of a load on hold, which only a lead lets in."""
         loggers = tuple(dict.fromkeys(str(invented.MOULDS[mould]["logger"]) for mould in moulds))
@@ -161,7 +162,7 @@ class Shift:
             self.scan(EndCook(mould=mould, piat=piat, log=log, stages=tuple(stages)), station="oven")
         self.rest(COOLING_MINUTES)
         for mould in moulds:
-            self.scan(EndCooling(mould=mould, demould_c="48"), station="oven")
+            self.scan(EndCooling(mould=mould, demould_c=demould_c), station="oven")
 
     def plates(self, product: str, serials: list[str], month: str) -> None:
         self.scan(MakePlates(product=product, serials=tuple(serials), month=month), person="P-03")
@@ -171,13 +172,15 @@ class Shift:
         self.scan(Demould(mould=mould), station="demould")
         return self.scan(Bind(mould=mould, plate=plate), station="demould")
 
-    def inspect(self, plate: str, verdict: str = "pass", **more: Any) -> Answer:
-        """Everything looked at and every zone of its model read."""
-        product = plate.split("-")[1]
+    def inspect(
+        self, plate: str, verdict: str = "pass", *, thickness: Callable[[str], str] = lambda _zone: "4.1", **more: Any
+    ) -> Answer:
+        """Everything looked at and every zone of its model read; `thickness`: what is read of a zone."""
+        zones = invented.products()[plate.split("-")[1]]["zones"]
         return self.scan(
             Inspect(
                 hull=plate, verdict=verdict, checks=("surface", "inserts", "plate"),
-                thickness=dict.fromkeys(invented.products()[product]["zones"], "4.1"),
+                thickness={zone: thickness(zone) for zone in zones},
             ),
             person="P-06", station="inspect", **more,
         )  # fmt: skip

@@ -71,6 +71,7 @@ class RuleLine:
     fired: int = 0
     overridden: int = 0
     flagged: int = 0  # told after the act, or held what it touched
+    heeded: int = 0  # refused, and then the same act was recorded otherwise: it was right
     change_url: str = ""
     fixed: bool = False  # a plant cannot switch it
 

@@ -38,7 +38,7 @@ LOGGERS = {
 }  # fmt: skip
 USUAL_MINUTES = {"heat": 14, "drop foam": 7, "drop inner": 6, "out": 5}
 # As moulded and trimmed: what sticks and is cut off, and what inserts and graphics weigh; the scale's step.
-A_SHIFT = 8  # hulls
+A_SHIFT, STOPS_WITHIN = 8, 0.075  # hulls; kg
 LOST, FITTED, STEP = Decimal("0.10"), Decimal("0.40"), Decimal("0.01")
 
 
@@ -170,8 +170,9 @@ class Floor(Shift):
         return Decimal(str(layer_of(product, layer, str(body["colour"]))["target_kg"]))
 
     def amount(self, order: str, layer: str) -> Decimal:
-        """What somebody stops at: near the target, on a step of the scale."""
-        return (self.target(order, layer) + Decimal(repr(self.rng.gauss(0, 0.03)))).quantize(STEP)
+        """What somebody stops at: near the target and within the recipe's tolerance, on a step of the scale."""
+        off = max(-STOPS_WITHIN, min(STOPS_WITHIN, self.rng.gauss(0, 0.03)))
+        return (self.target(order, layer) + Decimal(repr(off))).quantize(STEP)
 
     def box_of(self, order: str, layer: str) -> str:
         return str(self[POWDER.get(layer, str(ORDERS[order]["colour"]))])

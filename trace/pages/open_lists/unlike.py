@@ -20,8 +20,8 @@ WITH RECURSIVE asked AS (SELECT unnest(%(units)s::bigint[]) AS id),
  down(start, unit) AS (
   SELECT id, id FROM asked
   UNION
-  SELECT w.start, e.child FROM down w JOIN edge e ON e.parent = w.unit
-   WHERE e.role IN ('charge', 'cavity', 'cut', 'bind', 'join') AND {live("e")})
+  SELECT w.start, c.child FROM down w, LATERAL (SELECT e.child FROM edge e WHERE e.parent = w.unit
+   AND e.role IN ('charge', 'cavity', 'cut', 'bind', 'join') AND {live("e")} OFFSET 0) c)
 SELECT u.id, u.uid, u.kind AS thing, u.lot_no, u.carrier, (SELECT text FROM serial_state WHERE hull = u.id) AS serial,
   {label_now("l.unit = u.id OR l.carrier = u.carrier")} AS code,
   (SELECT json_agg(DISTINCT t.text) FROM down w JOIN serial_state t ON t.hull = w.unit WHERE w.start = u.id) AS hulls
