@@ -115,6 +115,7 @@ def skipped(f: Floor, n: int) -> None:
     stages = list(USUAL_MINUTES)
     if n % 2:
         left = [stage for stage in stages if stage != stages[n % 4]]
+        f.when = "scan"
         f.stages(["T430-01"], dict.fromkeys(left, 7))
         f.wrong(EndCook(mould="T430-01", piat="208", log="attached", stages=tuple(left)), station="oven")
     f.stages(["T430-01"], {"heat": 14})
