@@ -16,6 +16,7 @@ from trace.recording.acts.loading import ReadyMould
 from trace.recording.acts.scrapping import ScrapStock
 from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.vessels import TopUp
+from trace.recording.answers import Answer
 
 KG = 1_000_000
 
@@ -152,3 +153,29 @@ def test_nothing_left_by_the_book_leaves_a_gap_that_a_later_word_closes(cast: Ca
     cast.late(TopUp(source=cast["red"], into=vessel, amount="5"), before, person=LEAD)
     assert ways("V-2288") == {"stock": 495 * KG, "scrap": 5 * KG}
     assert differences() == []
+
+
+def scrapped(cast: Cast, scale: str = "W-3", expect: str = "") -> Answer:
+    command = ScrapStock(box=cast["red"], amount="1", scale=scale, cause="spilt")
+    return cast.scan(command, person=STORES, expect=expect)
+
+
+def test_its_scale_is_held_against_today_s_check_weight_as_at_weigh(cast: Cast) -> None:
+    cast.clock.now += timedelta(days=1)
+    assert scrapped(cast, expect="SCALE-UNCHECKED").outcome == "refused"
+    # Where no scale was scanned nothing was weighed on one.
+    assert scrapped(cast, scale="").outcome == "accepted"
+    cast.shift.check_scale("W-3", "10.10")
+    assert scrapped(cast, expect="SCALE-FAILED").outcome == "refused"
+    cast.shift.check_scale("W-3")
+    assert scrapped(cast).outcome == "accepted"
+
+
+def test_scrap_told_late_is_judged_by_the_checks_of_its_time(cast: Cast) -> None:
+    cast.clock.now += timedelta(days=1)
+    before = cast.clock()
+    cast.shift.check_scale("W-3")
+    command = ScrapStock(box=cast["red"], amount="1", scale="W-3", cause="spilt")
+    told = cast.late(command, before, person=STORES)
+    assert (told.outcome, told.code) == ("flagged", "SCALE-UNCHECKED")
+    assert cast.late(command, cast.clock(), person=STORES).outcome == "accepted"

@@ -8,6 +8,7 @@ from django.utils.translation import gettext_noop as noop
 from trace.codes import printed
 from trace.readmodels.rows import Rows
 from trace.recording.acts.draws import draw_out, out_facts
+from trace.recording.acts.weighing import NO_SCALE, scale_facts
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor import words as say
 from trace.recording.floor.standing import Floor
@@ -56,6 +57,7 @@ def went_out(e: Told, role: str) -> str:
 def scrap_stock_facts(c: ScrapStock, floor: Floor) -> Facts:
     found = floor[c.box]
     facts = out_facts(found, floor, c.amount, everything=c.everything)
+    facts["scale"] = scale_facts(floor[c.scale], floor) if c.scale else NO_SCALE
     facts["out"] |= {"no_cause": c.cause not in CAUSES or (c.cause == "other" and not c.reason.strip())}
     return facts
 

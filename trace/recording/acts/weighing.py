@@ -168,6 +168,13 @@ def scale_facts(found: Found, floor: Floor) -> Facts:
     }
 
 
+# Where nothing was weighed no scale is asked about.
+NO_SCALE = {
+    "key": "", "overdue": False, "due": "", "checked": True, "day": "", "failed": False, "failed_at": "",
+    "fails_next": False, "next_at": "", "mass": "",
+}  # fmt: skip
+
+
 def net_mg(c: Weigh) -> int:
     return parse_amount(c.gross, "mg", LARGEST_CHARGE) - parse_amount(c.tare, "mg", LARGEST_CHARGE)
 

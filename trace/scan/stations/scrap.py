@@ -11,8 +11,10 @@ from trace.scan.page import Action, Field
 from trace.scan.sight import MATERIALS, STORES, Early, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import DUSTY, press, why
 from trace.scan.stations.vessels import HOLDING, rows, unit_word
+from trace.scan.stations.weigh import SCALE_RULES
 
-RULES = ("SOURCE-EMPTY", "SOURCE-USED-UP", "SCRAP-HELD")
+BOX_RULES = ("SOURCE-EMPTY", "SOURCE-USED-UP", "SCRAP-HELD")
+RULES = (*BOX_RULES, *SCALE_RULES)
 
 
 def slots(_sight: Sight) -> tuple[Slot, ...]:
@@ -66,6 +68,7 @@ SCRAP = Station(
     fields=fields,
     commands=commands,
     early=early,
+    blames=dict.fromkeys(BOX_RULES, "box") | dict.fromkeys(SCALE_RULES, "scale"),
     actions=actions,
     rows=rows,
     next=lambda sight: Next(_("Why, and how much?")) if sight.text("box") else None,

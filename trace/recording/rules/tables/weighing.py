@@ -3,6 +3,9 @@
 from trace.recording.rules.engine import Rule
 from trace.recording.rules.tables.guards import LEADS, QUALITY
 
+# What is scrapped is weighed only where a scale is scanned.
+ON_A_SCALE = ("weighed", "stock_scrapped")
+
 WEIGHING = (
     Rule("LAYER-NOT-IN-RECIPE", ("weighed",), ("layer",), "!layer.known",
          "{layer[product]} has no layer called {layer[name]}.", "The recipe does not ask for it.",
@@ -19,13 +22,13 @@ WEIGHING = (
          "{charge[net]} is {charge[off]} too little for the {layer[name]}.",
          "The recipe asks {layer[target]} ± {charge[tolerance]}.",
          "Add {charge[off]}; if the bag is empty, say that more comes and scan the next bag.", override=LEADS),
-    Rule("SCALE-OVERDUE", ("weighed",), ("scale",), "scale.overdue",
+    Rule("SCALE-OVERDUE", ON_A_SCALE, ("scale",), "scale.overdue",
          "Scale {scale[key]} was due for calibration on {scale[due]}.", "A missing calibration is not a pass.",
          "Use another scale.", override=QUALITY),
-    Rule("SCALE-UNCHECKED", ("weighed",), ("scale",), "!scale.checked && !scale.failed",
+    Rule("SCALE-UNCHECKED", ON_A_SCALE, ("scale",), "!scale.checked && !scale.failed",
          "Scale {scale[key]}: no check-weight yet {scale[day]}.", "Its first weighing of the day needs one.",
          "Place the {scale[mass]} kg mass at the station Check weight.", override=LEADS),
-    Rule("SCALE-FAILED", ("weighed",), ("scale",), "scale.failed",
+    Rule("SCALE-FAILED", ON_A_SCALE, ("scale",), "scale.failed",
          "Scale {scale[key]} failed its last check ({scale[failed_at]}).", "What it shows cannot be trusted.",
          "Use another scale and tell maintenance."),
     Rule("SCALE-FAILS-NEXT", ("weighed",), ("scale",), "scale.fails_next",
