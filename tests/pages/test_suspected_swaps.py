@@ -146,3 +146,45 @@ def test_an_inspection_from_before_the_colour_could_be_said_reads_as_it_did() ->
     assert Inspect.told(old) == "Inspected: passed; 28.60 kg"
     old.says["colour"] = "teal"
     assert Inspect.told(old) == "Inspected: passed; 28.60 kg; seen teal"
+
+
+def test_one_that_left_the_plant_is_exchanged_by_concession_alone(
+    story: Told, signed_in: Callable[[str], Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client, plant = signed_in(QUALITY), story.plant
+    red, lime = two_colours(story, monkeypatch)
+    plant.inspect(red)
+    plant.dispatch("SO-220", "WHARFE", plant.pack("SO-220", red))
+    plant.inspect(red, colour="lime", mode="tells")
+    plant.inspect(lime, colour="red", verdict="fail")
+    [line] = client.get(LIST).context["page"].lines
+    form = client.get(line.act_url.partition("#")[0]).context["page"].form
+    [box] = [field for field in form.fields if field.name == "concession"]
+    assert not box.required and f"{red} left the plant already, with its papers." in box.hint
+    sent = {"act": "compared", "of": line.key, "came": "crossed", "why_words": "lime under the rivets"}
+    refused = client.post(LIST, {**sent, "scan_id": str(uuid7())})
+    assert refused.status_code == 409
+    [fault] = refused.context["page"].form.faults
+    assert fault == (
+        f"{red} left the plant already. A dispatched hull keeps its papers. Only quality can exchange them, by"
+        " concession: say why, and tell whoever has it."
+    )
+    assert "lime under the rivets" in {field.value for field in refused.context["page"].form.fields}
+    conceded = {**sent, "concession": "the owner sent a picture", "scan_id": str(uuid7())}
+    # The rule is quality's: a deputy's words let nothing pass.
+    assert signed_in(DEPUTY).post(LIST, {**conceded, "scan_id": str(uuid7())}).status_code == 409
+    said = client.post(LIST, conceded).context["page"]
+    assert said.lines == () and "now stand on each other's mouldings" in said.said
+    page = client.get(f"/hull/{red}/").content.decode()
+    assert "Override." in page and "the owner sent a picture" in page
+
+
+def test_a_pair_that_is_in_the_plant_is_asked_for_no_concession(
+    story: Told, signed_in: Callable[[str], Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client = signed_in(QUALITY)
+    red, _lime = two_colours(story, monkeypatch)
+    story.plant.inspect(red, colour="lime")
+    [line] = client.get(LIST).context["page"].lines
+    form = client.get(line.act_url.partition("#")[0]).context["page"].form
+    assert [field.name for field in form.fields] == ["came", "why_words"]

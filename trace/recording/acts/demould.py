@@ -294,13 +294,19 @@ class SwapPlates(Command):
         }  # fmt: skip
 
 
+# How a hull stands that left the plant with its papers.
+GONE_AS = ("dispatched", "registered")
+
+
 def swap_facts(c: SwapPlates, floor: Floor) -> Facts:
-    hulls = [floor[c.first].hull, floor[c.second].hull]
-    gone = [h for h in hulls if h and (h.status in ("dispatched", "registered") or h.back_at)]
+    both = floor[c.first], floor[c.second]
+    hulls = [found.hull for found in both]
+    gone = [found.name for found in both if found.hull and (found.hull.status in GONE_AS or found.hull.back_at)]
     return {
         "swap": {
             "same": hulls[0] is not None and hulls[1] is not None and hulls[0].uid == hulls[1].uid,
             "gone": bool(gone),
+            "gone_names": " and ".join(gone),
             "no_evidence": not c.evidence.strip(),
             "models_differ": len({h.about.get("product") for h in hulls if h}) > 1,
         }
