@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from tests.cast import rows_of
 from tests.scan.cast import LEAD, PIN, Plant, load, weigh_all
 from tests.scan.conftest import Opens
+from tests.scan.rules.cases import scans
+from tests.scan.rules.mould_care import first_off_made
 from tests.scan.rules.shift_end import NEXT, handed, next_lead
 from trace.recording.floor.shift_end import handed as handovers
 
@@ -43,3 +46,12 @@ def test_all_that_is_open_stands_on_the_page_by_sort_with_who_and_where(plant: P
     words = at("handover").page.said("main")  # type: ignore[union-attr]
     for said in ("Moulds loaded", "T430-01", "closed, S1", "WO-1041", "Tubs weighed and not tipped none"):
         assert said in words, words
+
+
+def test_what_was_looked_at_in_a_first_off_is_kept(plant: Plant, at: Opens) -> None:
+    number = first_off_made(plant)
+    screen = at("first-off")
+    scans(screen, plant["T430-02"], number)
+    assert screen.press("pass", seen="walls as drawn").outcome == "accepted"
+    digest = "SELECT body::jsonb #>> '{says,reason}' FROM event WHERE kind = 'first_off_passed'"
+    assert rows_of(f"SELECT text FROM note WHERE digest = ({digest})") == [("walls as drawn",)]

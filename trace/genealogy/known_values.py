@@ -34,6 +34,11 @@ SELECT 1 WHERE EXISTS (
 """
 MADE_AS = "SELECT DISTINCT u.about->>'{}' FROM unit u WHERE u.kind = 'hull'"
 RECIPES = "SELECT DISTINCT u.about->>'product', u.about->>'recipe' FROM unit u WHERE u.kind = 'hull'"
+# The lots of release agents, as a load names the coat that it is moulded on.
+COATS = """
+SELECT u.about->>'material', u.lot_no FROM unit u
+WHERE u.kind = 'lot' AND u.lot_no IS NOT NULL AND u.about->>'material' = ANY (%(agents)s::text[])
+"""
 LAYERS = "SELECT DISTINCT e.layer FROM edge e WHERE e.layer IS NOT NULL"
 PARTS = f"{LAYERS} UNION SELECT DISTINCT e.position FROM edge e WHERE e.position IS NOT NULL"
 OF_LOTS = "SELECT DISTINCT u.about->>'supplier' FROM unit u WHERE u.kind = 'lot'"
@@ -188,6 +193,9 @@ def _of_plant(name: str) -> set[str]:
         return {f"{key}/{n}" for key, n in _versions()}
     if name == "shift":
         return plant_days().names()
+    if name == "coat":
+        agents = [key for key, body in things("material").items() if body.get("kind") == "release agent"]
+        return {f"{material} lot {number}" for material, number in fetch_rows(COATS, {"agents": agents})}
     field = {"colour": "colours", "cavity": "cavities"}[name]
     bodies = [*_products(), *things("mould").values()]
     return {str(one) for body in bodies for one in body.get(field) or ()}

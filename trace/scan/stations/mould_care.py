@@ -132,7 +132,7 @@ def first_off_slots(sight: Sight) -> tuple[Slot, ...]:
 def first_off_commands(sight: Sight) -> Sequence[Command] | None:
     if not (sight.text("mould") and sight.text("unit")) or sight.do != "pass":
         return None
-    return [PassFirstOff(mould=sight.text("mould"), unit=sight.text("unit"), reason=sight.text("reason"))]
+    return [PassFirstOff(mould=sight.text("mould"), unit=sight.text("unit"), reason=sight.text("seen"))]
 
 
 def first_off_actions(sight: Sight) -> tuple[Action, ...]:
@@ -152,7 +152,7 @@ FIRST_OFF = Station(
     home=Home(MOULDING, 57, gettext_lazy("Pass the first moulding of a refurbished mould")),
     roles=("lead", "quality", "deputy"),
     slots=first_off_slots,
-    fields=lambda sight: (Field("reason", _("What was looked at")),) if sight.text("unit") else (),
+    fields=lambda sight: (Field("seen", _("What was looked at")),) if sight.text("unit") else (),
     commands=first_off_commands,
     actions=first_off_actions,
     rows=rows,
