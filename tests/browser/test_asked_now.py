@@ -28,7 +28,9 @@ from tests.browser.phone import (
 )
 from tests.scan import cast
 from tests.scan.cast import OPERATOR, PIN, SERIALS, Plant
+from tests.scan.rules.leaving import old
 from trace.models import Event, Scan
+from trace.recording.acts.holds import Hold
 
 SPEEDS = (3, 20, 90, 160)  # ms between two keys: two scanners, a slow one, a hand
 LATE = 300  # ms by which Enter may come late
@@ -121,6 +123,45 @@ def test_twenty_scans_in_two_seconds_over_a_slow_line(plant: Plant, floor_server
     assert outcome(page) == "accepted", page.inner_text("main")
     made = Event.objects.latest("id")
     assert (made.kind, json.loads(made.body)["says"]["plates"]) == ("plates_back", codes)
+
+
+@pytest.mark.parametrize("every", [100, 600])
+def test_a_held_hull_is_not_wiped_away_by_the_next_scan(
+    plant: Plant, floor_server: str, chromium: Any, every: int
+) -> None:
+    bad, good, better = (old(plant, n) for n in (1, 2, 3))
+    plant.shift.scan(Hold(code=bad, reason="query"), person=cast.QUALITY)
+    phone = Phone(chromium, floor_server, plant)
+    page = phone.at("pack")
+    scan(page, plant["SO-220"])
+    bursts(page, [bad, good, better], every=every)
+    answered(page)
+    assert outcome(page) == "accepted"
+    assert f"Refused just before: On hold: {bad}" in page.inner_text(".just-refused")
+    phone.look(page, "pack: refused just before")
+    with drawn_anew(page):
+        page.click(".just-refused button")
+    assert not page.locator(".just-refused").count()
+    assert phone.found == []
+
+
+def test_what_is_scanned_behind_the_mould_goes_on_where_it_is_loaded(
+    plant: Plant, floor_server: str, chromium: Any
+) -> None:
+    """All is weighed: the mould opens its own station, and nothing that was scanned meanwhile is lost."""
+    plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
+    plant.shift.weigh("WO-1041", "foam", plant["foam"], plant["drops"][0])
+    plant.shift.weigh("WO-1041", "inner", plant["natural"], plant["drops"][1])
+    phone = Phone(chromium, floor_server, plant)
+    phone.at("load")  # its caution is read
+    page = phone.at("weigh")
+    scan(page, plant["WO-1041"], "W-3")
+    bursts(page, [plant["T430-01"], plant["S1"]], every=100)
+    page.wait_for_url("**/scan/load/**")
+    answered(page)
+    assert "Arm S1 · T430-01" in page.inner_text(".station-line")
+    assert outcome(page) == "accepted", page.inner_text("main")
+    assert phone.found == []
 
 
 def test_keys_that_a_busy_tablet_hands_over_late_belong_to_their_scan(

@@ -362,6 +362,23 @@ def test_weighing_goes_on_with_the_layer_that_is_due(plant: Plant, at: Opens) ->
     assert page.next.startswith("All layers stand weighed: load the mould")
 
 
+def test_the_mould_scanned_when_all_is_weighed_is_loaded_at_its_station(plant: Plant, at: Opens) -> None:
+    screen = begun(at, plant)
+    assert screen.scan(plant["T430-01"]).outcome == "refused"  # nothing is weighed yet
+    plant.shift.weigh("WO-1041", "skin", plant["red"], plant["tubs"][0])
+    plant.shift.weigh("WO-1041", "foam", plant["foam"], plant["drops"][0])
+    plant.shift.weigh("WO-1041", "inner", plant["natural"], plant["drops"][1])
+    screen = at("weigh")
+    scans(screen, plant["WO-1041"], plant["W-3"])
+    assert screen.page is not None
+    assert screen.page.next == "All layers stand weighed: load the mould"
+    answer = screen.client.post("/scan/weigh/", {**screen.page.form.values, "code": plant["T430-01"], "do": "send"})
+    page = read(screen.client.get(answer["Location"]))
+    assert answer["Location"].startswith("/scan/load/?")
+    assert "T430-01" in page.said("station-line")
+    assert page.form.values["order"] == plant["WO-1041"]
+
+
 def test_a_wrong_weight_keeps_the_box_and_the_tub(plant: Plant, at: Opens) -> None:
     screen = begun(at, plant, plant["tubs"][0])
     page = screen.scan(plant["red"])

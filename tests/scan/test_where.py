@@ -66,6 +66,14 @@ def test_a_badge_at_home_leads_to_the_sign_on(plant: Plant) -> None:
     assert answer["Location"].startswith("/sign-in/")
 
 
+def test_what_stays_for_the_next_work_waits_for_nobody(plant: Plant, at: Opens) -> None:
+    """An order and an arm stay for the next mould, an oven for the next arm: no work of anybody is left by that."""
+    screen = at("load")
+    scans(screen, plant["WO-1041"], plant["S1"])
+    scans(at("oven"), plant["OVEN-2"])
+    assert "Waits for you" not in read(at_home(plant).client.get("/")).said("main")
+
+
 def test_work_left_half_done_waits_at_home_and_opens_as_it_was(plant: Plant, at: Opens) -> None:
     cast.load(plant)
     assert "Waits for you" not in read(at_home(plant).client.get("/")).said("main")

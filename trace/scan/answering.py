@@ -27,6 +27,8 @@ from trace.scan.begun import left_of
 from trace.scan.cautions import keep_read
 from trace.scan.hold_notice import LISTED
 from trace.scan.hold_notice import READ as HOLDS_READ
+from trace.scan.just_refused import READ as REFUSED_READ
+from trace.scan.just_refused import Refused
 from trace.scan.label_links import labels_url
 from trace.scan.letting_pass import LET, REFUSED, let_pass, may_let_pass, passed_by, still_refused
 from trace.scan.page import FIGURES, Field, Verdict
@@ -55,6 +57,7 @@ class Shows:
     verdict: Verdict | None = None
     said: str = ""
     errors: dict[str, str] | None = None
+    refused: tuple[Refused, ...] = ()  # what was refused here and is not read yet, the newest last
 
 
 def see(place: Station, sight: Sight, *more: str) -> None:
@@ -109,7 +112,8 @@ class Answering:
             return Shows(plain_refusal(_("The photo was not read."), came.trouble, ""))
         if came.overrides or came.fact:
             return self._again()
-        return self._pressed() if came.do.startswith(OFF) or came.do in (LOOK, READ, ANEW, HOLDS_READ) else self._came()
+        own = came.do.startswith((OFF, REFUSED_READ)) or came.do in (LOOK, READ, ANEW, HOLDS_READ)
+        return self._pressed() if own else self._came()
 
     def _look(self) -> None:
         """Look up what came. What was typed where a figure is asked for may be a code: scanners do not know."""
@@ -130,7 +134,7 @@ class Answering:
         if came.do == READ:
             keep_read(self.request, str(self.place.caution))
             return Shows()
-        if came.do == HOLDS_READ:
+        if came.do == HOLDS_READ or came.do.startswith(REFUSED_READ):
             if self.refused:
                 self.sight.held[REFUSED] = self.refused
             return Shows(still_refused(self.request, self.sight))
@@ -194,6 +198,8 @@ class Answering:
         if found.thing is not None and found.thing.kind == "person" and not found.dead:
             return self._badge(found)
         slot = slot_for(self.place, sight, found) if found.kinds and not found.dead else None
+        if slot is None and (there := self.place.onward(sight, found)):
+            return there
         if slot is None:
             said = self.place.reads(sight, self.came.code) if not found.kinds and not found.trouble else ""
             return Shows(said=said) if said else self._no_place(found)
@@ -234,7 +240,7 @@ class Answering:
         assert found.thing is not None  # noqa: S101 - the caller has looked
         if self.refused:
             self.sight.held[REFUSED] = self.refused
-        done = people.shown(self.request, found.thing, self.place.slug, self.sight.held)
+        done = people.shown(self.request, found.thing, self.place.slug, self.sight.held | self.sight.aside)
         if done.sign_in:
             return done.sign_in
         self.sight.person = people.person_here(self.request)
@@ -263,6 +269,9 @@ class Answering:
         answers = self._record([command], passed={})
         if isinstance(answers, Shows):
             return answers
+        leads = next((slot for slot in self.place.slots(self.sight) if slot.name == self.place.leads), None)
+        if leads is not None and (not found.kinds or found.kinds & set(leads.kinds)):
+            self.sight.held = {n: v for n, v in self.sight.held.items() if n not in (leads.name, *leads.clears)}
         return Shows(verdict(answers), self._misspelt(code, found))
 
     def _misspelt(self, code: str, found: Found) -> str:

@@ -11,7 +11,8 @@ from plant.prepared import prepared_cursor
 from trace.scan.sight import Sight, Station
 
 # What belongs to one screen and one answer.
-OF_THE_SCREEN = ("refused_scan", "helper", "wants_helper", "let", "late", "happened", "holds_listed")
+OF_THE_SCREEN = ("refused_scan", "helper", "wants_helper", "let", "late", "happened", "holds_listed",
+                 "just_refused")  # fmt: skip
 
 _KEEP = """
 WITH unhurried AS (SELECT set_config('synchronous_commit', 'off', true)),
@@ -33,8 +34,9 @@ def _of_thing(place: Station, code: str) -> str:
 def _worth(place: Station, held: dict[str, str], choices: set[str]) -> dict[str, str]:
     """What is lost when it is not kept; empty when there is nothing but what stays from scan to scan, and choices,
     of which the form sends one even where nobody chose."""
-    kept = {name: value for name, value in held.items() if name not in OF_THE_SCREEN and not name.endswith("_how")}
-    return kept if set(kept) - set(place.keeps) - choices else {}
+    kept = {name: value for name, value in held.items() if value and name not in OF_THE_SCREEN}
+    kept = {name: value for name, value in kept.items() if not name.endswith("_how")}
+    return kept if set(kept) - {*place.keeps, *place.stays} - choices else {}
 
 
 def keep(place: Station, sight: Sight, before: dict[str, str]) -> None:

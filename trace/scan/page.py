@@ -190,6 +190,15 @@ class HoldNotice:
 
 
 @dataclass(frozen=True, slots=True)
+class JustRefused:
+    """What was refused before the last answer and is not read yet; `read`: what the button posts as `do`."""
+
+    lines: tuple[str, ...] = ()
+    more: str = ""
+    read: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class StationPage:
     """One station, one thing to do next.
 
@@ -217,6 +226,7 @@ class StationPage:
     again: bool = False  # the code just scanned is wanted once more, for another place
     carried: Mapping[str, str] = field(default_factory=dict)
     holds: HoldNotice = HoldNotice("")
+    before: JustRefused = JustRefused()
     said: str = ""  # one plain sentence that is no verdict: who is signed on now, what is missing
     takes_code: bool = True
     takes_photo: bool = True

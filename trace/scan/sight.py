@@ -35,6 +35,7 @@ class Sight:
     # made, and as the form carries it.
     number: int = 0
     listed: tuple[int, str, str] = (0, "", "")
+    aside: dict[str, str] = field(default_factory=dict)  # what goes along when somebody has to sign on first
     known: Known = field(default_factory=Known)  # what codes were found to stand for
     looked: dict[str, Any] = field(default_factory=dict)  # what a station looked up itself, until something is recorded
 
@@ -147,6 +148,10 @@ class Station:
     opens: whether a thing scanned at home is for here, as it stands; asked of what one of its slots takes.
     badge: the button that the badge of somebody signed on here presses besides, "" for none.
     again: whether what was just scanned is wanted once more, for another place.
+    stays: what its `after` leaves for the next work: by itself it is none that waits for anybody.
+    onward: the address of the station for which a thing was scanned here that nothing here takes, "" for none.
+    leads: the slot of the place where everything after it counts. A code that nobody knows may have been another
+    place: nothing more counts at the one before.
     stops: the kinds of things on hold that its work would use, move or let go.
     paper: the address of the paper that goes with what its answers made, "" for none.
     labels: the layout on which new labels are printed, "" where none are made.
@@ -184,6 +189,9 @@ class Station:
     opens: Callable[[Sight, Found], bool] = lambda _sight, _found: True
     badge: Callable[[Sight], str] = no_place
     again: Callable[[Sight, Found], bool] = lambda _sight, _found: False
+    leads: str = ""
+    stays: tuple[str, ...] = ()
+    onward: Callable[[Sight, Found], str] = lambda _sight, _found: ""
 
 
 # What a hold can be on, for stations that say which holds concern their work.

@@ -15,7 +15,7 @@ from plant.errors import NotThere
 from plant.sign_on import device_of, keep_device
 from trace.codes import uuid7
 from trace.recording.floor.hold_list import plant_and_number
-from trace.scan import begun, cautions, hold_notice, people, posted
+from trace.scan import begun, cautions, hold_notice, just_refused, people, posted
 from trace.scan.answering import HAPPENED, LATE, Answering, Shows, see
 from trace.scan.asked import asked_now, said_so_far, wanting
 from trace.scan.asked import caution as caution_words
@@ -53,30 +53,37 @@ def _posted(request: HttpRequest, place: Station, sight: Sight) -> tuple[Shows |
     """What the form is answered, and the list of holds that its page had."""
     came = posted.read(request)
     has = hold_notice.hear(request, place, sight, came)
+    refused = just_refused.carried(request, came.held)
+    sight.aside = {just_refused.CARRIED: just_refused.token(request, refused)} if refused else {}
     before = dict(came.held)
     answer = Answering(request, place, sight, came).answer()
     if came.do == hold_notice.READ and isinstance(answer, Shows):
         answer.said = hold_notice.keep_read(request, place, sight, came, has)
     begun.keep(place, sight, before)
+    if isinstance(answer, Shows):
+        answer.refused = just_refused.follow(came, sight, refused, before, answer.verdict)
     return answer, has
 
 
 def _opened(request: HttpRequest, place: Station, sight: Sight) -> Shows:
     """The page as it is opened: with what its address names, and what was left here."""
     sight.held = posted.held_in(request.GET, device_of(request).id)
+    refused = just_refused.carried(request, sight.held)
     if people.came_beside(request, sight.held):
         sight.person = people.person_here(request)
     left = begun.left_by(place, sight.person) if set(sight.held) <= {LATE} else {}
     thing = sight.held.get(place.thing, "")
     sight.held = left | (begun.left_of(place, thing) if thing else {}) | sight.held
     see(place, sight)
-    return Shows(still_refused(request, sight), _("You left this here; go on with it.") if left else "")
+    said = _("You left this here; go on with it.") if left else ""
+    return Shows(still_refused(request, sight), said, refused=refused)
 
 
 def _page(
     request: HttpRequest, place: Station, sight: Sight, shows: Shows, has: hold_notice.Listed | None
 ) -> StationPage:
     holds = hold_notice.notice(request, place, sight, has)
+    refused = just_refused.token(request, shows.refused) if shows.refused else ""
     fields = _filled(place, sight, shows.errors or {})
     caution, _more = caution_words(str(place.caution))
     asked = asked_now(
@@ -101,13 +108,15 @@ def _page(
         deferral=str(DEFERRAL) if place.caution else "",
         drawing=place.drawing(sight),
         rows=place.rows(sight) or said_so_far(place, sight, fields),
-        verdict=shows.verdict,
+        verdict=just_refused.along(shows.verdict, refused),
+        before=just_refused.notice(shows.refused, shows.verdict),
         said=shows.said or _helper_wanted(sight),
         fields=tuple(field for field in fields if field.name != asked.name),
         actions=(*below, *_last_off(place, sight), *_anew(place, sight)),
         again=sight.scanned is not None and place.again(sight, sight.scanned),
         carried={name: value for name, value in sight.held.items() if name not in shown}
-        | {hold_notice.LISTED: holds.carried},
+        | {hold_notice.LISTED: holds.carried}
+        | ({just_refused.CARRIED: refused} if refused else {}),
         holds=holds,
         takes_code=place.takes_code,
         takes_photo=place.takes_code,

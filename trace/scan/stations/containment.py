@@ -5,13 +5,15 @@ from collections.abc import Sequence
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from trace.codes import printed
 from trace.genealogy.containment import RESULTS, Begun, Looked, Progress, progress, walks
 from trace.recording.acts.containment import RESULT_WORDS, SeeHull
 from trace.recording.commands import Command
 from trace.recording.floor import words as say
-from trace.scan.page import Field, Row
+from trace.scan.page import Field, Row, Verdict
 from trace.scan.sight import EVERYTHING, RECORDS, Home, Next, Sight, Slot, Station
 from trace.scan.stations.parts import HEAVY, choice
+from trace.scan.verdict import plain_refusal
 from trace.speech import names_of, spoken
 
 MOST_ROWS = 40
@@ -146,6 +148,14 @@ def asked_next(sight: Sight) -> Next | None:
     return None
 
 
+def objection(sight: Sight) -> str | Verdict:
+    """A hull counts in the place where it was seen: without one it is not kept for the next place that is scanned."""
+    if not sight.text("hull") or sight.text("place"):
+        return ""
+    what = _("%(hull)s does not count yet: no place is scanned.") % {"hull": printed(sight.text("hull"))}
+    return plain_refusal(what, "", _("Scan the rack or place where it stands, then the hull again."))
+
+
 CONTAINMENT = Station(
     slug="containment",
     title=gettext_lazy("Containment walk"),
@@ -158,6 +168,8 @@ CONTAINMENT = Station(
     next=asked_next,
     place=lambda sight: sight.key("place"),
     keeps=("walk", "place", "result"),
+    leads="place",
+    objection=objection,
     caution=HEAVY,
     half_done=False,
     stops=EVERYTHING,

@@ -197,6 +197,7 @@ RACK = Station(
     commands=rack_commands,
     place=lambda sight: sight.key("place"),
     keeps=("place",),
+    leads="place",
     caution=HEAVY,
     stops=EVERYTHING,
 )

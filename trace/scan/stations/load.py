@@ -394,6 +394,7 @@ LOAD = Station(
     drawing=drawing,
     place=place,
     after=after,
+    stays=("order", "arm"),
     caution=HOT,
     stops=(*MATERIALS, *MADE),
 )

@@ -421,6 +421,7 @@ OVEN = Station(
     rows=rows,
     place=place,
     after=after,
+    stays=("oven",),
     caution=TURNING,
     stops=MADE,
 )

@@ -5,7 +5,9 @@ from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
+from urllib.parse import urlencode
 
+from django.urls import reverse
 from django.utils.translation import get_language, gettext_lazy
 from django.utils.translation import gettext as _
 
@@ -187,13 +189,25 @@ def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
     return {}
 
 
-def next_(sight: Sight) -> Next | None:
+def whole(sight: Sight) -> bool:
+    """Whether every layer of the order stands weighed and no other is begun."""
     counts = ahead(sight).ready if sight.text("scale") else {}
-    begun = sight.text("box") or sight.text("tub")
-    if counts and min(counts.values()) > 0 and not begun:
+    return bool(counts) and min(counts.values()) > 0 and not (sight.text("box") or sight.text("tub"))
+
+
+def onward(sight: Sight, found: Found) -> str:
+    """What is weighed goes into a mould: the one scanned is loaded at its own station."""
+    if "mould" not in found.kinds or found.dead or not whole(sight):
+        return ""
+    named = urlencode({"mould": found.code, "order": sight.text("order")})
+    return f"{reverse('station', args=['load'])}?{named}"
+
+
+def next_(sight: Sight) -> Next | None:
+    if whole(sight):
         return Next(
             _("All layers stand weighed: load the mould"),
-            _("or scan the %(material)s box to weigh another set")
+            _("Scan it here; or the %(material)s box to weigh another set")
             % {"material": recipe(sight, layer_now(sight)).get("material", _("powder"))},
         )
     if not all(sight.text(name) for name in ("order", "scale", "box", "tub")):
@@ -293,6 +307,7 @@ WEIGH = Station(
     place=place,
     keeps=("order", "scale"),
     after=after,
+    onward=onward,
     caution=DUSTY,
     stops=MATERIALS,
 )

@@ -126,6 +126,8 @@ async function one(item) {
   if (answer.status === 401) return leave(location.href);    // signed out meanwhile: it waits for its owner
   items.shift();
   if (item.kind === "code") last = { text: item.text, at: item.at, refused: false };
+  const other = /<main[^>]* data-station="([^"]+)"/.exec(answer.text)?.[1];
+  if (other && other !== main().dataset.station) return leave(answer.url, other);
   if (!show(answer.text, item.value === "look")) {
     for (const next of items) if (!next.body) next.person = "";    // a badge: what was scanned after it is its owner's
     return leave(answer.url);
@@ -135,8 +137,12 @@ async function one(item) {
   return undefined;
 }
 
-function leave(address) {
+function leave(address, other) {    // what was scanned after it is meant for the other station
   stopped = true;
+  if (other) {
+    try { sessionStorage.removeItem(name()); } catch { /* a browser that keeps nothing */ }
+    main().dataset.station = other;
+  }
   keep();
   location.assign(address);
 }
