@@ -79,6 +79,22 @@ def test_words_as_somebody_would_type_them() -> None:
 
 
 @pytest.mark.parametrize(
+    ("typed", "written_so"),
+    [
+        ("made=2026-07", "made=2026-07-01..2026-07-31"), ("made=July 2026", "made=2026-07-01..2026-07-31"),
+        ("made=feb 2028", "made=2028-02-01..2028-02-29"), ("made=2026-07..2026-09", "made=2026-07-01..2026-09-30"),
+        ("made=..July 2026", "made=..2026-07-31"), ("made=4 March 2026", "made=2026-03-04..2026-03-04"),
+        ("peak=over 215", "peak=215.."), ("peak=under 4", "peak=..4"), ("peak=>= 215.5", "peak=215.5.."),
+        ("peak=At most -3", "peak=..-3"), ("certificate=mfi over 4", "certificate:mfi=4.."),
+        ("stage=drop foam 150..160", "stage:drop foam=150..160"), ("thickness=bow under 4.1", "thickness:bow=..4.1"),
+    ],
+)
+def test_days_and_ranges_are_read_as_people_write_them(typed: str, written_so: str) -> None:
+    """One question has one form, and so one digest, however it was typed."""
+    assert written(read_cause([typed])) == [written_so]
+
+
+@pytest.mark.parametrize(
     ("words", "says"),
     [
         ("", "Nothing was asked for"),

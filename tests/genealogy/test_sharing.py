@@ -13,8 +13,21 @@ from django.core.management import CommandError, call_command
 from tests.genealogy.graphs import KG, Drawing, Drawn, day
 from tests.genealogy.test_scope import bags, charge, hull
 from trace.genealogy import carried, deeds
+from trace.genealogy.as_typed import understood
 from trace.genealogy.cause_words import RANGED, WORDS, Fact, Thing, names_more
-from trace.genealogy.causes import All, Cause, CauseError, Holds, Made, Not, Some, With, read_cause, simple_parts
+from trace.genealogy.causes import (
+    All,
+    Cause,
+    CauseError,
+    Holds,
+    Made,
+    Not,
+    Some,
+    With,
+    read_cause,
+    simple_parts,
+    written,
+)
 from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.graph import Edge
 from trace.genealogy.judging import Asked
@@ -342,11 +355,14 @@ def one_of_each_word() -> tuple[Drawing, dict[str, str]]:
     recipe = {"layers": [{"name": "skin"}], "inserts": {"S1": {}}, "zones": {"bow": {}}, "cook": {"stages": ["heat"]}}
     d.thing("product", "X", {**recipe, "colours": ["red", "lime"], "cavities": ["left"]})
     d.thing("material", "M", {"spec": {"mfi": [3, 4]}})
+    d.thing("material", "TR-4", {"kind": "release agent"})
+    d.lot("R-12", material="TR-4")
     bags(d, S=25)
     charge(d, "C1", ("s", 7 * KG))
     hull(d, "1", ("C1", "skin"))
     d.save()
     known = {
+        "coat": "TR-4 lot R-12",
         "holds": "S", "supplier": "VERRIN", "made": "2026-01-05", "recipe": "X/1", "shift": "06:00", "colour": "red",
         "cavity": "left", "use": "hire", "certificate": "mfi", "charged": "skin", "stage": "heat", "thickness": "bow",
     }  # fmt: skip
@@ -382,6 +398,28 @@ def test_what_is_refused_is_said_with_the_names_that_are_known() -> None:
         shared_by(With("colour", "Red"))
     with pytest.raises(CauseError, match=r"^No layer, position or zone inner is known\. Known: S1, bow, skin"):
         shared_by(Holds("S", "inner"))
+
+
+def test_names_and_the_case_of_letters_are_taken_as_people_write_them() -> None:
+    d = Drawing()
+    d.thing("machine", "A3", {"kind": "arm"})
+    d.thing("place", "R6-1", {"name": "Rack R6, level 1"})
+    d.thing("supplier", "DUNSAY", {"name": "Dunsay Powders"})
+    d.thing("consignee", "C-1", {"name": "Lockgate"})
+    d.thing("consignee", "C-2", {"name": "Lockgate"})
+    d.thing("product", "T430", {"name": "Tamsin 430", "colours": ["red"], "layers": [{"name": "skin"}]})
+    bags(d, **{"N-0417": 25})
+    d.save()
+    for typed, written_so in (
+        ("arm=a3", "arm=A3"), ("place=rack R6, level 1", "place=R6-1"), ("supplier=Dunsay Powders", "supplier=DUNSAY"),
+        ("model=tamsin 430", "model=T430"), ("colour=Red", "colour=red"), ("holds=n-0417", "holds=N-0417"),
+        ("charged:Skin=1..", "charged:skin=1.."), ("region=gb-sct", "region=GB-SCT"), ("arm=S9", "arm=S9"),
+    ):  # fmt: skip
+        assert written(understood([typed])) == [written_so]
+    two = ["not", "(", "arm=A3", "or", "colour=red", ")"]
+    assert written(understood(["not", "(", "arm=a3", "or", "colour=RED", ")"])) == two
+    with pytest.raises(CauseError, match=r"“Lockgate” is the name of several: C-1, C-2\. Say which\."):
+        understood(["consignee=Lockgate"])
 
 
 def test_every_word_is_judged() -> None:

@@ -152,6 +152,67 @@ def test_what_a_sheet_says_of_a_hull_leads_to_the_hulls_that_share_it(
     assert "hulls that share it" not in packer and "28.7" in packer
 
 
+def test_a_slip_in_what_is_added_leaves_the_question_and_what_was_typed(client: Client) -> None:
+    asked = {"q": ["holds=N-0417", "and", "arm=S2"], "join": "and not", "name": "shift", "value": "nigth"}
+    answer = client.get("/scope/", asked)
+    page, html = answer.context["page"], answer.content.decode()
+    assert answer.status_code == 400
+    assert page.error.startswith("No shift nigth is known. Known: ")
+    assert page.words == ("holds=N-0417", "and", "arm=S2")
+    assert [part.said for part in page.asked] == ["hold something of N-0417", "were cooked on arm S2"]
+    assert client.get(page.asked[0].without_url).context["page"].words == ("arm=S2",)
+    assert (page.form.chosen, page.form.join, page.form.typed["value"]) == ("shift", "and not", "nigth")
+    assert "take out" in html and 'value="nigth"' in html
+
+
+def test_a_question_with_a_part_that_nothing_knows_can_be_put_right(client: Client) -> None:
+    for words, says, status in (
+        (["holds=N-0417", "and", "colour=Purple"], "No colour Purple is known. Known: ", 400),
+        (["arm=S2", "or", "holds=N-9999"], "Nothing is known under “N-9999”", 404),
+    ):
+        answer = client.get("/scope/", {"q": words})
+        page = answer.context["page"]
+        assert (answer.status_code, page.words) == (status, tuple(words))
+        first, second = page.asked
+        bad, good = (second, first)
+        assert bad.trouble.startswith(says) and not good.trouble
+        assert client.get(bad.without_url).context["page"].answer
+    # What cannot be read in parts can be begun anew.
+    [whole] = client.get("/scope/", {"q": ["arm=S2", "and", "luck=bad"]}).context["page"].asked
+    assert (whole.said, whole.without_url) == ("arm=S2 and luck=bad", "/scope/")
+
+
+def test_what_the_plant_knows_is_chosen_and_the_rest_has_fields_of_its_own(client: Client) -> None:
+    page = client.get("/scope/").context["page"]
+    offered = {one.name: dict(one.options) for one in page.form.choices}
+    assert offered.keys() >= {"arm", "oven", "colour", "model", "recipe", "person", "supplier", "place", "shift", "use"}
+    assert offered["supplier"]["VERRIN"].startswith("VERRIN ")
+    assert ("S1" in offered["arm"], "OVEN-2" in offered["arm"], "OVEN-2" in offered["oven"]) == (True, False, True)
+    fits = {word for words in page.form.fits.values() for word in words.split(" ")} | offered.keys()
+    assert fits == set(WORDS)
+    for sent, words in (
+        ({"name": "arm", "pick-arm": "S2"}, ["arm=S2"]),
+        ({"name": "made", "first": "2026-04-01"}, ["made=2026-04-01.."]),
+        ({"name": "peak", "low": "200", "high": "215"}, ["peak=200..215"]),
+        ({"name": "certificate", "part-certificate": "mfi", "low": "3"}, ["certificate:mfi=3.."]),
+        ({"name": "holds", "value": "n-0417", "part-holds": "s1", "from": "1"}, ["holds=N-0417", "in=S1", "from=1"]),
+        ({"name": "made", "value": "April 2026"}, ["made=2026-04-01..2026-04-30"]),
+    ):
+        there = client.get("/scope/", {"join": "", **sent})
+        assert parse_qs(urlsplit(there["Location"]).query)["q"] == words
+
+
+def test_a_question_typed_otherwise_is_the_same_question(client: Client) -> None:
+    name = rows_of("SELECT n.text FROM plant_person p JOIN note n ON n.digest = p.body->>'name' WHERE p.key = 'P-01'")
+    named = client.get("/scope/", {"q": f"person={name[0][0]}"})
+    assert parse_qs(urlsplit(named["Location"]).query)["q"] == ["person=P-01"]
+    asked = client.get("/scope/", {"q": ["colour=RED", "and", "made=2026-04"]})
+    assert asked.status_code == 302
+    words = parse_qs(urlsplit(asked["Location"]).query)["q"]
+    assert words == ["colour=red", "and", "made=2026-04-01..2026-04-30"]
+    assert client.get(asked["Location"]).status_code == 200
+
+
 def test_what_is_added_is_said_of_all_that_was_asked(client: Client) -> None:
     asked = {"q": ["arm=S1", "or", "arm=S2"], "join": "and", "name": "holds", "value": "N-0417"}
     words = parse_qs(urlsplit(client.get("/scope/", asked)["Location"]).query)["q"]
@@ -165,8 +226,8 @@ def test_every_word_can_be_picked_and_the_words_stay_from_page_to_page(
     client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     page = client.get("/scope/").context["page"]
-    assert [name for name, _said, _typed in page.names] == list(WORDS)
-    assert all(said and typed for _name, said, typed in page.names)
+    assert [name for name, _said, _typed in page.form.names] == list(WORDS)
+    assert all(said and typed for _name, said, typed in page.form.names)
     monkeypatch.setattr("trace.pages.scope.EACH", 2)
     page = client.get("/scope/", {"q": ["model=T430", "and", "not", "arm=S9"], "show": "all"})
     assert page.status_code == 400

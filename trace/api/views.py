@@ -15,11 +15,11 @@ from trace.api.asked import KNOWN, answerable, day_of, known_on
 from trace.api.shapes import BalanceAnswer, BalancesAnswer, CommonCauseAnswer, GenealogyAnswer, RuleSet, ScopeAnswer
 from trace.genealogy import shared_documents
 from trace.genealogy.answer import genealogy
+from trace.genealogy.as_typed import understood
 from trace.genealogy.balance.days import MOST_EVENTS, balances_of_days
 from trace.genealogy.balance.documents import as_document
 from trace.genealogy.balance.orders import balances_of_order
 from trace.genealogy.balance.subjects import balance_of
-from trace.genealogy.causes import read_cause
 from trace.genealogy.documents import as_json
 from trace.genealogy.sharing import shared_by
 from trace.genealogy.walk import Direction
@@ -75,7 +75,7 @@ class Scope(APIView):
     def get(self, request: Request) -> Response:
         """The same document for the same question about the same day, for ever."""
         with answerable():
-            answer = shared_by(read_cause(request.query_params.getlist("q")), known_on(request))
+            answer = shared_by(understood(request.query_params.getlist("q")), known_on(request))
         return Response(shared_documents.as_json(answer))
 
 

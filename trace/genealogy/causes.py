@@ -3,9 +3,12 @@
 Nothing here reads a database. trace/genealogy/sharing.py says which hulls share one.
 """
 
+import re
+from calendar import monthrange
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 
 from django.utils.translation import gettext as _
@@ -18,6 +21,10 @@ STRENGTH: dict[Verdict, int] = {"cannot": 0, "may": 1, "certain": 2}
 # A question of more parts than this is not one that somebody means.
 MOST_PARTS, DEEPEST = 60, 20
 LONGEST = 40
+# How people say a range of which one end is open; both ends are counted.
+FROM_IT = frozenset({"over", "above", "from", "at least", ">", ">=", "≥"})
+SAID_RANGE = re.compile(r"(over|above|from|at least|under|below|up to|at most|>=?|<=?|≥|≤) *([-0-9.]+)", re.IGNORECASE)
+NAMED_FIRST = re.compile(r"([^\W\d].*?) +((?:over|above|from|at least|under|below|up to|at most|[<>≥≤]|[-0-9.]).*)")
 
 
 class CauseError(ValueError):
@@ -280,11 +287,15 @@ def _moment(text: str) -> str:
 
 
 def _within(name: str, of: str, text: str) -> Within:
-    """A range as 3.4..3.6, or one figure."""
+    """A range as 3.4..3.6, or one figure; or as people say it: over 215, under 4, mfi over 4."""
     if of and not names_more(name):
         raise CauseError(_("“%(name)s” takes no name after a colon.") % {"name": name})
+    if names_more(name) and not of and (named := NAMED_FIRST.fullmatch(text)):
+        of, text = named[1], named[2]
     if needs_more(name) and not of:
         raise CauseError(_("“%(name)s” needs to be told of what: %(name)s:NAME=3.4..3.6.") % {"name": name})
+    if said := SAID_RANGE.fullmatch(text):
+        text = f"{said[2]}.." if said[1].lower() in FROM_IT else f"..{said[2]}"
     low, several, high = text.partition("..")
     bounds = [_number(end) if end else None for end in (low, high if several else low)]
     if bounds == [None, None]:
@@ -295,10 +306,10 @@ def _within(name: str, of: str, text: str) -> Within:
 
 
 def _made(text: str) -> Made:
-    """A day, or first..last with either left out."""
+    """A day, a month, or first..last with either left out."""
     first, several, last = text.partition("..")
     try:
-        days = [date.fromisoformat(day) if day else None for day in (first, last if several else first)]
+        days = [_day(first, last=False), _day(last if several else first, last=True)]
     except ValueError:
         raise CauseError(_("“%(text)s” is no day or span of days: 2026-03-03..2026-03-09.") % {"text": text}) from None
     if days[0] and days[1] and days[0] > days[1]:
@@ -306,3 +317,18 @@ def _made(text: str) -> Made:
     if days == [None, None]:
         raise CauseError(_("“%(text)s” names no day.") % {"text": text})
     return Made(*days)
+
+
+def _day(text: str, *, last: bool) -> date | None:
+    """A day; of a month its first or last. None for no text; raises ValueError."""
+    text = " ".join(text.split())
+    if not text:
+        return None
+    for form in ("%d %B %Y", "%d %b %Y"):
+        with suppress(ValueError):
+            return datetime.strptime(text, form).date()  # noqa: DTZ007 - a day of the plant has no zone
+    for form in ("%Y-%m", "%B %Y", "%b %Y"):
+        with suppress(ValueError):
+            month = datetime.strptime(text, form).date()  # noqa: DTZ007
+            return month.replace(day=monthrange(month.year, month.month)[1]) if last else month
+    return date.fromisoformat(text)

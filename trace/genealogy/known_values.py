@@ -32,6 +32,8 @@ SELECT 1 WHERE EXISTS (
   SELECT 1 FROM event_resource x JOIN resource r ON r.id = x.resource
   WHERE r.kind = %(kind)s::text AND r.key = %(key)s::text AND x.role = ANY (%(roles)s::text[]))
 """
+# Where a recipe or a mould says what there can be; of another fact the records alone do.
+OF_PLANT = {"colour": "colours", "cavity": "cavities"}
 MADE_AS = "SELECT DISTINCT u.about->>'{}' FROM unit u WHERE u.kind = 'hull'"
 RECIPES = "SELECT DISTINCT u.about->>'product', u.about->>'recipe' FROM unit u WHERE u.kind = 'hull'"
 # The lots of release agents, as a load names the coat that it is moulded on.
@@ -57,7 +59,7 @@ def must_be_known(cause: Simple, as_known_on: datetime | None = None) -> None:
         case With(word, key):
             _named(WORDS[word], word, key)
         case Within(word, of) if of:
-            if of not in _colon_of_plant(word):
+            if of not in colon_of_plant(word):
                 _refuse_unless(of in (all_of := after_colon(word)), str(WORDS[word].more), of, all_of)
         case Within() | Made():
             pass
@@ -150,7 +152,7 @@ def _facts(name: str, word: Fact) -> Mapping[str, str]:
 def after_colon(name: str) -> list[str]:
     """What can be named after the colon of a word: a layer, a stage, a zone, a value of certificates."""
     word = WORDS[name]
-    plant = _colon_of_plant(name)
+    plant = colon_of_plant(name)
     if isinstance(word, Charged):
         return sorted({*plant, *_said(fetch_rows(LAYERS, {}))})
     if isinstance(word, Certified):
@@ -163,7 +165,7 @@ def after_colon(name: str) -> list[str]:
     return []
 
 
-def _colon_of_plant(name: str) -> set[str]:
+def colon_of_plant(name: str) -> set[str]:
     """The same as far as the plant data say it, which costs no look at what was read."""
     word = WORDS[name]
     if isinstance(word, Charged):
@@ -188,7 +190,7 @@ def _names(found: Mapping[str, Mapping[str, Any]]) -> dict[str, str]:
 
 
 def _of_plant(name: str) -> set[str]:
-    """What the plant data know of a fact by which hulls are made."""
+    """What the plant, without the hulls, knows of a fact by which they are made."""
     if name == "recipe":
         return {f"{key}/{n}" for key, n in _versions()}
     if name == "shift":
@@ -196,8 +198,8 @@ def _of_plant(name: str) -> set[str]:
     if name == "coat":
         agents = [key for key, body in things("material").items() if body.get("kind") == "release agent"]
         return {f"{material} lot {number}" for material, number in fetch_rows(COATS, {"agents": agents})}
-    field = {"colour": "colours", "cavity": "cavities"}[name]
-    bodies = [*_products(), *things("mould").values()]
+    field = OF_PLANT.get(name, "")
+    bodies = [*_products(), *things("mould").values()] if field else []
     return {str(one) for body in bodies for one in body.get(field) or ()}
 
 

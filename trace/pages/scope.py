@@ -20,28 +20,31 @@ from plant.access import allowed
 from plant.errors import NotThere
 from plant.sign_on import current
 from trace.genealogy.amounts import Verdict
+from trace.genealogy.as_typed import understood
 from trace.genealogy.cause_said import code_said, said_of
-from trace.genealogy.cause_words import FOLLOWS, NAMED, WORDS, Fact, Thing, names_more
 from trace.genealogy.causes import (
     All,
+    Cause,
     CauseError,
     Holds,
     Not,
     Some,
     read_cause,
+    simple_parts,
     written,
 )
 from trace.genealogy.documents import UNIT_WORDS, in_unit
+from trace.genealogy.known_values import must_be_known
 from trace.genealogy.plant_days import PlantDays, plant_days
 from trace.genealogy.reasons import stamped
 from trace.genealogy.scope import Share
 from trace.genealogy.shared_documents import as_rows, as_text
 from trace.genealogy.sharing import Line, Shared, shared_by
-from trace.lookup import plant_now
 from trace.pages.asked import as_known_on
 from trace.pages.paging import EACH, Pages, pages
 from trace.pages.papers import paper_form
 from trace.pages.saved_scopes import Save, save, save_form
+from trace.pages.scope_form import ScopeForm, is_typed, scope_form, typed_cause
 from trace.pages.scope_gaps import GapGroup, grouped_gaps
 from trace.pages.scope_holds import Preview, may_hold, preview
 from trace.readmodels.apply import GONE
@@ -60,8 +63,6 @@ SORTS = {
 # On paper a list stands in full; so many hulls are one paper.
 MOST_PRINTED = 20_000
 BY_PLACE = ("place", "consignee")
-# So many keys are offered while one is typed.
-MOST_KEYS = 2000
 SHOWN: Mapping[str, tuple[Verdict, ...]] = {
     "": ("certain", "may"), "certain": ("certain",), "may": ("may",), "cannot": ("cannot",),
     "all": ("certain", "may", "cannot"),
@@ -81,6 +82,15 @@ class Part:
     cannot: int
     without_url: str
     any_much: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AskedPart:
+    """One part of a question that could not be answered: `trouble` says what is wrong with it, "" where nothing is."""
+
+    said: str
+    trouble: str
+    without_url: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,14 +131,14 @@ class Here:
 
 @dataclass(frozen=True, slots=True)
 class ScopePage:
-    """Contract of templates/pages/scope.html; `answer` is None while nothing is asked, `error` says what is wrong.
-    `names`: each word, how it is said, and what is typed for it."""
+    """Contract of templates/pages/scope.html; `answer` is None while nothing is asked, `error` says what is wrong, of
+    the question (`asked`) or of what its form adds."""
 
     words: tuple[str, ...]
-    names: tuple[tuple[str, str, str], ...]
+    form: ScopeForm
     joins: tuple[tuple[str, str], ...]
-    keys: tuple[str, ...]
     error: str = ""
+    asked: tuple[AskedPart, ...] = ()
     title: str = ""
     parts: tuple[Part, ...] = ()
     counts: Mapping[Verdict, int] | None = None
@@ -165,22 +175,38 @@ def scope(request: HttpRequest) -> HttpResponse:
         there, not_saved = save(request)
         if there:
             return HttpResponseRedirect(there)
-    if asked.get("value", "").strip():
-        return HttpResponseRedirect(_address(request, added(asked)))
     words = [word for word in asked.getlist("q") if word.strip()]
+    if is_typed(asked):
+        try:
+            return HttpResponseRedirect(_address(request, _plain(added(asked))))
+        except (CauseError, LookupError) as error:
+            # The question stays as it was, and what was typed stands in the form to be put right.
+            return _shown(request, words, error=str(error))
     return _answered(request, words, not_saved) if words else _shown(request, ())
+
+
+def _plain(words: Sequence[str]) -> list[str]:
+    """The question in its one form. Raises CauseError or a LookupError where nothing knows what is named."""
+    cause = understood(words)
+    for part in simple_parts(cause):
+        must_be_known(part)
+    return written(cause)
 
 
 def _answered(request: HttpRequest, words: Sequence[str], not_saved: str) -> HttpResponse:
     """The answer as a page or a file; raises NotThere for what was never there."""
+    kind = request.GET.get("file", "")
     try:
-        cause = read_cause(words)
+        cause = understood(words, as_known_on(request))
+        if not kind and request.method == "GET" and cause != read_cause(words):
+            return HttpResponseRedirect(_address(request, written(cause)))
         answer = shared_by(cause, as_known_on(request))
     except CauseError as error:
         return _shown(request, words, error=str(error))
     except LookupError as nothing:
-        raise NotThere(what=str(nothing), why=_("A scope is asked by things that the records hold.")) from None
-    kind = request.GET.get("file", "")
+        if kind:
+            raise NotThere(what=str(nothing), why=_("A scope is asked by things that the records hold.")) from None
+        return _shown(request, words, error=str(nothing), status=404)
     if kind == "json":
         return HttpResponse(as_text(answer), content_type="application/json")
     if kind == "csv":
@@ -196,16 +222,7 @@ def added(asked: QueryDict) -> list[str]:
     # What is added is said of all that was asked before.
     if words and not _all_joined_by(words, "or" if join == "or" else "and"):
         words = ["(", *words, ")"]
-    return [*words, *more, *_one(name, asked)]
-
-
-def _one(name: str, asked: QueryDict) -> list[str]:
-    """The words of one cause out of the form: `part` is what is named more, a layer, a zone, a stage, a value."""
-    given = {field: asked.get(field, "").strip() for field in ("value", "part", "from", "before")}
-    named = f"{name}:{given['part']}" if given["part"] and name in WORDS and names_more(name) else name
-    fields = {"in": "part", "from": "from", "before": "before"}
-    follow = [f"{word}={given[fields[word]]}" for word in FOLLOWS.get(name, ()) if given[fields[word]]]
-    return [f"{named}={given['value']}", *follow]
+    return [*words, *more, *typed_cause(name, asked)]
 
 
 def _all_joined_by(words: list[str], by: str) -> bool:
@@ -226,21 +243,57 @@ def _csv(answer: Shared) -> HttpResponse:
 
 
 def _shown(
-    request: HttpRequest, words: Sequence[str], answer: Shared | None = None, *, error: str = "", not_saved: str = ""
+    request: HttpRequest,
+    words: Sequence[str],
+    answer: Shared | None = None,
+    *,
+    error: str = "",
+    not_saved: str = "",
+    status: int = 400,
 ) -> HttpResponse:
     joins = [(name, str(said)) for name, said in JOINS.items() if (name in ("", "not")) == (not words)]
     page = {
         "words": tuple(words),
-        "names": tuple((name, str(word.does), str(word.value)) for name, word in WORDS.items()),
+        "form": scope_form(request),
         "joins": tuple(joins),
-        "keys": _keys(),
         "error": error,
+        "asked": () if answer else tuple(_asked(request, words)),
         **(_of(request, answer) if answer else {}),
         "save": save_form(request, answer, not_saved) if answer else None,
     }
     form = paper_form(request, "scope", {"q": "\n".join(words)}, as_known_on(request)) if answer else None
     shown = {"page": ScopePage(**page), "paper_form": form}
-    return render(request, "pages/scope.html", shown, status=400 if error else 409 if not_saved else 200)
+    return render(request, "pages/scope.html", shown, status=status if error else 409 if not_saved else 200)
+
+
+def _asked(request: HttpRequest, words: Sequence[str]) -> Iterator[AskedPart]:
+    """The parts of a question that has no answer, each with what is wrong with it and the way to take it out."""
+    if not words:
+        return
+    try:
+        cause = read_cause(words)
+    except CauseError as error:
+        yield AskedPart(" ".join(words), str(error), request.path)
+        return
+    for part, rest in _one_by_one(cause):
+        yield AskedPart(said_of(part), _trouble(part), _address(request, written(rest)) if rest else request.path)
+
+
+def _trouble(part: Cause) -> str:
+    try:
+        for one in simple_parts(part):
+            must_be_known(one)
+    except (CauseError, LookupError) as error:
+        return str(error)
+    return ""
+
+
+def _one_by_one(cause: Cause) -> Iterator[tuple[Cause, Cause | None]]:
+    """Each part of a question in a row, with the question that is left without it."""
+    inner = cause.parts if isinstance(cause, All | Some) else (cause,)
+    for n, part in enumerate(inner):
+        rest = inner[:n] + inner[n + 1 :]
+        yield part, type(cause)(rest) if isinstance(cause, All | Some) and len(rest) > 1 else rest[0] if rest else None
 
 
 def _of(request: HttpRequest, answer: Shared) -> dict[str, Any]:
@@ -305,13 +358,6 @@ def _walk_url(request: HttpRequest) -> str:
     if person is None or not allowed(person.roles, "containment", "GET", {}, person.tasks):
         return ""
     return f"{reverse('containment')}?{urlencode([('q', word) for word in request.GET.getlist('q')])}"
-
-
-def _keys() -> tuple[str, ...]:
-    """The keys of the plant's things, to choose from while one is typed."""
-    plant = plant_now()
-    kinds = {word.kind for word in NAMED.values() if isinstance(word, Thing | Fact) and word.kind} | {"supplier"}
-    return tuple(sorted({thing.key for kind in sorted(kinds) for thing in plant.of_kind(kind)})[:MOST_KEYS])
 
 
 def _shows() -> list[tuple[str, str]]:
@@ -409,12 +455,8 @@ def _together(name: str, verdict: Verdict, shares: Sequence[Share], uom: str) ->
 
 def _parts(request: HttpRequest, answer: Shared) -> list[Part]:
     """The parts of the question in a row, where it is one; each with the same question without it."""
-    cause = answer.cause
-    inner = cause.parts if isinstance(cause, All | Some) else (cause,)
-    found = []
-    for n, part in enumerate(inner):
-        rest = inner[:n] + inner[n + 1 :]
-        without = type(cause)(rest) if isinstance(cause, All | Some) and len(rest) > 1 else rest[0] if rest else None
+    cause, found = answer.cause, []
+    for n, (part, without) in enumerate(_one_by_one(cause)):
         bare = part.part if isinstance(part, Not) else part
         # What is made up of others is not counted by itself.
         counts = {} if isinstance(bare, All | Some | Not) else answer.parts.get(bare, {})

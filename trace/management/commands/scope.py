@@ -6,6 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from trace.genealogy.as_typed import understood
 from trace.genealogy.asked_again import asked_again
 from trace.genealogy.causes import CauseError, read_cause
 from trace.genealogy.day import DayError, moment
@@ -41,7 +42,7 @@ class Command(BaseCommand):
             raise CommandError("Say what is asked for, such as holds=K-5510, or --saved.")
         try:
             known = options["as_known_on"]
-            answer = shared_by(read_cause(options["cause"]), moment(known) if known else None)
+            answer = shared_by(understood(options["cause"]), moment(known) if known else None)
         except (LookupError, DayError, CauseError) as error:
             raise CommandError(str(error)) from None
         if options["json"]:

@@ -6,8 +6,9 @@ from datetime import date
 from django.http import QueryDict
 from django.utils.translation import gettext as _
 
+from trace.genealogy.as_typed import understood
 from trace.genealogy.asked_again import digest_of
-from trace.genealogy.causes import CauseError
+from trace.genealogy.causes import CauseError, written
 from trace.genealogy.sharing import Shared
 from trace.recording.acts.cases import (
     CloseCase,
@@ -20,7 +21,6 @@ from trace.recording.acts.cases import (
     ReopenCase,
     Suspect,
     TellConsignee,
-    plain_cause,
 )
 from trace.recording.acts.complaints import FORMS, CloseComplaint, TakeComplaint, TieHull
 from trace.recording.acts.erasing import Erase
@@ -88,7 +88,7 @@ def cause_words(text: str) -> tuple[str, ...]:
     and the record says why it is none."""
     words = text.replace("(", " ( ").replace(")", " ) ").split()
     try:
-        return plain_cause(words)
+        return tuple(written(understood(words)))
     except CauseError:
         return tuple(words)
 
