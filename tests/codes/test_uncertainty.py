@@ -59,3 +59,23 @@ def test_a_balance_within_0_15_mg() -> None:
 def test_contributions_add_up_as_squares() -> None:
     variances = [uncertainty.of_limits(part) for part in (3, 4, 12)]
     assert 3 * sum(variances, Fraction(0)) == 13**2
+
+
+@pytest.mark.outside("published", "JCGM 100:2008, 7.2.6 (10.057 62 ohms with 27 milliohms; 28.05 kHz), from memory")
+def test_an_uncertainty_has_two_digits_and_its_value_the_same_place() -> None:
+    ohms = uncertainty.shown_beside(Decimal("10.05762"), Decimal("0.027"))
+    assert (str(ohms), str(uncertainty.shown(Decimal("0.027")))) == ("10.058", "0.027")
+    assert f"{uncertainty.shown(Decimal('28.05')):f}" == "28"
+
+
+@pytest.mark.parametrize(
+    ("value", "off", "said"),
+    [
+        ("0.4", "0.130973", ("0.40", "0.13")), ("12.345678", "0.0996", ("12.35", "0.10")),
+        ("1234.5", "123.4", ("1230", "120")), ("0.4", "0", ("0.4", "0")), ("2.345", "0.0949", ("2.345", "0.095")),
+        ("-0.125", "0.995", ("-0.1", "1.0")), ("0", "0.13", ("0.00", "0.13")),
+    ],
+)  # fmt: skip
+def test_no_figure_has_more_digits_than_it_is_known_to(value: str, off: str, said: tuple[str, str]) -> None:
+    found = uncertainty.shown_beside(Decimal(value), Decimal(off)), uncertainty.shown(Decimal(off))
+    assert tuple(f"{one:f}" for one in found) == said

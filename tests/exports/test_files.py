@@ -15,6 +15,7 @@ import pytest
 import rfc8785
 
 from tests.exports.conftest import MakePaper
+from tests.exports.printed import pages_of, pdf_of
 from tests.pages.story import Told
 from trace.exports.asked import PaperError, Reader
 from trace.exports.files.data import fingerprint, write_json
@@ -22,6 +23,7 @@ from trace.exports.files.packed import write_csv
 from trace.exports.files.rows import harmless
 from trace.exports.files.workbook import write_xlsx
 from trace.exports.paper import Column, Paper, Table
+from trace.exports.pdf.sheet import Stamp
 
 # What spreadsheet programs have taken for a formula (OWASP ASVS 5.0.0, 1.2.10, and blanks or full-width signs before).
 HOSTILE = ("=1+1", "+1", "-1+2", "@SUM(A1)", "\t=1", "\r=1", " =1", "＝1+1", "=cmd|' /C calc'!A0", '=HYPERLINK("x")')
@@ -257,3 +259,21 @@ def test_bad_against_good_is_told_row_by_row_and_hull_by_hull(story: Told, paper
     assert len(whole["rows"]) == len(hulls)
     with pytest.raises(PaperError, match="whole number"):
         paper_of("side-by-side", bad=bad[0], days="many")
+
+
+def test_paper_has_no_more_digits_than_is_known_and_files_keep_all() -> None:
+    columns = (
+        Column("least", "Least", "Least.", "number", wide=1, off_by="off"),
+        Column("came", "Came", "All.", "number", wide=1),
+        Column("off", "Off", "How far.", "number", wide=1, off_by="off"),
+    )  # fmt: skip
+    row = Decimal("0.4"), Decimal("500.00"), Decimal("0.130973")
+    table = Table("t", "T", "One.", columns, (row, (None, Decimal(7), None)))
+    assert [str(cell) for cell in table.on_paper(row)] == ["0.40", "500.00", "0.13"]
+    assert table.on_paper((None, Decimal(7), None)) == (None, Decimal(7), None)
+    paper = Paper("balance", "W", "T", (), datetime(2026, 12, 3, tzinfo=UTC), 1, (), (table,), "C.")
+    stamp = Stamp(datetime(2026, 12, 3, tzinfo=UTC), "Nobody", "0" * 64, "B-1")
+    text = " ".join(pages_of(pdf_of(paper, stamp)))
+    assert "0.13" in text and "0.130973" not in text
+    assert "0.130973" in written(paper, write_json).decode()
+    assert tables(written(paper, write_csv))["t"][1][2] == "0.130973"

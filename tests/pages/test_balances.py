@@ -13,6 +13,7 @@ from tests.cast import QUALITY
 from tests.pages.story import Told
 from trace.drawings import Band, flow_drawings
 from trace.genealogy.balance.days import balances_of_days
+from trace.genealogy.balance.documents import as_document
 from trace.genealogy.balance.orders import balances_of_order
 from trace.genealogy.balance.subjects import balance_of
 from trace.readmodels.plantdata import newest
@@ -61,7 +62,11 @@ def test_what_is_missing_beyond_weighing_is_warned_of(story: Told) -> None:
     story.plant.scan(Count(box=box, amount=f"{kg:.2f}", again=f"{kg:.2f}", reason="weighed"), person=QUALITY)
     sheet = balance_sheet(balance_of(box))
     assert sheet.off
-    assert sheet.missing.startswith("40.00")
+    # To the place to which weighing leaves it known; other systems read all digits.
+    assert (sheet.missing, sheet.limit) == ("40 kg", "12 kg")
+    assert "40 kg are missing." in sheet.verdict and "± 12 kg" in sheet.verdict
+    told = as_document(balance_of(box))
+    assert told["unexplained"]["best"] == "40.000" and len(told["uncertainty"]["expanded"]) > len("12.000")
     assert "does not explain it" in sheet.verdict
     assert [s.count for s in sheet.sources] and sheet.limit
 

@@ -5,11 +5,13 @@ fractions, in the square of the unit of what is given; only the root taken at th
 """
 
 from collections.abc import Iterable
-from decimal import Decimal, localcontext
+from decimal import ROUND_HALF_UP, Decimal, localcontext
 from fractions import Fraction
 
 # Expanded uncertainty is so many standard ones: about 95 % where many small effects add up (JCGM 100:2008, 6.3.3).
 COVERAGE = 2
+# So many digits of an uncertainty say something (JCGM 100:2008, 7.2.6).
+SIGNIFICANT = 2
 Number = int | Fraction | Decimal
 
 
@@ -35,3 +37,23 @@ def standard(variance: Fraction) -> Decimal:
         root = (Decimal(variance.numerator) / Decimal(variance.denominator)).sqrt()
     with localcontext(prec=20):
         return +root
+
+
+def shown(uncertainty: Decimal) -> Decimal:
+    """An uncertainty to two significant digits, as it is read; files keep all of them (JCGM 100:2008, 7.2.6)."""
+    if not uncertainty:
+        return uncertainty
+    rounded = _to_place(uncertainty, uncertainty.adjusted() - SIGNIFICANT + 1)
+    # 0.0996 became 0.100: one digit too many.
+    return _to_place(rounded, rounded.adjusted() - SIGNIFICANT + 1)
+
+
+def shown_beside(value: Decimal, uncertainty: Decimal) -> Decimal:
+    """A value to the place of its uncertainty's last digit as that is read; as it is where there is none."""
+    return _to_place(value, int(shown(uncertainty).as_tuple().exponent)) if uncertainty else value
+
+
+def _to_place(value: Decimal, exponent: int) -> Decimal:
+    """Rounded there, a half away from nought; left of the point noughts stand where digits say nothing."""
+    with localcontext(prec=60):
+        return value.quantize(Decimal(1).scaleb(exponent), ROUND_HALF_UP)

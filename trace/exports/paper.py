@@ -10,6 +10,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Literal, Protocol
 
+from trace.codes import uncertainty
 from trace.drawings import ContainerDrawing, MouldPlan, WallSection
 from trace.drawings.strip import StripRows
 from trace.drawings.time_line import TimeLine
@@ -49,7 +50,8 @@ class Column:
 
     A cell that is None was not recorded (or what `none` says in its place); an empty text has nothing to say. `wide` is
     the column's share of the paper's width; 0: it stands in the files only. Of a verdict the cells are certain, may or
-    cannot.
+    cannot. off_by: the column that says how far its numbers may be off, its own where it is that itself: on paper they
+    stand to two digits of that, in the files whole.
     """
 
     name: str
@@ -59,6 +61,7 @@ class Column:
     unit: str = ""
     wide: float = 0.0
     none: str = ""
+    off_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +79,22 @@ class Table:
     def shown(self) -> tuple[int, ...]:
         """The columns that stand on paper, by their number."""
         return tuple(n for n, column in enumerate(self.columns) if column.wide)
+
+    def on_paper(self, row: Row) -> Row:
+        """A row with no more digits than the uncertainty beside them leaves."""
+        if not any(column.off_by for column in self.columns):
+            return row
+        at = {column.name: n for n, column in enumerate(self.columns)}
+        return tuple(
+            _shown(cell, row[at[column.off_by]], own=column.off_by == column.name) if column.off_by else cell
+            for cell, column in zip(row, self.columns, strict=True)
+        )
+
+
+def _shown(cell: Cell, off: Cell, *, own: bool) -> Cell:
+    if not isinstance(cell, Decimal) or not isinstance(off, Decimal):
+        return cell
+    return uncertainty.shown(cell) if own else uncertainty.shown_beside(cell, off)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from trace.exports.asked import Asked, Reader
 from trace.exports.kinds.kind import PaperKind
 from trace.exports.kinds.lines import again, amount, plant_name, unit_of
 from trace.exports.paper import Column, Facts, Paper, Part, Row, Streamed, Table
-from trace.genealogy.balance.documents import cause_words, percent, way_words
+from trace.genealogy.balance.documents import amount_shown, cause_words, off_by_shown, percent, way_words
 from trace.genealogy.balance.figures import Balance, Figure
 from trace.genealogy.balance.subjects import balance_of
 from trace.sheets.contracts import grouped
@@ -40,9 +40,9 @@ def _parts(found: Balance, reader: Reader) -> Iterator[Part]:
     yield Facts("", (
         (_("Received"), f"{amount(found.received, found.uom)} {unit}" if found.received is not None else ""),
         (_("Accounted for"), f"{share} %" if share is not None else ""),
-        (_("Nobody can account for"), " – ".join(str(amount(x, found.uom)) for x in (missing.least, missing.most) if x is not None) + f" {unit}"),
+        (_("Nobody can account for"), " – ".join(amount_shown(found, x) for x in (missing.least, missing.most) if x is not None) + f" {unit}"),
         (_("Weighing alone may be off by"), _("± %(much)s %(unit)s (about 95 %%; JCGM 100:2008)") % {
-            "much": amount(round(found.uncertainty.expanded), found.uom), "unit": unit,
+            "much": off_by_shown(found), "unit": unit,
         }),
         (_("Counted"), _("somebody looked what is left") if found.counted else _("nobody looked what is left")),
     ))  # fmt: skip
@@ -52,7 +52,7 @@ def _parts(found: Balance, reader: Reader) -> Iterator[Part]:
         Column("what", _("What"), _("The reason."), wide=2),
         Column("of", _("Of"), _("The instrument or the labels."), wide=2),
         Column("count", _("Readings"), _("How many readings."), "count", wide=1),
-        Column("standard", _("Standard uncertainty"), _("Of all of them together."), "number", wide=1.4),
+        Column("standard", _("Standard uncertainty"), _("Of all of them together."), "number", wide=1.4, off_by="standard"),
         measure(),
     ), tuple((s.what, s.of, s.count, amount(round(s.standard), found.uom), unit) for s in found.uncertainty.sources), _("No scale is named."))  # fmt: skip
     question = _("balance %(number)s, as known on %(on)s") % {"number": found.code, "on": found.as_known_on.isoformat()}

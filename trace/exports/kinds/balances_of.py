@@ -62,9 +62,9 @@ def _parts(of: str, found: Sequence[Balance], reader: Reader) -> Iterator[Part]:
         material,
         Column("came", _("Came"), _("What came in, or was there at the start."), "number", wide=1),
         Column("accounted", _("Accounted for"), _("What the records account for, of what came."), "number", "%", 1),
-        Column("least", _("Missing, least"), _("Least that nobody can account for; below nought: more than came."), "number", wide=1.2),
-        Column("most", _("Missing, most"), _("Most that nobody can account for."), "number", wide=1.2),
-        Column("off", _("Weighing ±"), _("How far weighing alone may be off, about 95 % (JCGM 100:2008)."), "number", wide=1.1),
+        Column("least", _("Missing, least"), _("Least that nobody can account for; below nought: more than came."), "number", wide=1.2, off_by="off"),
+        Column("most", _("Missing, most"), _("Most that nobody can account for."), "number", wide=1.2, off_by="off"),
+        Column("off", _("Weighing ±"), _("How far weighing alone may be off, about 95 % (JCGM 100:2008)."), "number", wide=1.1, off_by="off"),
         measure(),
     ), tuple(map(_material, found)), _("nothing is recorded of it"))  # fmt: skip
     yield ways_table(tuple((one.material, *row) for one in found for row in way_rows(one)), material)

@@ -52,7 +52,7 @@ def rows(table: Table, room: float, step: Callable[[], None]) -> Iterator[Strip]
     fit = fitted(table, room)
     head = _head(fit)
     yield head
-    for row in table.rows:
+    for row in map(table.on_paper, table.rows):
         step()
         yield from _row([row[n] for n in fit.shown], fit, head)
     if len(table.rows) >= LONG:
@@ -63,7 +63,7 @@ def rows(table: Table, room: float, step: Callable[[], None]) -> Iterator[Strip]
 def fitted(table: Table, room: float) -> Fit:
     """Each column as wide as its longest word, and what is left shared out by `wide` among those that still have
     something to put into it. Where the longest words do not fit beside each other, all type is smaller."""
-    looked = list(islice(table.rows, LOOKED_AT))
+    looked = [table.on_paper(row) for row in islice(table.rows, LOOKED_AT)]
     part = len(looked) < len(table.rows)
     shown = tuple(n for n in table.shown if part or any(row[n] != "" and row[n] is not False for row in looked))
     columns = tuple(table.columns[n] for n in shown)

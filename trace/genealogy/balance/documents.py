@@ -2,12 +2,14 @@
 
 import json
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from trace.codes.uncertainty import shown, shown_beside
 from trace.genealogy.amounts import Bounds
 from trace.genealogy.balance.figures import Balance, Figure, Part, Record, Source
 from trace.genealogy.documents import UNIT_CODES, UNIT_WORDS, in_unit, utc
@@ -175,7 +177,7 @@ def _rest(balance: Balance) -> str:
         return f"{went} {_sum_off(balance)}" if balance.uncertainty.sources else went
     if not balance.counted and not off:
         return _("Nobody has counted what is left: it is what the book says, so nothing can be found missing.")
-    much = said_amount(abs(off), balance.uom)
+    much = unexplained_shown(balance, abs(off))
     if not off:
         return _("Nothing is unexplained.")
     what = _("%(much)s are missing.") if off > 0 else _("%(much)s more than came.")
@@ -184,12 +186,12 @@ def _rest(balance: Balance) -> str:
 
 def _sum_off(balance: Balance) -> str:
     return _("Weighing alone may make their sum be off by ± %(limit)s.") % {
-        "limit": said_amount(Fraction(balance.uncertainty.expanded), balance.uom)
+        "limit": limit_shown(balance)
     }
 
 
 def _weighing(balance: Balance) -> str:
-    limit = said_amount(Fraction(balance.uncertainty.expanded), balance.uom)
+    limit = limit_shown(balance)
     if balance.uom != "mg":
         return _("These are counted, not weighed: each is a piece that somebody has to find.")
     if balance.explained is None:
@@ -217,5 +219,38 @@ def said(bounds: Bounds, uom: str) -> str:
     return f"{least} – {best} – {most} {UNIT_WORDS.get(uom, _('pieces'))}"
 
 
+def amount_shown(balance: Balance, much: int | Fraction) -> str:
+    """What nobody can account for, to the place to which weighing leaves it known."""
+    text = in_unit(much, balance.uom) or ""
+    return f"{shown_beside(Decimal(text), _in_trade_unit(balance, balance.uncertainty.expanded)):f}"
+
+
+def off_by_shown(balance: Balance) -> str:
+    """How far weighing alone may be off, to the digits that say something."""
+    return f"{shown(_in_trade_unit(balance, balance.uncertainty.expanded)):f}"
+
+
+def standard_shown(balance: Balance, standard: Decimal) -> str:
+    """The same of one reason, as a standard uncertainty, with its unit."""
+    return f"{shown(_in_trade_unit(balance, standard)):f} {_unit_word(balance.uom, standard)}"
+
+
+def unexplained_shown(balance: Balance, much: int | Fraction) -> str:
+    return f"{amount_shown(balance, much)} {_unit_word(balance.uom, much)}"
+
+
+def limit_shown(balance: Balance) -> str:
+    return f"{off_by_shown(balance)} {_unit_word(balance.uom, balance.uncertainty.expanded)}"
+
+
+def _in_trade_unit(balance: Balance, amount: Decimal) -> Decimal:
+    """kg or m of mg or mm; pieces as they are. Rounded only once, when it is shown."""
+    return amount.scaleb({"mg": -6, "mm": -3}.get(balance.uom, 0))
+
+
+def _unit_word(uom: str, amount: int | Fraction | Decimal) -> str:
+    return UNIT_WORDS.get(uom) or (_("piece") if amount == 1 else _("pieces"))
+
+
 def said_amount(amount: int | Fraction, uom: str) -> str:
-    return f"{in_unit(amount, uom)} {UNIT_WORDS.get(uom) or (_('piece') if amount == 1 else _('pieces'))}"
+    return f"{in_unit(amount, uom)} {_unit_word(uom, amount)}"

@@ -13,9 +13,12 @@ from trace.drawings import Band, FlowPair, flow_drawings
 from trace.genealogy.amounts import Bounds
 from trace.genealogy.balance.documents import (
     cause_words,
+    limit_shown,
     percent,
     said,
     said_amount,
+    standard_shown,
+    unexplained_shown,
     unmeasured_words,
     verdict,
     way_words,
@@ -130,10 +133,10 @@ def balance_sheet(balance: Balance, asked: datetime | None = None) -> BalanceShe
         off=off != 0 and balance.explained is not True, verdict=verdict(balance),
         came=_lines(balance.came, balance, asked), ends=_lines(balance.ends, balance, asked),
         differences=_lines(balance.differences, balance, asked), accounted=_amount(balance.accounted, balance.uom),
-        missing=said_amount(abs(off), balance.uom),
+        missing=unexplained_shown(balance, abs(off)),
         missing_word=_("more than came") if off < 0 else _("unexplained"),
         sources=tuple(_source_line(balance)),
-        limit=said_amount(Fraction(balance.uncertainty.expanded), balance.uom) if balance.uncertainty.sources else "",
+        limit=limit_shown(balance) if balance.uncertainty.sources else "",
         unmeasured=unmeasured_words(balance), book=_book(balance), gaps=tuple(g.said for g in balance.gaps),
         drawing=_drawing(balance), own_url=lot_url(balance.code, asked), whose=printed(balance.name),
     )  # fmt: skip
@@ -191,7 +194,7 @@ def _source_line(balance: Balance) -> list[SourceLine]:
     return [
         SourceLine(
             words[one.what] % {"of": one.of, "count": one.count}, one.count,
-            said_amount(Fraction(one.standard), balance.uom),
+            standard_shown(balance, one.standard),
         )
         for one in balance.uncertainty.sources
     ]  # fmt: skip
@@ -229,9 +232,9 @@ def _drawing(balance: Balance) -> FlowPair | None:
     )
     off = balance.unexplained.best
     if off > 0:
-        went.append(Band(_("unexplained"), float(off), said_amount(off, uom), missing=True))
+        went.append(Band(_("unexplained"), float(off), unexplained_shown(balance, off), missing=True))
     if off < 0:
-        came.append(Band(_("more than came"), float(-off), said_amount(-off, uom), missing=True))
+        came.append(Band(_("more than came"), float(-off), unexplained_shown(balance, -off), missing=True))
     # Where one question has a balance for each material, that is its name.
     title = balance.material if balance.subject in ("days", "works order") else printed(balance.name)
     return flow_drawings(came, went, title=title, total=said_amount(balance.received, uom))
