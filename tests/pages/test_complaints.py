@@ -289,11 +289,16 @@ def test_a_case_leads_on_to_the_walk_and_the_recall(story: Told, signed_in: Call
     story.plant.scan(HoldScope(cause=("mould=T430-02",), reason="after its repair"), person=DEPUTY)
     assert "on hold since" in page(client, case).suspects[1].held
     # With one press from the case, and then it stands among the case's holds.
-    done(client, case, "suspect", cause="arm=S2")
-    done(client, case, "hold-scope", cause="arm=S2", reason="its thermocouple drifts")
+    done(client, case, "suspect", cause="model=T430")
+    done(client, case, "hold-scope", cause="model=T430", reason="its thermocouple drifts")
     shared = page(client, case)
     assert "on hold since" in shared.suspects[2].held
-    assert len(shared.holds) == 2
+    # Both holds on scopes stand among the case's, also the one that was laid elsewhere; who had left is said.
+    by_reason = {hold.reason: hold for hold in shared.holds}
+    assert set(by_reason) == {"copper", "after its repair", "its thermocouple drifts"}
+    second = by_reason["its thermocouple drifts"]
+    assert second.on == "all hulls that are of model T430"
+    assert "; 1 had left when it was laid, and no hold reaches them" in second.stops
     # One that was laid at its station is said to belong to it.
     [*elsewhere] = page(client, case).laid_elsewhere
     [uid] = [uid for uid, words in elsewhere if "Pull-out torque query" in words]
@@ -305,7 +310,10 @@ def test_a_case_leads_on_to_the_walk_and_the_recall(story: Told, signed_in: Call
     done(client, taken(client, hull=story.hulls["gone"]), "group", case="1")
     shared = page(client, case).common_url
     assert shared.endswith(f"?bad={story.hulls['gone']}")
-    ways = (shown.holds[0].walk_url, shown.suspects[0].recall_url, shown.suspects[0].scope_url, f"{shared}&sold=no")
+    ways = (
+        shown.holds[0].walk_url, second.walk_url, second.url, shown.suspects[0].recall_url, shown.suspects[0].scope_url,
+        f"{shared}&sold=no",
+    )  # fmt: skip
     for address in ways:
         assert client.get(address).status_code == 200
 

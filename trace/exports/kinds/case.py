@@ -25,7 +25,7 @@ from trace.recording.acts.cases import CloseCase, Decide, KeepScope, RecordTest,
 from trace.recording.acts.complaint_words import CAUSES, HULLS, SUSPECT_STANDS, SYMPTOMS, WAYS, word
 from trace.recording.acts.containment import RESULT_WORDS
 from trace.recording.floor.complaints import LARGEST
-from trace.sheets.cases.contained import CaseHold, WalkOver, holds_of, walks_of
+from trace.sheets.cases.contained import CaseHold, WalkOver, holds_of, reach_said, walks_of
 from trace.sheets.cases.said import (
     at_places,
     cause_said,
@@ -168,16 +168,12 @@ def _parts(g: Gathered, asked: Asked, size: int) -> Iterator[Part]:
 
 def _stops(g: Gathered) -> Iterator[Said]:
     lines = tuple(
-        _("%(on)s: %(why)s; %(stops)s") % {"on": hold.on, "why": g.known.notes.text(hold.why), "stops": _reach(hold)}
+        _("%(on)s: %(why)s; %(stops)s") % {"on": hold.on, "why": g.known.notes.text(hold.why), "stops": reach_said(hold)}
         for hold in g.holds
         if hold.ended is None
     )
     if lines:
         yield Said(_("On hold"), lines, "stop")
-
-
-def _reach(hold: CaseHold) -> str:
-    return _("%(here)d stopped here, %(gone)d gone") % {"here": hold.here, "gone": hold.gone}
 
 
 def _times(rows: Sequence[TimeRow]) -> Iterator[Part]:
@@ -220,7 +216,7 @@ def _complaint(g: Gathered, one: Complaint) -> Row:
         one.number, here.said if here else None, known, str(says.get("plate") or ""), g.model(one),
         word(SYMPTOMS, says["symptom"]), says.get("spot") or None, timezone.localtime(here.happened).date() if here else None,
         str(says.get("month") or ""),
-        *(date.fromisoformat(str(says[name])) if says.get(name) else None for name in ("sold", "failed", "reported")),
+        *(date.fromisoformat(day) if (day := one.day(name)) else None for name in ("sold", "failed", "reported")),
         use(says) or None, g.known.place(f"gone: {through}") if through else None, one.open,
         len(one.entry.part("blobs")),
     )  # fmt: skip

@@ -33,12 +33,12 @@ from trace.pages.cases.sent import cause_words
 from trace.pages.cases.ways import way
 from trace.pages.open_lists.holds import IN_FORCE
 from trace.pages.open_lists.listed import thing_url
-from trace.recording.acts import hold_words
 from trace.recording.acts.cases import Decide, HoldForCase, KeepScope, RecordTest, TellConsignee
 from trace.recording.acts.complaint_words import SUSPECT_STANDS, SYMPTOMS, WAYS, word
 from trace.recording.floor.scopes_on_hold import live_scopes
 from trace.sheets.addresses import hull_url
 from trace.sheets.asked_again import COUNTED, AgainSheet, again_sheet
+from trace.sheets.cases.contained import reach_said, scope_holds_of
 from trace.sheets.cases.said import at_places, cause_said, gaps_of_case, hull_words, letter, time_rows, use
 from trace.sheets.cases.spots import plan_of
 from trace.sheets.cases.told import Case, Complaint, HullNow
@@ -46,7 +46,7 @@ from trace.sheets.facts.days import day_said
 from trace.sheets.facts.entries import Entry
 from trace.sheets.facts.known import Known
 from trace.sheets.facts.notes import Notes, notes
-from trace.speech import names_of, speak
+from trace.speech import names_of
 
 MOST_CHANGED = 50
 # The lots of so many hulls are looked through to offer suspects.
@@ -55,8 +55,9 @@ MOST_LOTS = 40
 HELD = f"""
 SELECT h.uid::text, u.kind, (SELECT x.text FROM serial_state x WHERE x.hull = u.id),
   {label_now("l.unit = u.id OR l.carrier = u.carrier")}, u.uid::text, {held_name("u")}, e.happened, e.person, e.why,
-  EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = h.unit)), h.rule
-FROM hold h JOIN event e ON e.id = h.event JOIN unit u ON u.id = h.unit WHERE h.uid::text = ANY (%s) ORDER BY e.id
+  EXISTS (SELECT FROM hold_release r WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = h.unit))
+FROM hold h JOIN event e ON e.id = h.event JOIN unit u ON u.id = h.unit
+WHERE h.uid::text = ANY (%s) AND h.rule NOT LIKE 'scope %%' ORDER BY e.id
 """
 # What was laid elsewhere and is in force, the newest first: it can be said to belong to the case. A hold on a scope has
 # one for each hull and is shown beside the suspect that it is on.
@@ -107,7 +108,7 @@ def _complaint(g: Gathered, one: Complaint) -> ComplaintLine:
         hull=here.serial if here else "", hull_url=hull_url(here.serial, g.asked) if here else "",
         plate=str(says.get("plate") or ""), spot=str(says.get("spot") or ""), made=day_said(made),
         mould=str(here.about.get("mould") or "") if here else "",
-        sold=day_said(says.get("sold") or ""), failed=day_said(says.get("failed") or ""),
+        sold=day_said(one.day("sold")), failed=day_said(says.get("failed") or ""),
         told=day_said(says.get("reported") or ""), use=use(says),
         through=g.known.place(f"gone: {through}") if through else "",
         words=hull_words(here.about, here.place, g.known) if here else "",
@@ -197,24 +198,35 @@ def again(g: Gathered, uid: str) -> AgainSheet | None:
 
 
 def holds(g: Gathered) -> tuple[CaseHold, ...]:
-    """The holds laid for the case, as they stand now: what each is on, and how many hulls it stops."""
+    """The holds laid for the case, as they stand now: what each is on, and how many hulls it stops. Those on scopes
+    that a suspect is of stand among them, wherever they were laid."""
     with connection.cursor() as cursor:
         cursor.execute(HELD, [[str(step.says["hold"]) for step in g.case.of(HoldForCase)]])
         rows = cursor.fetchall()
-    reasons, people = notes(row[8] for row in rows), names_of(row[7] for row in rows if row[7])
-    return tuple(
+    scopes = scope_holds_of(g.case, g.asked or timezone.now())
+    reasons = notes([*(row[8] for row in rows), *(scope.why for scope in scopes)])
+    people = names_of({person for row in rows if (person := row[7])} | {scope.person for scope in scopes} - {""})
+    found = [
         CaseHold(
-            on=name, url=thing_url(kind, serial, code, unit), reason=reasons.text(why) or _of_scope(rule),
+            on=name, url=thing_url(kind, serial, code, unit), reason=reasons.text(why),
             who=people.get(person or "", ""), when=happened, over=over, stops="" if over else _stops(uid),
-            walk_url="" if over else way(g.person, "containment", [("hold", uid)]),
+            walk_url=_walk(g, uid, over=over),
         )
-        for uid, kind, serial, code, unit, name, happened, person, why, over, rule in rows
-    )  # fmt: skip
+        for uid, kind, serial, code, unit, name, happened, person, why, over in rows
+    ]  # fmt: skip
+    found += [
+        CaseHold(
+            on=scope.on, url=way(g.person, "scope_holds", []), reason=reasons.text(scope.why),
+            who=people.get(scope.person, ""), when=scope.laid, over=scope.ended is not None,
+            stops="" if scope.ended else reach_said(scope), walk_url=_walk(g, scope.uid, over=scope.ended is not None),
+        )
+        for scope in scopes
+    ]  # fmt: skip
+    return tuple(sorted(found, key=lambda one: one.when))
 
 
-def _of_scope(rule: str) -> str:
-    """What the hulls under a hold on a scope share, where its first hull stands for it; "" of any other."""
-    return speak(hold_words.reason({"why": "", "rule": rule})) if rule.startswith("scope ") else ""
+def _walk(g: Gathered, hold: str, *, over: bool) -> str:
+    return "" if over or not hold else way(g.person, "containment", [("hold", hold)])
 
 
 def laid_elsewhere(g: Gathered) -> tuple[tuple[str, str], ...]:

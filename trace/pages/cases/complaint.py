@@ -213,7 +213,7 @@ def _facts(one: Complaint, here: HullNow | None, known: Known) -> tuple[Fact, ..
         Fact(_("Model, colour"), ", ".join(part for part in (model, colour) if part)),
         Fact(_("Made"), day_said(made)),
         Fact(_("Where on the hull"), str(says.get("spot") or "")),
-        Fact(_("Sold"), day_said(says.get("sold") or "")),
+        Fact(_("Sold"), day_said(one.day("sold"))),
         Fact(_("Failed"), day_said(says.get("failed") or "")),
         Fact(_("Told"), day_said(says.get("reported") or "")),
         Fact(_("In use"), use(says)),

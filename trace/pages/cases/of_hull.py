@@ -38,7 +38,7 @@ def complaints_of(gathered: Gathered, person: SignedOn | None) -> tuple[Complain
         at = _(" at %(spot)s") % {"spot": says["spot"]} if says.get("spot") else ""
         found.append(ComplaintOfHull(
             one.number, reverse("complaint", args=[one.number]) if may else "", word(SYMPTOMS, says["symptom"]) + at,
-            day_said(says.get("sold") or ""), day_said(says.get("failed") or ""), day_said(says.get("reported") or ""),
+            day_said(one.day("sold")), day_said(says.get("failed") or ""), day_said(says.get("reported") or ""),
             one.open,
         ))  # fmt: skip
     return tuple(found)

@@ -14,6 +14,7 @@ def way(person: SignedOn, name: str, asked: Iterable[tuple[str, str]]) -> str:
     if not allowed(person.roles, name, "GET", {}, person.tasks):
         return ""
     try:
-        return f"{reverse(name)}?{urlencode(list(asked))}"
+        words = urlencode(list(asked))
+        return f"{reverse(name)}?{words}" if words else reverse(name)
     except NoReverseMatch:
         return ""

@@ -23,7 +23,9 @@ WHERE (v.kind = 'scope_held' OR (v.kind = 'scope_released' AND v.body::jsonb #>>
 """
 
 NTH = """
-SELECT v.body::jsonb->'says'->>'cause', COALESCE(v.why, '') FROM event v WHERE v.kind = 'scope_held'
+SELECT v.body::jsonb->'says'->>'cause', COALESCE(v.why, ''), v.person, v.happened,
+  (v.body::jsonb #>> '{says,gone}')::int
+  FROM event v WHERE v.kind = 'scope_held'
  ORDER BY v.id OFFSET %(before)s::int LIMIT 1
 """
 
@@ -45,10 +47,14 @@ class LiveScope:
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """What a hold on a scope is on, as people say it after “hulls that”, and the digest of why it was laid."""
+    """What a hold on a scope is on, as people say it after “hulls that”, the digest of why it was laid, by whom and
+    when, and how many hulls that share it had left by then: no hold reaches those."""
 
     said: str
     why: str
+    person: str
+    laid: datetime
+    gone: int
 
 
 _kept: tuple[int, tuple[LiveScope, ...]] = (-1, ())
@@ -78,7 +84,7 @@ def named(rule: str) -> Named | None:
             said = said_of(read_cause(words))
         except CauseError:
             said = _("share %(cause)s") % {"cause": " ".join(words)}
-        _named[number] = Named(said, rows[0][1])
+        _named[number] = Named(said, rows[0][1], rows[0][2] or "", rows[0][3], rows[0][4] or 0)
     return _named[number]
 
 

@@ -6,7 +6,6 @@ from datetime import datetime
 
 from django.utils.translation import gettext as _
 
-from trace.genealogy.cause_said import said_of
 from trace.genealogy.causes import Cause, CauseError, read_cause
 from trace.genealogy.containment import Begun, Progress, progress, under_hold, walks_over
 from trace.genealogy.graph import Node
@@ -15,7 +14,7 @@ from trace.genealogy.places import GONE, places
 from trace.genealogy.prepared import fetch_rows
 from trace.genealogy.walk import nodes
 from trace.recording.acts.cases import HoldForCase, KeepScope
-from trace.recording.floor.scopes_on_hold import LiveScope, rule_of, scopes_held
+from trace.recording.floor.scopes_on_hold import LiveScope, Named, named, rule_of, scopes_held
 from trace.sheets.cases.said import cause_said
 from trace.sheets.cases.told import Case
 
@@ -66,9 +65,39 @@ def holds_of(case: Case, on: datetime) -> list[CaseHold]:
     found = [
         CaseHold(uid, rule, _name(units, unit), laid, person, why, ended, *_reach(uid, on))
         for uid, unit, rule, laid, person, why, ended in rows
+        if not named(rule)
+    ]
+    return [*found, *scope_holds_of(case, on)]
+
+
+def scope_holds_of(case: Case, on: datetime) -> list[CaseHold]:
+    """Its holds on scopes alone: those laid from the case, ended ones too, and those in force on what shares a suspect,
+    wherever they were laid."""
+    uids = [str(step.says["hold"]) for step in case.of(HoldForCase)]
+    # The hull whose hold stands for all of them may have been let go alone.
+    live = {rule_of(scope.number) for scope in scopes_held(on)} if uids else set()
+    found = [
+        _on_scope(uid, rule, scope, None if rule in live else ended, on)
+        for uid, _unit, rule, _spread, _by, _why, ended in fetch_rows(LAID, {"uids": uids, "known": known_by(on)})
+        if (scope := named(rule))
     ]
     known = {hold.rule for hold in found}
-    return [*found, *(hold for hold in _on_scopes(case, on) if hold.rule not in known)]
+    return [*found, *(hold for hold in _on_suspects(case, on) if hold.rule not in known)]
+
+
+def reach_said(hold: CaseHold) -> str:
+    """How many hulls it stops, and how many it does not."""
+    said = {"here": hold.here, "gone": hold.gone}
+    if named(hold.rule):
+        return _("%(here)d stopped here; %(gone)d had left when it was laid, and no hold reaches them") % said
+    return _("%(here)d stopped here, %(gone)d gone") % said
+
+
+def _on_scope(uid: str, rule: str, scope: Named, ended: datetime | None, on: datetime) -> CaseHold:
+    """A hold on a scope, which is of all its hulls: `uid` is that of its first hull's."""
+    here, left = _reach(uid, on) if uid else (0, 0)
+    name = _("all hulls that %(cause)s") % {"cause": scope.said}
+    return CaseHold(uid, rule, name, scope.laid, scope.person, scope.why, ended, here, scope.gone + left)
 
 
 def _name(units: dict[int, Node], unit: int) -> str:
@@ -84,9 +113,10 @@ def _reach(hold: str, on: datetime) -> tuple[int, int]:
     return len(hulls) - gone, gone
 
 
-def _on_scopes(case: Case, on: datetime) -> Iterator[CaseHold]:
-    for scope in _scopes(case, on):
-        yield _on_scope(scope, on)
+def _on_suspects(case: Case, on: datetime) -> Iterator[CaseHold]:
+    for live in _scopes(case, on):
+        if scope := named(rule_of(live.number)):
+            yield _on_scope(_first_of(live, on), rule_of(live.number), scope, None, on)
 
 
 def _scopes(case: Case, on: datetime) -> Iterator[LiveScope]:
@@ -103,13 +133,6 @@ def _readable(causes: Collection[tuple[str, ...]]) -> Iterator[Cause]:
             yield read_cause(cause)
         except CauseError:
             continue
-
-
-def _on_scope(scope: LiveScope, on: datetime) -> CaseHold:
-    uid = _first_of(scope, on)
-    here, gone = _reach(uid, on) if uid else (0, 0)
-    name = _("all hulls that %(cause)s") % {"cause": said_of(scope.cause)}
-    return CaseHold(uid, rule_of(scope.number), name, scope.laid, scope.person, scope.why, None, here, gone)
 
 
 def _first_of(scope: LiveScope, on: datetime) -> str:
@@ -132,8 +155,8 @@ def walks_of(case: Case, holds: Sequence[CaseHold], on: datetime) -> list[WalkOv
     begun = begun_for(case, on)
     rows = fetch_rows(RULES, {"uids": [walk.hold for walk in begun if walk.hold]})
     units = nodes([unit for _uid, _rule, unit in rows], on)
-    named = {hold.uid: hold.on for hold in holds} | {hold.rule: hold.on for hold in holds if hold.rule[:6] == "scope "}
-    names = {uid: named.get(uid) or named.get(rule) or _name(units, unit) for uid, rule, unit in rows}
+    on_what = {hold.uid: hold.on for hold in holds} | {hold.rule: hold.on for hold in holds if named(hold.rule)}
+    names = {uid: on_what.get(uid) or on_what.get(rule) or _name(units, unit) for uid, rule, unit in rows}
     return [
         WalkOver(walk, names[walk.hold] if walk.hold else cause_said(walk.question), progress(walk, on))
         for walk in reversed(begun)

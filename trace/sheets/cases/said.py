@@ -39,7 +39,7 @@ def gaps_of(one: Complaint) -> list[str]:
         "spot": _("Where on the hull was not told."), "sold": _("When it was sold is not known."),
         "failed": _("When it failed is not known."), "reported": _("When it was told is not known."),
     }  # fmt: skip
-    found += [said for name, said in names.items() if not one.says.get(name)]
+    found += [said for name, said in names.items() if not (one.says.get(name) or one.day(name))]
     return found if use(one.says) else [*found, _("How long it was used was not told.")]
 
 
@@ -97,5 +97,5 @@ def time_rows(complaints: Iterable[Complaint], made: Mapping[str, datetime]) -> 
 
 
 def _day(one: Complaint, name: str) -> date | None:
-    text = one.says.get(name)
-    return date.fromisoformat(str(text)) if text else None
+    text = one.day(name)
+    return date.fromisoformat(text) if text else None

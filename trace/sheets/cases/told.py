@@ -5,7 +5,7 @@ is then plain to see. How they stand now alone is in the tables complaint and ca
 """
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -14,6 +14,7 @@ from django.db import connection
 
 from trace.genealogy.live import known_by
 from trace.genealogy.made_as import MADE_AS
+from trace.genealogy.owners import first_purchaser, owners
 from trace.recording.acts.cases import InCase, OpenCase, Suspect
 from trace.recording.acts.complaints import CloseComplaint, TakeComplaint, TieHull
 from trace.recording.commands import Command
@@ -36,7 +37,7 @@ WORDS = ("buyer", "contact", "story", "name", "reason", "what", "result", "by_wh
 @dataclass
 class Complaint:
     """One complaint by then: its number, the event that told it, its hull's uid (None: not known), its case, and the
-    later events that are about it."""
+    later events that are about it. registered: the day of sale that its hull's first purchaser was registered with."""
 
     number: int
     entry: Entry
@@ -44,10 +45,16 @@ class Complaint:
     case: int | None = None
     open: bool = True
     later: list[Entry] = field(default_factory=list)
+    registered: str = ""
 
     @property
     def says(self) -> Mapping[str, Any]:
         return self.entry.says
+
+    def day(self, name: str) -> str:
+        """When it was sold, failed or reported, as YYYY-MM-DD; "" where nobody told. Whoever complains may not know
+        when it was sold, and the register of owners may."""
+        return str(self.says.get(name) or (self.registered if name == "sold" else ""))
 
 
 @dataclass
@@ -104,8 +111,24 @@ def told(as_known_on: datetime | None = None) -> Told:
     with connection.cursor() as cursor:
         cursor.execute(EVENTS, {"kinds": list(KINDS), "known": known_by(as_known_on)})
         rows = cursor.fetchall()
-    return folded(Entry(id_, uid, kind, happened, recorded, json.loads(body))
-                  for id_, uid, kind, happened, recorded, body in rows)
+    found = folded(Entry(id_, uid, kind, happened, recorded, json.loads(body))
+                   for id_, uid, kind, happened, recorded, body in rows)
+    _with_sales([one for one in found.complaints.values() if one.hull and not one.says.get("sold")], as_known_on)
+    return found
+
+
+def _with_sales(complaints: Collection[Complaint], as_known_on: datetime | None) -> None:
+    """Give each the day of sale that the register of owners has of its hull."""
+    if not complaints:
+        return
+    with connection.cursor() as cursor:
+        hulls = [one.hull for one in complaints]
+        cursor.execute("SELECT uid::text, id FROM unit WHERE uid = ANY (%s::uuid[])", [hulls])
+        ids = dict(cursor.fetchall())
+    registered = owners(ids.values(), as_known_on)
+    for one in complaints:
+        first = first_purchaser(registered.get(ids[one.hull], ()))
+        one.registered = first.sold if first else ""
 
 
 def folded(entries: Iterable[Entry]) -> Told:
