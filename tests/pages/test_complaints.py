@@ -23,6 +23,7 @@ from trace.genealogy.containment import walks
 from trace.genealogy.sharing import shared_by
 from trace.pages.open_lists.view import counts
 from trace.recording.acts.containment import BeginContainment, SeeHull
+from trace.recording.acts.owners import RegisterOwner
 from trace.recording.acts.packing import Pack
 from trace.recording.acts.scope_holds import HoldScope
 from trace.recording.answers import Answer
@@ -316,6 +317,28 @@ def test_a_case_leads_on_to_the_walk_and_the_recall(story: Told, signed_in: Call
     )  # fmt: skip
     for address in ways:
         assert client.get(address).status_code == 200
+
+
+def test_a_sale_in_the_register_of_owners_is_known_to_the_complaint(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    client = signed_in(QUALITY)
+    address = taken(client, hull=story.hulls["gone"], sold="")
+    assert any("sold" in gap for gap in client.get(address).context["page"].gaps)
+    story.plant.scan(RegisterOwner(hull=story.hulls["gone"], sold="2026-05-02"), person=QUALITY)
+    page_ = client.get(address).context["page"]
+    assert not any("sold" in gap for gap in page_.gaps)
+    assert "2 May 2026" in {fact.text for fact in page_.facts}
+    # What was told with the complaint stands before it.
+    told_too = client.get(taken(client, hull=story.hulls["gone"], sold="2026-04-20")).context["page"]
+    assert "20 Apr 2026" in {fact.text for fact in told_too.facts}
+
+
+def test_complaints_in_no_case_say_hull_day_and_dealer(story: Told, signed_in: Callable[[str], Client]) -> None:
+    client = signed_in(QUALITY)
+    taken(client, hull=story.hulls["gone"], reported="2026-06-02", through="WHARFE")
+    [line] = client.get("/cases/").context["page"].loose
+    assert line.detail == f"{story.hulls['gone']} red · told 2 Jun 2026 · through Wharfe & Weir Paddlesport"
 
 
 def test_a_case_asks_what_its_hulls_share(story: Told, signed_in: Callable[[str], Client]) -> None:

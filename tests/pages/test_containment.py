@@ -33,6 +33,9 @@ def begin(client: Client, **sent: object) -> str:
 def test_a_walk_over_a_hold_says_what_is_not_found_with_who_put_it_there(story: Told, client: Client) -> None:
     asked = client.get("/containment/", {"hold": story.hold})
     assert asked.context["page"].may_begin
+    # The list stands there before anybody begins a walk.
+    assert story.hulls["held"] in {line.code for line in asked.context["page"].missing}
+    assert "Rack R4, level 2" in asked.content.decode()
     address = begin(client, hold=story.hold)
     page = client.get(address).context["page"]
     missing = {line.code: line for line in page.missing}

@@ -9,8 +9,10 @@ from django.test import Client
 
 from tests.pages.story import Told
 from trace.codes import printed
-from trace.models import Label, Unit
+from trace.models import Hold as HoldRow
+from trace.models import Label, SerialState, Unit, UnitHold
 from trace.recording.acts.counting import Count
+from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.sheets.contracts import LotSheet
 from trace.sheets.lots.gathered import NoLotError, gather_lot
 from trace.sheets.lots.sheet import lot_sheet
@@ -62,6 +64,23 @@ def test_what_a_missing_layer_leaves_open_is_may(story: Told) -> None:
     assert (found.certain, found.may) == (2, 1)
     assert found.gaps[0].startswith("No record of the foam in GHM-T430-004420.")
     assert found.gaps[0].endswith("It may be of this lot.")
+
+
+def test_a_hold_on_the_lot_says_which_hulls_it_does_not_stop(story: Told, signed_in: Callable[[str], Client]) -> None:
+    """The hold follows the records, and of one hull the record of this layer is missing."""
+    assert sheet("F-121").unstopped == 0
+    story.plant.scan(Hold(code="F-121", rule="quality", reason="smells"), person="P-06")
+    # While something else holds that hull, it is stopped all the same.
+    assert sheet("F-121").unstopped == 0
+    hulls = [hull for group in sheet("F-121").views[0].groups for hull in group.hulls]
+    [may] = [hull.serial for hull in hulls if hull.verdict == "may"]
+    on = UnitHold.objects.filter(unit=SerialState.objects.get(text=may).hull).values("hold")
+    for hold in HoldRow.objects.filter(id__in=on).values_list("uid", flat=True):
+        story.plant.scan(ReleaseHold(hold=str(hold), code=may, reason="Its log was found"), person="P-10")
+    assert sheet("F-121").unstopped == 1
+    page = signed_in("P-06").get("/lot/F-121/").content.decode()
+    assert "The hold on the lot does not stop it." in " ".join(page.split())
+    assert sheet("N-0417").unstopped == 0
 
 
 def test_by_container_label_or_number_it_is_the_same_lot(story: Told) -> None:

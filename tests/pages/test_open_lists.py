@@ -110,10 +110,10 @@ def test_home_says_what_is_open_with_counts(story: Told, signed_in: Callable[[st
     shown = [w for part in (home.desk.open, home.desk.aside) for w in part]
     assert {w.slug for w in shown} == {w.slug for w in home.waits if w.count}
     assert [w.oldest for w in home.desk.open] == sorted(w.oldest for w in home.desk.open)
-    assert sorted(w.number for w in shown) == list(range(1, len(shown) + 1))
+    assert sorted(w.letter for w in shown) == list("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[: len(shown)])
     for w in shown:
         assert list(w.lines) == OPEN_LISTS[w.slug].lines(0, 3) and all(line.url for line in w.lines)
-    assert {b.number for b in home.desk.drawing.wide.balloons} == {w.number for w in shown}
+    assert {b.letter for b in home.desk.drawing.wide.balloons} == {w.letter for w in shown}
     # A warehouse man reads the holds and nothing else of it.
     assert [w.url for w in signed_in("P-07").get("/").context["home"].waits] == ["/open/holds/"]
 

@@ -1,4 +1,4 @@
-"""The plant from goods-in to the owners as one drawing, with numbered balloons where something waits."""
+"""The plant from goods-in to the owners as one drawing, with lettered balloons where something waits."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -55,9 +55,10 @@ ROOM = 50.0  # a finger's breadth for each balloon
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """Something that waits: the number of its balloon, how many, what of, which part of the plant, where it is told."""
+    """Something that waits: the letter of its balloon (a number would read as how many), how many, what of, which part
+    of the plant, where it is told."""
 
-    number: int
+    letter: str
     count: int
     what: str
     where: str
@@ -76,19 +77,19 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Balloon:
-    """A number in a ring that leads to its line in the list. `stop`: drawn with a bar, as a stop is."""
+    """A letter in a ring that leads to its line in the list. `stop`: drawn with a bar, as a stop is."""
 
     x: float
     y: float
     r: float
-    number: int
+    letter: str
     title: str
     url: str
     stop: bool
 
     @property
     def bar(self) -> str:
-        """The bar below the number of what is stopped."""
+        """The bar below the letter of what is stopped."""
         return f"M{self.x - self.r * 0.6:.1f} {self.y + self.r * 0.55:.1f}h{self.r * 1.2:.1f}"
 
 
@@ -178,7 +179,7 @@ def _over(here: Sequence[Waiting], x: float, rows: int, top: float) -> list[tupl
 
 
 def _balloon(one: Waiting, x: float, y: float, r: float) -> Balloon:
-    return Balloon(round(x, 1), round(y, 1), r, one.number, f"{one.what}: {one.count}", one.url, one.stop)
+    return Balloon(round(x, 1), round(y, 1), r, one.letter, f"{one.what}: {one.count}", one.url, one.stop)
 
 
 def _names(ground: float, scale: float, *, narrow: bool) -> tuple[Words, ...]:

@@ -86,8 +86,8 @@ class WalkLine:
 
 @dataclass(frozen=True, slots=True)
 class ContainmentPage:
-    """Contract of templates/pages/containment.html. `asked` alone: a walk that could be begun; `walk` and what follows:
-    one that was; neither: the list of all."""
+    """Contract of templates/pages/containment.html. `asked` with `missing`: a walk that could be begun; `walk` and what
+    follows: one that was; neither: the list of all."""
 
     walks: tuple[WalkLine, ...] = ()
     asked: Asked | None = None
@@ -193,11 +193,16 @@ def _list(asked: Asked | None, may: bool) -> ContainmentPage:
     found = walks()
     if asked is not None:
         found = [walk for walk in found if (walk.hold, walk.question) == (asked.hold, asked.words)]
-    here = Counter("gone" if one.gone else "here" for one in asked.hulls) if asked else Counter[str]()
-    gaps = [_("%(n)d of them have gone: they are for letters, not for a walk.") % {"n": here["gone"]}]
+    listed = Progress(tuple(asked.hulls) if asked else (), ())
+    words = _words(None, listed, None)
+    gaps = []
+    if listed.gone:
+        gaps.append(_("%(n)d of them have gone: they are for letters, not for a walk.") % {"n": len(listed.gone)})
+    if listed.scrapped:
+        gaps.append(_("%(n)d of them are scrapped.") % {"n": len(listed.scrapped)})
     return ContainmentPage(
         walks=_lines(found), asked=asked, title=asked.title if asked else "", may_begin=may, scan_id=str(uuid7()),
-        gaps=tuple(gaps) if here["gone"] else (), caution=caution(),
+        missing=tuple(_line(one, words, None, "") for one in listed.here), gaps=tuple(gaps), caution=caution(),
         scope_url=address("scope", words=asked.words) if asked and asked.words else "",
     )  # fmt: skip
 
@@ -247,11 +252,12 @@ def in_the_plant(found: Progress) -> AtPlace:
     return _counted(_("in the plant"), found.here)
 
 
-def _words(walk: Begun, found: Progress, known: datetime | None) -> Known:
+def _words(walk: Begun | None, found: Progress, known: datetime | None) -> Known:
     every = (*found.hulls, *found.besides)
     at = {one.last.place for one in every if one.last} | {one.seen.place for one in every if one.seen}
     people = {one.last.person for one in every if one.last} | {one.seen.person for one in every if one.seen}
-    people.add(walk.person)
+    if walk is not None:
+        people.add(walk.person)
     return known_of((), (), places=at, people=people, as_known_on=known)
 
 

@@ -21,6 +21,7 @@ from trace.pages.open_lists.listed import OpenList
 from trace.pages.open_lists.table import OPEN_LISTS
 from trace.pages.open_lists.view import counts
 from trace.readmodels.plantdata import newest
+from trace.sheets.cases.said import letter
 
 # So many of each list stand on the first page of a desk; the list has the others.
 SHOWN = 3
@@ -39,7 +40,7 @@ def desk_home(person: SignedOn, waits: tuple[WaitLine, ...]) -> DeskHome:
     """What is open for a person: the list with the oldest thing first, of each its oldest, each one press away."""
     there = sorted((one for one in waits if one.oldest and one.count), key=lambda one: (one.oldest, one.url))
     shown = tuple(
-        replace(one, number=n, lines=tuple(_list_of(one).lines(0, SHOWN))) for n, one in enumerate(there, 1)
+        replace(one, letter=letter(n), lines=tuple(_list_of(one).lines(0, SHOWN))) for n, one in enumerate(there)
     )
     aside = ("holds", "late")
     return DeskHome(
@@ -48,7 +49,7 @@ def desk_home(person: SignedOn, waits: tuple[WaitLine, ...]) -> DeskHome:
         roles=", ".join(role_words(role) for role in ROLES if role in person.roles),
         now=timezone.now(),
         drawing=arrangements([
-            Waiting(one.number, one.count, one.word, _list_of(one).where, f"#open-{one.number}", one.stop)
+            Waiting(one.letter, one.count, one.word, _list_of(one).where, f"#open-{one.letter}", one.stop)
             for one in shown
         ]) if waits else None,
         open=tuple(one for one in shown if _list_of(one).slug not in aside),

@@ -169,7 +169,7 @@ class WaitLine:
     oldest: datetime | None
     stop: bool  # holds: drawn with the stop sign
     slug: str = ""
-    number: int = 0  # of its balloon on the plant's drawing
+    letter: str = ""  # of its balloon on the plant's drawing
     lines: tuple[Line, ...] = ()  # at a desk: the oldest of them, each with its thing
 
 

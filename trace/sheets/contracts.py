@@ -431,6 +431,7 @@ class LotSheet:
     may: int = 0
     wide: WideLines | None = None  # then in place of `certain` and `may`
     cannot_words: str = ""  # on what evidence others cannot hold it
+    unstopped: int = 0  # of a held lot, hulls in the plant that may hold it and that nothing stops
     in_plant: int = 0
     outside: int = 0
     views: tuple[WentView, ...] = ()

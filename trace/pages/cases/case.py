@@ -1,7 +1,7 @@
 """The page of one case, and the list of all: what is suspected, held, tested, decided and told, to its end."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID, uuid5
@@ -33,8 +33,9 @@ from trace.recording.acts.holds import Hold
 from trace.recording.commands import By
 from trace.recording.floor.complaints import LARGEST
 from trace.recording.record import record
-from trace.sheets.cases.told import Case, Complaint, Told, digests, hulls, told
+from trace.sheets.cases.told import Case, Complaint, HullNow, Told, digests, hulls, told
 from trace.sheets.contracts import grouped
+from trace.sheets.facts.days import day_said
 from trace.sheets.facts.known import known_of
 from trace.sheets.facts.notes import notes
 from trace.sheets.hulls.history import history
@@ -62,6 +63,7 @@ class LooseLine:
     number: int
     url: str
     said: str
+    detail: str
     ticked: bool = False
 
 
@@ -108,11 +110,15 @@ def cases(request: HttpRequest) -> HttpResponse:
         for case in every.cases.values()
     ]  # fmt: skip
     loose, kind = _loose(every), request.GET.get("kind", "")
+    here, through = hulls(one.hull for one in loose), dict(consignees())
     ticked = request.POST.getlist("complaint") if error else [str(one.number) for one in loose] if kind else []
     page = CasesPage(
         tuple(sorted(lines, key=lambda line: (not line.open, -line.number))),
         tuple(
-            LooseLine(one.number, reverse("complaint", args=[one.number]), _said(one), str(one.number) in ticked)
+            LooseLine(
+                one.number, reverse("complaint", args=[one.number]), _said(one),
+                _detail(one, here.get(one.hull or ""), through), str(one.number) in ticked,
+            )
             for one in loose if kind in ("", one.says["symptom"])
         ),
         _kinds(loose, kind), word(SYMPTOMS, kind) if kind else "",
@@ -145,6 +151,17 @@ def _said(one: Complaint) -> str:
     says = one.says
     parts = (word(SYMPTOMS, says["symptom"]), says.get("spot"), says.get("product"), says.get("plate"))
     return ", ".join(str(part) for part in parts if part)
+
+
+def _detail(one: Complaint, here: HullNow | None, through: Mapping[str, str]) -> str:
+    """Its hull, when it was told and through whom, as far as each is known."""
+    told_on, by = one.day("reported"), str(one.says.get("through") or "")
+    parts = (
+        " ".join(str(part) for part in (here.serial, here.about.get("colour")) if part) if here else "",
+        _("told %(day)s") % {"day": day_said(told_on)} if told_on else "",
+        _("through %(name)s") % {"name": through.get(by, by)} if by else "",
+    )  # fmt: skip
+    return " · ".join(part for part in parts if part)
 
 
 def case(request: HttpRequest, number: int) -> HttpResponse:

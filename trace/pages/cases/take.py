@@ -110,7 +110,7 @@ def _page(asked: Mapping[str, Any], troubles: tuple[str, ...] = (), scan_id: str
         plan=plan_to_point_at(body, str(body.get("name") or "")), spots=spots(body),
         symptoms=tuple((code, _(word)) for code, word in SYMPTOMS.items()),
         consignees=consignees(),
-        symptom=typed.get("symptom") or "other", reported=typed.get("reported") or today.isoformat(),
+        symptom=typed.get("symptom", ""), reported=typed.get("reported") or today.isoformat(),
         today=today, most_photos=MOST_WAITING, scan_id=scan_id or str(uuid7()),
         caution=caution(), typed=typed, troubles=troubles,
     )  # fmt: skip

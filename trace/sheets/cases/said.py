@@ -18,8 +18,8 @@ LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 def letter(n: int) -> str:
-    """What the n-th suspect of a case goes by."""
-    return LETTERS[n % 26]
+    """What the n-th suspect of a case goes by, or the n-th list in a drawing: A to Z, then AA."""
+    return LETTERS[n % 26] * (n // 26 + 1)
 
 
 def use(says: Mapping[str, Any]) -> str:

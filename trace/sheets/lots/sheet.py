@@ -58,6 +58,7 @@ def lot_sheet(
         drawing=_drawing(gathered, material),
         certain=0 if gathered.wide else sum(1 for x in hulls if x.verdict == "certain"),
         may=0 if gathered.wide else sum(1 for x in hulls if x.verdict == "may"),
+        unstopped=_unstopped(gathered),
         wide=_wide(gathered, counted),
         cannot_words=_cannot(gathered),
         in_plant=0 if gathered.wide else len(hulls) - outside,
@@ -69,6 +70,15 @@ def lot_sheet(
         tests=_tests(gathered, material),
         history=history(gathered.entries, gathered.known, gathered.answers),
     )
+
+
+def _unstopped(gathered: GatheredLot) -> int:
+    """Of a held lot: how many hulls in the plant may hold it since a record is missing. The hold follows the records,
+    so it does not come to them; one on all that shares the lot does."""
+    if gathered.wide or gathered.lot.id not in gathered.held:
+        return 0
+    may = (x for x in gathered.hulls if x.verdict == "may" and not (x.place or "").startswith("gone: "))
+    return sum(1 for x in may if x.node.id not in gathered.held)
 
 
 def _coat_cause(gathered: GatheredLot, material: str) -> str:
