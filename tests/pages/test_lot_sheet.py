@@ -74,7 +74,9 @@ def test_a_hold_on_the_lot_says_which_hulls_it_does_not_stop(story: Told, signed
     assert sheet("F-121").unstopped == 0
     hulls = [hull for group in sheet("F-121").views[0].groups for hull in group.hulls]
     [may] = [hull.serial for hull in hulls if hull.verdict == "may"]
-    on = UnitHold.objects.filter(unit=SerialState.objects.get(text=may).hull).values("hold")
+    hull = SerialState.objects.get(text=may).hull
+    assert hull is not None
+    on = UnitHold.objects.filter(unit=hull).values("hold")
     for hold in HoldRow.objects.filter(id__in=on).values_list("uid", flat=True):
         story.plant.scan(ReleaseHold(hold=str(hold), code=may, reason="Its log was found"), person="P-10")
     assert sheet("F-121").unstopped == 1
