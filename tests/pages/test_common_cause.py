@@ -174,6 +174,9 @@ def test_the_page_says_it_in_a_picture_and_a_table(story: Told, signed_in: Calla
     assert [row.hit for row in told.rows] == [f"{o.table.hit} of 4" for o in answer.ranking.nearest]
     assert len(told.chart.wide.balloons) == 6
     assert told.rows[0].url
+    # In words before any figure, and why a scope counts others.
+    assert all(row.words.startswith(f"in {row.hit.split(' ')[0]} of the 4 bad and in ") for row in told.rows)
+    assert told.at_risk.startswith("At risk are the 6 hulls of T430 that are asked about. A scope counts every model.")
     # Asked now its links are to pages of now; asked for a day, of that day.
     assert not any("as_known_on" in row.url for row in told.rows)
     past = client.get("/common-cause/", {"bad": plates, "sold": "no", "as_known_on": "2026-06-01"})

@@ -162,5 +162,16 @@ def _names(frame: _Frame, points: Sequence[Point], balloons: Sequence[Balloon]) 
         name = shorten(point.name, room, SIZE)
         if words_width(name, SIZE) <= room and len(name) > min(6, len(point.name) - 1):
             found.append(Words(start, balloon.y + 4.6, name, "start", kind))
+        elif point.first:
+            found.append(_above(frame, point, balloon))
     return found
+
+
+def _above(frame: _Frame, point: Point, balloon: Balloon) -> Words:
+    """The name of the first over its disc, to the side with more room: it is the one that is looked for."""
+    y, left = balloon.y - balloon.r - 5, balloon.x - frame.left > frame.right - balloon.x
+    room = balloon.x + balloon.r - frame.left if left else frame.right - balloon.x + balloon.r
+    name = shorten(point.name, room, SIZE)
+    start = balloon.x + balloon.r if left else balloon.x - balloon.r
+    return Words(start, y, name, "end" if left else "start", "label-strong")
 

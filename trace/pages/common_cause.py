@@ -1,6 +1,6 @@
 """What do the bad ones share? A picture and a table of what stands out, its rivals split, and what to look at next."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from math import isnan
@@ -19,9 +19,10 @@ from trace.drawings.strip import said as said_of
 from trace.genealogy.documents import in_unit
 from trace.pages.asked import as_known_on
 from trace.pages.papers import PaperForm, paper_form
+from trace.quality.blamed import blamed
 from trace.quality.common_cause import CommonCause, common_cause
 from trace.quality.documents import no_proof, sentence
-from trace.quality.exact import exact_bounds
+from trace.quality.exact import Table, exact_bounds
 from trace.quality.factors import Factor, asks, said
 from trace.quality.incidence import OPEN
 from trace.quality.next_test import Test
@@ -44,6 +45,7 @@ class Row:
 
     number: int
     name: str
+    words: str
     url: str
     also: tuple[str, ...]
     more_names: int
@@ -123,6 +125,8 @@ class Told:
     good: str
     pairs: tuple[tuple[str, str, str], ...]
     limits: tuple[str, ...]
+    cleared: tuple[str, ...]
+    at_risk: str
     bad: tuple[tuple[str, str], ...]
     caution: str
     json_url: str
@@ -179,6 +183,8 @@ def _told(request: HttpRequest, answer: CommonCause) -> Told:
         good=_good(answer),
         pairs=tuple(_side_by_side(answer)),
         limits=tuple(_limits(answer)),
+        cleared=tuple(teller.cleared()),
+        at_risk=_at_risk(answer),
         bad=tuple((answer.hulls[n].said, hull_url(answer.hulls[n].serial or "")) for n in answer.bad),
         caution=caution(),
         json_url=f"{reverse('api_common_cause')}?{request.GET.urlencode()}",
@@ -225,6 +231,7 @@ class _Teller:
         return Row(
             number=number,
             name=self.name(names[0]),
+            words=_in_words(table),
             url=scope_url(self.request, asks(names[0], self.answer.units), as_known_on(self.request)),
             also=tuple(self.name(name) for name in names[1 : 1 + MOST_NAMES]),
             more_names=max(0, len(names) - 1 - MOST_NAMES),
@@ -241,6 +248,15 @@ class _Teller:
                 "bad": much[0], "good": much[1], "uom": "kg" if uom == "mg" else _("pieces"), "p": p_said(dose.p_more),
             } if dose else "",
         )  # fmt: skip
+
+    def cleared(self) -> Iterator[str]:
+        """What most of the bad have, and chance explains."""
+        for factor, table in blamed(self.answer):
+            said_so = _("%(name)s: %(hit)d of %(bad)d, no more than chance (%(exposed)d of all %(hulls)d have it).")
+            yield said_so % {
+                "name": self.name(factor), "hit": table.hit, "bad": table.bad, "exposed": table.exposed,
+                "hulls": table.hulls,
+            }  # fmt: skip
 
     def splits(self) -> list[SplitTable]:
         first = self.answer.ranking.first
@@ -274,6 +290,22 @@ class _Teller:
         if test.samples:
             return _("A retained sample of %(what)s") % {"what": self.name(test.factors[0])}
         return _("A sample or a piece of %(what)s") % {"what": self.name(test.factors[0])}
+
+
+def _in_words(table: Table) -> str:
+    return _("in %(hit)d of the %(bad)d bad and in %(good)d of the %(others)d others") % {
+        "hit": table.hit, "bad": table.bad, "good": table.exposed - table.hit, "others": table.hulls - table.bad,
+    }  # fmt: skip
+
+
+def _at_risk(answer: CommonCause) -> str:
+    """Which hulls are compared, and why a scope of the same cause counts others."""
+    models = sorted({str(hull.about.get("product")) for hull in answer.hulls if hull.about.get("product")})
+    said = {"n": len(answer.hulls), "models": ", ".join(models)}
+    if not answer.question.sold:
+        return _("At risk are the %(n)d hulls of %(models)s that are asked about. A scope counts every model.") % said
+    return _("At risk are the %(n)d hulls of %(models)s that are asked about and were sold: only those can have failed."
+             " A scope counts more: also those in the plant and other models.") % said  # fmt: skip
 
 
 def _standing(one: Ranked) -> str:
