@@ -294,6 +294,10 @@ def _within(name: str, of: str, text: str) -> Within:
         of, text = named[1], named[2]
     if needs_more(name) and not of:
         raise CauseError(_("“%(name)s” needs to be told of what: %(name)s:NAME=3.4..3.6.") % {"name": name})
+    return Within(name, of, *_bounds(text))
+
+
+def _bounds(text: str) -> tuple[Decimal | None, Decimal | None]:
     if said := SAID_RANGE.fullmatch(text):
         text = f"{said[2]}.." if said[1].lower() in FROM_IT else f"..{said[2]}"
     low, several, high = text.partition("..")
@@ -302,7 +306,7 @@ def _within(name: str, of: str, text: str) -> Within:
         raise CauseError(_("“%(text)s” names no figure.") % {"text": text[:LONGEST]})
     if bounds[0] is not None and bounds[1] is not None and bounds[0] > bounds[1]:
         raise CauseError(_("%(text)s ends before it begins.") % {"text": text[:LONGEST]})
-    return Within(name, of, *bounds)
+    return bounds[0], bounds[1]
 
 
 def _made(text: str) -> Made:

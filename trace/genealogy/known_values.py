@@ -174,7 +174,11 @@ def colon_of_plant(name: str) -> set[str]:
         return {str(one) for body in things("material").values() for one in body.get("spec") or ()}
     if isinstance(word, Figure) and word.zone:
         return {str(one) for body in _products() for one in body.get("zones") or ()}
-    cooks = [body.get("cook") or {} for body in _products()] if isinstance(word, Figure) else []
+    return _stages_of_plant() if isinstance(word, Figure) else set()
+
+
+def _stages_of_plant() -> set[str]:
+    cooks = [body.get("cook") or {} for body in _products()]
     return {str(one) for cook in cooks for one in (*cook.get("stages", ()), *cook.get("cooling", ()))}
 
 
