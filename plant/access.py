@@ -87,6 +87,7 @@ OPEN_LIST_RIGHTS = {
         get=_roles("lead", "quality", "deputy", "maintenance", "auditor"),
         post=_roles("quality", "deputy", "maintenance"),
     ),
+    "stock-counts": Right(get=_roles("stores", "lead", "quality", "deputy", "auditor")),
     "handovers": Right(get=_roles("lead", "quality", "deputy", "auditor")),
     "unlike": Right(get=_roles("lead", "quality", "deputy", "auditor")),
     "cycles": Right(get=_roles("operator", "lead", "quality", "deputy", "planner", "maintenance", "auditor")),

@@ -133,7 +133,7 @@ def test_a_day_badge_opens_its_tasks_and_no_page_of_the_desk() -> None:
 
 def test_a_day_badge_without_tasks_opens_the_stations_of_its_roles() -> None:
     tasks = day_badge_tasks({"roles": ["warehouse"], "day_badge": True})
-    assert set(tasks or ()) == {"pack", "rewrap", "rack", "dispatch", "labels", "containment", "returns"}
+    assert set(tasks or ()) == {"pack", "rewrap", "rack", "dispatch", "labels", "containment", "returns", "stock-count"}
     assert day_badge_tasks({"roles": ["warehouse"]}) is None
 
 

@@ -14,7 +14,7 @@ from tests.browser.looked_at import objections
 from tests.scan.cast import LEAD, OPERATOR, PIN, QUALITY, STORES, WAREHOUSE, Plant
 
 PEOPLE = {
-    **dict.fromkeys(("goods-in", "count", "give-back"), STORES),
+    **dict.fromkeys(("goods-in", "count", "give-back", "stock-count"), STORES),
     **dict.fromkeys(("certificate", "release", "hold", "release-hold", "correct", "inspect"), QUALITY),
     **dict.fromkeys(("impact", "repairs", "sample"), QUALITY),
     **dict.fromkeys(("pack", "rewrap", "rack", "dispatch", "returns"), WAREHOUSE),

@@ -113,6 +113,7 @@ def test_every_sentence_can_be_said_of_real_facts(monkeypatch: pytest.MonkeyPatc
         "impact_dropped", "impact_drop_taken_back", "impact_ended",
         "drill_begun", "drill_marked", "drill_signed", "scope_held", "scope_released", "scope_spread",
         "holds_read", "scope_saved", "scope_put_aside", "shift_accepted", "first_off_passed",
+        "stock_seen", "stock_count_ended",
     }  # fmt: skip
     assert sorted(unseen - elsewhere) == []
 

@@ -76,6 +76,7 @@ from trace.recording.acts.scope_holds import EndScopeHold, HoldScope, SpreadScop
 from trace.recording.acts.scrapping import ScrapStock
 from trace.recording.acts.setup import Define, Reprint
 from trace.recording.acts.shift_end import AcceptShift, HandOver
+from trace.recording.acts.stock_counts import BeginStockCount, EndStockCount, SeeStock
 from trace.recording.acts.strange_code import Shown
 from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.tubs import ReassignTub, TipBack
@@ -85,6 +86,7 @@ from trace.recording.answers import Answer
 from trace.recording.commands import HANDLERS, Command
 from trace.recording.floor.scopes_on_hold import live_scopes
 from trace.recording.floor.shift_end import handed
+from trace.recording.floor.stock_counts import stock_counts
 
 MOST = 10
 # These rewrite or desk work: seldom, and nobody stands at a station for them.
@@ -183,10 +185,21 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (CareForMould(mould="T430-02", done=("vent",)), LEAD),
         (Mount(mould="T430-02", arm="S2"), LEAD),
         (TakeOff(mould="T430-02"), LEAD),
+        (BeginStockCount(place="R4-2"), LEAD),
         (HandOver(shift="Early", day="2026-06-08", due="2026-06-08T14:30:00+00:00"), LEAD),
         (Define(kind="setting", key="tub litres", body={"value": "40"}), PLANNER),
         (Hold(code=cast["m8b"], rule="quality", reason="x"), QUALITY),
     ]  # fmt: skip
+
+
+def gone_on(command: Command, cast: Cast) -> list[tuple[Command, str]]:
+    """What follows an act that names it by its record."""
+    if isinstance(command, HandOver):
+        return [(AcceptShift(handover=handed()[0].uid, giver=LEAD), DEPUTY)]
+    if not isinstance(command, BeginStockCount):
+        return []
+    uid = stock_counts()[0].uid
+    return [(SeeStock(count=uid, code=cast["natural"]), STORES), (EndStockCount(count=uid, reason="gone"), STORES)]
 
 
 def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
@@ -210,8 +223,8 @@ def test_at_most_ten_statements_a_scan(cast: Cast) -> None:
             run(Release(container=code), QUALITY)
         if isinstance(command, TakeSample):
             run(EndSample(sample=made["codes"][0], how="used"), QUALITY)
-        if isinstance(command, HandOver):
-            run(AcceptShift(handover=handed()[0].uid, giver=LEAD), DEPUTY)
+        for next_, who in gone_on(command, cast):
+            run(next_, who)
         if isinstance(command, Pack):
             pack = run(Rewrap(pack=made["codes"][0]), PACKER).made["codes"][0]
             run(Dispatch(order=SO_RED, packs=(pack,), consignee="WHARFE", vehicle="PA 12"), PACKER)

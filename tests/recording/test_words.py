@@ -42,8 +42,10 @@ from trace.recording.acts.sampling import EndSample, TakeSample
 from trace.recording.acts.saved_scopes import PutScopeAside
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope
 from trace.recording.acts.setup import Define
+from trace.recording.acts.stock_counts import EndStockCount
 from trace.recording.acts.vessels import TopUp
 from trace.recording.commands import HANDLERS, Command
+from trace.recording.floor.stock_counts import stock_counts
 
 MARK = "Zebedee"
 
@@ -141,6 +143,7 @@ def busy(cast: Cast) -> Cast:
     cast.moulding(order=WO_TRIAL)
     number = scan(Demould(mould="T430-01")).made["units"][0]["lot_no"]
     scan(marked(PassFirstOff(mould="T430-01", unit=number), 112), person=QUALITY)
+    scan(marked(EndStockCount(count=stock_counts()[0].uid), 113), person=LEAD)
     told = scan(TopUp(source=cast["natural"], into=cast["vessels"][0], amount="900"), person=LEAD, mode="tells")
     assert told.outcome == "flagged"
     open_ = rows_of("SELECT e.uid::text, d.n FROM discrepancy d JOIN event e ON e.id = d.event WHERE closed_by IS NULL")

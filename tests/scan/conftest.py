@@ -56,7 +56,7 @@ def at(plant: Plant, settings: object, tmp_path: object) -> Opens:
     """at("weigh") or at("weigh", "P-03"): a screen with a person signed on, the station's page open."""
     settings.PHOTO_FOLDER = tmp_path  # type: ignore[attr-defined]
     people = {
-        **dict.fromkeys(("goods-in", "count", "give-back"), cast.STORES),
+        **dict.fromkeys(("goods-in", "count", "give-back", "stock-count"), cast.STORES),
         **dict.fromkeys(("certificate", "release", "hold", "correct", "inspect", "impact"), cast.QUALITY),
         **dict.fromkeys(("repairs", "sample"), cast.QUALITY),
         "release-hold": cast.DEPUTY,

@@ -25,6 +25,8 @@ from tests.scan.rules.mould_care import first_off_made
 from tests.scan.rules.oven import before_start, in_the_oven
 from tests.scan.rules.plates import moulding_of
 from tests.scan.rules.returns import gone
+from tests.scan.rules.stock_counts import begun as begun_count
+from tests.scan.rules.stock_counts import racked
 from tests.scan.rules.tubs import with_tub
 from tests.scan.rules.weighing import begun
 from trace.recording.acts.demould import Demould
@@ -155,6 +157,12 @@ def pre_use(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     return screen, lambda: screen.press("good", cold="yes")
 
 
+def stock_count(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    serial = racked(plant)
+    screen = begun_count(plant, at)
+    return screen, lambda: screen.scan(serial)
+
+
 def mount(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     screen = at("mount")
     screen.scan(plant["T430-02"])
@@ -276,7 +284,7 @@ RECORDING: dict[str, Recording] = {
         weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
         impact, pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges,
         labels, scrap, returns, give_back, repairs, sample, tub, handover,
-        mould_care, first_off, mount, stop, pre_use,
+        mould_care, first_off, mount, stop, pre_use, stock_count,
     )
 }  # fmt: skip
 

@@ -20,6 +20,7 @@ from tests.scan.rules import (
     repairs,
     returns,
     shift_end,
+    stock_counts,
     tubs,
     ways_out,
     weighing,
@@ -34,7 +35,7 @@ from trace.recording.rules.tables.recalls import RECALLS
 
 MODULES = (
     weighing, loading, oven, goods, plates, finishing, leaving, doubted, containment, desk, impact, ways_out, returns,
-    repairs, new_plates, tubs, shift_end, mould_care,
+    repairs, new_plates, tubs, shift_end, mould_care, stock_counts,
 )  # fmt: skip
 
 # Rules that no station's page can meet, and why.
@@ -81,6 +82,10 @@ NOTHING_HAPPENED = {
         ("RELEASE-SAME-PERSON", "RELEASE-HELD", "RELEASE-EXPIRED", "CERTIFICATE-MISSING", "CERTIFICATE-OTHER-LOT",
          "CERTIFICATE-OUTSIDE", "FINISH-UNVERIFIED"),
         "a lot is released here and now, or not at all",
+    ),
+    **dict.fromkeys(
+        ("STOCK-COUNT-OPEN", "STOCK-NO-REASON"),
+        "a count is begun and ended here and now, or not at all",
     ),
     **dict.fromkeys(
         ("FIRST-OFF-NOT-DUE", "FIRST-OFF-OTHER", "FIRST-OFF-HELD"), "a first-off is passed here and now, or not at all"

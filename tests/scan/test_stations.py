@@ -22,9 +22,11 @@ from tests.scan.rules.loading import opened
 from tests.scan.rules.weighing import begun, define
 from trace.models import Event, Hold, LabelState, Scan, ScanConflict
 from trace.pages.home import home_page
+from trace.scan.posted import OWN
 from trace.scan.stations import STATIONS
 
 FOLDER = Path(str(trace.scan.stations.__file__)).parent
+BOX = re.compile(r'(?:Field|choice)\(\s*"([a-z_]+)"')
 DRAWINGS = FOLDER.parents[2] / "templates" / "drawings" / "stations"
 
 
@@ -429,3 +431,10 @@ def test_a_full_tub_is_refused_at_its_own_scan(plant: Plant, at: Opens) -> None:
     page = begun(at, plant).scan(plant["tubs"][0], layer="skin")
     assert page.outcome == "refused"
     assert "is full" in page.verdict
+
+
+def test_no_box_of_a_station_has_a_name_that_the_form_keeps_for_itself() -> None:
+    """What is typed there would be read as something else, and lost."""
+    named = {name for file in FOLDER.glob("*.py") for name in BOX.findall(file.read_text(encoding="utf-8"))}
+    assert len(named) > 20
+    assert sorted(named & OWN) == []

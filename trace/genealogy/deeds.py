@@ -19,7 +19,7 @@ from trace.genealogy.prepared import fetch_rows
 # What follows from an act is not done to a unit by whoever acts: a gap is noticed, a hold is laid.
 NOT_DONE = (
     "gap", "gap closed", "held", "hold released", "complained", "complaint tied", "complaint closed", "proved empty",
-    "owner registered", "owner withdrawn",
+    "owner registered", "owner withdrawn", "stock seen", "stock unexpected", "stock missing",
 )  # fmt: skip
 # Nor is it done to what it only took from, or emptied: that is used up now, and what came out of it before was out.
 TOUCHED = """

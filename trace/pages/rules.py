@@ -68,6 +68,7 @@ STATIONS = {
     "repairs": gettext_lazy("Repairs"),
     "containment": gettext_lazy("Containment walks"),
     "shift end": gettext_lazy("Shift handover"),
+    "stock counts": gettext_lazy("Stock count"),
     "desk": gettext_lazy("Correct, count, plant data"),
     "complaints": gettext_lazy("Complaints, cases"),
     "impact": gettext_lazy("Impact test"),

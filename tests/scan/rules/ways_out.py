@@ -88,14 +88,14 @@ def sampling(open_: Opens, code: str) -> Screen:
 @rule("SAMPLE-GONE")
 def used_before(plant: Plant, at: Opens) -> Iterator[Scan]:
     one, other = sample(plant), sample(plant)
-    sampling(at, one).press("used", reason="melt flow")
+    sampling(at, one).press("used", known="melt flow")
     screen = sampling(at, one)
-    yield lambda: screen.press("used", reason="melt flow")
-    yield lambda: [screen.scan(other), screen.press("used", reason="melt flow")][-1]
+    yield lambda: screen.press("used", known="melt flow")
+    yield lambda: [screen.scan(other), screen.press("used", known="melt flow")][-1]
 
 
 @rule("SAMPLE-EARLY")
 def before_its_day(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = sampling(at, sample(plant))
     yield lambda: screen.press("discarded")
-    yield lambda: screen.press("used", reason="melt flow")
+    yield lambda: screen.press("used", known="melt flow")

@@ -12,6 +12,7 @@ from trace.pages.open_lists.lots import LOTS_WAITING
 from trace.pages.open_lists.questions import TO_LOOK_AT
 from trace.pages.open_lists.samples import SAMPLES_KEPT
 from trace.pages.open_lists.scopes import SAVED_SCOPES, SCOPES_ASIDE
+from trace.pages.open_lists.stock_counts import STOCK_COUNTS_OPEN
 from trace.pages.open_lists.swaps import SUSPECTED_SWAPS
 from trace.pages.open_lists.unlike import UNLIKE
 
@@ -19,6 +20,7 @@ OPEN_LISTS: dict[str, OpenList] = {
     one.slug: one
     for one in (
         HOLDS_IN_FORCE, TO_LOOK_AT, HANDOVERS, CHANGED_LATE, LOTS_WAITING, OPEN_CYCLES, TO_INSPECT, SUSPECTED_SWAPS,
-        UNLIKE, OPEN_COMPLAINTS, OPEN_CASES, INSTRUMENTS, SAMPLES_KEPT, INSPECTED, SAVED_SCOPES, SCOPES_ASIDE,
+        UNLIKE, OPEN_COMPLAINTS, OPEN_CASES, INSTRUMENTS, SAMPLES_KEPT, STOCK_COUNTS_OPEN,
+        INSPECTED, SAVED_SCOPES, SCOPES_ASIDE,
     )
 }  # fmt: skip

@@ -23,6 +23,7 @@ from trace.recording.rules.tables.repairs import REPAIRS
 from trace.recording.rules.tables.returns import RETURNS
 from trace.recording.rules.tables.shift_end import SHIFT_END
 from trace.recording.rules.tables.sources import SOURCES
+from trace.recording.rules.tables.stock_counts import STOCK_COUNTS
 from trace.recording.rules.tables.tubs import TUBS
 from trace.recording.rules.tables.ways_out import WAYS_OUT
 from trace.recording.rules.tables.weighing import WEIGHING
@@ -32,7 +33,8 @@ BY_STATION: dict[str, tuple[Rule, ...]] = {
     "every scan": BASIC, "people": PEOPLE, "goods in": GOODS_IN, "sources": SOURCES, "weighing": WEIGHING,
     "ways out": WAYS_OUT, "tubs": TUBS, "loading": LOADING, "mould care": MOULD_CARE, "oven": OVEN,
     "binding": BINDING, "finishing": FINISHING, "impact": IMPACT, "instruments": INSTRUMENTS, "gate": GATE,
-    "returns": RETURNS, "repairs": REPAIRS, "containment": CONTAINMENT, "shift end": SHIFT_END, "desk": DESK,
+    "returns": RETURNS, "repairs": REPAIRS, "containment": CONTAINMENT, "shift end": SHIFT_END,
+    "stock counts": STOCK_COUNTS, "desk": DESK,
     "complaints": COMPLAINTS, "owners": OWNERS, "recalls": RECALLS,
 }  # fmt: skip
 TABLE: tuple[Rule, ...] = tuple(rule for rules in BY_STATION.values() for rule in rules)

@@ -29,7 +29,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     known = found.unit is not None and found.unit.about.get("supplier")
     ask = _("Which supplier does it go back to?")
     supplier = () if known else (choice("supplier", _("Supplier"), sight.choices("supplier"), ask=ask),)
-    return (note, *supplier, part, Field("reason", _("Why it goes back")))
+    return (note, *supplier, part, Field("known", _("Why it goes back")))
 
 
 def actions(sight: Sight) -> tuple[Action, ...]:
@@ -42,7 +42,7 @@ def back(sight: Sight) -> GiveBack:
     everything = not sight.text("amount")
     return GiveBack(
         box=sight.text("box"), amount=sight.text("amount"), everything=everything, note_no=sight.text("note_no"),
-        supplier=sight.text("supplier"), reason=sight.text("reason"),
+        supplier=sight.text("supplier"), reason=sight.text("known"),
     )  # fmt: skip
 
 

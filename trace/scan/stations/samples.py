@@ -29,7 +29,7 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
 
 def fields(sight: Sight) -> tuple[Field, ...]:
     if sight.text("sample"):
-        return (Field("reason", _("Which test, or why")),)
+        return (Field("known", _("Which test, or why")),)
     if not sight.text("box"):
         return ()
     unit = unit_word(sight, "box")
@@ -57,7 +57,7 @@ def commands(sight: Sight) -> Sequence[Command] | None:
     if sight.text("sample"):
         if sight.do not in ("used", "discarded"):
             return None
-        return [EndSample(sample=sight.text("sample"), how=sight.do, reason=sight.text("reason"))]
+        return [EndSample(sample=sight.text("sample"), how=sight.do, reason=sight.text("known"))]
     return [taking(sight)] if sight.text("box") and sight.text("amount") else None
 
 
