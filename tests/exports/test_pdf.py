@@ -21,6 +21,7 @@ from trace.exports.pdf.drawn import curves_of, read_matrix
 from trace.exports.pdf.ink import REGULAR, lines_of, width, words
 from trace.exports.pdf.sheet import Stamp, in_fours
 from trace.exports.pdf.tables import said
+from trace.recording.acts.goods_in import Certify
 
 STAMP = Stamp(datetime(2026, 12, 3, 7, 10, tzinfo=UTC), "Priya Ashdown", "9c41" * 16, "HR-118")
 
@@ -78,6 +79,21 @@ def test_gaps_stand_before_anything_else_on_the_first_sheet(story: Told, paper_o
     text = pages_of(pdf_of(paper_of("hull", number=story.hulls["no foam"]), STAMP))[0]
     assert "No record of the foam" in text
     assert text.index("lacks or leaves in doubt") < text.index("Model, colour")
+
+
+@pytest.mark.outside("library", "pypdfium2 reads the sheets back")
+def test_what_was_let_pass_and_what_is_outside_limits_stands_on_the_first_sheet(
+    story: Told, paper_of: MakePaper
+) -> None:
+    text = pages_of(pdf_of(paper_of("hull", number=story.hulls["no foam"]), STAMP))[0]
+    assert text.index("COOK-HELD let pass: Its tub was empty") < text.index("Mould plan")
+    plain = pages_of(pdf_of(paper_of("hull", number=story.hulls["gone"]), STAMP))[0]
+    assert "Outside limits" not in plain
+    # Its skin's certificate was read once more, and the first reading had been wrong.
+    box = story.plant.boxes["red"][0]
+    story.plant.scan(Certify(container=box, lot_on_certificate="V-2288", values={"mfi": "8.01"}), person="P-06")
+    anew = pages_of(pdf_of(paper_of("hull", anew=True, number=story.hulls["gone"]), STAMP))[0]
+    assert "LL-35 red lot V-2288: mfi 8.01 on its certificate, limits 3.2 to 3.8." in " ".join(anew.split())
 
 
 @pytest.mark.outside("library", "pypdfium2 reads the sheets back")

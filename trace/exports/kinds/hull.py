@@ -14,7 +14,7 @@ from trace.exports.kinds.after import impact_table, owner_table
 from trace.exports.kinds.balances import balance_table
 from trace.exports.kinds.kind import PaperKind
 from trace.exports.kinds.lines import again, amount, history_table, hold_table, plant_name, told_tables, tree_table
-from trace.exports.kinds.measured import certificate_table, reading_table
+from trace.exports.kinds.measured import certificate_table, certificate_values, reading_table
 from trace.exports.paper import Beside, Column, Facts, Paper, Part, Picture, Row, Said, Table
 from trace.sheets.contracts import HullSheet
 from trace.sheets.hulls.gathered import Gathered, gather
@@ -51,6 +51,8 @@ def _parts(gathered: Gathered, sheet: HullSheet, reader: Reader, known: datetime
             for hold in sheet.holds
         )
         yield Said(_("On hold"), lines, "stop")
+    if against := (*_outside(gathered), *_let_pass(sheet)):
+        yield Said(_("Outside limits, or let pass"), against)
     yield from _first(gathered, sheet)
     yield _layers(sheet)
     yield _placed(sheet)
@@ -73,6 +75,22 @@ def _parts(gathered: Gathered, sheet: HullSheet, reader: Reader, known: datetime
     yield history_table("stock", _("Goods in, stock and plates before that"), _("One act by which its lots came and were let in."), sheet.stock)
     question = _("hull %(serial)s, as known on %(on)s") % {"serial": sheet.serial, "on": known.isoformat()}
     yield again(question, sheet.records, reader, sheet.rules)
+
+
+def _outside(gathered: Gathered) -> Iterator[str]:
+    """What the certificates of its lots say that the plant's limits of then did not take."""
+    for one in certificate_values(gathered):
+        if one.outside:
+            yield _("%(material)s lot %(lot)s: %(quantity)s %(value)s on its certificate, limits %(low)s to %(high)s.") % {
+                "material": one.material, "lot": one.lot, "quantity": one.quantity, "value": one.value,
+                "low": "–" if one.low is None else one.low, "high": "–" if one.high is None else one.high,
+            }  # fmt: skip
+
+
+def _let_pass(sheet: HullSheet) -> Iterator[str]:
+    """The rules that were let pass on its way, in the order of happening."""
+    for line in sorted((x for x in (*sheet.stock, *sheet.history) if x.override), key=lambda x: x.happened):
+        yield _("%(what)s (%(who)s): %(note)s.") % {"what": line.what, "who": line.who, "note": line.note}
 
 
 def _first(gathered: Gathered, sheet: HullSheet) -> Iterator[Part]:

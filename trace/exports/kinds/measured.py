@@ -1,6 +1,8 @@
 """What was measured: readings with the instrument as it stood then, and the values of certificates against their limits."""
 
 from collections.abc import Iterator
+from dataclasses import astuple, dataclass
+from datetime import datetime
 from decimal import Decimal, InvalidOperation
 
 from django.utils.translation import gettext as _
@@ -63,10 +65,30 @@ def certificate_table(gathered: Gathered) -> Table:
         Column("low", _("Low"), _("The least the plant took then."), "number"),
         Column("high", _("High"), _("The most the plant took then."), "number"),
         Column("lot_on_certificate", _("Lot on it"), _("The lot that the certificate names.")),
-    ), tuple(_values(gathered)))  # fmt: skip
+    ), tuple(astuple(one) for one in certificate_values(gathered)))  # fmt: skip
 
 
-def _values(gathered: Gathered) -> Iterator[Row]:
+@dataclass(frozen=True, slots=True)
+class OnCertificate:
+    """One value of one lot's certificate, with the least and the most that the plant took when it was `read`."""
+
+    lot: str
+    material: str
+    read: datetime
+    quantity: str
+    value: Decimal | None
+    low: Decimal | None
+    high: Decimal | None
+    lot_named: str
+
+    @property
+    def outside(self) -> bool:
+        below = self.value is not None and self.low is not None and self.value < self.low
+        return below or (self.value is not None and self.high is not None and self.value > self.high)
+
+
+def certificate_values(gathered: Gathered) -> Iterator[OnCertificate]:
+    """Every value of the certificates of a hull's lots, by lot."""
     for lot in sorted(gathered.of_kind("lot", "blend"), key=lambda n: (n.lot_no or "", n.uid)):
         paper = certificate(gathered, lot)
         if paper is None:
@@ -75,9 +97,9 @@ def _values(gathered: Gathered) -> Iterator[Row]:
         limits = gathered.plant.at("material", material, paper.happened).get("spec", {})
         for quantity, value in sorted(paper.says["values"].items()):
             low, high = (number(text) for text in (limits.get(quantity) or (None, None)))
-            yield (
-                name(lot), material, paper.happened, str(quantity), number(value), low, high,
-                str(paper.says.get("lot_on_certificate") or ""),
+            named = str(paper.says.get("lot_on_certificate") or "")
+            yield OnCertificate(
+                name(lot), material, paper.happened, str(quantity), number(value), low, high, named
             )  # fmt: skip
 
 

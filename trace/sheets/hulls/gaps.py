@@ -163,7 +163,9 @@ def _undecided(gathered: Gathered) -> Iterator[str]:
         for n, row in enumerate(entry.part("discrepancies")):
             told = str(row["kind"]).startswith("told, but")
             if (entry.uid, n) not in closed and not told:
-                yield _("Still undecided: %(kind)s (%(when)s).") % {"kind": row["kind"], "when": _when(entry)}
+                yield _("Still undecided: %(what)s (%(when)s), %(kind)s.") % {
+                    "what": what(entry, gathered.known), "kind": row["kind"], "when": _when(entry),
+                }  # fmt: skip
 
 
 def _hands(gathered: Gathered) -> Iterator[str]:
