@@ -83,6 +83,10 @@ OPEN_LIST_RIGHTS = {
     ),
     "inspected": Right(get=_roles("lead", "quality", "deputy", "planner", "auditor")),
     "swaps": Right(get=_roles("lead", "quality", "deputy", "auditor"), post=_roles("lead", "quality", "deputy")),
+    "training": Right(
+        get=_roles("lead", "quality", "deputy", "administrator", "auditor"), post=_roles("lead", "quality", "deputy"),
+    ),
+    "badges": Right(get=_roles("lead", "quality", "deputy", "auditor"), post=_roles("lead", "quality", "deputy")),
     "instruments": Right(
         get=_roles("lead", "quality", "deputy", "maintenance", "auditor"),
         post=_roles("quality", "deputy", "maintenance"),
@@ -179,6 +183,9 @@ RIGHTS: dict[str, Right | PerPart] = {
     ),
     "api_complaints": Right(get=_roles("quality", "deputy", "auditor")),
     "api_cases": Right(get=_roles("quality", "deputy", "auditor")),
+    "api_impact": Right(
+        get=_roles("lead", "quality", "deputy", "auditor"), post=_roles("lead", "quality", "deputy")
+    ),
     "api_owners": Right(get=_roles("quality", "deputy", "auditor"), post=_roles("lead", "quality", "deputy")),
     "api_plant_data": PerPart("kind", {kind: Right(get=right.get) for kind, right in SETUP_RIGHTS.items()}),
     "setup": PerPart("kind", SETUP_RIGHTS),

@@ -8,6 +8,7 @@ from drf_spectacular.views import SpectacularAPIView
 
 from trace.api.calibrations import Calibrations
 from trace.api.cases import Cases, Complaints
+from trace.api.impact import Impact
 from trace.api.owners import Owners
 from trace.api.papers import OnePaper, Papers
 from trace.api.saved_scopes import OneSavedScope, SavedScopes
@@ -123,6 +124,7 @@ api: list[URLPattern | URLResolver] = [
     path("api/calibrations/", Calibrations.as_view(), name="api_calibrations"),
     path("api/complaints/", Complaints.as_view(), name="api_complaints"),
     path("api/cases/", Cases.as_view(), name="api_cases"),
+    path("api/impact/", Impact.as_view(), name="api_impact"),
     path("api/owners/", Owners.as_view(), name="api_owners"),
     path("api/papers/", Papers.as_view(), name="api_papers"),
     path("api/papers/<int:number>/", OnePaper.as_view(), name="api_paper"),

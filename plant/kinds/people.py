@@ -15,6 +15,7 @@ PERSON = Kind(
     (
         Field("roles", Every(OneOf(ROLES)), _("What the person may do."), needed=True),
         Field("trained", ByName(Day(), OneOf(TASKS)), _("What the person is signed off for, each to its last day.")),
+        Field("only_on", Every(Ref("machine")), _("The ovens and arms that the sign-offs hold for; empty: all.")),
         Field("until", Until(), _("The last day in the plant; empty: no end.")),
         Field("day_badge", YesNo(), _("A badge for one shift, made by the shift lead."), by_station=True),
         Field("tasks", Every(OneOf(stations)), _("Of a day badge: the stations it opens."), by_station=True),

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from plant.kinds.faults import Body, Fault, Others
 from plant.kinds.kind import Kind
+from plant.kinds.people import TASKS
 from plant.kinds.shapes import TIME, ByName, Day, Digits, Either, Every, Field, Number, OneOf, Parts, Shape, Text, Whole
 from plant.roles import ROLES
 
@@ -56,6 +57,14 @@ SETTINGS = (
     ),
     Setting("hold list minutes", Whole(), _("How old the list of holds may be when a truck leaves."), "min"),
     Setting("phones", ByName(Text(), OneOf(ROLES)), _("Whom to phone about a hold: for a role, its number.")),
+    Setting(
+        "witnessed runs", ByName(Whole(), OneOf(TASKS)),
+        _("For a task: how many runs a trained person must have witnessed before somebody is signed off for it."),
+    ),
+    Setting(
+        "badge minutes", Whole(),
+        _("How soon after a scan at one station one badge cannot be at another screen; empty: 2 minutes."), "min",
+    ),
     Setting("repairs at most", Whole(), _("How often a hull may be repaired.")),
     Setting("plant-name", Text(), _("The plant as strangers read it at a label's address.")),
     Setting("plant-contact", Text(), _("Whom a stranger with a hull can ask.")),

@@ -37,6 +37,23 @@ def test_a_staircase_is_drawn_with_its_table(story: Told, signed_in: Callable[[s
     page = client.get(line.url).context["page"]
     assert page.state == "passed, mean failure height 1.125 m" and page.mean == "1.125" and page.drops[0].uid == ""
     assert page.counted == "reckoned from 6 that failed" and page.deviation == ""
+    # Ended wrongly: its drops are open again, on the page and over the API.
+    wrong = {"scan_id": str(uuid7()), "code": hull, "end": page.end}
+    assert client.post(line.url, wrong).status_code == 409, "without a reason"
+    assert client.post(line.url, {**wrong, "scan_id": str(uuid7()), "reason": "two more to drop"}).status_code == 302
+    page = client.get(line.url).context["page"]
+    assert (page.state, page.end) == ("open, 12 drops", "")
+    [told] = client.get("/api/impact/").json()
+    assert (told["specimen"], told["end"], len(told["drops"])) == (hull, None, 12)
+    record(EndImpact(unit=hull), by)
+    [told] = client.get("/api/impact/").json()
+    sent = {"number": str(uuid7()), "specimen": hull, "end": told["end"], "reason": "and again"}
+    for _ in range(2):
+        assert client.post("/api/impact/", sent, content_type="application/json").json()["outcome"] == "accepted"
+    other = {**sent, "number": str(uuid7())}
+    assert client.post("/api/impact/", other, content_type="application/json").status_code == 409
+    assert client.get("/api/impact/").json()[0]["verdict"] is None
+    record(EndImpact(unit=hull), by)
     html = signed_in(OPERATOR).get(line.url).content.decode()
     assert "Take it back" not in html and "Impact test passed" in client.get(f"/hull/{hull}/").content.decode()
     assert client.get("/impact/?unit=nothing").status_code == 404

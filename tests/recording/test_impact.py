@@ -14,7 +14,7 @@ from trace.genealogy.causes import read_cause
 from trace.genealogy.impact import Moulding, alike, between, open_drops, series
 from trace.genealogy.sharing import shared_by
 from trace.readmodels.rebuild import differences
-from trace.recording.acts.impact import IMPACT_FAILS, DropDart, EndImpact, TakeBackDrop
+from trace.recording.acts.impact import IMPACT_FAILS, DropDart, EndImpact, ReopenImpact, TakeBackDrop
 from trace.recording.answers import Answer
 
 # Eleven drops about 1.2 m, and about 0.6 m.
@@ -117,3 +117,26 @@ def test_the_bracket_against_looking_at_every_pass(seed: int) -> None:
             else:
                 until = one.made if until is None or one.made < until else until
         assert between(of, made) == (since, until)
+
+
+def test_an_end_taken_back_opens_the_test_and_holds_what_it_had_cleared(cast: Cast) -> None:
+    for n in range(1, 6):
+        cast.hull(plate(n))
+    staircase(cast, plate(2), TOUGH)
+    staircase(cast, plate(4), BRITTLE)
+    assert held() == {plate(3), plate(4), plate(5)}
+    impact = read_cause(["impact=..5"])
+    assert len([line for line in shared_by(impact).lines if line.verdict == "certain"]) == 2
+    [passed] = series()[unit_of(plate(2))]
+    back = ReopenImpact(unit=plate(2), end=passed.uid, reason="ended before its time")
+    assert cast.scan(back, person=QUALITY).outcome == "accepted"
+    # Nothing stands between the failed test and the first of them any more.
+    assert held() == {plate(n) for n in range(1, 6)}
+    assert len(open_drops(unit_of(plate(2)))) == len(TOUGH)
+    assert len([line for line in shared_by(impact).lines if line.verdict == "certain"]) == 1
+    assert series([unit_of(plate(2))], passed.ended)[unit_of(plate(2))][0].verdict == "pass", "as known then"
+    assert cast.scan(back, person=QUALITY, expect="IMPACT-END-GONE").outcome == "refused"
+    [failed] = series()[unit_of(plate(4))]
+    cast.scan(ReopenImpact(unit=plate(4), end=failed.uid, reason="wrong hull"), person=QUALITY)
+    assert held() == {plate(n) for n in range(1, 6)}, "a hold stays until a person ends it"
+    assert differences() == []

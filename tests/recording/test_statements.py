@@ -25,6 +25,7 @@ from tests.cast import (
 from trace.demo.plant import products
 from trace.genealogy.containment import walks
 from trace.recording import commands as every
+from trace.recording.acts.badge_seen import LookAtBadge
 from trace.recording.acts.calibration import Calibrate, FollowUpCalibration, WithdrawCalibration
 from trace.recording.acts.cases import (
     CloseCase,
@@ -53,7 +54,7 @@ from trace.recording.acts.giving_back import GiveBack
 from trace.recording.acts.goods_in import Certify, Receive, Release
 from trace.recording.acts.hold_reading import ReadHolds
 from trace.recording.acts.holds import Hold, ReleaseHold
-from trace.recording.acts.impact import DropDart, EndImpact, TakeBackDrop
+from trace.recording.acts.impact import DropDart, EndImpact, ReopenImpact, TakeBackDrop
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
 from trace.recording.acts.mould_care import CareForMould, PassFirstOff
 from trace.recording.acts.mounting import Mount, TakeOff
@@ -79,6 +80,7 @@ from trace.recording.acts.shift_end import AcceptShift, HandOver
 from trace.recording.acts.stock_counts import BeginStockCount, EndStockCount, SeeStock
 from trace.recording.acts.strange_code import Shown
 from trace.recording.acts.tipping import TipTub
+from trace.recording.acts.training import Train
 from trace.recording.acts.tubs import ReassignTub, TipBack
 from trace.recording.acts.vessels import ProveEmpty, TopUp
 from trace.recording.acts.weighing import CheckWeight, Weigh
@@ -94,7 +96,7 @@ SELDOM = {
     Correct, CorrectReading, SwapPlates, ComparePlates, Define, ReleaseHold, Hold, CloseDiscrepancy, Erase,
     CloseComplaint, BeginContainment, EndContainment, BeginRecall, ReplyToRecall, BeginDrill, MarkDrill,
     SignDrill, SaveScope, PutScopeAside, RegisterOwner, WithdrawOwner, TakeBackDrop, EndImpact,
-    Calibrate, WithdrawCalibration, FollowUpCalibration,
+    Calibrate, WithdrawCalibration, FollowUpCalibration, Train, LookAtBadge, ReopenImpact,
     *InCase.__subclasses__(),
 }  # fmt: skip
 

@@ -18,6 +18,7 @@ from tests.schema.bytes import assert_bytes_hold_no_words
 from trace.genealogy.causes import read_cause
 from trace.genealogy.sharing import shared_by
 from trace.pages.saved_scopes import as_saved
+from trace.recording.acts.badge_seen import LookAtBadge
 from trace.recording.acts.calibration import Calibrate, FollowUpCalibration, WithdrawCalibration
 from trace.recording.acts.compared import ComparePlates
 from trace.recording.acts.containment import EndContainment, SeeHull
@@ -28,7 +29,7 @@ from trace.recording.acts.erasing import Erase
 from trace.recording.acts.finishing import Scrap
 from trace.recording.acts.goods_in import Receive, Release
 from trace.recording.acts.holds import Hold, ReleaseHold
-from trace.recording.acts.impact import TakeBackDrop
+from trace.recording.acts.impact import DropDart, EndImpact, ReopenImpact, TakeBackDrop
 from trace.recording.acts.mould_care import CareForMould, PassFirstOff
 from trace.recording.acts.new_plates import ReplacePlate
 from trace.recording.acts.owners import RegisterOwner, WithdrawOwner
@@ -43,6 +44,7 @@ from trace.recording.acts.saved_scopes import PutScopeAside
 from trace.recording.acts.scope_holds import EndScopeHold, HoldScope
 from trace.recording.acts.setup import Define
 from trace.recording.acts.stock_counts import EndStockCount
+from trace.recording.acts.training import Train
 from trace.recording.acts.vessels import TopUp
 from trace.recording.commands import HANDLERS, Command
 from trace.recording.floor.stock_counts import stock_counts
@@ -79,6 +81,10 @@ def followed(cast: Cast) -> None:
     event = str(rows_of("SELECT uid::text FROM event WHERE kind = 'owner_registered'")[0][0])
     drop = str(rows_of("SELECT uid::text FROM event WHERE kind = 'impact_dropped'")[0][0])
     scan(marked(TakeBackDrop(unit=plate(1), drop=drop), 409), person=QUALITY)
+    scan(DropDart(unit=plate(1), height="1.05", result="pass", temperature="-40"), person=QUALITY)
+    scan(EndImpact(unit=plate(1)), person=QUALITY, mode="tells")
+    end = str(rows_of("SELECT uid::text FROM event WHERE kind = 'impact_ended'")[0][0])
+    scan(marked(ReopenImpact(unit=plate(1), end=end), 417), person=QUALITY)
     scan(marked(WithdrawOwner(hull=away, registration=event), 408), person=QUALITY)
     scan(marked(Repair(hull=plate(1), work="flamed", spot="Z3"), 411), person=QUALITY, mode="tells")
     scan(marked(Return(hull=away, place="R4-2", consignee="WHARFE"), 410), person="P-07")
@@ -86,6 +92,8 @@ def followed(cast: Cast) -> None:
     body = {"kind": "scale", "limit": "0.02", "calibration_due": "2031-01-01", "check_mass": "10"}
     scan(Define(kind="instrument", key="W-3", body=body), person="P-09")
     scan(marked(off, 412), person=QUALITY)
+    scan(marked(Train(person="P-02", trainer="P-03", task="oven"), 415), person=QUALITY)
+    scan(marked(LookAtBadge(badge="P-02", first="x", second="y"), 416), person=QUALITY)
     event = str(rows_of("SELECT uid::text FROM event WHERE kind = 'calibrated'")[0][0])
     scan(marked(FollowUpCalibration(instrument="W-3", calibration=event), 413), person=QUALITY)
     scan(marked(WithdrawCalibration(instrument="W-3", calibration=event), 414), person=QUALITY)

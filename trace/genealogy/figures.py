@@ -30,7 +30,7 @@ WHERE v.kind = ANY (%(kinds)s::text[]) AND v.recorded <= %(known)s::timestamptz 
 """
 RIGHTED = """
 SELECT v.body::jsonb->'rows'->>'readings_righted' FROM event v
-WHERE v.kind = 'reading_corrected' AND v.recorded <= %(known)s::timestamptz ORDER BY v.id
+WHERE v.kind IN ('reading_corrected', 'impact_reopened') AND v.recorded <= %(known)s::timestamptz ORDER BY v.id
 """
 
 

@@ -10,7 +10,10 @@ from trace.genealogy.live import LIVE, id_array, known_by, live
 from trace.genealogy.prepared import fetch_rows
 
 DROPPED, TAKEN_BACK = "impact dropped", "impact drop taken back"
+REOPENED = "impact reopened"  # its end was taken back
 PASSED, FAILED, UNDECIDED = "impact passed", "impact failed", "impact undecided"
+# What takes something back, and the field that names it.
+BACK = {TAKEN_BACK: "drop", REOPENED: "end"}
 VERDICTS = {PASSED: "pass", FAILED: "fail", UNDECIDED: "undecided"}
 FOREVER = "infinity"
 
@@ -19,7 +22,7 @@ SELECT v.uid::text, x.role, x.unit, v.happened, COALESCE(v.person, ''), (v.body:
   v.body::jsonb->'rows'->'readings'->0->>'value'
 FROM event_unit x JOIN event v ON v.id = x.event AND v.recorded <= %(known)s::timestamptz
 WHERE x.role IN ('impact dropped', 'impact drop taken back', 'impact passed', 'impact failed',
-    'impact undecided')
+    'impact undecided', 'impact reopened')
   AND (%(every)s::boolean OR x.unit = ANY (%(units)s::bigint[]))
 ORDER BY v.happened, v.id
 """
@@ -97,14 +100,17 @@ class Moulding:
     lots: frozenset[int]
 
 
-def series(units: Collection[int] | None = None, as_known_on: datetime | None = None) -> Mapping[int, list[Series]]:
-    """Every series on these units (None: on all) as known then, in the order of happening; the last may be open."""
+def series(
+    units: Collection[int] | None = None, as_known_on: datetime | None = None, without: str = ""
+) -> Mapping[int, list[Series]]:  # fmt: skip
+    """Every series on these units (None: on all) as known then, in the order of happening; the last may be open.
+    without: an end (the uid of its record) that is being taken back."""
     values: dict[str, Any] = {"known": known_by(as_known_on), "every": units is None, "units": id_array(units or ())}
     rows = fetch_rows(TOLD, values)
-    gone = {json.loads(says)["drop"] for _uid, role, _unit, _at, _who, says, _mean in rows if role == TAKEN_BACK}
+    gone = {without, *(json.loads(row[5])[BACK[row[1]]] for row in rows if row[1] in BACK)}
     found: dict[int, list[Series]] = {}
     for uid, role, unit, at, who, text, mean in rows:
-        if role == TAKEN_BACK or uid in gone:
+        if role in BACK or uid in gone:
             continue
         of = found.setdefault(unit, [])
         if not of or of[-1].verdict:
@@ -150,11 +156,11 @@ def alike(some: frozenset[int], others: frozenset[int]) -> bool:
     return some <= others or others <= some
 
 
-def doubted(of: Moulding, rule: str) -> list[str]:
+def doubted(of: Moulding, rule: str, without: str = "") -> list[str]:
     """The uids of mouldings of the same arm and recipe and of like lots, made between the last pass before this one and
     the first pass after it, itself too; without those that are on hold by this rule."""
     passes = [
-        one for unit, told in series().items() if any(some.verdict == "pass" for some in told)
+        one for unit, told in series(without=without).items() if any(some.verdict == "pass" for some in told)
         for one in mouldings_of(unit) if (one.arm, one.product, one.recipe) == (of.arm, of.product, of.recipe)
     ]  # fmt: skip
     since, until = between(of, passes)

@@ -21,7 +21,7 @@ from trace.genealogy.walk import nodes
 from trace.lookup import plant_now
 from trace.pages.asked import as_known_on, form_number
 from trace.recording.acts.complaint_words import word
-from trace.recording.acts.impact import RESULTS, TakeBackDrop
+from trace.recording.acts.impact import RESULTS, ReopenImpact, TakeBackDrop
 from trace.recording.commands import By
 from trace.recording.record import record
 from trace.sheets.addresses import hull_url, unit_url
@@ -70,6 +70,7 @@ class ImpactPage:
     wide: StaircaseDrawing | None = None
     narrow: StaircaseDrawing | None = None
     drops: tuple[DropLine, ...] = ()
+    end: str = ""  # the record that ended it, where this person may take it back
     scan_id: str = ""
     caution: str = ""
     error: str = ""
@@ -77,7 +78,7 @@ class ImpactPage:
 
 def impact(request: HttpRequest) -> HttpResponse:
     """Context: page (ImpactPage). `unit`, `n`: the n-th series on the unit of this id. POST takes a drop back: `code`,
-    `drop`, `reason`."""
+    `drop`, `reason`; or the end of a test: `code`, `end`, `reason`."""
     if request.method == "POST":
         return _taken_back(request)
     return render(request, "pages/impact.html", {"page": _page(request)})
@@ -123,7 +124,7 @@ def _drawn(
         lines, node.said, hull_url(node.serial, None) if node.serial else unit_url(node.uid), _state(one),
         "" if mean is None else f"{mean:.3f}", "" if deviation is None else f"{deviation:.3f}",
         _counted(found.counted, by_failures=found.by_failures) if found else "", str(least or ""),
-        wide, narrow, _drops(request, one), str(uuid7()), caution(), error,
+        wide, narrow, _drops(request, one), one.uid if _may(request) else "", str(uuid7()), caution(), error,
     )  # fmt: skip
 
 
@@ -131,9 +132,13 @@ def _reckoned(pairs: list[tuple[Decimal, str]], step: str | None) -> Reckoned | 
     return reckoned([(at, result != "pass") for at, result in pairs], Decimal(step)) if step else None
 
 
-def _drops(request: HttpRequest, one: Series) -> tuple[DropLine, ...]:
+def _may(request: HttpRequest) -> bool:
     person = current(request)
-    may = person is not None and allowed(person.roles, "impact", "POST", {}, person.tasks) and not one.verdict
+    return person is not None and allowed(person.roles, "impact", "POST", {}, person.tasks)
+
+
+def _drops(request: HttpRequest, one: Series) -> tuple[DropLine, ...]:
+    may = _may(request) and not one.verdict
     names = names_of({drop.person for drop in one.drops})
     return tuple(_drop(n, drop, names, may=may) for n, drop in enumerate(one.drops, 1))
 
@@ -154,9 +159,11 @@ def _taken_back(request: HttpRequest) -> HttpResponse:
     person, post = current(request), request.POST
     if person is None:
         raise NotUnderstood
-    command = TakeBackDrop(
-        unit=str(post.get("code", ""))[:60], drop=str(post.get("drop", ""))[:40], reason=str(post.get("reason", ""))
-    )
+    unit, reason, end = str(post.get("code", ""))[:60], str(post.get("reason", "")), str(post.get("end", ""))[:40]
+    command = (
+        ReopenImpact(unit=unit, end=end, reason=reason) if end
+        else TakeBackDrop(unit=unit, drop=str(post.get("drop", ""))[:40], reason=reason)
+    )  # fmt: skip
     by = By(person=person.person, station="impact", device=device_of(request).id, scan_id=form_number(post))
     answer = record(command, by)
     if answer.outcome != "refused":

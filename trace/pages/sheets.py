@@ -55,7 +55,7 @@ class UnitSheet:
     holds: tuple[HoldLine, ...] = ()
     place: PlaceLine | None = None
     drawn: Drawn | None = None
-    calibrated: Drawn | None = None
+    beside: Drawn | None = None
     inside: tuple[LinkLine, ...] = ()
     into: tuple[LinkLine, ...] = ()
     history: tuple[HistoryLine, ...] = ()

@@ -72,7 +72,8 @@ ORDER BY e.happened, e.id, r.n
 RIGHTED = """
 SELECT r->>'event', (r->>'n')::int, r->>'value' FROM event e
 CROSS JOIN LATERAL jsonb_array_elements(COALESCE(e.body::jsonb->'rows'->'readings_righted', '[]')) AS r
-WHERE e.kind = 'reading_corrected' AND e.recorded <= %(known)s::timestamptz ORDER BY e.recorded, e.id
+WHERE e.kind IN ('reading_corrected', 'impact_reopened') AND e.recorded <= %(known)s::timestamptz
+ORDER BY e.recorded, e.id
 """
 # What a repair took went into the hull when it was repaired. One that was sold again after it may have failed by it.
 REPAIRED_SINCE = f"""

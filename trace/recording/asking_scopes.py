@@ -32,15 +32,16 @@ SHARE = 20
 MOST_SINCE = 5_000
 # What tells nothing of what any hull was made of, by or as, whenever it is told.
 NEVER = frozenset({
+    "badge_looked_at",
     "calibration_followed_up", "carrier_made", "case_closed", "case_decided", "case_grouped", "case_held",
     "case_opened", "case_reopened", "case_scoped", "case_suspected", "case_tested", "case_told", "complained",
     "complaint_closed", "complaint_tied", "containment_begun", "containment_ended", "containment_seen", "drill_begun",
     "drill_marked", "drill_signed", "erased", "first_off_passed", "held", "hold_released", "holds_read",
-    "impact_drop_taken_back", "impact_dropped", "impact_ended", "label_reprinted", "machine_checked", "mould_cared",
+    "impact_drop_taken_back", "impact_dropped", "label_reprinted", "machine_checked", "mould_cared",
     "mould_mounted", "mould_taken_off", "paper_taken", "plate_replaced", "plates_back", "plates_made", "plates_out",
     "racked", "recall_begun", "recall_replied", "released", "remoulded", "rewrapped", "scope_held", "scope_put_aside",
     "scope_released", "scope_saved", "scope_spread", "scrapped", "shift_accepted", "shift_handed_over", "shown",
-    "stock_count_begun", "stock_count_ended", "stock_seen",
+    "stock_count_begun", "stock_count_ended", "stock_seen", "trained",
 })  # fmt: skip
 # What is recorded as it happens comes before the plate is bound or leaves with what was judged: Bind, Pack and Dispatch
 # ask themselves. Told late it may be behind a hull that was judged without it.

@@ -14,9 +14,10 @@ from trace.genealogy.answer import one_picture, what_was_known
 from trace.genealogy.cause_words import WORDS, Fact, Thing
 from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.live import known_by
-from trace.pages.sheets import UnitSheet
+from trace.pages.sheets import Drawn, UnitSheet
 from trace.pages.units.drawn_calibrations import drawn_calibrations
 from trace.pages.units.drawn_thing import drawn_thing
+from trace.pages.units.drawn_training import drawn_training
 from trace.sheets.asks import same
 from trace.sheets.facts.days import day_said
 from trace.sheets.facts.entries import Entry, answers
@@ -55,7 +56,7 @@ def thing_sheet(code: str, as_known_on: datetime | None = None, number: int = 1)
         known = known_of(told, [{}], (), answered.values(), (), at)
         body = known.plant.newest(kind, key)
         drawn = drawn_thing(thing, kind, key, body, as_known_on, at)
-        calibrated = drawn_calibrations(key, body, at) if kind == "instrument" else None
+        beside = _beside(kind, key, body, at)
     return UnitSheet(
         name=named(kind, key, known.plant, known.notes) if kind in NAMED else str(body.get("name") or key),
         kind=kind.replace("_", " "),
@@ -66,10 +67,17 @@ def thing_sheet(code: str, as_known_on: datetime | None = None, number: int = 1)
         cause=_cause(kind, key),
         facts=facts(body),
         drawn=drawn,
-        calibrated=calibrated,
+        beside=beside,
         history=history(told, known, answered),
         entries=rows[0][6] if rows else 0,
     )
+
+
+def _beside(kind: str, key: str, body: Mapping[str, Any], at: datetime) -> Drawn | None:
+    """What was recorded of the thing itself, drawn below it."""
+    if kind == "instrument":
+        return drawn_calibrations(key, body, at)
+    return drawn_training(key, at) if kind == "person" else None
 
 
 def _cause(kind: str, key: str) -> tuple[str, ...]:

@@ -14,12 +14,16 @@ from trace.genealogy.impact import (
     DROPPED,
     FAILED,
     PASSED,
+    REOPENED,
     TAKEN_BACK,
     UNDECIDED,
     Drop,
+    Moulding,
+    Series,
     doubted,
     mouldings_of,
     open_drops,
+    series,
 )
 from trace.readmodels.rows import Rows
 from trace.recording.acts.complaint_words import word
@@ -240,3 +244,61 @@ def end_impact(c: EndImpact, floor: Floor, rows: Rows) -> str:
     for moulding in held:
         rows.hold(moulding, IMPACT_FAILS)
     return f"{floor[c.unit].name}: mean failure height {said['mean']} m, fail; mouldings held: {len(held)}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReopenImpact(Command):
+    """A test was ended wrongly, by the uid of the record that ended it: its drops are open again, and it has not passed
+    or failed. A hold that it laid stays until somebody ends it; what a pass had cleared is held again."""
+
+    KIND = "impact_reopened"
+    NAME = noop("take the end of an impact test back")
+    ALONE = True
+    DECISION = True
+
+    unit: str = scanned(*SPECIMEN)
+    end: str
+    reason: str = words()
+
+    @staticmethod
+    def told(e: Told) -> str:
+        return _("The end of an impact test taken back: %(why)s") % {"why": e.why or _("no reason given")}
+
+
+def _last_end(unit: UnitFacts | None) -> Series | None:
+    """The last series on a specimen that has ended."""
+    told = [one for one in series([unit.id]).get(unit.id, []) if one.verdict] if unit else []
+    return told[-1] if told else None
+
+
+def reopen_facts(c: ReopenImpact, floor: Floor) -> Facts:
+    last = _last_end(floor[c.unit].unit)
+    return {"impact": {"gone": last is None or last.uid != c.end}, "correction": {"no_reason": not c.reason.strip()}}
+
+
+@handles(ReopenImpact, reopen_facts)
+def reopen(c: ReopenImpact, floor: Floor, rows: Rows) -> str:
+    unit = floor[c.unit].unit
+    last = _last_end(unit)
+    assert unit is not None and last is not None  # noqa: S101 - the basic rules have made sure of it
+    rows.touch(unit.uid, REOPENED)
+    if last.mean:
+        row = {"quantity": "mean failure height", "uom": "m", "unit": unit.uid, "zone": None, "instrument": None}
+        rows.reading_righted(c.end, 0, row, None)
+    held = _no_longer_cleared(mouldings_of(unit.id), c.end) if last.verdict == "pass" else []
+    for moulding in held:
+        rows.hold(moulding, IMPACT_FAILS)
+    return f"{floor[c.unit].name}: the end of its impact test taken back; mouldings held: {len(held)}"
+
+
+def _no_longer_cleared(passed: list[Moulding], end: str) -> list[str]:
+    """What the tests that failed, of the same arms and recipes, reach without this pass."""
+    kinds = {(one.arm, one.product, one.recipe) for one in passed}
+    failed = [
+        one for unit, told in series().items() if any(some.verdict == "fail" for some in told)
+        for one in mouldings_of(unit) if (one.arm, one.product, one.recipe) in kinds
+    ]  # fmt: skip
+    # What a failed test reached all the while was held for it then, and whoever let it go had a reason.
+    before = {uid for one in failed for uid in doubted(one, IMPACT_FAILS)}
+    reached = [uid for one in failed for uid in doubted(one, IMPACT_FAILS, without=end)]
+    return [uid for uid in dict.fromkeys(reached) if uid not in before]

@@ -109,8 +109,15 @@ def _person(command: Command, floor: Floor) -> dict[str, Any]:
 
 
 def _trained(floor: Floor, key: str, task: str) -> bool:
-    until = floor.plant.body("person", key).get("trained", {}).get(task)
-    return bool(until) and date.fromisoformat(str(until)[:10]) >= floor.day
+    body = floor.plant.body("person", key)
+    until = body.get("trained", {}).get(task)
+    live = bool(until) and date.fromisoformat(str(until)[:10]) >= floor.day
+    return live and all(_may_run(body.get("only_on"), one.body, one.key) for one in floor.found.values() if one.thing)
+
+
+def _may_run(only_on: Any, body: dict[str, Any], key: str) -> bool:
+    """Whether sign-offs that name machines hold for this thing: an arm by itself or by the oven it goes into."""
+    return not only_on or body.get("kind") not in ("oven", "arm") or key in only_on or body.get("oven") in only_on
 
 
 def _span(seconds: float) -> str:

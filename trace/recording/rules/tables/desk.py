@@ -8,7 +8,7 @@ DESK = (
                             "reading_corrected", "complaint_tied", "complaint_closed", "case_decided", "case_closed",
                             "case_reopened", "erased", "scope_held", "scope_released",
                             "owner_withdrawn", "impact_drop_taken_back", "scope_put_aside", "plates_compared",
-                            "calibration_withdrawn", "calibration_followed_up"),
+                            "calibration_withdrawn", "calibration_followed_up", "badge_looked_at", "impact_reopened"),
          ("hold", "correction", "close", "reprint", "count", "reading"),
          "(has(hold.no_reason) && hold.no_reason) || (has(correction.no_reason) && correction.no_reason)"
          " || (has(reading.no_reason) && reading.no_reason)"

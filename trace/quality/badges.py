@@ -1,0 +1,54 @@
+"""One badge at two screens so soon after one another that one person can hardly have been at both: a thing to look at.
+
+Nothing here says who it was: a badge may have been lent, a screen left signed on, or a clock may be off.
+"""
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from trace.genealogy.prepared import fetch_rows
+
+# Days that are looked back on.
+BACK = timedelta(days=14)
+USUAL = 2  # minutes, where the plant has set none: common practice, no source
+SEEN = "badge looked at"
+# What was recorded as it was done, each with the badge that worked and the one that stood beside.
+PAIRS = """
+WITH done AS (
+  SELECT v.uid::text AS uid, w.who, v.station, s.device, v.happened
+    FROM event v JOIN scan s ON s.event = v.id AND s.mode = 'asks',
+         LATERAL (SELECT v.person AS who UNION SELECT v.body::jsonb->>'helper') w
+   WHERE v.happened > %(since)s::timestamptz AND v.station = ANY (%(stations)s::text[]) AND w.who IS NOT NULL),
+ beside AS (
+  SELECT who, uid, station, device, happened, lag(uid) OVER o AS uid1, lag(station) OVER o AS station1,
+         lag(device) OVER o AS device1, lag(happened) OVER o AS happened1
+    FROM done WINDOW o AS (PARTITION BY who ORDER BY happened, uid))
+SELECT b.who, b.uid1, b.station1, b.happened1, b.uid, b.station, b.happened FROM beside b
+ WHERE b.device <> b.device1 AND b.station <> b.station1
+   AND b.happened - b.happened1 < make_interval(mins => %(minutes)s::int)
+   AND NOT EXISTS (SELECT FROM event_resource x JOIN event l ON l.id = x.event
+         JOIN resource r ON r.id = x.resource AND r.kind = 'person' AND r.key = b.who
+        WHERE x.role = 'badge looked at' AND l.body::jsonb #>> '{says,second}' = b.uid)
+ ORDER BY b.happened DESC, b.uid DESC
+"""
+
+
+class Twice(NamedTuple):
+    """One badge at two screens: which, and of both acts the uid, the station and the time."""
+
+    badge: str
+    first: str
+    first_at: str
+    first_when: datetime
+    second: str
+    second_at: str
+    second_when: datetime
+
+
+def twice(places: Mapping[str, str], minutes: int, now: datetime) -> list[Twice]:
+    """Those nobody has looked at, newest first. places: of each station the part of the plant that it stands in; two
+    stations of one part are a few steps from each other, and say nothing."""
+    asked = {"since": now - BACK, "stations": sorted(places), "minutes": minutes}
+    found = [Twice(*row) for row in fetch_rows(PAIRS, asked)] if minutes else []
+    return [one for one in found if places[one.first_at] != places[one.second_at]]
