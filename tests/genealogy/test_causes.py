@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trace.genealogy.amounts import Verdict
+from trace.genealogy.cause_said import hulls_said
 from trace.genealogy.cause_words import NAMED, RANGED, needs_more
 from trace.genealogy.causes import (
     All,
@@ -125,6 +126,13 @@ def test_what_cannot_be_read_is_answered_by_one_sentence(words: str, says: str) 
     with pytest.raises(CauseError, match=says.replace("(", "\\(").replace(")", "\\)")) as caught:
         read_cause(words.split())
     assert str(caught.value).endswith(".")
+
+
+def test_a_recorded_question_is_said_as_people_say_it() -> None:
+    assert hulls_said(["holds=N-0417", "and", "not", "arm=S1"]) == (
+        "hulls that hold something of N-0417 and were not cooked on arm S1"
+    )
+    assert hulls_said(["luck=bad"]) == "luck=bad"  # a word that is no longer read
 
 
 def test_verdicts_are_joined_as_in_the_strong_logic_of_three_values() -> None:

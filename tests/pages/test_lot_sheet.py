@@ -2,22 +2,26 @@
 
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from django.test import Client
 
 from tests.pages.story import Told
 from trace.codes import printed
+from trace.genealogy.admitted import Admitted
 from trace.models import Hold as HoldRow
 from trace.models import Label, SerialState, Unit, UnitHold
 from trace.recording.acts.counting import Count
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.sheets.contracts import LotSheet
-from trace.sheets.lots.gathered import NoLotError, gather_lot
+from trace.sheets.lots.gaps import gaps
+from trace.sheets.lots.gathered import GatheredLot, NoLotError, gather_lot
 from trace.sheets.lots.sheet import lot_sheet
 
 D = Decimal
+FILLS = "It may hold what is asked about."
 
 
 def sheet(code: str, **more: Any) -> LotSheet:
@@ -170,3 +174,19 @@ def test_other_pages_say_names_and_days_in_one_way(story: Told, signed_in: Calla
     missing = client.get("/unit/NOWHERE/")
     assert missing.status_code == 404
     assert 'href="/search/">Find</a>' in missing.content.decode().split("<h1>")[1]
+
+
+def test_positions_that_the_same_hulls_lack_are_one_sentence() -> None:
+    lacking = [
+        Admitted("insert", position, unit, unit, FILLS, FILLS)
+        for position in ("S1", "S2", "S3") for unit in ("H-1", "H-2")
+    ]  # fmt: skip
+    alone = Admitted("insert", "S4", "H-3", "H-3", FILLS, FILLS)
+    lot = SimpleNamespace(uid="lot", kind="blend", about={}, lot_no="N-1")
+    gathered = cast("GatheredLot", SimpleNamespace(
+        lot=lot, containers=(), by_uid={}, entries=(), answers={}, answer=SimpleNamespace(gaps=[*lacking, alone]),
+    ))  # fmt: skip
+    assert gaps(gathered) == (
+        "No record of the inserts S1–S3 in H-1, H-2. It may be of this lot.",
+        "No record of the insert S4 in H-3. It may be of this lot.",
+    )

@@ -1,5 +1,6 @@
 """A cause in words, as people say it after “hulls that”."""
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Literal
 from uuid import UUID
@@ -9,7 +10,20 @@ from django.utils.translation import gettext as _
 
 from trace.codes import printed
 from trace.genealogy.cause_words import WORDS, Charged, Figure, Took, Word
-from trace.genealogy.causes import All, Cause, Holds, Made, Not, Simple, Some, Supplied, With, Within
+from trace.genealogy.causes import (
+    All,
+    Cause,
+    CauseError,
+    Holds,
+    Made,
+    Not,
+    Simple,
+    Some,
+    Supplied,
+    With,
+    Within,
+    read_cause,
+)
 from trace.genealogy.live import held_name, label_now
 
 SHOWN_AS = {"C": "°C"}
@@ -30,6 +44,14 @@ def said_of(cause: Cause) -> str:
             return by.join(_bracketed(part) for part in parts)
         case _:
             return _simple_said(cause, 0)
+
+
+def hulls_said(words: Sequence[str]) -> str:
+    """“hulls that …” for a question as it was recorded; its own words where it can no longer be read."""
+    try:
+        return _("hulls that %(said)s") % {"said": said_of(read_cause(words))}
+    except CauseError:
+        return " ".join(words)
 
 
 def _bracketed(cause: Cause) -> str:

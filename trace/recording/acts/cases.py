@@ -11,6 +11,7 @@ from datetime import datetime
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
+from trace.genealogy.cause_said import hulls_said
 from trace.genealogy.causes import CauseError, read_cause, written
 from trace.readmodels.rows import Rows
 from trace.recording.acts.complaint_words import CAUSES, HULLS, SUSPECT_STANDS, WAYS, word
@@ -161,7 +162,7 @@ class Suspect(InCase):
 
     @staticmethod
     def told(e: Told) -> str:
-        said = {"cause": said_cause(e.says["cause"]), "stands": word(SUSPECT_STANDS, e.says["stands"])}
+        said = {"cause": hulls_said(e.says["cause"]), "stands": word(SUSPECT_STANDS, e.says["stands"])}
         return _("Suspect %(cause)s: %(stands)s") % said + (f", {e.why}" if e.why else "")
 
 
@@ -204,7 +205,7 @@ class KeepScope(InCase):
     @staticmethod
     def told(e: Told) -> str:
         return _("Scope of %(cause)s kept: %(certain)s certain, %(may)s may") % {
-            "cause": said_cause(e.says["cause"]), "certain": e.says["certain"], "may": e.says["may"],
+            "cause": hulls_said(e.says["cause"]), "certain": e.says["certain"], "may": e.says["may"],
         }  # fmt: skip
 
 
@@ -238,7 +239,7 @@ class HoldForCase(InCase):
 
     @staticmethod
     def told(e: Told) -> str:
-        of = _(" on %(cause)s") % {"cause": said_cause(e.says["cause"])} if e.says.get("cause") else ""
+        of = _(" on %(cause)s") % {"cause": hulls_said(e.says["cause"])} if e.says.get("cause") else ""
         return _("Hold%(of)s laid for it") % {"of": of}
 
 

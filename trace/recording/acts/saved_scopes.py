@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
 from trace.genealogy.answer import what_was_known
+from trace.genealogy.cause_said import hulls_said
 from trace.genealogy.causes import CauseError, read_cause
 from trace.genealogy.saved_scopes import saved_scope
 from trace.readmodels.rows import Rows
@@ -41,7 +42,7 @@ class SaveScope(Command):
     @staticmethod
     def told(e: Told) -> str:
         return _("Scope of %(cause)s saved: %(certain)s certain, %(may)s may") % {
-            "cause": " ".join(e.says["cause"]), "certain": e.says["certain"], "may": e.says["may"],
+            "cause": hulls_said(e.says["cause"]), "certain": e.says["certain"], "may": e.says["may"],
         }  # fmt: skip
 
 

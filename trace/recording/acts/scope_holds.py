@@ -13,6 +13,7 @@ from django.db import connection
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop as noop
 
+from trace.genealogy.cause_said import hulls_said
 from trace.genealogy.causes import CauseError, read_cause, simple_parts
 from trace.genealogy.known_values import must_be_known
 from trace.readmodels.rows import Rows
@@ -56,8 +57,8 @@ class HoldScope(Command):
 
     @staticmethod
     def told(e: Told) -> str:
-        return _("Hold laid on all that share %(cause)s: %(why)s") % {
-            "cause": " ".join(e.says["cause"]), "why": e.why or _("no reason given"),
+        return _("Hold laid on all %(cause)s: %(why)s") % {
+            "cause": hulls_said(e.says["cause"]), "why": e.why or _("no reason given"),
         }  # fmt: skip
 
 

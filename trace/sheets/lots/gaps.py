@@ -1,11 +1,13 @@
 """What a lot's record, or the record of what was made of it, lacks: one sentence each."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from trace.codes import printed
+from trace.codes.positions import in_order, named_together
 from trace.genealogy.admitted import Admitted
 from trace.sheets.facts.entries import Entry
 from trace.sheets.hulls.history import PUT_RIGHT
@@ -46,8 +48,7 @@ def _beyond(gathered: GatheredLot) -> Iterator[str]:
             _("It may hold what is asked about.")
         )
         kinds.setdefault((gap.what, gap.which, fills), []).append(gap)
-    for (kind, which, fills), found in kinds.items():
-        named = list(dict.fromkeys(_hull_of(gathered, g) for g in found))
+    for (kind, which, fills), found, named in _positions_together(gathered, kinds):
         if kind not in WORDS or not named:
             yield from dict.fromkeys(g.said for g in found)
             continue
@@ -58,13 +59,32 @@ def _beyond(gathered: GatheredLot) -> Iterator[str]:
         yield text + (" " + _("It may be of this lot.") if fills else "")
 
 
+Kind = tuple[str, str, bool]
+
+
+def _positions_together(
+    gathered: GatheredLot, kinds: Mapping[Kind, list[Admitted]]
+) -> Iterator[tuple[Kind, list[Admitted], list[str]]]:
+    """Each kind of gap with the hulls that have it; positions of inserts that the same hulls lack are one kind."""
+    alike: dict[tuple[object, ...], tuple[list[str], Kind, list[Admitted], list[str]]] = {}
+    for (kind, which, fills), found in kinds.items():
+        named = list(dict.fromkeys(_hull_of(gathered, gap) for gap in found))
+        key = (kind, tuple(named), fills) if kind == "insert" else (kind, which, fills)
+        positions, _kind, every, _named = alike.setdefault(key, ([], (kind, which, fills), [], named))
+        positions.append(which)
+        every.extend(found)
+    for positions, (kind, which, fills), every, named in alike.values():
+        together = named_together(sorted(positions, key=in_order)) if len(positions) > 1 else which
+        yield (kind, together, fills), every, named
+
+
 WORDS = ("layer", "insert", "graphic", "oven log", "cycle", "weighing")
 
 
 def _words(kind: str, which: str) -> str:
     return {
         "layer": _("the %(which)s"),
-        "insert": _("the insert %(which)s"),
+        "insert": ngettext("the insert %(which)s", "the inserts %(which)s", 1 if which.isalnum() else 2),
         "graphic": _("the graphic %(which)s"),
         "oven log": _("the oven log of cycle %(which)s"),
         "cycle": _("the oven cycle"),
