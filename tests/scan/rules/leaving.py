@@ -1,6 +1,9 @@
 """Rules met from the pack to the truck. Hulls made before records are quick to tell and pass the same gate."""
 
 from collections.abc import Iterator
+from datetime import timedelta
+
+from django.utils import timezone
 
 from tests.scan.browser import Page, Screen
 from tests.scan.cast import QUALITY, SERIALS, WAREHOUSE, Plant, cook, hull, passed
@@ -171,6 +174,16 @@ def rack_a_hull_that_left(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen.scan(plant["R4-2"])
     yield lambda: screen.scan("GHM-T430-000001")
     yield lambda: screen.scan(second)
+
+
+@rule("TIME-BEFORE-MADE")
+def rack_before_it_was_made(plant: Plant, at: Opens) -> Iterator[Scan]:
+    serial = passed(plant)
+    screen = at("rack", late="yes")
+    screen.scan(plant["R4-2"])
+    then, now = timezone.localtime() - timedelta(days=2), timezone.localtime()
+    yield lambda: screen.scan(serial, happened=f"{then:%Y-%m-%d %H:%M}")
+    yield lambda: screen.scan(serial, happened=f"{now:%Y-%m-%d %H:%M:%S.%f}")
 
 
 @rule("RACK-HEAVY", "warned")

@@ -167,9 +167,8 @@ def round_weights(f: Floor, n: int) -> None:
     layer = _layer(n)
     f.unsaid()
     for tub in f.carriers("tub" if layer == "skin" else "drop_box", 26):
-        digit = f.rng.choice(likes)
-        net = Decimal(f"{f.target(ORDER, layer) + Decimal(f.rng.randrange(-8, 9)) / 100:.2f}"[:-1] + digit)
-        f.weigh_layer(ORDER, layer, tub, net)
+        near = [f"{f.target(ORDER, layer) + Decimal(off) / 100:.2f}" for off in range(-8, 9)]
+        f.weigh_layer(ORDER, layer, tub, Decimal(f.rng.choice([text for text in near if text[-1] in likes])))
     f.next_day()
 
 

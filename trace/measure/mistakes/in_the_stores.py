@@ -191,7 +191,7 @@ def other_badge(f: Floor, n: int) -> None:
     f.unsaid()
     f.ready()
     for k in range(3 + n % 2):
-        f.clock.now -= timedelta(seconds=34)  # type: ignore[union-attr]
+        f.rest(1)
         f.scan(f.weighing("WO-1041", "skin", f["tubs"][k]), station="weighing", device="scale post")
         f.clock.now -= timedelta(seconds=34)  # type: ignore[union-attr]
         if k < 2:
@@ -216,7 +216,8 @@ def wrong_day(f: Floor, n: int) -> None:
         f.wrong(f.weighing("WO-1041", "skin", f["tubs"][0]), station="weighing", happened=then, **told)
     elif n % 4 == 1:
         f.wrong(
-            Inspect(hull=f["hulls"][1], verdict="pass", checks=("surface", "inserts"), thickness=f.thickness()),
+            Inspect(hull=f["hulls"][1], verdict="pass", checks=("surface", "inserts", "plate"),
+                    thickness=f.thickness()),
             person="P-06", station="inspect", happened=now - timedelta(days=5), **told,
         )  # fmt: skip
     elif n % 4 == 2:

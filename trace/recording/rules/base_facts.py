@@ -1,7 +1,7 @@
 """The facts every rule may ask: what the codes are, who scans, and when."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from trace.codes import printable, printed
@@ -13,6 +13,7 @@ from trace.recording.floor.words import clock
 from trace.recording.floor.words import person as person_name
 from trace.recording.rules.table import TABLE
 
+PAPER_MINUTES = timedelta(minutes=10)  # by which a time written by hand may be off (common practice)
 QUOTED = 24  # characters of a strange code that a sentence repeats: a foreign square holds hundreds
 KIND_WORDS = {
     "drop_box": "drop box",
@@ -32,8 +33,20 @@ def base_facts(command: Command, floor: Floor) -> Facts:
     facts["person"] = _person(command, floor)
     # floor.happened is never later than now; what the device said is.
     ahead = ((floor.by.happened or floor.now) - floor.now).total_seconds()
-    facts["time"] = {"ahead_s": int(ahead), "ahead": _span(ahead)}
+    facts["time"] = {"ahead_s": int(ahead), "ahead": _span(ahead), **_before_made(command, floor)}
     return facts
+
+
+def _before_made(command: Command, floor: Floor) -> dict[str, Any]:
+    """The first hull or pack scanned that was not there yet when this happened. Of one that was booked as made before
+    the records nobody knows when that was."""
+    then = floor.happened + PAPER_MINUTES + timedelta(milliseconds=floor.by.unsure_ms)
+    for _, code, _ in command.codes():
+        found = floor[code]
+        unit = found.hull or found.unit
+        if unit and unit.kind in ("hull", "pack") and unit.made > then and unit.status != "made before records":
+            return {"before_made": True, "what": found.name, "made": clock(unit.made)}
+    return {"before_made": False, "what": "", "made": ""}
 
 
 OF_CODES = (

@@ -3,6 +3,9 @@
 from trace.recording.rules.engine import Rule
 from trace.recording.rules.tables.guards import ALL, INTO_LOAD
 
+# What is done to a hull or a pack that is there.
+FINISHED = ("inspected", "packed", "racked", "dispatched", "scrapped")
+
 BASIC = (
     Rule("CODE-MISREAD", ALL, ("codes",), "codes.trouble != ''",
          "This code was not read right.", "{codes[trouble]}", "If it does not scan, type the eight characters under it.",
@@ -21,6 +24,9 @@ BASIC = (
     Rule("TIME-AHEAD", ALL, ("time",), "time.ahead_s > 120",
          "This would happen {time[ahead]} from now.", "Nothing can be recorded before it has happened.",
          "Set the device's clock, or correct the time.", fixed=True),
+    Rule("TIME-BEFORE-MADE", FINISHED, ("time",), "time.before_made",
+         "{time[what]} was made on {time[made]}.", "This would have happened before it was there.",
+         "Look at the day on the paper, and which hull it names."),
     Rule("MOULD-NOT-OPEN", ("mould_closed",), ("mould",), "!mould.open",
          "Mould {mould[key]} is not open for loading.", "It is {mould[stage]}.",
          "Make the mould ready for its order first.", basic=True, fixed=True),
