@@ -29,7 +29,8 @@ from plant.prepared import fetch_rows
 
 How = Literal["floor", "desk"]
 
-SESSION = "screen"  # the session's one key
+SESSION = "screen"  # the session's one key for who is signed on
+BADGE = "badge_shown"
 SCREEN = "plant.screen"  # where the judged people travel with a request
 DEVICE = "plant.device"
 DEVICE_DAYS = 400  # the longest life browsers grant a cookie (RFC 6265bis draft, 5.5)
@@ -70,6 +71,16 @@ def sign_in_address(back: str) -> str:
     """Where to sign in and be led back to the address `back`; "" when that is longer than servers take."""
     found = f"{settings.LOGIN_URL}?{urlencode({'next': back})}"
     return found if len(found) <= LONGEST_ADDRESS else ""
+
+
+def show_badge(request: HttpRequest, code: str) -> None:
+    """A badge was scanned on the way to the sign-on: it is not asked for once more there."""
+    request.session[BADGE] = code
+
+
+def badge_shown(request: HttpRequest) -> str:
+    """The badge with which somebody came to the sign-on, once; "" for none."""
+    return str(request.session.pop(BADGE, "")) if BADGE in request.session else ""
 
 
 def people_signed_on(request: HttpRequest) -> tuple[SignedOn, ...]:

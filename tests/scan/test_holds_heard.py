@@ -42,6 +42,8 @@ def test_a_new_hold_stands_on_the_next_answer_until_it_is_read(plant: Plant, at:
     hold = lay(plant)
     page = screen.scan(plant["WO-1041"])
     assert "On hold: LL-35 red lot V-2288: torn bag, Priya Ashdown" in page.said("hold-notice-words")
+    assert page.said("summary") == "1 new hold: LL-35 red lot V-2288"
+    assert ("do", READ, "I have read it") in page.form.buttons
     assert "data-new-hold" in page.html
     # It has left the server; that it has arrived is known when the screen says so.
     assert heard() == before
@@ -53,7 +55,8 @@ def test_a_new_hold_stands_on_the_next_answer_until_it_is_read(plant: Plant, at:
     read = screen.press(READ)
     assert "is recorded" in read.said("said")
     assert read.said("hold-notice-words") == ""
-    assert "1 hold in force" in read.said("station-foot")
+    assert "1 hold matters at this station" in read.said("station-foot")
+    assert "list no." not in read.html
     kept = Event.objects.latest("id")
     assert (kept.kind, json.loads(kept.body)["says"]["number"], kept.person) == ("holds_read", hold, "P-01")
     # What was put together stays; the page has one line now, and says nothing of it again in this sign-on.
@@ -76,7 +79,7 @@ def test_a_scope_is_on_the_list_and_what_was_ended_is_not(plant: Plant, at: Open
     plant.shift.scan(HoldScope(cause=("model=T430",), reason="cracked"), person=QUALITY)
     screen = at("pack")
     assert screen.page is not None
-    assert "all that share model=T430: cracked" in screen.page.said("hold-notice-words")
+    assert "all hulls that are of model T430: cracked" in screen.page.said("hold-notice-words")
     assert screen.press(READ).said("hold-notice-words") == ""
 
 

@@ -2,21 +2,24 @@
 
 import logging
 from http import HTTPStatus
+from urllib.parse import urlsplit
 
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
-from django.urls import reverse
+from django.urls import Resolver404, resolve, reverse
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 
-from plant.access import counts_at
+from plant.access import allowed, counts_at
 from plant.address import address_of
 from plant.guessing import STRANGER, begin_try, was_right
 from plant.models import Account, Person
 from plant.sign_on import (
     How,
+    badge_shown,
+    current,
     device_of,
     keep_device,
     people_signed_on,
@@ -51,7 +54,8 @@ def sign_out(request: HttpRequest) -> HttpResponse:
 
 def _sign_in(request: HttpRequest, how: How, claimed: str, secret: str) -> HttpResponse:
     if request.method != "POST":
-        return _form(request, how, _ended_words(why_ended(request)))
+        shown = badge_shown(request) if how == "floor" else ""
+        return _form(request, how, _ended_words(why_ended(request)), badge=shown)
     claimed = storable(claimed.strip())
     if how == "floor" and claimed and not secret:
         # A scanner that sends Enter behind the badge: the PIN comes next, and nobody has tried one yet.
@@ -73,7 +77,7 @@ def _sign_in(request: HttpRequest, how: How, claimed: str, secret: str) -> HttpR
     was_right(whom, place)
     sign_on(request, person, account, name_of(person), how)
     log.info("signed in person=%r how=%s from=%r", person.key, how, place)
-    response = HttpResponseRedirect(_next(request) or reverse("home"))
+    response = HttpResponseRedirect(_next_for(request) or reverse("home"))
     keep_device(request, response, known=True)
     return response
 
@@ -116,6 +120,18 @@ def _next(request: HttpRequest) -> str:
     wanted = request.POST.get("next", "") or request.GET.get("next", "")
     ours = url_has_allowed_host_and_scheme(wanted, allowed_hosts=None, require_https=request.is_secure())
     return wanted if ours and wanted.startswith("/") else ""
+
+
+def _next_for(request: HttpRequest) -> str:
+    """Where whoever signed on goes: what is none of their work is no place to begin, home shows what is."""
+    wanted, now = _next(request), current(request)
+    try:
+        there = resolve(urlsplit(wanted).path)
+    except Resolver404:
+        return wanted
+    if now is None or there.url_name is None:
+        return wanted
+    return wanted if allowed(now.roles, there.url_name, "GET", there.kwargs, now.tasks) else ""
 
 
 def _form(

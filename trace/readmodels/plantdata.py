@@ -53,6 +53,11 @@ class Directory:
         found: dict[str, list[Thing]] = {}
         for thing in self.things.values():
             found.setdefault(thing.key.upper(), []).append(thing)
+        for thing in self.of_kind("place"):    # its name stands on pages and on the rack itself
+            named = found.setdefault(str(thing.body.get("name", "")).upper(), [])
+            if thing not in named:
+                named.append(thing)
+        found.pop("", None)
         return found
 
     @cached_property
@@ -96,7 +101,7 @@ class Directory:
         return dict(self._switched)
 
     def find(self, text: str) -> list[Thing]:
-        """Things whose key is typed, whatever the case: T430-02, w-3."""
+        """Things whose key is typed, whatever the case: T430-02, w-3; a place also by its name."""
         return list(self._by_key.get(text.strip().upper(), ()))
 
 

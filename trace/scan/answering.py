@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from plant.errors import SentBefore
-from plant.sign_on import device_of
+from plant.sign_on import device_of, show_badge
 from trace import lookup
 from trace.codes import printed
 from trace.photos.evidence import settle
@@ -18,7 +18,6 @@ from trace.recording.acts.setup import Define
 from trace.recording.acts.strange_code import Shown
 from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
-from trace.recording.floor import words as say
 from trace.recording.floor.standing import Found
 from trace.recording.record import record
 from trace.scan import people, posted
@@ -35,6 +34,7 @@ from trace.scan.page import FIGURES, Field, Verdict
 from trace.scan.posted import Posted
 from trace.scan.sight import MANY, Sight, Slot, Station, open_slot, put, slot_for
 from trace.scan.stations.parts import ANEW, LOOK, OFF
+from trace.scan.taken import taken
 from trace.scan.verdict import plain_refusal, verdict
 
 LATE, HAPPENED = "late", "happened"
@@ -70,26 +70,6 @@ def see(place: Station, sight: Sight, *more: str) -> None:
     others = [c for slot in place.slots(sight) for c in sight.held.get(slot.name, "").split(MANY)]
     if set(others) - set(texts) - {""}:
         sight.found |= lookup.look(set(others) - set(texts), sight.plant, kinds, sight.known)
-
-
-def _taken(slot: Slot, found: Found, before: tuple[str, ...], now: tuple[str, ...]) -> str:
-    """What a code filled, where the page goes on asking for the same: what it is, and how many there are."""
-    taken = ", ".join(part for part in (found.key or found.name, _what(found)) if part)
-    if not slot.many:
-        return _("Scanned: %(taken)s.") % {"taken": taken}
-    said = _("Scanned before: %(taken)s.") if found.code in before else _("Added: %(taken)s.")
-    return f"{said % {'taken': taken}} {_('%(n)d so far.') % {'n': len(now)}}"
-
-
-def _what(found: Found) -> str:
-    """The hulls in a pack, what is in a container; nothing where the code says it all."""
-    unit = found.unit
-    if unit is None or found.serial:
-        return ""
-    hulls = [str(inner["serial"]) for inner in unit.inside if inner["serial"]]
-    if hulls:
-        return ", ".join(hulls)
-    return say.lot_name(unit.about, unit.lot_no) if found.carrier and unit.about.get("material") else ""
 
 
 @dataclass
@@ -220,7 +200,7 @@ class Answering:
         shows = self._early(slot) or self._act(slot, passed={})
         # What the page asks for next tells of any other slot that it is filled.
         if shows == Shows() and (slot.many or slot.optional):
-            shows.said = _taken(slot, found, before, sight.codes(slot.name))
+            shows.said = taken(slot, found, before, sight.codes(slot.name))
         return shows
 
     def _take_out(self, code: str) -> Shows:
@@ -242,6 +222,7 @@ class Answering:
             self.sight.held[REFUSED] = self.refused
         done = people.shown(self.request, found.thing, self.place.slug, self.sight.held | self.sight.aside)
         if done.sign_in:
+            show_badge(self.request, found.code)
             return done.sign_in
         self.sight.person = people.person_here(self.request)
         pressed = self.place.badge(self.sight) if self.sight.person == found.thing.key and not done.helper else ""
@@ -275,7 +256,11 @@ class Answering:
         return Shows(verdict(answers), self._misspelt(code, found))
 
     def _misspelt(self, code: str, found: Found) -> str:
-        """A letter O or I typed for a digit: said where the digits would be a number that is known here."""
+        """A rack without its level, or a letter typed for a digit where the digits are a number known here."""
+        levels = [t.key for t in self.sight.plant.of_kind("place") if t.key.upper().startswith(f"{code.upper()}-")]
+        if levels and not found.kinds:
+            words = _("%(place)s has several levels: scan or type one of %(levels)s.")
+            return words % {"place": code, "levels": ", ".join(levels[:6])}
         digits = code.upper().translate(str.maketrans("OI", "01"))
         if found.kinds or digits == code.upper():
             return ""

@@ -121,13 +121,13 @@ def _for_field(field: Field, then: Next | None, actions: tuple[Action, ...], tur
     if field in told and len(told) > 1:
         step = _("%(n)d of %(all)d") % {"n": told.index(field) + 1, "all": len(told)}
     return Asked(
-        "choose" if choosing else "type", sentence, detail, field.gives or _("Give"), field.enter, field,
+        "choose" if choosing else "type", sentence, detail, field.gives or _("Enter"), field.enter, field,
         actions=(*none, *beside), step=step,
     )  # fmt: skip
 
 
 def _for_code(then: Next, detail: object, actions: tuple[Action, ...]) -> Asked:
-    return Asked("scan", str(then.sentence), str(then.detail or detail), _("Give"), actions=actions)
+    return Asked("scan", str(then.sentence), str(then.detail or detail), _("Enter"), actions=actions)
 
 
 def _for_press(place: Station, sight: Sight, then: Next | None, actions: tuple[Action, ...]) -> Asked:

@@ -5,6 +5,7 @@ that it has arrived. What is new stands on the very next answer, at whatever sta
 until the person has pressed “read”, once in a sign-on.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -15,6 +16,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from plant.sign_on import device_of
+from trace.genealogy.cause_said import said_of
+from trace.genealogy.causes import read_cause
 from trace.recording.acts import hold_words
 from trace.recording.acts.hold_reading import ReadHolds
 from trace.recording.commands import By
@@ -102,21 +105,39 @@ def notice(request: HttpRequest, place: Station, sight: Sight, has: Listed | Non
     shown = [held for held in every if held in unread or held in new]
     token = Listed(number, sight.now, has.kept if has and has.number == number else None)
     more = len(shown) - NAMED
+    here = sum(held.kind in place.stops for held in every)
     return HoldNotice(
         carried=str(token),
+        head=_head(shown),
         lines=tuple(spoken([sentence(held) for held in shown[:NAMED]])),
         more=ngettext("%(n)d more", "%(n)d more", more) % {"n": more} if more > 0 else "",
         new=bool(new),
         read=READ if unread else "",
-        line=ngettext("%(n)d hold in force", "%(n)d holds in force", len(every)) % {"n": len(every)},
-        number=number,
+        line=ngettext("%(n)d hold matters at this station", "%(n)d holds matter at this station", here) % {"n": here},
     )  # fmt: skip
+
+
+def _head(shown: Sequence[Held]) -> str:
+    if not shown:
+        return ""
+    words = ngettext("%(n)d new hold: %(on)s", "%(n)d new holds: %(on)s", len(shown))
+    return words % {"n": len(shown), "on": "; ".join(name_of(held) for held in shown[:NAMED])}
+
+
+def name_of(held: Held) -> str:
+    """What a hold is on, in words also where it is on a cause."""
+    if held.kind != "scope":
+        return held.name
+    try:
+        return _("all hulls that %(cause)s") % {"cause": said_of(read_cause(held.name.split(" ")))}
+    except ValueError:
+        return _("all that share %(cause)s") % {"cause": held.name}
 
 
 def sentence(held: Held) -> str:
     """One hold on one line: what it is on, why, who laid it and when."""
     facts: dict[str, Any] = {"why": held.why, "rule": held.rule}
-    name = _("all that share %(cause)s") % {"cause": held.name} if held.kind == "scope" else held.name
     return _("%(name)s: %(why)s, %(who)s, %(when)s") % {
-        "name": name, "why": hold_words.reason(facts), "who": say.person(held.person), "when": say.clock(held.laid),
+        "name": name_of(held), "why": hold_words.reason(facts),
+        "who": say.person(held.person), "when": say.clock(held.laid),
     }  # fmt: skip

@@ -164,7 +164,6 @@ class Verdict:
     now: str = ""
     also: tuple[str, ...] = ()  # what other rules said of the same scan, a sentence each
     rule: str = ""  # code of the rule that decided, e.g. "INS-03"
-    rules_in_force: str = ""  # "rules as set on 3 Mar 2026 14:00"
     recorded: datetime | None = None
     replayed: bool = False  # the same scan was sent before and was counted once
     label_url: str = ""  # a label waits to be printed
@@ -181,12 +180,12 @@ class HoldNotice:
     still to read; `read`: what the button posts as `do`, "" where nothing of it concerns this station's work."""
 
     carried: str  # the list that this page has, for the form to say again
+    head: str = ""  # in one line: how many are new, and on what
     lines: tuple[str, ...] = ()
     more: str = ""
     new: bool = False  # with a sound
     read: str = ""
     line: str = ""
-    number: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,7 +67,6 @@ def verdict(
         now=now,
         also=tuple(others),
         rule=answer.code,
-        rules_in_force=_("rules %(set)s") % {"set": answer.rules} if answer.rules else "",
         recorded=None if answer.replayed else timezone.now(),
         replayed=answer.replayed and not error,
         label_url=label_url,

@@ -285,7 +285,8 @@ def start_cook(c: StartCook, floor: Floor, rows: Rows) -> str:
             if found.unit.status in COOKED_AGAIN:
                 rows.status(found.unit.uid, IN_AGAIN)
     _what_is_set(c, oven, rows)
-    return f"cycle {number} started, {len(moulds) + len(again)} on {arm.key}"
+    n = len(moulds) + len(again)
+    return f"{n} {'mould' if n == 1 else 'moulds'} on {arm.key} in cycle {number}"
 
 
 def _places(moulds: list[Found], more: int) -> list[str]:

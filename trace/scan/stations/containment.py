@@ -6,9 +6,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from trace.codes import printed
+from trace.genealogy.cause_said import said_of
+from trace.genealogy.causes import read_cause
 from trace.genealogy.containment import RESULTS, Begun, Looked, Progress, progress, walks
 from trace.recording.acts.containment import RESULT_WORDS, SeeHull
 from trace.recording.commands import Command
+from trace.recording.floor import hold_list
 from trace.recording.floor import words as say
 from trace.scan.page import Field, Row, Verdict
 from trace.scan.sight import EVERYTHING, RECORDS, Home, Next, Sight, Slot, Station
@@ -51,9 +54,20 @@ def slots(sight: Sight) -> tuple[Slot, ...]:
     return (place, Slot("hull", ("hull", "plate", "pack"), _("Scan each hull that stands here, or its pack's label")))
 
 
-def name_of(one: Begun) -> str:
+def over(one: Begun, number: int) -> str:
+    """What a walk is over, in words."""
+    held = next((held for held in hold_list.in_force(number) if held.key == one.hold), None)
+    if one.hold:
+        return _("hold on %(name)s") % {"name": held.name} if held else _("hold")
+    try:
+        return _("hulls that %(cause)s") % {"cause": said_of(read_cause(one.question))}
+    except ValueError:
+        return " ".join(one.question)
+
+
+def name_of(one: Begun, number: int) -> str:
     """A walk as it is told from others: what it is over, by whom and when it was begun."""
-    of = _("hold") if one.hold else " ".join(one.question)
+    of = over(one, number)
     return _("%(of)s, %(who)s, %(when)s") % {
         "of": of, "who": say.person(one.person), "when": say.clock(one.begun),
     }  # fmt: skip
@@ -63,7 +77,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
     found = open_walks(sight)
     if not found:
         return ()
-    names = spoken([name_of(one) for one in found])
+    names = spoken([name_of(one, sight.number) for one in found])
     pairs = [(one.uid, name) for one, name in zip(found, names, strict=True)]
     results = [(result, _(RESULT_WORDS[result]).capitalize()) for result in RESULTS]
     return (

@@ -1,6 +1,7 @@
 """Holds laid and ended, with reason and owner."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -46,7 +47,8 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         ("complaint", _("Complaint")),
         ("instrument in doubt", _("Instrument in doubt")),
     ]
-    return (choice("kind", _("Hold for"), rules, value="quality"), *whole_lot(sight), why(reasons))
+    reason = replace(why(reasons, ask=_("Say why")), gives=_("Lay the hold"), enter="hold")
+    return (choice("kind", _("Hold for"), rules, value="quality"), *whole_lot(sight), reason)
 
 
 def whole_lot(sight: Sight) -> tuple[Field, ...]:
@@ -138,11 +140,14 @@ HOLD = Station(
     slots=slots,
     fields=fields,
     commands=commands,
-    actions=lambda sight: (press("hold", _("Lay the hold"), "stop", bare=False),) if sight.text("thing") else (),
+    # The reason and the hold are one press; the button alone stands where the reason was said before.
+    actions=lambda sight: (
+        (press("hold", _("Lay the hold"), "stop", bare=False),) if sight.text("thing") and reason_of(sight) else ()
+    ),
     rows=rows,
     after=after,
     next=lambda sight: (
-        Next(_("Say why, then lay the hold: it stops at once"), words_of(sight)) if sight.text("thing") else None
+        Next(_("Lay the hold: it stops at once"), words_of(sight)) if sight.text("thing") else None
     ),
     half_done=False,
 )

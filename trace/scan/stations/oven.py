@@ -145,11 +145,11 @@ def _stage(name: str, due: str) -> Action:
 
 
 def _stopped() -> Action:
-    return press("stage stopped", _("Stopped"), "stop", below=False)
+    return press("stage stopped", _("Machine stopped"), "stop", below=False)
 
 
 def _stop_field() -> Field:
-    hint = _("If it stands still. Left open, the length is missing: press Stopped again with it.")
+    hint = _("If it stands still. Left open, the length is missing: press Machine stopped again with it.")
     return Field("minutes", _("Stopped for"), "count", unit="min", hint=hint)
 
 
@@ -342,7 +342,9 @@ def next_(sight: Sight) -> Next | None:
 def _next_stage_words(sight: Sight, in_oven: bool) -> str:
     due = next_stage(sight)
     if in_oven and due:
-        return _("Press %(stage)s when you see it") % {"stage": due}
+        if due == "heat":
+            return _("Press when heating begins")
+        return _("Press %(stage)s when it happens") % {"stage": due}
     if in_oven:
         return _("All stages are recorded: end the cook when the arm comes out")
     if due:

@@ -39,7 +39,7 @@ GATE = (
          "Check which label was scanned; if it is here, tell the quality manager."),
     Rule("RACK-HEAVY", ("racked",), ("rack",), "rack.too_heavy",
          "Rack {rack[place]} takes {rack[limit]} kg, {rack[weight]} stand on it.", "{rack[known_by]}",
-         "Use another place.",
+         "What was scanned is booked there: move it to another place and scan that.",
          verdict="warn"),
     Rule("RACK-HIGH", ("racked",), ("rack",), "rack.too_high",
          "Rack {rack[place]} takes {rack[levels]} levels.", "Stacked higher it can fall.", "Take one down.",
