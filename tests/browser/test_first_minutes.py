@@ -72,7 +72,8 @@ class Newcomer:
 
     def read_caution(self) -> None:
         if asked(self.page) == "read":
-            self.press("I have read it")
+            with drawn_anew(self.page):
+                self.page.click(".asked .press")
 
 
 def test_every_step_does_what_readme_says(demo: None, floor_server: str, chromium: Any) -> None:

@@ -43,7 +43,7 @@ def test_a_new_hold_stands_on_the_next_answer_until_it_is_read(plant: Plant, at:
     page = screen.scan(plant["WO-1041"])
     assert "On hold: LL-35 red lot V-2288: torn bag, Priya Ashdown" in page.said("hold-notice-words")
     assert page.said("summary") == "1 new hold: LL-35 red lot V-2288"
-    assert ("do", READ, "I have read it") in page.form.buttons
+    assert ("do", READ, "I have read it (holds)") in page.form.buttons
     assert "data-new-hold" in page.html
     # It has left the server; that it has arrived is known when the screen says so.
     assert heard() == before
