@@ -8,10 +8,17 @@ from trace.demo.season.returns import ROD_LOT
 from trace.demo.season.truth import Made, Truth, is_of
 from trace.demo.season.weighing import K1
 from trace.genealogy.answer import Answer, genealogy
+from trace.genealogy.balance.subjects import balance_of
 from trace.genealogy.causes import Holds
+from trace.genealogy.find import find_unit
 from trace.genealogy.places import GONE, places
+from trace.genealogy.remoulds import linked_among
 from trace.genealogy.scope import Share
 from trace.genealogy.sharing import shared_by
+from trace.genealogy.walk import nodes
+
+# Ways out of the stores, with what stands at the end of each; a hull that was given up is scrap too.
+WAYS = {"samples": "sample", "scrap": "scrap", "returned": "return"}
 
 
 def wrong_hulls(truth: Truth) -> Iterator[str]:
@@ -78,6 +85,37 @@ def wrong_scopes(truth: Truth, asked: list[str]) -> Iterator[str]:
                 yield f"{made.serial} is said to hold {lot}: {line.why}"
             if line.verdict == "cannot" and is_of(made, lot):
                 yield f"{made.serial} is said not to hold {lot}: {line.why}"
+
+
+def wrong_balances(truth: Truth) -> Iterator[str]:
+    """A sentence for every lot of which the balance says otherwise what left the stores, or does not add up."""
+    really: dict[tuple[str, str], int] = defaultdict(int)
+    for one in truth.left:
+        really[one.lot, one.way] += one.much
+    for lot, said in truth.lots.items():
+        balance = balance_of(lot)
+        if balance.received != sum(box["book"] for box in said["boxes"]):
+            yield f"{lot}: {said['boxes']} came, told are {balance.received}"
+        for way, kind in WAYS.items():
+            records = [x for figure in balance.ends if figure.way == way for x in figure.records if x.kind == kind]
+            told = sum(x.amount or 0 for x in records)
+            if told != really[lot, way]:
+                yield f"{lot}: {really[lot, way]} are {way}, told are {told}"
+        found = sum(figure.bounds.best or 0 for figure in balance.differences)
+        if balance.received is not None and balance.accounted != balance.received + found:
+            yield f"{lot}: {balance.received} came, {found} were found, {balance.accounted} are somewhere"
+
+
+def wrong_names(truth: Truth) -> Iterator[str]:
+    """A sentence for each hull that does not lead to the one it stands for, or whose plate before finds another."""
+    by_plate = {plate: find_unit(plate) for one in truth.remoulded for plate in (one.old, one.new)}
+    links = {(link.new, link.old) for link in linked_among(by_plate.values())}
+    really = {(by_plate[one.new], by_plate[one.old]) for one in truth.remoulded}
+    if links != really:
+        yield f"{truth.remoulded} were moulded anew, told are {links}"
+    for one in truth.relabelled:
+        if find_unit(one.before) != find_unit(one.now) or nodes([find_unit(one.before)]).popitem()[1].serial != one.now:
+            yield f"{one.before} is {one.now} now, and is told otherwise"
 
 
 def wrong_returns(truth: Truth) -> Iterator[str]:

@@ -11,7 +11,7 @@ from pytest_django import DjangoDbBlocker
 
 from tests import databases
 from tests.databases import Database
-from tests.demo.oracle import wrong_hulls, wrong_of, wrong_returns, wrong_scopes
+from tests.demo.oracle import wrong_balances, wrong_hulls, wrong_names, wrong_of, wrong_returns, wrong_scopes
 from tests.demo.test_season_written import FIRST, ZONE
 from trace.demo.season.crossed import crossings
 from trace.demo.season.incidents import (
@@ -156,6 +156,16 @@ def test_complaints_stand_at_their_hulls(season: Season) -> None:
 def test_what_came_back_stands_where_it_was_put_with_the_rod_that_is_in_it(season: Season) -> None:
     assert len(season.truth.returns) >= (8 if LONG else 1)
     assert list(wrong_returns(season.truth)) == []
+
+
+def test_what_left_the_stores_is_in_the_balance_of_its_lot_and_all_of_it_adds_up(season: Season) -> None:
+    assert {one.way for one in season.truth.left} >= {"samples", "scrap"}
+    assert list(wrong_balances(season.truth)) == []
+
+
+def test_a_hull_moulded_anew_leads_to_the_old_one_and_both_plates_to_theirs(season: Season) -> None:
+    assert len(season.truth.remoulded) >= (2 if LONG else 0) and len(season.truth.relabelled) == (1 if LONG else 0)
+    assert list(wrong_names(season.truth)) == []
 
 
 @pytest.mark.skipif(not LONG, reason="few hulls have too few complaints")

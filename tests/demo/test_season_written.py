@@ -363,6 +363,29 @@ def test_what_was_planted_comes_first_and_its_decoys_are_cleared(seed: int, firs
                     assert one.standing in ("goes with", "within chance"), (lot, names, one)
 
 
+def test_powder_leaves_the_stores_in_other_ways_as_often_as_in_a_plant(season: Season) -> None:
+    """Kept, spilt and given back (common practice, no source): each with scatter, none of it more than there is."""
+    left = season.truth.left
+    ways = Counter(one.way for one in left)
+    assert 15 <= ways["samples"] <= 60 and 5 <= ways["scrap"] <= 40 and 1 <= ways["returned"] <= 8
+    spilt = [one.much for one in left if one.way == "scrap" and one.cause != "old"]
+    assert len(set(spilt)) == len(spilt) and max(spilt) > 2 * min(spilt)
+    boxes = {box["box"]: box["book"] for lot in season.truth.lots.values() for box in lot["boxes"]}
+    assert all(0 < one.much <= boxes[one.box] for one in left)
+    assert {one.lot for one in left if one.way == "samples"} < set(season.truth.lots)
+
+
+def test_some_that_were_given_up_are_moulded_anew_and_one_plate_is_replaced(season: Season) -> None:
+    by_serial = {made.serial: made for made in season.truth.hulls()}
+    anew = season.truth.remoulded
+    assert 2 <= len(anew) <= 12 and len({one.new for one in anew}) == len(anew)
+    for one in anew:
+        assert by_serial[one.old].product == by_serial[one.new].product
+        assert by_serial[one.old].demoulded_at < by_serial[one.new].demoulded_at < one.at
+    [plate] = season.truth.relabelled
+    assert plate.now in by_serial and plate.before not in by_serial
+
+
 def test_some_come_back_and_are_mended_or_given_up(season: Season) -> None:
     """Each after its complaint and before the year is over; no two of one hull."""
     complaints, returns = season.truth.complaints, season.truth.returns

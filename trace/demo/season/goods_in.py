@@ -5,6 +5,7 @@ from datetime import datetime
 from trace.demo import plant as small
 from trace.demo.season.habits import minutes
 from trace.demo.season.incidents import EXPIRED_ROLL, EXPIRES, SUSPECT_LOT, WRONG_GRADE, WRONG_LOT
+from trace.demo.season.leaving import on_arrival
 from trace.demo.season.script import Work
 from trace.demo.season.stores import PIECES, SUPPLIES, Box, Lot
 from trace.demo.season.weighing import top_up_part
@@ -59,6 +60,7 @@ def delivery(w: Writer, lot: Lot, amounts: list[str], finish: str | None = None)
     yield minutes(w.rng, 25)
     place = "STORE" if SUPPLIES[lot.material].uom == PIECES else "BAY-C3"
     w.script.scan(Rack(place=place, units=tuple(box.name for box in boxes)), STORES, "rack")
+    on_arrival(w, lot, boxes)
     if lot.number == EXPIRED_ROLL:
         # The second roll slips behind a drawer.
         w.forgotten.append(boxes[1])

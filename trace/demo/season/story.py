@@ -14,9 +14,11 @@ from trace.demo.season.habits import Scale
 from trace.demo.season.happenings import day_on_paper, refurbishment, scale_reads_low, set_up, works_orders
 from trace.demo.season.impact import drop_darts
 from trace.demo.season.incidents import PAPER_DAY, SUSPECT_INSERTS, UNLABELLED, WRONG_GRADE
+from trace.demo.season.leaving import spill, throw_away
 from trace.demo.season.moulding import cook
 from trace.demo.season.owners import register
 from trace.demo.season.plant import INSTRUMENTS
+from trace.demo.season.renewed import renew
 from trace.demo.season.returns import come_back
 from trace.demo.season.schedule import WHOLE, Cook, plan
 from trace.demo.season.script import Script, Step
@@ -50,11 +52,15 @@ def write(
     rng = _random(seed, "work")
     scales = {key: Scale(step=_step(key)) for key in ("W-3", "W-4")}
     truth = Truth(seed, first.isoformat())
-    w = Writer(script, year, rng, _random(seed, "looks"), Stores(_random(seed, "stores")), truth, scales)
+    beside = _random(seed, "looks"), _random(seed, "leaves")
+    w = Writer(script, year, rng, *beside, Stores(_random(seed, "stores")), truth, scales)
     w.crossed = {number: one for one in crossings(cooks) for number in one.cooks}
     odd = _odd(_random(seed, "odd"), cooks)
     w.odd = {number: what for number, what in odd.items() if number not in w.crossed}
-    for work in (set_up(w), works_orders(w, cooks), keep_stocked(w), scale_reads_low(w), refurbishment(w), trucks(w)):
+    for work in (
+        set_up(w), works_orders(w, cooks), keep_stocked(w), scale_reads_low(w), refurbishment(w), trucks(w), spill(w),
+        throw_away(w),
+    ):  # fmt: skip
         script.begin(year.at(0, 9), work)
     script.begin(year.at(w.on(SUSPECT_INSERTS.start - 6), 10.4), suspect_inserts(w))
     script.begin(year.at(w.on(WRONG_GRADE - 1), 11.2), wrong_grade(w))
@@ -67,6 +73,7 @@ def write(
     truth.call = call(w)
     drop_darts(w, _random(seed, "impact"))
     come_back(w, _random(seed, "returns"))
+    renew(w, _random(seed, "renewed"))
     return Season(sorted(script.steps, key=lambda step: step.at), truth, cooks)
 
 

@@ -110,6 +110,39 @@ class Returned:
 
 
 @dataclass
+class Left:
+    """What left a box without becoming a hull. way: samples, scrap or returned; much: mg or pieces, by the book."""
+
+    way: str
+    lot: str
+    supplier: str
+    material: str
+    box: str
+    much: int
+    cause: str
+    at: str
+
+
+@dataclass
+class Remoulded:
+    """`new` was moulded anew in place of `old`, by their plates."""
+
+    old: str
+    new: str
+    at: str
+
+
+@dataclass
+class Relabelled:
+    """The plate of a hull that was replaced, and the one that is on it now."""
+
+    before: str
+    now: str
+    cause: str
+    at: str
+
+
+@dataclass
 class Owner:
     """Who bought a hull. region: where it really is; told_region: what the records say of that, if it is registered."""
 
@@ -156,6 +189,9 @@ class Truth:
     wrong: list[dict[str, Any]] = field(default_factory=list)
     complaints: list[Complaint] = field(default_factory=list)
     returns: list[Returned] = field(default_factory=list)
+    left: list[Left] = field(default_factory=list)
+    remoulded: list[Remoulded] = field(default_factory=list)
+    relabelled: list[Relabelled] = field(default_factory=list)
     owners: list[Owner] = field(default_factory=list)
     call: Call | None = None
     tests: list[Tested] = field(default_factory=list)

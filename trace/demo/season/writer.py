@@ -34,6 +34,8 @@ class Writer:
     rng: Random
     # What inspections note besides: a stream of its own, so that it changes nothing else of the season.
     looks: Random
+    # What leaves the stores without becoming a hull: another.
+    leaves: Random
     stores: Stores
     truth: Truth
     scales: dict[str, Scale]
