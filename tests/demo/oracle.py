@@ -8,6 +8,7 @@ from trace.demo.season.returns import ROD_LOT
 from trace.demo.season.truth import Made, Truth, is_of
 from trace.demo.season.weighing import K1
 from trace.genealogy.answer import Answer, genealogy
+from trace.genealogy.balance.days import SWEEPINGS, balances_of_days
 from trace.genealogy.balance.subjects import balance_of
 from trace.genealogy.causes import Holds
 from trace.genealogy.find import find_unit
@@ -104,6 +105,17 @@ def wrong_balances(truth: Truth) -> Iterator[str]:
         found = sum(figure.bounds.best or 0 for figure in balance.differences)
         if balance.received is not None and balance.accounted != balance.received + found:
             yield f"{lot}: {balance.received} came, {found} were found, {balance.accounted} are somewhere"
+
+
+def wrong_sweepings(truth: Truth) -> Iterator[str]:
+    """A sentence where the balance of all days says otherwise of a place what was swept up there."""
+    really: dict[str, int] = defaultdict(int)
+    for one in truth.swept:
+        really[one.where] += one.much
+    found = [balance for balance in balances_of_days(None, None) if balance.material == SWEEPINGS]
+    told = {part.code: part.bounds.best for balance in found for figure in balance.came for part in figure.parts}
+    if told != really:
+        yield f"{dict(really)} were swept up, told are {told}"
 
 
 def wrong_names(truth: Truth) -> Iterator[str]:

@@ -11,7 +11,15 @@ from pytest_django import DjangoDbBlocker
 
 from tests import databases
 from tests.databases import Database
-from tests.demo.oracle import wrong_balances, wrong_hulls, wrong_names, wrong_of, wrong_returns, wrong_scopes
+from tests.demo.oracle import (
+    wrong_balances,
+    wrong_hulls,
+    wrong_names,
+    wrong_of,
+    wrong_returns,
+    wrong_scopes,
+    wrong_sweepings,
+)
 from tests.demo.test_season_written import FIRST, ZONE
 from trace.demo.season.crossed import crossings
 from trace.demo.season.incidents import (
@@ -161,6 +169,8 @@ def test_what_came_back_stands_where_it_was_put_with_the_rod_that_is_in_it(seaso
 def test_what_left_the_stores_is_in_the_balance_of_its_lot_and_all_of_it_adds_up(season: Season) -> None:
     assert {one.way for one in season.truth.left} >= {"samples", "scrap"}
     assert list(wrong_balances(season.truth)) == []
+    assert season.truth.swept
+    assert list(wrong_sweepings(season.truth)) == []
 
 
 def test_a_hull_moulded_anew_leads_to_the_old_one_and_both_plates_to_theirs(season: Season) -> None:

@@ -372,6 +372,8 @@ def test_powder_leaves_the_stores_in_other_ways_as_often_as_in_a_plant(season: S
     assert len(set(spilt)) == len(spilt) and max(spilt) > 2 * min(spilt)
     boxes = {box["box"]: box["book"] for lot in season.truth.lots.values() for box in lot["boxes"]}
     assert all(0 < one.much <= boxes[one.box] for one in left)
+    swept = season.truth.swept
+    assert 25 <= len(swept) <= 70 and len({one.much for one in swept}) > 20 and len({one.where for one in swept}) == 3
     assert {one.lot for one in left if one.way == "samples"} < set(season.truth.lots)
 
 

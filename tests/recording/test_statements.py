@@ -79,6 +79,7 @@ from trace.recording.acts.setup import Define, Reprint
 from trace.recording.acts.shift_end import AcceptShift, HandOver
 from trace.recording.acts.stock_counts import BeginStockCount, EndStockCount, SeeStock
 from trace.recording.acts.strange_code import Shown
+from trace.recording.acts.sweeping import SweepUp
 from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.training import Train
 from trace.recording.acts.tubs import ReassignTub, TipBack
@@ -178,6 +179,7 @@ def day(cast: Cast) -> list[tuple[Command, str]]:
         (Count(box=cast["m8"], amount="200", again="200", reason="counted"), LEAD),
         (Count(box=cast["m8"], amount="480", reason="found again"), LEAD),
         (ScrapStock(box=cast["foam"][1], amount="1", scale="W-3", cause="spilt"), LEAD),
+        (SweepUp(where="DEMOULD", amount="1.2", scale="W-3"), LEAD),
         (GiveBack(box=cast["foam"][1], everything=True, note_no="RN-1"), LEAD),
         (TakeSample(box=cast["red"], amount="0.5", place="STORE"), LEAD),
         (Reprint(code=tub, reason="torn"), LEAD),

@@ -41,7 +41,7 @@ NEVER = frozenset({
     "mould_mounted", "mould_taken_off", "paper_taken", "plate_replaced", "plates_back", "plates_made", "plates_out",
     "racked", "recall_begun", "recall_replied", "released", "remoulded", "rewrapped", "scope_held", "scope_put_aside",
     "scope_released", "scope_saved", "scope_spread", "scrapped", "shift_accepted", "shift_handed_over", "shown",
-    "stock_count_begun", "stock_count_ended", "stock_seen", "trained",
+    "stock_count_begun", "stock_count_ended", "stock_seen", "swept", "trained",
 })  # fmt: skip
 # What is recorded as it happens comes before the plate is bound or leaves with what was judged: Bind, Pack and Dispatch
 # ask themselves. Told late it may be behind a hull that was judged without it.

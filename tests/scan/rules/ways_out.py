@@ -99,3 +99,11 @@ def before_its_day(plant: Plant, at: Opens) -> Iterator[Scan]:
     screen = sampling(at, sample(plant))
     yield lambda: screen.press("discarded")
     yield lambda: screen.press("used", known="melt flow")
+
+
+@rule("SWEPT-BACK")
+def tipped_back_into_the_box(plant: Plant, at: Opens) -> Iterator[Scan]:
+    screen = at("scrap")
+    screen.scan(plant["R4-2"])
+    yield lambda: screen.scan(plant["red"])
+    yield lambda: screen.fill(amount="3.2")

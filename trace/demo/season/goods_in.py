@@ -60,7 +60,7 @@ def delivery(w: Writer, lot: Lot, amounts: list[str], finish: str | None = None)
     yield minutes(w.rng, 25)
     place = "STORE" if SUPPLIES[lot.material].uom == PIECES else "BAY-C3"
     w.script.scan(Rack(place=place, units=tuple(box.name for box in boxes)), STORES, "rack")
-    on_arrival(w, lot, boxes)
+    on_arrival(w, boxes)
     if lot.number == EXPIRED_ROLL:
         # The second roll slips behind a drawer.
         w.forgotten.append(boxes[1])

@@ -14,7 +14,7 @@ from trace.demo.season.habits import Scale
 from trace.demo.season.happenings import day_on_paper, refurbishment, scale_reads_low, set_up, works_orders
 from trace.demo.season.impact import drop_darts
 from trace.demo.season.incidents import PAPER_DAY, SUSPECT_INSERTS, UNLABELLED, WRONG_GRADE
-from trace.demo.season.leaving import spill, throw_away
+from trace.demo.season.leaving import spill, sweep, throw_away
 from trace.demo.season.moulding import cook
 from trace.demo.season.owners import register
 from trace.demo.season.plant import INSTRUMENTS
@@ -59,7 +59,7 @@ def write(
     w.odd = {number: what for number, what in odd.items() if number not in w.crossed}
     for work in (
         set_up(w), works_orders(w, cooks), keep_stocked(w), scale_reads_low(w), refurbishment(w), trucks(w), spill(w),
-        throw_away(w),
+        throw_away(w), sweep(w),
     ):  # fmt: skip
         script.begin(year.at(0, 9), work)
     script.begin(year.at(w.on(SUSPECT_INSERTS.start - 6), 10.4), suspect_inserts(w))

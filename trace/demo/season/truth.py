@@ -124,6 +124,15 @@ class Left:
 
 
 @dataclass
+class Swept:
+    """So much (mg) was swept up there; of which lots nobody knows."""
+
+    where: str
+    much: int
+    at: str
+
+
+@dataclass
 class Remoulded:
     """`new` was moulded anew in place of `old`, by their plates."""
 
@@ -190,6 +199,7 @@ class Truth:
     complaints: list[Complaint] = field(default_factory=list)
     returns: list[Returned] = field(default_factory=list)
     left: list[Left] = field(default_factory=list)
+    swept: list[Swept] = field(default_factory=list)
     remoulded: list[Remoulded] = field(default_factory=list)
     relabelled: list[Relabelled] = field(default_factory=list)
     owners: list[Owner] = field(default_factory=list)

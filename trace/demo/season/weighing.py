@@ -6,6 +6,7 @@ from typing import Any
 
 from trace.demo.season.habits import MG, checked, minutes, pieces, really, stop
 from trace.demo.season.incidents import OTHER_PALLET, PROVED_EMPTY, SCALE_FOUND, SCALE_LOW
+from trace.demo.season.leaving import sample
 from trace.demo.season.plant import PRODUCTS
 from trace.demo.season.schedule import Cook
 from trace.demo.season.script import Work
@@ -72,6 +73,8 @@ def _out_of_boxes(
         box.opened = box.opened or w.now
         box.book -= int(gross * MG)
         box.true -= there
+        if n + 1 == len(taken):
+            sample(w, box)
         if n + 1 < len(taken):
             _shake_out(w, box)
             yield minutes(w.rng, 2.5)

@@ -55,6 +55,8 @@ class Writer:
     odd: dict[int, str] = field(default_factory=dict)
     # By cook: with which other one its plate is crossed.
     crossed: dict[int, "Crossing"] = field(default_factory=dict)
+    # Lots of which a sample was taken.
+    sampled: set[str] = field(default_factory=set)
     lifted: set[str] = field(default_factory=set)
     hulls: list[InPlant] = field(default_factory=list)
     plates: dict[tuple[str, str], list[str]] = field(default_factory=dict)

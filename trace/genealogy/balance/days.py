@@ -31,6 +31,12 @@ OUT_OF = f"""
 SELECT e.id, e.child, e.parent, e.event, e.role, e.layer, e.position, e.amount, e.uom FROM edge e
 WHERE e.parent = ANY (%(ids)s::bigint[]) AND NOT e.aside AND {LIVE} ORDER BY e.id
 """
+# What was swept up is of no lot and no material: it stands in a balance of its own, by where that was.
+SWEEPINGS = "sweepings"
+SWEPT_UP = """
+SELECT u.id FROM event e JOIN unit u ON u.event = e.id AND u.kind = 'scrap'
+WHERE e.kind = 'swept' AND e.recorded <= %(known)s::timestamptz ORDER BY u.id
+"""
 # What is looked through while somebody waits.
 MOST_EVENTS = 400_000
 
@@ -78,7 +84,26 @@ def balances_of_days(
         name = f"{first or ''}..{last or ''}"
         asked = Asked("days", name, known, size)
         found = [_balance(asked, measure, some, begins) for measure, some in sorted(moves.items(), key=powder_first)]
+        found += _swept_up(asked, begins, ends)
         return [balance for balance in found if balance.came or balance.ends]
+
+
+def _swept_up(asked: Asked, begins: datetime | None, ends: datetime | None) -> list[Balance]:
+    """Kilograms of no lot, by the place or machine where they were swept up: they came of nobody knows what, and are
+    scrap. In no other balance: of which containers they were spilt nobody recorded."""
+    units = [unit for (unit,) in fetch_rows(SWEPT_UP, {"known": known_by(asked.known)})]
+    there = nodes(units, asked.known)
+    made = made_by({node.event for node in there.values()})
+    lines, places = [], dict[str, Node]()
+    for node in there.values():
+        when, where = made[node.event], str(node.about.get("where") or "?")
+        if (begins is None or when.happened >= begins) and (ends is None or when.happened < ends):
+            place = places.setdefault(where, node._replace(lot_no=where, amount=None))
+            record = Record(when.event, when.happened, "swept up", where, node.uid, node.kind, node.amount)
+            lines.append(Line("swept up", place, Fraction(node.amount or 0), record))
+    if not lines:
+        return []
+    return [asked.balance((SWEEPINGS, "mg"), lines, [replace(line, way="scrap") for line in lines], [], 0)]
 
 
 def _balance(asked: Asked, measure: Measure, moves: list[Moved], begins: datetime | None) -> Balance:

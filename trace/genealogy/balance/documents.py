@@ -116,6 +116,7 @@ def way_words(subject: str = "lot") -> dict[str, str]:
         "at the start": _("there before records began"), "received": _("received"), "topped up": _("filled in"),
         "weighed": _("weighed for it"), "placed": _("placed for it"), "poured back": _("poured back"),
         "mixed": _("mixed with another material"),
+        "swept up": _("swept up, of no lot that is known"),
         "unknown source": _("came of a source that nobody recorded"),
         "hulls": _("in hulls"), "mouldings": _("in mouldings without a plate"), "moulds": _("in loaded moulds"),
         "charges": _("weighed, waiting in tubs"), "stock": _("left in its containers"),

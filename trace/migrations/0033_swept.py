@@ -1,0 +1,11 @@
+"""Lets the door know sweepings."""
+
+from django.db import migrations
+
+from trace.migrations._door import kind
+
+
+class Migration(migrations.Migration):
+    dependencies = [("trace", "0032_new_plates_and_remoulds")]
+
+    operations = [migrations.RunSQL(kind("swept"), "DELETE FROM known_kind WHERE kind = 'swept';")]
