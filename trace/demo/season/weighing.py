@@ -63,7 +63,7 @@ def _out_of_boxes(
     w: Writer, c: Cook, told: Layer, taken: list[Taken], said: dict[str, Any], overrides: dict[str, str]
 ) -> Generator[float, None, None]:
     """A charge out of a box, or out of the end of one and the beginning of the next."""
-    meant = _mistaken(w, taken)
+    meant, fetching = _mistaken(w, taken), 0.0
     for n, (box, gross, there) in enumerate(taken):
         command = Weigh(box=(meant or box).name, gross=str(gross), part=n + 1 < len(taken), **said)
         event = _put_right_later(w, c, told.name, meant, box) if meant else ""
@@ -77,7 +77,10 @@ def _out_of_boxes(
             sample(w, box)
         if n + 1 < len(taken):
             _shake_out(w, box)
-            yield minutes(w.rng, 2.5)
+            fetching += minutes(w.rng, 2.5)
+    # All of these stand at the scale before the first is weighed: whoever weighs beside takes of others.
+    if fetching:
+        yield fetching
 
 
 def _mistaken(w: Writer, taken: list[Taken]) -> Box | None:
