@@ -9,6 +9,7 @@ from random import Random
 from trace.demo.season.habits import lag_days
 from trace.demo.season.incidents import COLD_SNAP, DRIFT, EXPIRED_ROLL, SUSPECT_INSERTS, SUSPECT_LOT, WRONG_LOT
 from trace.demo.season.plant import PRODUCTS
+from trace.demo.season.rivals import Rivals, no_rivals
 from trace.demo.season.script import Step
 from trace.demo.season.truth import Call, Complaint, Made, is_of, share_of
 from trace.demo.season.writer import Writer
@@ -32,9 +33,6 @@ TAKERS = ("P-15", "P-06")
 CRACKED, FROM_THE_MOULD, AT_NIGHT = 8, 4, 5
 # A hull with more than this share of the wrong grade in its inner layer can warp, and of these the softest do.
 SOFT, SOFTEST = 0.12, 32
-# Fewer ill hulls than this have by chance too much in common.
-FEW_ILL = 4
-NEARER = 12
 # So often hulls are drawn for the draw in which they have least else in common; of the cracked ones so many may.
 TRIED, MOST_ALIKE = 120, 4
 
@@ -48,7 +46,7 @@ def complain(w: Writer, rng: Random) -> None:
     gone = [made for made in w.truth.hulls() if made.fate == "dispatched" and made.dispatched_at < last]
     chosen = [*_at_the_seat(rng, gone), *_planted(rng, gone)]
     hulls = {made.serial for made, *_ in chosen}
-    chosen += _usual(rng, [made for made in gone if made.graphics and made.serial not in hulls], chosen)
+    chosen += _usual(rng, [made for made in gone if made.graphics and made.serial not in hulls], gone, chosen)
     told = sorted((_lags(w, rng, *one) for one in chosen), key=lambda c: c.reported_at)
     by_serial = {made.serial: made for made, *_ in chosen}
     for number, complaint in enumerate(told, 1):
@@ -87,9 +85,10 @@ def _at_the_seat(rng: Random, gone: list[Made]) -> list[Chosen]:
     sound = [m for m in gone if not is_of(m, SUSPECT_LOT) and not is_of(m, WRONG_LOT)]
     others = [m for m in sound if m.mould == "T430-02" and 80 < m.day < 240 and m.day not in SUSPECT_INSERTS]
     others = [m for m in others if m.shift == NIGHT] or others
-    cracked = _decoyed(rng, suspect)
+    rivals = Rivals(gone, suspect, SUSPECT_LOT)
+    cracked = _decoyed(rng, suspect, rivals)
     some = rng.sample(others, min(TRIED, len(others)))
-    by_itself = sorted(some, key=lambda made: (not apart(made, cracked), alike([*cracked, made])))[:1]
+    by_itself = sorted(some, key=lambda made: (rivals.too_near([*cracked, made]), alike([*cracked, made])))[:1]
     told = [(made, CRACK, SUSPECT_LOT) for made in cracked]
     return told + [(made, CRACK, "dropped on a slipway") for made in by_itself]
 
@@ -102,67 +101,30 @@ def _planted(rng: Random, gone: list[Made]) -> Iterator[Chosen]:
     for hulls, count, symptom, cause in (
         (soft, 9, WARP, WRONG_LOT), (lifting, 3, LIFTS, EXPIRED_ROLL), (cold, 6, SPLIT, "A3 cooked too cool"),
     ):  # fmt: skip
-        rivals = Rivals(gone, cause) if cause == WRONG_LOT else None
+        rivals = Rivals(gone, hulls, cause) if cause == WRONG_LOT else None
         yield from ((made, symptom, cause) for made in _some(rng, hulls, count, rivals))
 
 
-def _usual(rng: Random, others: list[Made], planted: list[Chosen]) -> Iterator[Chosen]:
+def _usual(rng: Random, others: list[Made], gone: list[Made], planted: list[Chosen]) -> Iterator[Chosen]:
+    """One that warps by itself is none that would make of what lay in the vessel with the wrong lot the likelier one:
+    in ten of ten, and the cause in nine."""
+    warped = [one for one, its, _cause in planted if its == WARP]
+    rivals = Rivals(gone, warped, WRONG_LOT)
     chosen = _some(rng, others, min(len(USUAL), len(others) // 20))
-    for made, symptom in zip(chosen, USUAL, strict=False):
-        ill = [one for one, its, _cause in planted if its == symptom]
-        fit = [made] if apart(made, ill) else [m for m in others if m not in chosen and apart(m, ill)]
-        yield rng.choice(fit or [made]), symptom, "nothing that was planted"
+    for first, symptom in zip(chosen, USUAL, strict=False):
+        made = first
+        if symptom == WARP and rivals.too_near([*warped, first]):
+            some = rng.sample(others, min(TRIED, len(others)))
+            made = min((m for m in some if m not in chosen), key=lambda m: rivals.too_near([*warped, m]), default=first)
+        yield made, symptom, "nothing that was planted"
 
 
-def apart(made: Made, ill: list[Made]) -> bool:
-    """Whether it has less than each of the ill ones of every lot that is in all of them. One that fell ill by itself
-    and has as much of what lay in the vessel with the cause, and none of the cause, would make that the likelier one:
-    it is in ten of ten, the cause in nine."""
-    if len(ill) < FEW_ILL:
-        return True
-    of_each = [_held(one) for one in ill]
-    shared = set.intersection(*(set(one) for one in of_each))
-    least = {lot: min(one[lot] for one in of_each) for lot in shared}
-    has = _held(made)
-    return all(has.get(lot, 0) < much for lot, much in least.items())
-
-
-def _held(made: Made) -> dict[str, int]:
-    """Lot -> mg or pieces by the record."""
-    held: Counter[str] = Counter()
-    for part in (part for layer in made.layers for part in layer.parts):
-        held[part.lot] += part.book_mg
-    for placed in (*made.inserts, *made.graphics):
-        held[placed.lot] += len(placed.positions)
-    return held
-
-
-def _some(rng: Random, hulls: list[Made], count: int, rivals: "Rivals | None" = None) -> list[Made]:
+def _some(rng: Random, hulls: list[Made], count: int, rivals: Rivals | None = None) -> list[Made]:
     """So many of these hulls that have little else in common, as hulls that failed for one reason."""
-    samples = [rng.sample(hulls, min(count, len(hulls))) for _ in range(TRIED)]
-    beside = rivals.too_near if rivals else lambda _some: 0
-    return min(samples, key=lambda some: (beside(some), alike(some) + of_one_bag(some)))
-
-
-class Rivals:
-    """What lay in the vessel with the wrong lot is in all who have that, too. What tells them apart are hulls that have
-    as much of it all the same and are sound: NEARER more of them than have as much of the wrong lot.
-    """
-
-    def __init__(self, gone: list[Made], cause: str) -> None:
-        self.cause = cause
-        self.held = {made.serial: (made.product, _held(made)) for made in gone}
-
-    def too_near(self, ill: list[Made]) -> int:
-        """How many hulls are missing to that."""
-        models, of_each = {made.product for made in ill}, [_held(made) for made in ill]
-        like = [held for product, held in self.held.values() if product in models]
-        shared = set.intersection(*(set(held) for held in of_each)) if of_each else set()
-        have = {
-            lot: sum(held.get(lot, 0) >= min(one[lot] for one in of_each) for held in like) for lot in shared
-        }  # fmt: skip
-        own = have.pop(self.cause, 0)
-        return max(0, NEARER - min((count - own for count in have.values()), default=NEARER))
+    tried = 10 * TRIED if rivals else TRIED
+    samples = [rng.sample(hulls, min(count, len(hulls))) for _ in range(tried)]
+    near = rivals.too_near if rivals else no_rivals
+    return min(samples, key=lambda some: (near(some), alike(some) + of_one_bag(some)))
 
 
 def alike(hulls: list[Made]) -> int:
@@ -205,16 +167,18 @@ def _told(rng: Random, number: int, complaint: Complaint, made: Made) -> list[St
     return steps
 
 
-def _decoyed(rng: Random, suspect: list[Made]) -> list[Made]:
+def _decoyed(rng: Random, suspect: list[Made], rivals: Rivals) -> list[Made]:
     """Cracked hulls, of which so many come from the suspected mould and were made at night that both look guilty."""
     of_it = [m for m in suspect if m.mould == "T430-02"]
     others = [m for m in suspect if m.mould != "T430-02"]
     best: list[Made] = []
-    closest = 99
+    closest = 99.0
     for _ in range(600):
         some = rng.sample(of_it, min(FROM_THE_MOULD, len(of_it)))
         some += rng.sample(others, min(CRACKED - len(some), len(others)))
-        off = max(0, alike(some) - MOST_ALIKE) + abs(sum(m.shift == NIGHT for m in some) - AT_NIGHT)
+        off: float = max(0, alike(some) - MOST_ALIKE) + abs(sum(m.shift == NIGHT for m in some) - AT_NIGHT)
+        # The decoys come first: this only chooses among draws that are as good.
+        off += rivals.too_near(some) / 10
         if off < closest:
             best, closest = some, off
     return best

@@ -26,22 +26,26 @@ def renew(w: Writer, rng: Random) -> None:
 
 
 def _anew(w: Writer, rng: Random) -> Iterator[Step]:
-    given_up = sorted((s.at, s.command.unit) for s in w.script.steps if isinstance(s.command, Scrap))
-    by_serial = {made.serial: made for made in w.truth.hulls()}
     back = {one.hull for one in w.truth.returns}
-    taken: set[str] = set()
-    for at, old in given_up:
-        if rng.random() >= (FOR_A_CUSTOMER if old in back else FOR_STOCK):
-            continue
-        new = next((m for m in _after(w, at, by_serial[old]) if m.serial not in taken), None)
-        if new is None:
-            continue
-        taken.add(new.serial)
+    for old, new in _pairs(w, rng, back):
         told = _later(rng, datetime.fromisoformat(new.demoulded_at))
         if told < w.year.at(DAYS - 3, 0):
             w.truth.remoulded.append(Remoulded(old, new.serial, told.isoformat()))
             command = Remould(hull=new.serial, old=old, reason="cracked beyond mending" if old in back else "")
             yield Step(at=told, command=command, person=LEAD, station="plates")
+
+
+def _pairs(w: Writer, rng: Random, back: set[str]) -> Iterator[tuple[str, Made]]:
+    """Each that was given up, in the order in which they were, with the hull that is made for it, where one is."""
+    given_up = sorted((s.at, s.command.unit) for s in w.script.steps if isinstance(s.command, Scrap))
+    by_serial = {made.serial: made for made in w.truth.hulls()}
+    taken: set[str] = set()
+    for at, old in given_up:
+        if rng.random() < (FOR_A_CUSTOMER if old in back else FOR_STOCK):
+            new = next((m for m in _after(w, at, by_serial[old]) if m.serial not in taken), None)
+            if new is not None:
+                taken.add(new.serial)
+                yield old, new
 
 
 def _after(w: Writer, at: datetime, old: Made) -> Iterator[Made]:
@@ -61,7 +65,9 @@ def _later(rng: Random, at: datetime) -> datetime:
 
 def _relabelled(w: Writer, rng: Random) -> Iterator[Step]:
     """A torch came too near to the plate of a hull in the racks that nothing else is told of."""
-    told_of = {one.hull for one in (*w.truth.returns, *w.truth.complaints, *w.truth.owners, *w.truth.tests)}
+    truth = w.truth
+    told_of = {one.hull for one in truth.returns} | {one.hull for one in truth.complaints}
+    told_of |= {one.hull for one in truth.owners} | {one.hull for one in truth.tests}
     told_of |= {serial for one in w.truth.remoulded for serial in (one.old, one.new)}
     told_of |= {w.truth.call.hull} if w.truth.call else set()
     there = [
