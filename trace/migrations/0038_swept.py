@@ -6,6 +6,6 @@ from trace.migrations._door import kind
 
 
 class Migration(migrations.Migration):
-    dependencies = [("trace", "0034_pre_use")]
+    dependencies = [("trace", "0037_impact_reopened")]
 
     operations = [migrations.RunSQL(kind("swept"), "DELETE FROM known_kind WHERE kind = 'swept';")]
