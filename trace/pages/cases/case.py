@@ -1,7 +1,7 @@
 """The page of one case, and the list of all: what is suspected, held, tested, decided and told, to its end."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID, uuid5
@@ -100,6 +100,19 @@ def cases(request: HttpRequest) -> HttpResponse:
         if not error:
             return HttpResponseRedirect(reverse("case", args=answer.made["cases"]))
     every = told()
+    loose, kind = _loose(every), request.GET.get("kind", "")
+    ticked = request.POST.getlist("complaint") if error else [str(one.number) for one in loose] if kind else []
+    page = CasesPage(
+        _case_lines(every),
+        _loose_lines([one for one in loose if kind in ("", one.says["symptom"])], ticked),
+        _kinds(loose, kind), word(SYMPTOMS, kind) if kind else "",
+        allowed(person.roles, "cases", "POST", {}, person.tasks), str(uuid7()), request.POST.get("name", ""), error,
+    )  # fmt: skip
+    return render(request, "pages/cases.html", {"page": page}, status=409 if error else 200)
+
+
+def _case_lines(every: Told) -> tuple[CaseLine, ...]:
+    """Every case, those that are open before the others, the newest first."""
     names = notes(digests(case.entry for case in every.cases.values()))
     people = names_of({case.entry.person for case in every.cases.values()})
     lines = [
@@ -109,22 +122,18 @@ def cases(request: HttpRequest) -> HttpResponse:
         )
         for case in every.cases.values()
     ]  # fmt: skip
-    loose, kind = _loose(every), request.GET.get("kind", "")
+    return tuple(sorted(lines, key=lambda line: (not line.open, -line.number)))
+
+
+def _loose_lines(loose: Sequence[Complaint], ticked: Collection[str]) -> tuple[LooseLine, ...]:
     here, through = hulls(one.hull for one in loose), dict(consignees())
-    ticked = request.POST.getlist("complaint") if error else [str(one.number) for one in loose] if kind else []
-    page = CasesPage(
-        tuple(sorted(lines, key=lambda line: (not line.open, -line.number))),
-        tuple(
-            LooseLine(
-                one.number, reverse("complaint", args=[one.number]), _said(one),
-                _detail(one, here.get(one.hull or ""), through), str(one.number) in ticked,
-            )
-            for one in loose if kind in ("", one.says["symptom"])
-        ),
-        _kinds(loose, kind), word(SYMPTOMS, kind) if kind else "",
-        allowed(person.roles, "cases", "POST", {}, person.tasks), str(uuid7()), request.POST.get("name", ""), error,
+    return tuple(
+        LooseLine(
+            one.number, reverse("complaint", args=[one.number]), _said(one),
+            _detail(one, here.get(one.hull or ""), through), str(one.number) in ticked,
+        )
+        for one in loose
     )  # fmt: skip
-    return render(request, "pages/cases.html", {"page": page}, status=409 if error else 200)
 
 
 def _kinds(loose: Sequence[Complaint], chosen: str) -> tuple[OfKind, ...]:
