@@ -29,7 +29,7 @@ from trace.recording.commands import By, Command
 from trace.recording.record import record
 
 # The lists on which something stands that a person should look at. The others are work that is always there.
-FINDINGS = ("holds", "questions", "swaps", "late", "unlike")
+FINDINGS = ("holds", "questions", "swaps", "late", "unlike", "badges")
 LAYERS = ("skin", "foam", "inner")
 POWDER = {"foam": "foam", "inner": "natural"}
 LOGGERS = {
@@ -38,6 +38,7 @@ LOGGERS = {
 }  # fmt: skip
 USUAL_MINUTES = {"heat": 14, "drop foam": 7, "drop inner": 6, "out": 5}
 # As moulded and trimmed: what sticks and is cut off, and what inserts and graphics weigh; the scale's step.
+SLUGS = {"weighing": "weigh", "loading": "load"}  # as the stations themselves record it
 A_SHIFT, STOPS_WITHIN = 8, 0.075  # hulls; kg
 LOST, FITTED, STEP = Decimal("0.10"), Decimal("0.40"), Decimal("0.01")
 
@@ -124,7 +125,8 @@ class Floor(Shift):
         who: dict[str, Any] = {
             "person": self.person, "station": self.station, "device": self.device, "happened": now, "recorded": now,
         }  # fmt: skip
-        return record(command, By(**{**who, **by}))
+        said = {**who, **by}
+        return record(command, By(**{**said, "station": SLUGS.get(said["station"], said["station"])}))
 
     def now(self) -> datetime:
         """The plant's time, which does not go on by being asked."""

@@ -187,15 +187,18 @@ def own_witness(f: Floor, n: int) -> None:
 
 @STORES.of("somebody else's badge")
 def other_badge(f: Floor, n: int) -> None:
-    """Whose owner is scanning at another post in the same minute."""
+    """Whose owner is scanning at another post in the same minute: a few steps away, or in another part of the plant."""
     f.unsaid()
     f.ready()
     for k in range(3 + n % 2):
         f.rest(1)
-        f.scan(f.weighing("WO-1041", "skin", f["tubs"][k]), station="weighing", device="scale post")
-        f.clock.now -= timedelta(seconds=34)  # type: ignore[union-attr]
-        if k < 2:
-            f.scan(PlaceInserts(mould="T430-01", box=f[("m8", "m6")[k]]), station="loading", device="arm post")
+        f.scan(f.weighing("WO-1041", "skin", f["tubs"][k]), person="P-03", station="weighing", device="scale post")
+        f.clock.now -= timedelta(seconds=25)  # type: ignore[union-attr]
+        if n % 2:
+            f.rack(f["hulls"][k], person="P-03", device="rack tablet")
+        elif k < 2:
+            box = f[("m8", "m6")[k]]
+            f.scan(PlaceInserts(mould="T430-01", box=box), person="P-03", station="loading", device="arm post")
     f.next_day()
 
 
