@@ -66,6 +66,18 @@ def test_it_is_saved_as_it_was_shown_though_more_was_recorded_meanwhile(
     assert one.counts == counts and one.person == LEAD
 
 
+def test_the_record_hands_back_the_number_that_it_gave_also_when_it_is_sent_again(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:
+    """Pressed twice, with another one saved by the same person in between."""
+    client = signed_in(QUALITY)
+    form = client.get(ADDRESS).context["page"].save
+    sent = {"name": "first", "known": form.known, "scan_id": form.scan_id}
+    assert client.post(ADDRESS, sent).headers["Location"] == "/scope/saved/1/"
+    assert saved(client, name="second") == "/scope/saved/2/"
+    assert client.post(ADDRESS, sent).headers["Location"] == "/scope/saved/1/"
+
+
 def test_a_difference_is_said_loudly(story: Told, signed_in: Callable[[str], Client]) -> None:
     client = signed_in(QUALITY)
     other = digest_of(shared_by(read_cause(["holds=N-0417"])))

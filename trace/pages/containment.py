@@ -37,16 +37,17 @@ NOT_SEEN = ""
 
 @dataclass(frozen=True, slots=True)
 class AtPlace:
-    """How many hulls of the list are at one place, by what was seen of them; `marks` in walking order, one a hull."""
+    """How many hulls of the list are at one place, by what was seen of them, each result with its word; `marks` in
+    walking order, one a hull."""
 
     place: str
-    counts: tuple[int, ...]
+    counts: tuple[tuple[str, int], ...]
     missing: int
     marks: tuple[str, ...] = ()
 
     @property
     def every(self) -> int:
-        return sum(self.counts) + self.missing
+        return sum(n for _word, n in self.counts) + self.missing
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +97,6 @@ class ContainmentPage:
     who: str = ""
     as_known_on: datetime | None = None
     now: bool = True
-    results: tuple[str, ...] = ()
     gaps: tuple[str, ...] = ()
     places: tuple[AtPlace, ...] = ()
     total: AtPlace | None = None
@@ -230,7 +230,7 @@ def _page(request: HttpRequest, walk: Begun, found: Progress, known: datetime | 
     here = found.here
     return ContainmentPage(
         walk=walk, title=title_of(walk), who=words.person(walk.person), as_known_on=known or timezone.now(),
-        now=known is None, results=tuple(_(RESULT_WORDS[result]) for result in RESULTS),
+        now=known is None,
         gaps=tuple(_gaps(walk, found)), places=tuple(_places(here, words)), total=in_the_plant(found),
         missing=tuple(line(one) for one in here if one.seen is None),
         seen=tuple(line(one) for one in here if one.seen is not None),
@@ -294,7 +294,8 @@ def _places(here: Sequence[Looked], words: Known) -> Iterable[AtPlace]:
 def _counted(place: str, hulls: Sequence[Looked]) -> AtPlace:
     counts = Counter(one.seen.result if one.seen else NOT_SEEN for one in hulls)
     marks = tuple(one.seen.result if one.seen else NOT_SEEN for one in hulls)
-    return AtPlace(place, tuple(counts[result] for result in RESULTS), counts[NOT_SEEN], marks)
+    said = tuple((_(RESULT_WORDS[result]), counts[result]) for result in RESULTS)
+    return AtPlace(place, said, counts[NOT_SEEN], marks)
 
 
 def _line(one: Looked, words: Known, known: datetime | None, remark: str) -> Line:

@@ -14,12 +14,13 @@ from trace.codes import storable, uuid7
 from trace.genealogy.asked_again import asked_again, digest_of
 from trace.genealogy.causes import CauseError, read_cause, written
 from trace.genealogy.day import DayError, moment
-from trace.genealogy.saved_scopes import SavedScope, saved_scope, saved_scopes
+from trace.genealogy.saved_scopes import SavedScope, saved_scope
 from trace.genealogy.sharing import Shared, shared_by
 from trace.pages.asked import form_number
 from trace.pages.paging import Pages, pages
 from trace.pages.papers import paper_form
 from trace.recording.acts.saved_scopes import PutScopeAside, SaveScope
+from trace.recording.answers import Answer
 from trace.recording.commands import By, Command
 from trace.recording.floor.complaints import LARGEST
 from trace.recording.record import record
@@ -88,11 +89,10 @@ def save(request: HttpRequest) -> tuple[str, str]:
         answer = shared_by(cause, moment(request.POST.get("known", "")))
     except (CauseError, DayError, LookupError) as error:
         return "", str(error)
-    wrong = _wrong(request, as_saved(answer, request.POST.get("name", "")), person)
-    if wrong:
-        return "", wrong
-    number = max(one.number for one in saved_scopes() if one.person == person.person)
-    return reverse("saved_scope", args=[number]), ""
+    told = _recorded(request, as_saved(answer, request.POST.get("name", "")), person)
+    if told.outcome == "refused":
+        return "", _refusal(told)
+    return reverse("saved_scope", args=told.made["scopes"]), ""
 
 
 def as_saved(answer: Shared, name: str) -> SaveScope:
@@ -104,9 +104,12 @@ def as_saved(answer: Shared, name: str) -> SaveScope:
     )  # fmt: skip
 
 
-def _wrong(request: HttpRequest, command: Command, person: SignedOn) -> str:
+def _recorded(request: HttpRequest, command: Command, person: SignedOn) -> Answer:
+    return record(command, By(person=person.person, station="scope", scan_id=form_number(request.POST)))
+
+
+def _refusal(answer: Answer) -> str:
     """Why it was not recorded, "" where it was."""
-    answer = record(command, By(person=person.person, station="scope", scan_id=form_number(request.POST)))
     return speak(f"{answer.what} {answer.why} {answer.now}") if answer.outcome == "refused" else ""
 
 
@@ -117,7 +120,7 @@ def saved(request: HttpRequest, number: int) -> HttpResponse:
         raise NotUnderstood
     if request.method == "POST":
         command = PutScopeAside(number=min(number, LARGEST), reason=request.POST.get("reason", "").strip()[:500])
-        error = _wrong(request, command, person)
+        error = _refusal(_recorded(request, command, person))
         if not error:
             return HttpResponseRedirect(request.path)
     one = saved_scope(number) if number <= LARGEST else None

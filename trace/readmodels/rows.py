@@ -33,6 +33,8 @@ class Rows:
     # Contents that a late fact only makes anew, each with what stood in its place: what it says of itself does not hold
     # them.
     remade: dict[str, str] = field(default_factory=dict)
+    # Numbers that the answer gives back and no row has, since they are counted off the records.
+    given: dict[str, list[int]] = field(default_factory=dict)
 
     def _add(self, part: str, row: Row) -> None:
         self.parts.setdefault(part, []).append(row)

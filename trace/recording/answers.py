@@ -90,7 +90,7 @@ def _made(rows: Rows) -> dict[str, Any]:
         "holds": [r["uid"] for r in rows.parts.get("holds", [])],
     }
     numbered = [part for part in ("complaints", "cases") if part in rows.parts]
-    return made | {part: [r["number"] for r in rows.parts[part]] for part in numbered}
+    return made | {part: [r["number"] for r in rows.parts[part]] for part in numbered} | rows.given
 
 
 def _also(first: Finding, findings: list[Finding]) -> list[str]:

@@ -84,23 +84,18 @@ class CaseHold:
 
 @dataclass(frozen=True, slots=True)
 class CaseWalk:
-    """A containment walk of the case as far as it is: `total` counts its hulls in the plant, `counted` them by each of
-    `results`; `missing` are those that nobody has found, `more` how many besides."""
+    """A containment walk of the case as far as it is: `total` counts its hulls in the plant, also by what was seen
+    of them; `missing` are those that nobody has found, `more` how many besides."""
 
     title: str
     url: str
     begun: datetime
     who: str
     ended: datetime | None
-    results: tuple[str, ...]
     total: AtPlace
     gone: int
     missing: tuple[Line, ...]
     more: int
-
-    @property
-    def counted(self) -> tuple[tuple[str, int], ...]:
-        return tuple(zip(self.results, self.total.counts, strict=True))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,18 +3,15 @@
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from django.utils.translation import gettext as _
-
 from plant.sign_on import SignedOn
 from trace.genealogy.causes import CauseError, Holds, read_cause
-from trace.genealogy.containment import RESULTS, Begun, progress
+from trace.genealogy.containment import Begun, progress
 from trace.genealogy.drill import drills_for
 from trace.genealogy.find import find_unit
 from trace.pages.cases.contracts import CaseWalk
 from trace.pages.cases.ways import way
 from trace.pages.containment import in_the_plant, not_found, title_of, walk_url
 from trace.pages.drill import DrillLine, drill_lines
-from trace.recording.acts.containment import RESULT_WORDS
 from trace.sheets.cases.contained import begun_for
 from trace.sheets.cases.told import Case
 from trace.speech import names_of
@@ -36,7 +33,7 @@ def _walk(walk: Begun, who: str, asked: datetime | None) -> CaseWalk:
     missing = not_found(walk, found, asked)
     return CaseWalk(
         title=title_of(walk), url=walk_url(walk.uid, **({"as_known_on": asked.isoformat()} if asked else {})),
-        begun=walk.begun, who=who, ended=walk.ended, results=tuple(_(RESULT_WORDS[one]) for one in RESULTS),
+        begun=walk.begun, who=who, ended=walk.ended,
         total=in_the_plant(found), gone=len(found.gone), missing=missing[:MOST_MISSING],
         more=max(0, len(missing) - MOST_MISSING),
     )  # fmt: skip

@@ -77,6 +77,7 @@ def save_facts(c: SaveScope, floor: Floor) -> Facts:
 @handles(SaveScope, save_facts)
 def save_scope(c: SaveScope, floor: Floor, rows: Rows) -> str:
     number = 1 + int(one("SELECT count(*) FROM event WHERE kind = %s", [c.KIND]))
+    rows.given["scopes"] = [number]
     return f"saved as number {number}: {c.certain} certain, {c.may} may"
 
 
