@@ -6,7 +6,7 @@ import json
 from collections.abc import Collection, Iterator, Mapping
 from datetime import datetime
 from difflib import SequenceMatcher
-from typing import Any
+from typing import Any, NoReturn
 
 from django.utils.translation import gettext as _
 
@@ -74,7 +74,9 @@ def _named(word: Word, name: str, key: str) -> None:
     kind = word.kind if isinstance(word, Thing | Fact) else ""
     if kind and len(getattr(word, "of", ())) < 2:
         known = things(kind)
-        _refuse_unless(key in known, _spoken(name), key, values(name) or known)
+        # What is known otherwise is looked for only where it has to be named.
+        if key not in known:
+            _refuse(_spoken(name), key, values(name) or known)
         if isinstance(word, Thing):
             _must_have_been(word, name, key)
         return
@@ -102,12 +104,16 @@ def _must_have_been(word: Thing, name: str, key: str) -> None:
     if not word.roles or body.get("kind") in (None, *word.roles):
         return
     asked = {"kind": word.kind, "key": key, "roles": list(word.roles)}
-    _refuse_unless(bool(fetch_rows(WAS_IN_ROLE, asked)), _spoken(name), key, values(name) or {})
+    if not fetch_rows(WAS_IN_ROLE, asked):
+        _refuse(_spoken(name), key, values(name) or {})
 
 
 def _refuse_unless(there: object, word: str, key: str, known: Collection[str]) -> None:
-    if there:
-        return
+    if not there:
+        _refuse(word, key, known)
+
+
+def _refuse(word: str, key: str, known: Collection[str]) -> NoReturn:
     said = {"word": word, "key": printable(key)[:LONGEST], "known": _listed(key, known)}
     sentence = _("No %(word)s %(key)s is known. Known: %(known)s.") if known else _("No %(word)s %(key)s is known.")
     raise CauseError(sentence % said)

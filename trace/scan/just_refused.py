@@ -62,14 +62,18 @@ def follow(
         done = came.do.removeprefix(READ)
         return older[int(done):] if done.isascii() and done.isdecimal() else older
     scanned = _scanned(came, sight)
-    taken = _codes(sight.held.values())
-    if verdict is not None and verdict.outcome != "refused":
-        taken |= {scanned} if scanned else {came.typed.upper()} | _codes(before.values())
-    code = scanned or came.typed.upper()
-    if verdict is None or verdict.outcome != "refused" or not code:
-        return tuple(one for one in older if one.code not in taken)
-    left = tuple(one for one in older if one.code not in taken | {code})
-    return (*left, Refused(code, verdict.headline[:HEADLINE]))
+    taken, code = _codes(sight.held.values()), scanned or came.typed.upper()
+    if verdict is None:
+        return _without(older, taken)
+    if verdict.outcome != "refused":
+        return _without(older, taken | ({scanned} if scanned else {code} | _codes(before.values())))
+    if not code:
+        return _without(older, taken)
+    return (*_without(older, taken | {code}), Refused(code, verdict.headline[:HEADLINE]))
+
+
+def _without(older: tuple[Refused, ...], taken: set[str]) -> tuple[Refused, ...]:
+    return tuple(one for one in older if one.code not in taken)
 
 
 def _scanned(came: Posted, sight: Sight) -> str:
