@@ -5,7 +5,7 @@ a record is missing that could have named the cause, the hull may share it. What
 looked up when it is asked for: of many thousand hulls a page shows fifty.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -32,6 +32,9 @@ from trace.genealogy.owners import owner_now, owners
 from trace.genealogy.places import places
 from trace.genealogy.scope import Share
 from trace.genealogy.walk import nodes
+
+# What so many hulls tell is looked up at once where an answer is read from end to end.
+AT_ONCE = 2_000
 
 
 @dataclass
@@ -89,6 +92,12 @@ class Telling:
 
     def look_up_nodes(self, hulls: Collection[int]) -> None:
         self.nodes |= nodes([hull for hull in hulls if hull not in self.nodes], self.known)
+
+    def forget(self, hulls: Iterable[int]) -> None:
+        """Keep no longer what these hulls are and why; where they are is little and stays."""
+        for hull in hulls:
+            self.nodes.pop(hull, None)
+            self.whys.pop(hull, None)
 
     def look_up_places(self, hulls: Collection[int]) -> None:
         asked = [hull for hull in hulls if hull not in self.places]
@@ -162,6 +171,17 @@ class Shared:
     def look_up(self, lines: Collection[Line]) -> None:
         """Look up at once what these lines tell; one that was not looked up makes all of them be."""
         self.telling.look_up([line.made.id for line in lines])
+
+    def each(self, lines: Sequence[Line]) -> Iterator[Line]:
+        """These lines one after another. What each is and why is looked up for some at a time and forgotten again, so
+        that what 100,000 hulls tell is never in memory whole; a line is to be read while it is at hand."""
+        for at in range(0, len(lines), AT_ONCE):
+            some = lines[at : at + AT_ONCE]
+            ids = [line.made.id for line in some]
+            self.telling.look_up_nodes(ids)
+            self.telling.look_up_whys(ids)
+            yield from some
+            self.telling.forget(ids)
 
     def look_up_places(self, lines: Collection[Line]) -> None:
         """Where the hulls of these lines are, at once."""

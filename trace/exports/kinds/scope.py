@@ -28,6 +28,7 @@ def scope_paper(asked: Asked) -> Paper:
         answer = shared_by(read_cause(asked.words["q"].split("\n")), asked.as_known_on)
     except CauseError as error:
         raise PaperError(str(error)) from None
+    answer.look_up_places(answer.lines)
     known = known_of((), (), places={line.place for line in answer.lines}, as_known_on=asked.as_known_on)
     known = for_reader(known, asked.reader)
     words = written(answer.cause)
@@ -58,9 +59,10 @@ def _parts(answer: Shared, known: Known, reader: Reader) -> Iterator[Part]:
     ))  # fmt: skip
     yield _parts_of_question(answer)
     yield _places(sharing, known)
-    yield _hulls("hulls", _("The hulls that share it or may, whole"), sharing, known, on_paper=True)
-    yield _amounts(sharing)
-    yield _hulls("others", _("The hulls that cannot"), [x for x in answer.lines if x.verdict == "cannot"], known, on_paper=False)
+    others = [line for line in answer.lines if line.verdict == "cannot"]
+    yield _hulls("hulls", _("The hulls that share it or may, whole"), answer, sharing, known, on_paper=True)
+    yield _amounts(answer, sharing)
+    yield _hulls("others", _("The hulls that cannot"), answer, others, known, on_paper=False)
     question = _("scope %(cause)s, as known on %(on)s") % {
         "cause": " ".join(written(answer.cause)), "on": answer.as_known_on.isoformat(),
     }  # fmt: skip
@@ -106,7 +108,7 @@ def _place(line: Line, known: Known) -> str:
     return known.place(line.place) if line.place else _("place unknown")
 
 
-def _hulls(name: str, title: str, lines: list[Line], known: Known, *, on_paper: bool) -> Table:
+def _hulls(name: str, title: str, answer: Shared, lines: list[Line], known: Known, *, on_paper: bool) -> Table:
     wide = 1.0 if on_paper else 0.0
     return Table(name, title, _("One hull."), (
         Column("hull", _("Hull"), _("The number on its plate, or what it goes by."), wide=1.7 * wide),
@@ -118,7 +120,7 @@ def _hulls(name: str, title: str, lines: list[Line], known: Known, *, on_paper: 
         Column("made", _("Made"), _("When it left the mould, at the latest."), "time", wide=1.2 * wide),
         Column("made_from", _("Made, earliest"), _("When it left the mould, at the earliest."), "time"),
         Column("uid", _("Identifier"), _("The hull's identifier, which never changes.")),
-    ), Streamed(len(lines), lambda: (_hull_row(x, known) for x in lines)), _("None."))  # fmt: skip
+    ), Streamed(len(lines), lambda: (_hull_row(x, known) for x in answer.each(lines))), _("None."))  # fmt: skip
 
 
 def _hull_row(x: Line, known: Known) -> Row:
@@ -128,7 +130,7 @@ def _hull_row(x: Line, known: Known) -> Row:
     )  # fmt: skip
 
 
-def _amounts(lines: list[Line]) -> Table:
+def _amounts(answer: Shared, lines: list[Line]) -> Table:
     """How much of each material asked about: by hull and by part of it, in the files."""
     return Table("amounts", _("How much of what was asked about is in each"), _("One material in one part of one hull."), (
         Column("hull", _("Hull"), _("The number on its plate.")),
@@ -138,7 +140,7 @@ def _amounts(lines: list[Line]) -> Table:
         Column("best", _("Likely"), _("How much of it, had everything mixed well."), "number"),
         Column("most", _("Most"), _("Most of it; empty: the records set no upper bound."), "number"),
         Column("unit_of_measure", _("Unit"), _("kg, pieces or m.")),
-    ), Streamed(sum(map(_amounts_of, lines)), lambda: (row for line in lines for row in _amount_rows(line))))  # fmt: skip
+    ), Streamed(sum(map(_amounts_of, lines)), lambda: (row for x in answer.each(lines) for row in _amount_rows(x))))  # fmt: skip
 
 
 def _amounts_of(line: Line) -> int:
