@@ -187,6 +187,6 @@ def test_a_hull_says_which_scope_it_shares_and_why_that_is_on_hold(
     case = quality.post("/cases/", {"name": "seats", "scan_id": str(uuid7())}).headers["Location"]
     quality.post(case, {"do": "link", "hold": hold, "scan_id": str(uuid7())})
     [line] = quality.get(case).context["page"].holds
-    assert line.reason == said
+    assert (line.on, line.reason) == ("all hulls that hold something of N-0398", "off grade")
     [found] = quality.get(f"/search/?q={hull}").context["search"].found
     assert (found.held, found.why) == (True, said)

@@ -1,6 +1,7 @@
 """Two kayaks of two colours whose plates were crossed: seen at inspection, held, suspected, exchanged, gone."""
 
 from collections.abc import Callable
+from datetime import timedelta
 from types import SimpleNamespace
 
 import pytest
@@ -24,6 +25,8 @@ QUALITY, DEPUTY, OPERATOR = "P-06", "P-10", "P-01"
 def two_colours(story: Told, monkeypatch: pytest.MonkeyPatch) -> tuple[str, str]:
     """One red kayak and one lime after it, by the records."""
     plant = story.plant
+    # The morning after: no shift ends meanwhile, however many tests have let time pass.
+    monkeypatch.setattr(plant.clock, "now", plant.clock.now.replace(hour=7, minute=0) + timedelta(days=1))
     plant.go_on()
     red = plant.kayak(bag=6)
     order = {**invented.WORKS_ORDERS["WO-1041"], "colour": "lime"}

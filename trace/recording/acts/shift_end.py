@@ -21,6 +21,10 @@ SORT_WORDS = {
 }  # fmt: skip
 
 
+# No floor has so many of one sort.
+MOST = 1_000_000
+
+
 @dataclass(frozen=True, kw_only=True)
 class HandOver(Command):
     """What the shift leaves, by uid, each sort at most as far as the page lists it; `counts` says how many there are.
@@ -50,7 +54,8 @@ class HandOver(Command):
 
 
 def hand_over_facts(c: HandOver, floor: Floor) -> Facts:
-    return {}
+    counted = len(c.counts) in (0, len(SORTS)) and all(isinstance(n, int) and 0 <= n < MOST for n in c.counts)
+    return {"typed": {"trouble": "" if counted else "How many things are open could not be read."}}
 
 
 @handles(HandOver, hand_over_facts)

@@ -47,7 +47,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
         ("complaint", _("Complaint")),
         ("instrument in doubt", _("Instrument in doubt")),
     ]
-    reason = replace(why(reasons, ask=_("Say why")), gives=_("Lay the hold"), enter="hold")
+    reason = replace(why(reasons, ask=_("Say why")), hint=words_of(sight), gives=_("Lay the hold"), enter="hold")
     return (choice("kind", _("Hold for"), rules, value="quality"), *whole_lot(sight), reason)
 
 
