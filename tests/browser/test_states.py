@@ -179,7 +179,8 @@ def happened(story: Told) -> dict[str, str]:
     scan(BeginDrill(lot="V-2288", hull=hulls["held"]), person=QUALITY)
     scan(HoldScope(cause=("model=T430", "and", "not", "mould=B60-01"), reason=LONG_WORDS), person=QUALITY)
     spread(1, QUALITY)
-    for words, name in (("holds=N-0417", "cracks"), ("colour=none", "nothing yet"), ("model=T430", WORD * 2)):
+    asked = {"holds=N-0417": "cracks", "made=2020-01-01..2020-01-02": "nothing yet", "model=T430": WORD * 2}
+    for words, name in asked.items():
         scan(as_saved(shared_by(read_cause([words])), name), person=QUALITY)
     for plate, said in ((hulls["no_log"], "It cracked."), ("", ""), (hulls["gone"], LONG_WORDS)):
         taken = TakeComplaint(
