@@ -214,7 +214,7 @@ def test_the_session_s_row_is_written_once_a_minute_at_most(people: dict[str, Me
 
 
 def test_several_people_sign_on_at_one_screen(people: dict[str, Member]) -> None:
-    """E5: two load one mould; the one who signed on last is the current one until somebody switches."""
+    """Two load one mould; the one who signed on last is the current one until somebody switches."""
     client = Client()
     cast.sign_on(client, people["operator"])
     assert "Ines Orrell" in client.get("/sign-in/").content.decode()

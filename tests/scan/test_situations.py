@@ -351,7 +351,7 @@ def test_e31_stock_and_hulls_from_before_the_records_say_so(plant: Plant, at: Op
     assert UnitState.objects.get(unit=hull_).status == "made before records"
 
 
-# Day badge (E17).
+# Day badge.
 
 
 def test_e17_a_day_badge_works_for_its_tasks_and_ends_with_the_shift(
@@ -469,7 +469,7 @@ def test_e14_only_the_label_that_is_on_the_pack_now_is_named(plant: Plant, at: O
 
 
 def test_the_driver_sees_free_hulls_when_one_is_held(plant: Plant, at: Opens) -> None:
-    """E15: the nearest free hull of that model and colour, with its place."""
+    """The nearest free hull of that model and colour, with its place."""
     from tests.scan.cast import passed
 
     serial = passed(plant)

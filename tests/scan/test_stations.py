@@ -246,7 +246,7 @@ def test_untrained_work_counts_as_witnessed(plant: Plant, at: Opens) -> None:
 
 
 def test_several_people_load_one_mould_in_any_order(plant: Plant, at: Opens) -> None:
-    """E5: two screens, two people, any order; only closing depends on the whole."""
+    """Two screens, two people, any order; only closing depends on the whole."""
     one = opened(at, plant)
     two = at("load", "P-02")
     two.scan(plant["T430-01"])

@@ -23,7 +23,7 @@ def book(screen: Screen, **change: str) -> Page:
 
 @rule("DELIVERY-UNWANTED")
 def unwanted(plant: Plant, at: Opens) -> Iterator[Scan]:
-    """E11: nobody sends the lorry away; it is booked on hold."""
+    """Nobody sends the lorry away; it is booked on hold."""
     screen = at("goods-in")
     yield lambda: book(screen, supplier="DUNSAY")
     yield lambda: screen.press("hold", why="unwanted", why_words="nobody ordered it")

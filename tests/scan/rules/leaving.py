@@ -256,7 +256,7 @@ def empty_truck(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("GATE-HELD")
 def gate_held(plant: Plant, at: Opens) -> Iterator[Scan]:
-    """E15: the page names the nearest free hull of that model and colour."""
+    """The page names the nearest free hull of that model and colour."""
     first, second = packs(plant, old(plant, 1), old(plant, 2))
     plant.shift.scan(Hold(code="GHM-T430-000001", reason="query"), person=QUALITY)
     screen = truck(plant, at)
@@ -345,7 +345,7 @@ def gate_gone(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("GATE-NO-VEHICLE")
 def gate_no_vehicle(plant: Plant, at: Opens) -> Iterator[Scan]:
-    """E15: asked for before the truck is gone; a collector's name is an ordinary answer."""
+    """Asked for before the truck is gone; a collector's name is an ordinary answer."""
     [code] = packs(plant, old(plant, 1))
     screen = truck(plant, at)
     screen.scan(code)
@@ -355,7 +355,7 @@ def gate_no_vehicle(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("GATE-LIST-OLD")
 def gate_list_old(plant: Plant, at: Opens) -> Iterator[Scan]:
-    """E22: the page was left standing; the answer brings the newest list, and the next press goes by that."""
+    """The page was left standing; the answer brings the newest list, and the next press goes by that."""
     [code] = packs(plant, old(plant, 1))
     screen = truck(plant, at)
     screen.scan(code)
@@ -369,7 +369,7 @@ def gate_list_old(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("LABEL-REPLACED")
 def old_label(plant: Plant, at: Opens) -> Iterator[Scan]:
-    """E14: a re-wrap gives a new label and kills the old one."""
+    """A re-wrap gives a new label and kills the old one."""
     [code] = packs(plant, old(plant, 1))
     wrap = at("rewrap")
     page = wrap.scan(code)

@@ -74,7 +74,7 @@ def plate_of_another(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("PLATE-OTHER-MONTH")
 def plate_of_another_month(plant: Plant, at: Opens) -> Iterator[Scan]:
-    """E9: the month on the plate must fit the build month."""
+    """The month on the plate must fit the build month."""
     plant.shift.plates("T430", ["GHM-T430-005001"], "2020-01")
     screen = waiting(plant, at)
     yield lambda: screen.scan("GHM-T430-005001")
@@ -218,7 +218,7 @@ def missing_that_never_went_out(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("PLATE-NOT-OUT")
 def plate_missed_at_the_count(plant: Plant, at: Opens) -> Iterator[Scan]:
-    """E9: one that was not found at the count may lie on any hull."""
+    """One that was not found at the count may lie on any hull."""
     plant.shift.scan(CountBackPlates(missing=(SERIALS[0],), stay_out=True), person="P-03")
     screen = waiting(plant, at)
     yield lambda: screen.scan(SERIALS[0])

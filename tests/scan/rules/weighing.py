@@ -202,7 +202,7 @@ def gross_as_net(plant: Plant, at: Opens) -> Iterator[Scan]:
 
 @rule("BAG-CHANGED")
 def second_bag(plant: Plant, at: Opens) -> Iterator[Scan]:
-    """E3: the reading so far is kept, and the next bag is scanned. This plant wants one lot in a charge."""
+    """The reading so far is kept, and the next bag is scanned. This plant wants one lot in a charge."""
     define(plant, "setting", "rule:BAG-CHANGED", value="refuse")
     screen = begun(at, plant, plant["red"], plant["tubs"][0])
     assert screen.fill(gross="5.00", part="yes").outcome == "accepted"
