@@ -18,7 +18,9 @@ PAIRS = """
 WITH done AS (
   SELECT v.uid::text AS uid, w.who, v.station, s.device, v.happened
     FROM event v JOIN scan s ON s.event = v.id AND s.mode = 'asks',
-         LATERAL (SELECT v.person AS who UNION SELECT v.body::jsonb->>'helper') w
+         LATERAL (SELECT v.person AS who UNION
+                  -- Few have a second badge: the bytes of the others are not taken apart.
+                  SELECT CASE WHEN v.body NOT LIKE '%%"helper":null%%' THEN v.body::jsonb->>'helper' END) w
    WHERE v.happened > %(since)s::timestamptz AND v.station = ANY (%(stations)s::text[]) AND w.who IS NOT NULL),
  beside AS (
   SELECT who, uid, station, device, happened, lag(uid) OVER o AS uid1, lag(station) OVER o AS station1,
