@@ -47,7 +47,7 @@ def hull_paper(asked: Asked) -> Paper:
 def _parts(gathered: Gathered, sheet: HullSheet, reader: Reader, known: datetime) -> Iterator[Part]:
     if sheet.holds:
         lines = tuple(
-            f"{hold.text}. {hold.effect or _('Do not use, pack or ship.')} {'' if hold.certain else _('It may not reach this hull.')}".strip()
+            f"{hold.text.rstrip('.')}. {hold.effect or _('Do not use, pack or ship.')} {'' if hold.certain else _('It may not reach this hull.')}".strip()
             for hold in sheet.holds
         )
         yield Said(_("On hold"), lines, "stop")
@@ -90,7 +90,7 @@ def _outside(gathered: Gathered) -> Iterator[str]:
 def _let_pass(sheet: HullSheet) -> Iterator[str]:
     """The rules that were let pass on its way, in the order of happening."""
     for line in sorted((x for x in (*sheet.stock, *sheet.history) if x.override), key=lambda x: x.happened):
-        yield _("%(what)s (%(who)s): %(note)s.") % {"what": line.what, "who": line.who, "note": line.note}
+        yield _("%(what)s (%(who)s): %(note)s.") % {"what": line.what, "who": line.who, "note": line.note.rstrip(".")}
 
 
 def _first(gathered: Gathered, sheet: HullSheet) -> Iterator[Part]:
