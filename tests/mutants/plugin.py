@@ -19,7 +19,6 @@ from pathlib import Path
 import pytest
 from _pytest.runner import runtestprotocol
 
-from tests import databases
 from tests.mutants.draw import FOLDERS, Mutant, drawn, named
 from tests.mutants.plant import plant
 from tests.mutants.reach import Reach, reach_of
@@ -48,6 +47,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_runtestloop(session: pytest.Session) -> bool:
     """In place of running the tests: run them once to see what they reach, then against each fault."""
+    from tests import databases  # the settings are read after pytest has loaded this file
+
     config = session.config
     mutants = _asked_for(config)
     items = {item.nodeid: item for item in session.items}
@@ -141,6 +142,8 @@ def _verdict(
     `seconds`: what these tests take without a fault."""
     if not tests:
         return "not reached", ""
+    from tests import databases  # as above
+
     # Clones of a database are numbered: no two processes may make the same one.
     for _ in range(1000):
         next(databases.numbers)

@@ -179,3 +179,11 @@ def test_without_a_server_one_sentence_says_what_to_run(tmp_path: Path) -> None:
     )  # fmt: skip
     assert run.returncode != 0
     assert run.stderr.strip() == "TEST_SERVER is not set, so there is no database to test on: run deploy/test."
+
+
+def test_what_plants_faults_is_loaded_before_the_settings_are_read() -> None:
+    """`deploy/test --mutants` names it with -p: pytest loads it before Django knows its settings."""
+    without = {name: value for name, value in os.environ.items() if name != "DJANGO_SETTINGS_MODULE"}
+    load = [sys.executable, "-c", "import tests.mutants.plugin"]
+    run = subprocess.run(load, check=False, capture_output=True, text=True, cwd=databases.ROOT, env=without)
+    assert run.returncode == 0, run.stderr
