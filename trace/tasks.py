@@ -5,7 +5,7 @@ The worker's beat asks for what is due (sweep) every second. Without a broker it
 lends the job out and sends its id, and sends it again when it has heard nothing for LEASE.
 
 A long job (LONG) waits until no short one does, and only one is out at a time, so that it takes one worker at most.
-Without a broker the short ones that have come up meanwhile are done between its rows.
+Without a broker the short ones that have come up meanwhile are done between its rows or slices.
 """
 
 import logging
@@ -49,7 +49,7 @@ KINDS: dict[str, Callable[[Job], None]] = {}
 # and is to be done again.
 SLICED: dict[str, Callable[[UUID], bool]] = {
     "spread hold": spread, counting.KIND: counting.count, keeping.KIND: lambda job: keeping.make(job, short_jobs),
-    asking_scopes.KIND: asking_scopes.ask,
+    asking_scopes.KIND: lambda job: asking_scopes.ask(job, short_jobs),
 }  # fmt: skip
 
 

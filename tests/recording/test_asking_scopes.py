@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from uuid import uuid4
 
 import pytest
 from django.utils import timezone
@@ -154,3 +155,23 @@ def test_one_that_is_over_is_not_asked(cast: Cast) -> None:
     tasks.sweep()
     assert Job.objects.get(kind=asking_scopes.KIND).state == "done"
     assert (spreads(), look()) == (0, 0)
+
+
+def test_short_jobs_are_done_between_the_slices_of_an_asking(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a broker one process does all jobs: a hold being spread does not wait until thousands are named."""
+    named: list[int] = []
+    monkeypatch.setattr(asking_scopes, "AT_ONCE", 1)
+    monkeypatch.setitem(tasks.KINDS, "short", lambda _job: named.append(len(under(1))))
+
+    def comes_up(point: str) -> None:
+        if point == "named":
+            now = timezone.now()
+            Job.objects.create(id=uuid4(), kind="short", key=f"short {uuid4()}", args={}, made=now, touched=now)
+
+    monkeypatch.setattr(asking_scopes, "fault_point", comes_up)
+    for n in range(3):
+        cast.scan(OldHull(serial=f"OLD-{n}", product="T430"), person=STORES)
+    assert lay(cast, "model=T430") == 1
+    works()
+    assert named == [1, 2, 3]
+    assert not Job.objects.exclude(state="done").exists()

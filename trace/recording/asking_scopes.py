@@ -132,8 +132,14 @@ def _since(seen: int) -> list[str] | None:
     return list(kinds) if kinds or count >= MOST_SINCE else None
 
 
-def ask(job: UUID) -> bool:
-    """Do one job of this kind; broken off anywhere it is begun again, and names only what is not named yet."""
+def ask(job: UUID, meanwhile: Callable[[], None]) -> bool:
+    """Do one job of this kind; broken off anywhere it is begun again, and names only what is not named yet.
+    `meanwhile` is called after each slice of hulls that it names."""
+
+    def between() -> None:
+        Job.objects.filter(id=job).update(touched=timezone.now())
+        meanwhile()
+
     if not Job.objects.filter(id=job).exclude(state="done").update(state="under way", touched=timezone.now()):
         return True
     said = Job.objects.values_list("args", flat=True).get(id=job)
@@ -142,7 +148,7 @@ def ask(job: UUID) -> bool:
     if scope is not None:
         # Somebody answers for each record: whoever laid the hold.
         by = By(person=scope.person, station="worker", device="worker")
-        said = {**said, **_asked(scope, by, tuple(said["because"]), job), "by": ""}
+        said = {**said, **_asked(scope, by, tuple(said["because"]), job, between), "by": ""}
     Job.objects.filter(id=job).update(state="done", args=said, error="", touched=timezone.now())
     fault_point("done")
     return True
@@ -155,7 +161,7 @@ def spread(number: int, person: str) -> int:
     if scope is None:
         return 0
     now = timezone.now()
-    said = _asked(scope, By(person=person, station="hold"), (), uuid4())
+    said = _asked(scope, By(person=person, station="hold"), (), uuid4(), _nothing)
     args = {"number": number, "because": [], **said, "by": person}
     known = {"kind": KIND, "args": args, "state": "done", "error": "", "touched": now}
     Job.objects.update_or_create(
@@ -164,7 +170,13 @@ def spread(number: int, person: str) -> int:
     return int(said["named"])
 
 
-def _asked(scope: LiveScope, by: By, because: Sequence[str], of: UUID) -> Mapping[str, Any]:
+def _nothing() -> None:
+    """Who asks and waits for the answer does nothing else meanwhile."""
+
+
+def _asked(
+    scope: LiveScope, by: By, because: Sequence[str], of: UUID, between: Callable[[], None]
+) -> Mapping[str, Any]:
     """Ask it and record what is not under it yet. What was recorded up to `seen` was looked at."""
     began = time.monotonic()
     seen = _newest()
@@ -176,6 +188,7 @@ def _asked(scope: LiveScope, by: By, because: Sequence[str], of: UUID) -> Mappin
         some = tuple(hulls[at : at + AT_ONCE])
         _name(SpreadScope(number=scope.number, hulls=some, because=tuple(because)), by, uuid5(of, some[0]))
         fault_point("named")
+        between()
     return {"seen": seen, "took": round(took, 3), "named": len(hulls), "asked": timezone.now().isoformat()}
 
 
