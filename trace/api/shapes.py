@@ -2,6 +2,8 @@
 
 from rest_framework import serializers
 
+from trace.exports.forms import FORMS
+
 UNIT_CODES = ("KGM", "H87", "MTR")  # UN/ECE Recommendation 20: kilogram, piece, metre
 KINDS = (
     "lot", "content", "blend", "charge", "load", "moulding", "part", "plate", "hull", "pack", "consignment", "sample",
@@ -281,7 +283,7 @@ class PaperQuestion(Shape):
     question = serializers.DictField(
         help_text='{"q": ["holds=…", …]} of a scope, {"of": "…"} of balances, {"number": "…"} of others.'
     )
-    form = serializers.ChoiceField(choices=("pdf", "xlsx", "csv", "json", "epcis"))
+    form = serializers.ChoiceField(choices=[form.name for form in FORMS])
     as_known_on = serializers.DateTimeField(required=False, help_text="Left out: now.")
 
 

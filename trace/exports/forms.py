@@ -1,4 +1,5 @@
-"""What a paper can be written as: PDF to read, CSV, XLSX and JSON to reckon with, EPCIS for other systems."""
+"""What a paper can be written as: PDF to read, CSV, XLSX and JSON to reckon with, EPCIS for other
+systems, a ZIP of it with its photos."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ from django.utils.translation import gettext_lazy
 from trace.exports.epcis.document import write_epcis
 from trace.exports.files.data import write_json
 from trace.exports.files.packed import write_csv
+from trace.exports.files.with_photos import write_with_photos
 from trace.exports.files.workbook import write_xlsx
 from trace.exports.kinds.kind import PaperKind
 from trace.exports.paper import Paper
@@ -35,7 +37,7 @@ def _unstamped(write: Callable[[Paper, BinaryIO, Step], None]) -> Callable[[Pape
     return lambda paper, _stamp, out, step: write(paper, out, step)
 
 
-EPCIS = "epcis"
+EPCIS, WITH_PHOTOS = "epcis", "with-photos"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FORMS = (
     Form("pdf", gettext_lazy("PDF, for paper"), "pdf", "application/pdf", write_pdf),
@@ -43,12 +45,14 @@ FORMS = (
     Form("csv", gettext_lazy("CSV, a file a table"), "zip", "application/zip", _unstamped(write_csv)),
     Form("json", gettext_lazy("JSON, its data"), "json", "application/json", _unstamped(write_json)),
     Form(EPCIS, gettext_lazy("EPCIS 2.0 events"), "jsonld", "application/ld+json", _unstamped(write_epcis)),
+    Form(WITH_PHOTOS, gettext_lazy("ZIP: PDF, data and photos"), "zip", "application/zip", write_with_photos),
 )
 
 
 def forms_of(kind: PaperKind) -> list[Form]:
     """What this kind of paper can be written as."""
-    return [form for form in FORMS if form.name != EPCIS or kind.has_events]
+    lacks = {name for name, has in ((EPCIS, kind.has_events), (WITH_PHOTOS, kind.has_photos)) if not has}
+    return [form for form in FORMS if form.name not in lacks]
 
 
 BY_FORM: dict[str, Form] = {form.name: form for form in FORMS}

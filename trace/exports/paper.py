@@ -135,6 +135,14 @@ Part = Facts | Said | Picture | Beside | Table
 
 
 @dataclass(frozen=True, slots=True)
+class Photo:
+    """A picture kept as evidence: the name of its file beside the paper, and the SHA-256 of its bytes."""
+
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class Paper:
     """One paper. `what` and `title` head it (“Hull report: Tamsin 430, red”, “GHM-T430-003711”); `question` is what was
     asked, in the words by which it can be asked again. `gaps` are the sentences on page one.
@@ -152,6 +160,8 @@ class Paper:
     plant: str = ""
     # What happened as EPCIS events (trace/exports/epcis), where that is told.
     events: Callable[[], Iterator[dict[str, Any]]] | None = None
+    # Pictures that go with it, where it can be packed with them (files/with_photos.py).
+    photos: tuple[Photo, ...] = ()
 
     def tables(self) -> Iterator[Table]:
         """The tables in their order, those only in the files too."""

@@ -14,7 +14,7 @@ from plant.sign_on import current
 from trace.codes import CodeError, parse_label_code
 from trace.genealogy.find import AmbiguousCodeError, carrier_of
 from trace.pages.asked import as_known_on
-from trace.pages.papers import paper_form
+from trace.pages.papers import PaperForm, paper_form
 from trace.readmodels import counting
 from trace.sheets.addresses import balance_url, dispersion_url, hull_url, scope_url, unit_url
 from trace.sheets.lots.gathered import GatheredLot, NoLotError, gather_lot
@@ -23,8 +23,9 @@ from trace.sheets.vessel import vessel_content
 
 
 def lot(request: HttpRequest, code: str) -> HttpResponse:
-    """Context: lot (trace.sheets.contracts.LotSheet), content (of a vessel: trace.sheets.vessel.VesselContent). `by`
-    and `group` show one group of hulls whole; `page` is the page of hulls of a lot that went into thousands.
+    """Context: lot (trace.sheets.contracts.LotSheet), content (of a vessel: trace.sheets.vessel.VesselContent),
+    paper_form, supplier_form (PaperForm). `by` and `group` show one group of hulls whole; `page` is the page of hulls
+    of a lot that went into thousands.
 
     A code of something else leads to its own page, one that several lots share to a list of them.
     """
@@ -52,7 +53,16 @@ def lot(request: HttpRequest, code: str) -> HttpResponse:
     shown = replace(sheet, hold_url=hold_url, scope_url=shares, balance_urls=balances, spread_url=spread)
     form = paper_form(request, "lot", {"number": code}, asked)
     content = vessel_content(code, asked) if gathered.lot.kind == "content" else None
-    return render(request, "pages/lot.html", {"lot": shown, "paper_form": form, "content": content})
+    context = {"lot": shown, "paper_form": form, "supplier_form": _supplier_form(request, gathered, asked)}
+    return render(request, "pages/lot.html", {**context, "content": content})
+
+
+def _supplier_form(request: HttpRequest, gathered: GatheredLot, asked: datetime | None) -> PaperForm | None:
+    """Evidence is asked for of what a supplier delivered."""
+    if gathered.lot.kind != "lot":
+        return None
+    words = {"number": gathered.lot.uid}
+    return paper_form(request, "supplier-evidence", words, asked, _("Make the paper for its supplier"))
 
 
 def _balance_urls(gathered: GatheredLot, code: str, asked: datetime | None) -> tuple[tuple[str, str], ...]:

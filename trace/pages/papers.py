@@ -55,23 +55,29 @@ class PaperLine:
 
 @dataclass(frozen=True, slots=True)
 class PaperForm:
-    """A form on a hull's, a lot's or a scope's page that asks for its paper: contract of parts/paper_form.html."""
+    """A form on a hull's, a lot's or a scope's page that asks for its paper: contract of parts/paper_form.html. `says`:
+    the words on its button."""
 
     url: str
     kind: str
     words: tuple[tuple[str, str], ...]
     as_known_on: str
     forms: tuple[tuple[str, str], ...]
+    says: str
 
 
-def paper_form(request: HttpRequest, kind: str, words: Mapping[str, str], asked: datetime | None) -> PaperForm | None:
-    """The form for this question; None for those who may take no paper."""
+def paper_form(
+    request: HttpRequest, kind: str, words: Mapping[str, str], asked: datetime | None, says: str = ""
+) -> PaperForm | None:
+    """The form for this question; None for those who may take no such paper."""
     person = current(request)
     if person is None or not allowed(person.roles, "papers", "POST", {}, person.tasks):
         return None
+    if not allowed(person.roles, BY_NAME[kind].page, "GET", {}, person.tasks):
+        return None
     when = asked.isoformat() if asked else ""
     forms = tuple((form.name, str(form.title)) for form in forms_of(BY_NAME[kind]))
-    return PaperForm(reverse("papers"), kind, tuple(words.items()), when, forms)
+    return PaperForm(reverse("papers"), kind, tuple(words.items()), when, forms, says or _("Make the paper"))
 
 
 def papers(request: HttpRequest) -> HttpResponse:

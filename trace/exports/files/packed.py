@@ -18,11 +18,17 @@ def write_csv(paper: Paper, out: BinaryIO, step: Callable[[], None]) -> None:
     such), paper.csv with what the paper says of itself, columns.csv with what each column is."""
     with ZipFile(out, "w", ZIP_DEFLATED) as packed:
         for table in all_tables(paper):
-            entry = ZipInfo(f"{table.name}.csv", NO_TIME)
-            entry.compress_type, entry.external_attr = ZIP_DEFLATED, 0o644 << 16
-            with packed.open(entry, "w") as raw, io.TextIOWrapper(raw, "utf-8-sig", newline="") as text:
+            file = entry(f"{table.name}.csv")
+            with packed.open(file, "w") as raw, io.TextIOWrapper(raw, "utf-8-sig", newline="") as text:
                 rows = csv.writer(text)
                 rows.writerow([column.name for column in table.columns])
                 for row in table.rows:
                     step()
                     rows.writerow([written(cell) for cell in row])
+
+
+def entry(name: str) -> ZipInfo:
+    """A file of a ZIP that is the same whenever it is packed."""
+    made = ZipInfo(name, NO_TIME)
+    made.compress_type, made.external_attr = ZIP_DEFLATED, 0o644 << 16
+    return made

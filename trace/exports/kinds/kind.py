@@ -15,8 +15,9 @@ class PaperKind:
     off it.
 
     `prefix` begins its papers' numbers. `asks` names the words of its question, each with what it is; those in
-    `may_lack` can be left empty. Who may open the page of the name `page` may ask for it (plant/access.py). `has_events`: its paper tells EPCIS events. `make` raises PaperError, or LookupError of one sentence
-    where nobody knew such a thing then.
+    `may_lack` can be left empty. Who may open the page of the name `page` may ask for it (plant/access.py).
+    `has_events`: its paper tells EPCIS events; `has_photos`: pictures go with it. `make` raises PaperError, or
+    LookupError of one sentence where nobody knew such a thing then.
     """
 
     name: str
@@ -26,4 +27,5 @@ class PaperKind:
     make: Callable[[Asked], Paper]
     page: str
     has_events: bool = False
+    has_photos: bool = False
     may_lack: Collection[str] = ()

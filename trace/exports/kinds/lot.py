@@ -70,9 +70,9 @@ def _parts(gathered: GatheredLot, sheet: LotSheet, reader: Reader, known: dateti
     if sheet.drawing:
         yield Picture(_("What is left, and where it went"), sheet.drawing.wide)
     yield Table("balances", _("Mass balance"), _("One line of the lot's balance."), columns(), tuple(balance_rows(gathered)))
-    yield _certificate(sheet)
-    yield _containers(sheet)
-    yield _hulls(gathered)
+    yield certificate_values(sheet)
+    yield containers(sheet)
+    yield hulls(gathered)
     yield hold_table(sheet.holds)
     yield from told_tables(sheet.history)
     yield tree_table("went_on", _("What it went into"), _("One way by which it went on."), gathered.answer)
@@ -80,7 +80,8 @@ def _parts(gathered: GatheredLot, sheet: LotSheet, reader: Reader, known: dateti
     yield again(_("lot %(number)s, as known on %(on)s") % {"number": sheet.lot, "on": known.isoformat()}, sheet.records, reader)
 
 
-def _certificate(sheet: LotSheet) -> Table:
+def certificate_values(sheet: LotSheet) -> Table:
+    """Its certificate's values, against the limits."""
     return Table("certificate_values", _("Its certificate, against the limits then"), _("One value of the newest certificate."), (
         Column("quantity", _("Quantity"), _("What the certificate tells of."), wide=1.6),
         Column("value", _("Value"), _("The value on it; not recorded: it says none."), wide=1.2),
@@ -90,7 +91,8 @@ def _certificate(sheet: LotSheet) -> Table:
     ), tuple((t.quantity, t.value or None, t.limits, t.source, t.outside) for t in sheet.tests), _("No certificate is recorded."))  # fmt: skip
 
 
-def _containers(sheet: LotSheet) -> Table:
+def containers(sheet: LotSheet) -> Table:
+    """What it came in."""
     return Table("containers", _("Containers"), _("One container that it came in."), (
         Column("container", _("Container"), _("Its label."), wide=1.3),
         Column("kind", _("Kind"), _("What it is."), wide=1),
@@ -102,7 +104,7 @@ def _containers(sheet: LotSheet) -> Table:
     ), tuple((c.code, c.kind, c.filled, c.left, c.uom, c.place or None, c.standing) for c in sheet.containers))  # fmt: skip
 
 
-def _hulls(gathered: GatheredLot) -> Table:
+def hulls(gathered: GatheredLot) -> Table:
     """All of them, however many: the paper is what a count is made from."""
     lines = sorted(gathered.hulls, key=lambda x: (x.verdict, x.node.serial or x.node.code, x.node.uid))
     return Table("hulls", _("The hulls that hold it or may, whole"), _("One hull that holds the lot or may."), (
