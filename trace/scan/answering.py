@@ -33,7 +33,7 @@ from trace.scan.letting_pass import LET, REFUSED, let_pass, may_let_pass, passed
 from trace.scan.page import FIGURES, Field, Verdict
 from trace.scan.posted import Posted
 from trace.scan.sight import MANY, Sight, Slot, Station, open_slot, put, slot_for
-from trace.scan.stations.parts import ANEW, LOOK, OFF
+from trace.scan.stations.parts import ANEW, LOOK, MORE, OFF
 from trace.scan.taken import taken
 from trace.scan.verdict import plain_refusal, verdict
 
@@ -92,7 +92,7 @@ class Answering:
             return Shows(plain_refusal(_("The photo was not read."), came.trouble, ""))
         if came.overrides or came.fact:
             return self._again()
-        own = came.do.startswith((OFF, REFUSED_READ)) or came.do in (LOOK, READ, ANEW, HOLDS_READ)
+        own = came.do.startswith((OFF, MORE, REFUSED_READ)) or came.do in (LOOK, READ, ANEW, HOLDS_READ)
         return self._pressed() if own else self._came()
 
     def _look(self) -> None:

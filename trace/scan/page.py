@@ -34,6 +34,7 @@ class Row:
     when: datetime | None = None
     note: bool = False  # good to know while one does it: neither done nor open
     now: bool = False  # the row that `next` speaks of
+    do: str = ""  # the row is a button that posts this as `do`
 
 
 @dataclass(frozen=True, slots=True)

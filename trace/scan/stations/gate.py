@@ -1,4 +1,4 @@
-"""Packing, re-wrapping, racking and dispatch: the gate that a held hull does not pass."""
+"""Packing, re-wrapping and dispatch: the gate that a held hull does not pass."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from trace import lookup
 from trace.codes import printed
 from trace.readmodels.rows import moment
-from trace.recording.acts.packing import Dispatch, Pack, Rack, Rewrap
+from trace.recording.acts.packing import Dispatch, Pack, Rewrap
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
 from trace.recording.floor.sources import packed_for_order
@@ -145,61 +145,6 @@ REWRAP = Station(
     commands=lambda sight: [Rewrap(pack=sight.text("pack"))] if sight.text("pack") else None,
     caution=HEAVY,
     labels="100x150",
-)
-
-
-# Racking: the rack once, then one hull after the other.
-
-
-def rack_slots(sight: Sight) -> tuple[Slot, ...]:
-    kinds = ("pack", "hull", "plate", "moulding", "container", "roll", "vessel")
-    return (
-        Slot("place", ("place",), _("Scan the rack or place"), clears=("units",)),
-        Slot("units", kinds, _("Scan what you put there"), many=True),
-    )
-
-
-def rack_commands(sight: Sight) -> Sequence[Command] | None:
-    if not (sight.text("place") and sight.text("units")):
-        return None
-    levels = sight.text("levels")
-    return [
-        Rack(
-            place=sight.text("place"), units=sight.codes("units"), weight=sight.text("weight"),
-            levels=int(levels[:3]) if levels.isascii() and levels.isdecimal() else -1 if levels else 0,
-        )
-    ]  # fmt: skip
-
-
-def rack_fields(sight: Sight) -> tuple[Field, ...]:
-    if not sight.text("place"):
-        return ()
-    body = sight.body("place")
-    found = []
-    if body.get("max_kg"):
-        found.append(
-            Field(
-                "weight", _("Weight on it now"), "weight", unit="kg", hint=_("takes %(kg)s kg") % {"kg": body["max_kg"]}
-            )
-        )
-    if body.get("levels"):
-        found.append(Field("levels", _("Stacked"), "count", hint=_("takes %(n)s levels") % {"n": body["levels"]}))
-    return tuple(found)
-
-
-RACK = Station(
-    slug="rack",
-    title=gettext_lazy("Rack"),
-    home=Home(FINISHING, 50, gettext_lazy("Say where a hull stands")),
-    roles=("warehouse", "lead"),
-    slots=rack_slots,
-    fields=rack_fields,
-    commands=rack_commands,
-    place=lambda sight: sight.key("place"),
-    keeps=("place",),
-    leads="place",
-    caution=HEAVY,
-    stops=EVERYTHING,
 )
 
 

@@ -19,6 +19,7 @@ DEFERRAL = gettext_lazy(
 )
 OFF = "off "  # with a code behind it: the button that takes it out again
 ANEW = "anew"  # what was put together here is put aside
+MORE = "more "  # with a number behind it: so many rows of a long list are skipped; nothing is recorded
 LOOK = "look"  # the page is drawn anew for what was chosen; nothing is recorded
 HOT = gettext_lazy("Moulds burn skin: scan at arm's length or at the post, never on a hot mould.")
 TURNING = gettext_lazy(
@@ -76,6 +77,21 @@ def off(code: str, style: str = "plain", name: str = "") -> Action:
 def press(value: str, label: str, style: str = "main", **more: Any) -> Action:
     """`more`: what else trace.scan.page.Action says of a button."""
     return Action("do", value, label, style, **more)  # type: ignore[arg-type]
+
+
+def skipped(sight: Sight) -> int:
+    """How many rows of a long list the button that was pressed leaves out; 0 after anything else."""
+    text = sight.do.removeprefix(MORE) if sight.do.startswith(MORE) else ""
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 7 else 0
+
+
+def turning(first: int, shown: int, every: int) -> tuple[Row, ...]:
+    """The buttons under a list of which only a part is shown: the next ones, and back to the first."""
+    after = first + shown
+    words = _("%(a)d to %(b)d of %(all)d are shown") % {"a": first + 1, "b": after, "all": every}
+    on = Row(_("Show the next"), words, note=True, do=f"{MORE}{after}")
+    back = Row(_("Show the first"), words if after >= every else "", note=True, do=f"{MORE}0")
+    return (*((on,) if after < every else ()), *((back,) if first else ()))
 
 
 def done_rows(done: Sequence[Done], label: dict[str, str] | None = None) -> tuple[Row, ...]:

@@ -1,0 +1,62 @@
+"""What a station says before anything is scanned: the hulls that should stand in a rack."""
+
+import pytest
+
+from tests.scan.cast import QUALITY, Plant
+from tests.scan.conftest import Opens
+from tests.scan.rules.leaving import old, packs
+from trace.recording.acts.finishing import Scrap
+from trace.recording.acts.holds import Hold
+from trace.recording.acts.packing import Rack
+from trace.scan.stations import rack as racking
+
+
+def racked(plant: Plant, *numbers: int, place: str = "R4-2") -> list[str]:
+    serials = [old(plant, n) for n in numbers]
+    plant.shift.scan(Rack(place=place, units=tuple(serials)), person="P-07")
+    return serials
+
+
+def test_a_rack_says_what_should_stand_in_it_before_anything_is_scanned(plant: Plant, at: Opens) -> None:
+    first, second, third = racked(plant, 1, 2, 3)
+    elsewhere = racked(plant, 4, place="R5-1")[0]
+    packs(plant, second)
+    plant.shift.scan(Rack(place="R4-2", units=(second,)), person="P-07")
+    plant.shift.scan(Hold(code=third, reason="query"), person=QUALITY)
+    screen = at("rack")
+    assert "By the records" not in screen.page.said("checklist")  # type: ignore[union-attr]
+    said = screen.scan(plant["R4-2"]).said("checklist")
+    assert "By the records 3 hulls stand here" in said
+    assert f"{first} T430 red · made before records" in said
+    assert f"{second} T430 red · packed" in said
+    assert f"{third} T430 red · on hold, made before records" in said
+    assert elsewhere not in said
+    said = screen.scan(elsewhere).said("checklist")
+    assert "By the records 4 hulls stand here" in said
+    assert elsewhere in said
+    assert "By the records no hull stands here" in screen.scan(plant["R5-1"]).said("checklist")
+
+
+def test_what_was_scrapped_stands_nowhere(plant: Plant, at: Opens) -> None:
+    first, second = racked(plant, 1, 2)
+    plant.shift.scan(Scrap(unit=first, plate_destroyed=True, reason="crack"), person=QUALITY)
+    said = at("rack").scan(plant["R4-2"]).said("checklist")
+    assert "By the records 1 hull stands here" in said
+    assert second in said
+    assert first not in said
+
+
+def test_a_long_list_is_turned_by_a_press_that_records_nothing(
+    plant: Plant, at: Opens, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(racking, "MOST_ROWS", 2)
+    serials = racked(plant, 1, 2, 3)
+    screen = at("rack")
+    page = screen.scan(plant["R4-2"])
+    assert "1 to 2 of 3 are shown" in page.said("checklist")
+    page = screen.press("more 2")
+    assert (serials[2] in page.said("checklist"), serials[0] in page.said("checklist")) == (True, False)
+    assert page.outcome == ""
+    assert "Nothing was recorded" not in page.said("said")
+    page = screen.press("more 0")
+    assert serials[0] in page.said("checklist")
