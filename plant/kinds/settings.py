@@ -63,7 +63,8 @@ SETTINGS = (
     ),
     Setting(
         "badge minutes", Whole(),
-        _("How soon after a scan at one station one badge cannot be at another screen; empty: 2 minutes."), "min",
+        _("How soon one badge cannot be at a screen in another part, or there, back and there in one part; empty: 2."),
+        "min",
     ),
     Setting("repairs at most", Whole(), _("How often a hull may be repaired.")),
     Setting("plant-name", Text(), _("The plant as strangers read it at a label's address.")),

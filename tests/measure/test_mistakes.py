@@ -16,8 +16,8 @@ from trace.measure.mistakes.measurement import KINDS, MISSED, honest_side, play_
 
 LONG = bool(os.environ.get("LONG_TESTS"))
 SEED = 1
-# What no record shows: another lot of the same part taken without a scan; who wears a badge a few steps away.
-UNSEEN = {"insert box exchanged before it was empty, not scanned", "somebody else's badge"}
+# What no record shows: another lot of the same part taken from a box that was only lent and is never scanned.
+UNSEEN = {"insert box exchanged before it was empty, not scanned"}
 
 
 @pytest.fixture
@@ -31,10 +31,10 @@ def floor(
         yield tell(WorkingClock(some_days_ago()), Random(SEED), 24 if LONG else 6)
 
 
-def test_one_of_each_kind_is_seen_but_for_what_no_record_shows(floor: Floor) -> None:
+def test_one_of_each_kind_is_seen(floor: Floor) -> None:
     played = list(play_all(floor, KINDS, 1, SEED))
     assert len({one.kind for one in played}) == len(KINDS) >= 40
-    assert {one.kind for one in played if one.came == MISSED} <= UNSEEN
+    assert not [one for one in played if one.came == MISSED]
     assert scans_line(floor).endswith("met")
     said = list(honest_side(floor, 2))
     assert said[0].startswith("2 honest loads") and not [line for line in said if "NOT met" in line]
@@ -46,8 +46,7 @@ def test_the_targets_are_met(floor: Floor) -> None:
     assert len(played) >= 200
     assert {one.kind for one in played if one.came == MISSED} <= UNSEEN
     said = [*table(played), *honest_side(floor, 48)]
-    # How much is seen before dispatch is printed: what no record shows is in the table as missed.
-    short = [line for line in said if "NOT met" in line and "before dispatch" not in line]
+    short = [line for line in said if "NOT met" in line]
     assert not short, "\n".join(said)
 
 

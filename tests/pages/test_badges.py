@@ -55,6 +55,30 @@ def test_two_screens_within_a_minute_are_listed_until_somebody_looked(
     assert done.lines == () and done.said
 
 
+def test_there_back_and_there_again_in_one_part_is_the_work_of_two(
+    story: Told, signed_in: Callable[[str], Client]
+) -> None:  # fmt: skip
+    client = signed_in(QUALITY)
+    for seconds, place, screen in ((0, "weigh", "t1"), (12, "check-weight", "t2"), (70, "weigh", "t1")):
+        at(story, seconds, place, screen)
+    assert said(client) == []
+    at(story, 90, "check-weight", "t3")  # a third screen is no return
+    at(story, 400, "weigh", "t1")
+    at(story, 410, "check-weight", "t2")
+    at(story, 470, "weigh", "t1")
+    assert said(client) == []
+    at(story, 520, "check-weight", "t2")
+    at(story, 540, "weigh", "t1")  # a run of them is named once
+    assert said(client) == [
+        "One badge to and fro between two screens, at Weigh and Check weight, within 110 seconds"
+    ]
+    [line] = client.get(LIST).context["page"].lines
+    form = {"act": "look", "of": line.key, "scan_id": str(uuid7()), "why": "near"}
+    assert client.post(LIST, form).context["page"].lines == ()
+    story.plant.scan(Define(kind="setting", key="badge minutes", body={"value": 1}), person="P-09")
+    assert said(client) == []
+
+
 def test_a_plant_says_how_soon_and_a_badge_that_stands_beside_counts(
     story: Told, signed_in: Callable[[str], Client]
 ) -> None:  # fmt: skip

@@ -23,6 +23,10 @@ SAYS: dict[str, tuple[dict[str, Any], str]] = {
         {"product": "T430", "stage": "heat", "minutes": 26.1, "usual": 14.2}, "Heat after 26 minutes, usually 14",
     ),
     "left here": ({"order": "SO-220"}, "Here by the records, though a truck of its order has left"),
+    "exchanged": (
+        {"part": "M8-N", "arm": "S1", "left": 812},
+        "Another box of M8-N at S1, while the one before has 812 pieces left by the book",
+    ),
     "lay together": ({"product": "T430", "count": 2}, "2 mouldings of one cycle lay out together"),
 }  # fmt: skip
 

@@ -9,6 +9,7 @@ from random import Random
 import pytest
 from scipy.stats import chi2, chisquare, norm
 
+from trace.quality.unlike.boxes import A_SHARE, Exchange, Taken, exchanges
 from trace.quality.unlike.figures import ENOUGH, above_chi_square_9, last_digits, runs
 from trace.quality.unlike.pace import Done, Stage, in_two_places, to_and_fro, too_quick, unlike_stages
 
@@ -125,3 +126,32 @@ def test_few_cooks_say_nothing_of_what_is_usual() -> None:
     told = dict(cooks(Random(4), 4))
     told[9] = [("start", after(0)), ("heat", after(3600))]
     assert unlike_stages(told) == []
+
+
+A, B = 1, 2
+
+
+def loads(*boxes: str, left: int | None = 812) -> list[Taken]:
+    """Loads one hour apart, each with the boxes that it took from, A or B; A has so many of 1,000 left now."""
+    state = {"A": (A, 1000, left), "B": (B, 500, 400)}
+    found = []
+    for n, names in enumerate(boxes):
+        for k, name in enumerate(names):
+            box, held, rest = state[name]
+            found.append(Taken(after(3600 * n + 60 * k), box, n, held, rest))
+    return found
+
+
+def test_a_box_taken_in_place_of_one_that_is_not_empty_is_named_once_each_way() -> None:
+    found = list(exchanges(loads("A", "A", "B", "A", "B", "A"), [], A_SHARE))
+    assert found == [Exchange(after(7200), A, B, 1, 2, 812), Exchange(after(10800), B, A, 2, 3, 400)]
+
+
+def test_a_box_that_ran_out_was_put_away_or_was_scanned_beside_the_other_is_not() -> None:
+    for left in (0, 50, None):  # a few pieces short of its label it is empty all the same
+        assert not list(exchanges(loads("A", "B", left=left), [], A_SHARE)), left
+    assert list(exchanges(loads("A", "B", left=51), [], A_SHARE))
+    assert not list(exchanges(loads("A", "B"), [(A, after(1800))], A_SHARE))
+    assert list(exchanges(loads("A", "B"), [(A, after(3700)), (B, after(1800))], A_SHARE))
+    for told in (("AB", "B"), ("A", "AB", "B"), ("A", "A")):
+        assert not list(exchanges(loads(*told), [], A_SHARE)), told

@@ -126,13 +126,21 @@ def inserts_ran_out(f: Floor, n: int) -> None:
 
 @MOULD.of("insert box exchanged before it was empty, not scanned")
 def inserts_exchanged(f: Floor, n: int) -> None:
-    """Another lot is in the hull than the record says. It shows when the other box is used by its label, and then holds
-    less than the book says."""
+    """Another lot is in the hull than the record says; from then on the other box stands at the arm and is scanned by
+    its label: at the next load, at the first of the next day, or never, where it was only lent."""
     f.unsaid()
     f.load_whole()
     f.to_the_end(["T430-01"])
+    first = f["m8"]
+    f.codes["m8"] = f["m8b"]
+    if n % 4 < 2:
+        f.load_whole("T430-03", n=1)
+        f.to_the_end(["T430-03"])
+    elif n % 4 == 3:
+        f.codes["m8"] = first
     f.next_day()
-    del n
+    f.load_whole("T430-05", n=2)
+    f.to_the_end(["T430-05"])
 
 
 @MOULD.of("wrong part for the position")

@@ -39,6 +39,7 @@ LOGGERS = {
 USUAL_MINUTES = {"heat": 14, "drop foam": 7, "drop inner": 6, "out": 5}
 # As moulded and trimmed: what sticks and is cut off, and what inserts and graphics weigh; the scale's step.
 SLUGS = {"weighing": "weigh", "loading": "load"}  # as the stations themselves record it
+SCREENS = ("weighing", "loading", "oven", "demould", "inspect")
 A_SHIFT, STOPS_WITHIN = 8, 0.075  # hulls; kg
 LOST, FITTED, STEP = Decimal("0.10"), Decimal("0.40"), Decimal("0.01")
 
@@ -74,7 +75,8 @@ class Tally:
 class Floor(Shift):
     """A shift at the working plant. `when` is how far a story is: "" before its mistake, then "scan", "shift", "gate".
 
-    codes: labels by what they stand for. inside: what is really in a tub, kg; loaded: in a mould, by layer.
+    posts: moulding has screens that stand there, everybody else a hand-held. codes: labels by what they stand for.
+    inside: what is really in a tub, kg; loaded: in a mould, by layer.
     """
 
     rng: Random = field(default_factory=Random)
@@ -85,6 +87,7 @@ class Floor(Shift):
     tally: Tally | None = None
     before: set[tuple[str, str]] = field(default_factory=set)
     number: int = 5000
+    posts: bool = False
 
     def __getitem__(self, name: str) -> Any:
         return self.codes[name]
@@ -126,6 +129,9 @@ class Floor(Shift):
             "person": self.person, "station": self.station, "device": self.device, "happened": now, "recorded": now,
         }  # fmt: skip
         said = {**who, **by}
+        if self.posts:
+            fixed = said["station"] in SCREENS
+            said["device"] = f"{said['station']} screen" if fixed else f"hand-held of {said['person']}"
         return record(command, By(**{**said, "station": SLUGS.get(said["station"], said["station"])}))
 
     def now(self) -> datetime:

@@ -1,4 +1,4 @@
-"""Honest days at the same plant: loads by day and night, part boxes, bag changes, top-ups, rework, trucks."""
+"""Honest days at the same plant: loads by day and night, part boxes, bag and box changes, top-ups, rework, trucks."""
 
 from collections.abc import Iterator
 from decimal import Decimal
@@ -50,30 +50,32 @@ def _morning(f: Floor, day: int) -> None:
         f.scan(TopUp(source=made[0], into=f["natural"], amount="200"), person="P-05", station="top-up")
         # The part box goes back to its bay, with its label.
         f.scan(Rack(place="BAY-C3", units=(made[0],)), person="P-05", station="rack")
+    if day % 3 == 1:
+        # Another box of the part is taken, and the one before goes back to its bay.
+        f.scan(Rack(place="BAY-C3", units=(f["m8"],)), person="P-05", station="rack")
+        f.codes["m8"], f.codes["m8b"] = f["m8b"], f["m8"]
     if day % 3 == 2:
         used = f.made.get("labels", 0) + f.made.get("labels before", 0)
         f.scan(Count(box=f["capacity"], amount=str(400 - used), reason="stock count"), person="P-05", station="count")
 
 
 def _load(f: Floor, n: int) -> str:
-    """One hull; every fifth has two bags in its foam, every seventh is weighed anew, every sixth repaired."""
+    """One hull; every fifth has two bags in its foam, every seventh is weighed anew, every sixth repaired, every fourth
+    weighed and tipped tub by tub, to and fro between two screens."""
     mould, arm = MOULDS[n % 2]
     order = ("WO-1041", "WO-1041", "WO-2051")[n % 3]
     tubs = f.tubs(n % 3)
+    by_tub = n % 4 == 3
+    if by_tub:
+        _made_ready(f, mould, order, arm)
     for layer, tub in zip(LAYERS, tubs, strict=True):
-        if layer == "foam" and n % 5 == 4:
-            _two_bags(f, order, tub, n // 5)
-        else:
-            f.weigh_layer(order, layer, tub)
-        if layer == "skin" and n % 7 == 6:
-            f.rest(2)
-            f.scan(TipBack(tub=tub, into=f.box_of(order, layer)), station="weighing")
-            f.weigh_layer(order, layer, tub)
-    f.ready(mould, order, arm)
-    f.furnish(mould)
-    f.made["labels"] = f.made.get("labels", 0) + 1
-    for layer, tub in zip(LAYERS, tubs, strict=True):
-        f.tip(mould, tub, layer)
+        _weighed(f, n, order, layer, tub)
+        if by_tub:
+            f.tip(mould, tub, layer)
+    if not by_tub:
+        _made_ready(f, mould, order, arm)
+        for layer, tub in zip(LAYERS, tubs, strict=True):
+            f.tip(mould, tub, layer)
     f.close(mould)
     f.bake([mould], arm)
     plate = f.take_out(mould)
@@ -87,6 +89,23 @@ def _load(f: Floor, n: int) -> str:
         f.inspect_hull(plate, "", colour)
     f.rack(plate, ("R4-2", "R5-1")[n % 2])
     return plate + "|" + ("SO-223" if colour == "lime" else "SO-220")
+
+
+def _weighed(f: Floor, n: int, order: str, layer: str, tub: str) -> None:
+    if layer == "foam" and n % 5 == 4:
+        _two_bags(f, order, tub, n // 5)
+    else:
+        f.weigh_layer(order, layer, tub)
+    if layer == "skin" and n % 7 == 6:
+        f.rest(2)
+        f.scan(TipBack(tub=tub, into=f.box_of(order, layer)), station="weighing")
+        f.weigh_layer(order, layer, tub)
+
+
+def _made_ready(f: Floor, mould: str, order: str, arm: str) -> None:
+    f.ready(mould, order, arm)
+    f.furnish(mould)
+    f.made["labels"] = f.made.get("labels", 0) + 1
 
 
 def _two_bags(f: Floor, order: str, tub: str, k: int) -> None:

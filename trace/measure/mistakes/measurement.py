@@ -85,7 +85,7 @@ def scans_line(floor: Floor) -> str:
 def honest_side(floor: Floor, loads: int) -> Iterator[str]:
     """Honest days told and kept: what was needlessly refused, warned of or listed."""
     told = copy_of(floor, floor.rng)
-    told.before, told.tally = told.listed(), Tally()
+    told.before, told.tally, told.posts = told.listed(), Tally(), True
     for _done in days(told, loads):
         pass
     tally, listed = told.tally, sorted(told.listed() - told.before)

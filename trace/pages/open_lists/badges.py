@@ -47,10 +47,19 @@ def lines(skipped: int, most: int) -> list[Line]:
 
 
 def _said(one: Twice) -> str:
+    if one.began and _near(one):
+        seconds = round((one.second_when - one.began).total_seconds())
+        return _("One badge to and fro between two screens, at %(first)s and %(second)s, within %(n)d seconds") % {
+            "first": title_of(one.first_at), "second": title_of(one.second_at), "n": seconds,
+        }  # fmt: skip
     seconds = round((one.second_when - one.first_when).total_seconds())
     return _("One badge at %(first)s and, %(n)d seconds later, at another screen at %(second)s") % {
         "first": title_of(one.first_at), "second": title_of(one.second_at), "n": seconds,
     }  # fmt: skip
+
+
+def _near(one: Twice) -> bool:
+    return ENTRIES[one.first_at].group == ENTRIES[one.second_at].group
 
 
 def form(key: str, _person: str) -> Form | None:
@@ -76,7 +85,8 @@ def looked(key: str, sent: Sent) -> Command:
 
 
 BADGES = OpenList(
-    "badges", gettext_lazy("Badges at two places"), gettext_lazy("One badge at two screens sooner than one can walk"),
+    "badges", gettext_lazy("Badges at two places"),
+    gettext_lazy("One badge at two screens sooner than one can walk, or work"),
     gettext_lazy("No badge was at two places at a time in the last two weeks."), gettext_lazy("newest first"),
     count, lines, acts=(Act("look", "plant data", gettext_lazy("say what it was"), form, looked, roles=LOOKS),),
     where="moulding",

@@ -161,6 +161,19 @@ def _lay_together(find: Find) -> tuple[str, str]:
     )
 
 
+def _exchanged(find: Find) -> tuple[str, str]:
+    return (
+        ngettext(
+            "Another box of %(part)s at %(arm)s, while the one before has %(left)d piece left by the book",
+            "Another box of %(part)s at %(arm)s, while the one before has %(left)d pieces left by the book",
+            find.said["left"],
+        )
+        % find.said,
+        _("Ask when it was exchanged: if the load before took from both, put that right at Correct, by position. Count "
+          "what is left, and put a box away before the next is taken."),
+    )  # fmt: skip
+
+
 def _left_here(find: Find) -> tuple[str, str]:
     return (
         _("Here by the records, though a truck of its order has left"),
@@ -172,12 +185,13 @@ SAID: dict[str, Callable[[Find], tuple[str, str]]] = {
     unlike.REPEATED: _repeated, unlike.ENDINGS: _endings, unlike.ZONES_ALIKE: _alike, unlike.ONE_FIGURE: _one_figure,
     unlike.QUICK: _quick, unlike.TWO_SCALES: _two_scales, unlike.TWO_RACKS: _two_racks, unlike.OTHER_TIME: _other_time,
     unlike.LEFT_HERE: _left_here, unlike.LAY_TOGETHER: _lay_together,
+    unlike.EXCHANGED: _exchanged,
 }  # fmt: skip
 
 
 UNLIKE = OpenList(
     "unlike", gettext_lazy("Unlike the rest"),
-    gettext_lazy("Figures that repeat, work quicker than hands, cooks unlike others"),
+    gettext_lazy("Figures that repeat, work quicker than hands, cooks unlike others, boxes exchanged"),
     gettext_lazy("Nothing of the last days is unlike the rest."), gettext_lazy("newest first"), count, lines,
     where="weighing",
 )  # fmt: skip

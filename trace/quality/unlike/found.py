@@ -10,7 +10,7 @@ from typing import Any
 from django.db import connection
 
 from trace.genealogy.live import live
-from trace.quality.unlike import pace
+from trace.quality.unlike import boxes, pace
 from trace.quality.unlike.figures import last_digits, runs
 from trace.readmodels.plantdata import Directory, newest
 from trace.readmodels.rows import moment
@@ -19,7 +19,7 @@ DAYS = 14
 # What can change any of it.
 KINDS = (
     "weighed", "cook_started", "cook_stage", "cook_ended", "cooled", "bound", "inspected", "packed", "racked",
-    "dispatched", "returned", "corrected", "reading_corrected", "defined",
+    "dispatched", "returned", "inserts_placed", "corrected", "reading_corrected", "defined",
 )  # fmt: skip
 NEWEST = "SELECT max(n) FROM unnest(%s::text[]) k, LATERAL (SELECT max(id) AS n FROM event WHERE kind = k) x"
 # Told late they say little of how quick anybody was.
@@ -67,6 +67,22 @@ FROM event e JOIN event_unit x ON x.event = e.id AND x.role = 'placed' JOIN unit
 WHERE {SINCE} AND e.kind = 'racked' AND {AT_ONCE} AND (u.kind = 'pack' OR u.kind = 'hull' AND NOT EXISTS (
   SELECT FROM event_unit y JOIN unit p ON p.id = y.unit AND p.kind = 'pack' WHERE y.event = e.id AND y.role = 'placed'))
 """
+# As the records say now: what was put right stands under the event that did so, and belongs to the time of its load.
+INSERTS = f"""
+SELECT 'inserts', CASE WHEN e.kind = 'corrected' THEN r.happened ELSE e.happened END, e.id, d.parent, d.child::text,
+  json_build_array(b.about->>'material', l.about->>'arm')::text, json_build_array(b.amount, s.balance)::text
+FROM event e JOIN edge d ON d.event = e.id AND d.role = 'insert' AND {live("d")}
+  JOIN unit b ON b.id = d.parent AND b.uom = 'pc' JOIN unit l ON l.id = d.child AND l.kind = 'load'
+  JOIN event r ON r.id = l.event LEFT JOIN unit_state s ON s.unit = b.id
+WHERE {SINCE} AND e.kind IN ('inserts_placed', 'corrected')
+GROUP BY e.id, d.parent, d.child, b.id, l.id, s.unit, r.id
+"""
+PUT_AWAY = f"""
+SELECT 'away', e.happened, e.id, u.id, NULL, NULL, NULL
+FROM event e JOIN event_unit x ON x.event = e.id AND x.role = 'placed'
+  JOIN unit u ON u.id = x.unit AND u.kind = 'content' AND u.uom = 'pc'
+WHERE {SINCE} AND e.kind = 'racked'
+"""
 # Packed for an order before a truck for that order left, and here by the records.
 LEFT = f"""
 SELECT 'left', max(e.happened), max(e.id), p.id, NULL, c.about->>'order', NULL
@@ -85,11 +101,12 @@ FROM event b JOIN unit h ON h.event = b.id AND h.kind = 'hull'
 WHERE {SINCE.replace("e.", "b.")} AND b.kind = 'bound'
 """
 EVERY = f"""SELECT COALESCE(json_agg(x ORDER BY at, event), '[]')::text
-  FROM ({" UNION ALL ".join((FIGURES, ZONES, CHARGES, STAGES, RACKED, LEFT, BOUND))}) x"""
+  FROM ({" UNION ALL ".join((FIGURES, ZONES, CHARGES, STAGES, RACKED, INSERTS, PUT_AWAY, LEFT, BOUND))}) x"""
 
-REPEATED, ENDINGS, ZONES_ALIKE, ONE_FIGURE, QUICK, TWO_SCALES, TWO_RACKS, OTHER_TIME, LEFT_HERE, LAY_TOGETHER = (
+(REPEATED, ENDINGS, ZONES_ALIKE, ONE_FIGURE, QUICK, TWO_SCALES, TWO_RACKS, OTHER_TIME, LEFT_HERE, LAY_TOGETHER,
+ EXCHANGED) = (
     "repeated", "endings", "zones alike", "one figure", "quick", "two scales", "two racks", "other time", "left here",
-    "lay together",
+    "lay together", "exchanged",
 )  # fmt: skip
 LEAST_ZONES = 4
 
@@ -139,6 +156,7 @@ def compared(rows: Iterable[Mapping[str, Any]], plant: Directory) -> Iterator[Fi
     yield from _of_stages(by.get("stage", []))
     yield from _of_racks(by.get("racked", []), plant)
     yield from _of_bindings(by.get("bound", []))
+    yield from _of_boxes(by.get("inserts", []), by.get("away", []), plant)
     for row in by.get("left", []):
         yield Find(LEFT_HERE, row["at"], (row["unit"],), {"order": row["of"]})
 
@@ -247,6 +265,20 @@ def _of_bindings(rows: list[Mapping[str, Any]]) -> Iterator[Find]:
         if len(lay) > 1:
             said = {"product": product, "count": len(lay)}
             yield Find(LAY_TOGETHER, max(row["at"] for row in lay), tuple(row["unit"] for row in lay), said)
+
+
+def _of_boxes(rows: list[Mapping[str, Any]], away: list[Mapping[str, Any]], plant: Directory) -> Iterator[Find]:
+    taken: dict[str, list[boxes.Taken]] = {}
+    for row in rows:
+        held, left = json.loads(row["more"])
+        taken.setdefault(row["of"], []).append(boxes.Taken(row["at"], row["unit"], int(row["said"]), held, left))
+    put_away = [(row["unit"], row["at"]) for row in away]
+    share = Decimal(str(plant.setting("count asks from", boxes.A_SHARE)))
+    for of, those in taken.items():
+        part, arm = json.loads(of)
+        for one in boxes.exchanges(those, put_away, share):
+            said = {"part": part, "arm": arm, "left": one.left}
+            yield Find(EXCHANGED, one.at, (one.old, one.new, one.load), said)
 
 
 def forget() -> None:
