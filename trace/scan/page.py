@@ -18,6 +18,7 @@ FieldKind = Literal[
     "moment", "month",
 ]
 LONG = 24  # signs that stand on half a telephone's width, on two lines
+SCANS = "scan "  # `do` with a code behind it: the button does what scanning that code does
 PICKERS = {"moment": "datetime-local", "date": "date", "month": "month"}
 FIGURES = ("weight", "count", "temperature")
 ActionStyle = Literal["main", "plain", "stop"]

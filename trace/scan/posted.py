@@ -15,6 +15,7 @@ from plant.sign_on import device_of
 from trace.codes import storable, uuid7
 from trace.photos.evidence import is_kept, keep_photo
 from trace.photos.photo import PhotoError, decode_photo
+from trace.scan.page import SCANS
 
 LONGEST = 5000  # characters of one value
 MOST = 120  # values of one form
@@ -85,6 +86,8 @@ def read(request: HttpRequest) -> Posted:
         passed=_passed(sent.get("passed", "")),
         held=held_in(sent, device_of(request).id),
     )
+    if posted.do.startswith(SCANS):
+        posted.code, posted.do = posted.do.removeprefix(SCANS).strip(), "send"
     # One picture a scan; whatever else is sent is not looked at.
     if "photo" in request.FILES:
         _read_code_photo(posted, cast(BinaryIO, request.FILES["photo"]))

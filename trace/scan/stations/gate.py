@@ -14,13 +14,15 @@ from trace.readmodels.rows import moment
 from trace.recording.acts.packing import Dispatch, Pack, Rewrap
 from trace.recording.answers import Answer
 from trace.recording.commands import Command
+from trace.recording.floor.open_orders import MOST_LOOKED_AT, OpenOrder, open_orders
 from trace.recording.floor.sources import packed_for_order
 from trace.scan.asked import without
-from trace.scan.page import Action, Field, Row
+from trace.scan.page import SCANS, Action, Field, Row
 from trace.scan.sight import EVERYTHING, FINISHING, Early, Home, Next, Sight, Slot, Station
-from trace.scan.stations.parts import HEAVY, choice, consignees, off, press
+from trace.scan.stations.parts import HEAVY, choice, consignees, off, press, skipped, turning
 from trace.speech import names_of
 
+MOST_ORDERS = 20  # on one page
 HULL_RULES = ("PACK-HELD", "PACK-MAY-BE-HELD", "PACK-GONE", "PACK-NOT-RELEASED", "PACK-TWICE")
 ORDER_RULES = ("PACK-OFF-ORDER", "PACK-OVER-ORDER")
 LOAD_RULES = (
@@ -92,10 +94,11 @@ def pack_detail(pack: dict[str, Any]) -> str:
 
 
 def rows(sight: Sight) -> tuple[Row, ...]:
-    """The packs of this order so far, and the nearest free hulls of what it asks for."""
+    """The packs of this order so far, and the nearest free hulls of what it asks for; before an order is scanned, those
+    of which something is still to be packed."""
     order = sight.key("order")
     if not order:
-        return ()
+        return order_rows(sight)
     packs = lookup.packs_of(order)
     names = names_of({p["person"] for p in packs if p["person"]})
     rows_ = [
@@ -108,6 +111,28 @@ def rows(sight: Sight) -> tuple[Row, ...]:
         where = ", ".join(f"{h['serial']} {h['place']}".strip() for h in free) or _("none is free")
         rows_.append(Row(_("Free %(product)s %(colour)s") % line, where, note=True))
     return tuple(rows_)
+
+
+def order_rows(sight: Sight) -> tuple[Row, ...]:
+    """The open orders, the oldest first: each does what scanning its label does."""
+    every, more = open_orders(sight.plant)
+    first = skipped(sight)
+    shown = every[first : first + MOST_ORDERS]
+    older = Row(_("Older orders"), _("only the newest %(n)d were looked through") % {"n": MOST_LOOKED_AT}, note=True)
+    return (
+        *([Row(_("Open orders, the oldest first"), note=True)] if every else [Row(_("No order is open."), note=True)]),
+        *(Row(f"{one.key} {one.consignee}", owed_words(one), note=True, do=f"{SCANS}{one.key}") for one in shown),
+        *turning(first, len(shown), len(every)),
+        *((older,) if more else ()),
+    )
+
+
+def owed_words(one: OpenOrder) -> str:
+    return "; ".join(
+        _("%(product)s %(colour)s: %(owed)d owed, %(ready)d ready")
+        % {"product": owed.product, "colour": owed.colour, "owed": owed.owed, "ready": owed.ready}
+        for owed in one.owed
+    )
 
 
 def after(sight: Sight, answers: Sequence[Answer]) -> dict[str, str]:
