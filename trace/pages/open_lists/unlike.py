@@ -169,8 +169,8 @@ def _exchanged(find: Find) -> tuple[str, str]:
             find.said["left"],
         )
         % find.said,
-        _("Ask when it was exchanged: if the load before took from both, put that right at Correct, by position. Count "
-          "what is left, and put a box away before the next is taken."),
+        _("Ask when it was exchanged. If the load before was filled from the new one already, put its source right at "
+          "Correct; if from both, hold its hull. Count what is left, and put a box away before the next is taken."),
     )  # fmt: skip
 
 
