@@ -7,7 +7,7 @@ from itertools import count
 from typing import Any
 
 from trace.demo import plant as invented
-from trace.demo.floor import Shift
+from trace.demo.floor import Shift, month_of
 from trace.models import Event
 from trace.recording.acts.cook import CookStage, EndCook, EndCooling
 from trace.recording.acts.corrections import Correct
@@ -91,7 +91,7 @@ class Plant:
         """A later day: the scale is checked, and there are plates of this month."""
         self.shift.check_scale()
         self.numbers = count(5001)
-        self.shift.plates("T430", [f"GHM-T430-{n:06d}" for n in range(5001, 5021)], f"{self.clock.now:%Y-%m}")
+        self.shift.plates("T430", [f"GHM-T430-{n:06d}" for n in range(5001, 5021)], month_of(self.clock.now))
 
     def top_up(self, name: str, amount: str, **by: Any) -> None:
         self.scan(

@@ -8,6 +8,7 @@ import pytest
 from django.utils import timezone
 
 from tests.cast import MORNING, OPERATOR, WO_RED, Cast, plate
+from trace.demo.floor import month_of
 from trace.recording.acts.demould import Bind, Demould
 from trace.recording.acts.setup import Define
 from trace.recording.acts.weighing import CheckWeight, Weigh
@@ -52,6 +53,12 @@ def test_the_plant_says_when_its_day_begins(cast: Cast) -> None:
     cast.scan(CheckWeight(scale="W-3", shown="10.000"))
     assert weighed(cast, local(10, 6, 50), 0).outcome == "accepted"
     assert weighed(cast, local(10, 7, 5), 1, expect="SCALE-UNCHECKED").code == "SCALE-UNCHECKED"
+
+
+def test_a_night_that_begins_in_one_month_takes_that_months_plates_after_midnight(cast: Cast) -> None:
+    """The demo and the floor's cast take their plates by it, at whatever hour of whatever day they are told."""
+    first = [month_of(local(1, hour, minute, month=7)) for hour, minute in ((0, 0), (2, 13), (5, 59), (6, 0))]
+    assert first == ["2026-06", "2026-06", "2026-06", "2026-07"]
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from django.utils import timezone
 from plant.credentials import set_pin
 from plant.models import Person
 from trace.demo import plant as invented
-from trace.demo.floor import Shift
+from trace.demo.floor import Shift, month_of
 from trace.models import Label, Resource
 
 PIN = "402917"
@@ -23,7 +23,7 @@ OPERATOR, LEAD, STORES, QUALITY, WAREHOUSE, DEPUTY = "P-01", "P-03", "P-05", "P-
 
 
 def month() -> str:
-    return f"{timezone.localtime():%Y-%m}"
+    return month_of(timezone.now())
 
 
 @dataclass

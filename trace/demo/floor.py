@@ -8,6 +8,7 @@ from typing import Any
 from django.utils import timezone
 
 from trace.demo import plant as invented
+from trace.readmodels.plantdata import newest
 from trace.recording.acts.cook import CookStage, EndCook, EndCooling
 from trace.recording.acts.demould import Bind, Demould
 from trace.recording.acts.finishing import Inspect
@@ -29,6 +30,11 @@ OVENS_SET: dict[str, dict[str, Any]] = {
     "OVEN-1": {"set_c": "290", "arm_rpm": "8", "plate_rpm": "9.6"}, "OVEN-2": {"set_c": "290"},
 }  # fmt: skip
 COOLING_MINUTES = 24
+
+
+def month_of(when: datetime) -> str:
+    """YYYY-MM of the plant day of a moment: what is made before the first shift of a month is still of the old one."""
+    return f"{newest().calendar.day(when):%Y-%m}"
 
 
 class RefusedError(Exception):

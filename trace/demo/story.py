@@ -9,7 +9,7 @@ from zlib import crc32
 from django.utils import timezone
 
 from trace.demo import plant as invented
-from trace.demo.floor import Shift, WorkingClock
+from trace.demo.floor import Shift, WorkingClock, month_of
 from trace.recording.acts.demould import Bind, Demould
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.opening import OldHull, OpeningStock
@@ -67,7 +67,7 @@ def build(progress: Callable[[int, int, str], None]) -> None:
             _ship(shift, [s for s in kayaks if s not in shift.made.get("gone", [])][:2])
     _aftermath(shift, stock, kayaks)
     # Plates of the month in which the demo is used: whoever tries it out binds one of them.
-    shift.plates("B60", [f"GHM-B60-{n:06d}" for n in range(2301, 2307)], f"{timezone.localtime():%Y-%m}")
+    shift.plates("B60", [f"GHM-B60-{n:06d}" for n in range(2301, 2307)], month_of(timezone.now()))
 
 
 class _Serials:
@@ -80,7 +80,7 @@ class _Serials:
 
     def take(self, product: str) -> str:
         assert self.shift.clock is not None  # noqa: S101 - the story always has a clock
-        month = f"{timezone.localtime(self.shift.clock()):%Y-%m}"
+        month = month_of(self.shift.clock())
         batch = self.ready.setdefault((product, month), [])
         if not batch:
             first = self.next[product]

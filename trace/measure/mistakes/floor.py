@@ -10,7 +10,7 @@ from typing import Any
 from django.utils import timezone
 
 from trace.demo import plant as invented
-from trace.demo.floor import Shift, WorkingClock
+from trace.demo.floor import Shift, WorkingClock, month_of
 from trace.measure.mistakes.plant import ORDERS, TARE, things
 from trace.pages.open_lists.table import OPEN_LISTS
 from trace.recording.acts.cook import CookStage, EndCook, EndCooling
@@ -283,7 +283,7 @@ class Floor(Shift):
 
     def plate(self, product: str = "T430") -> str:
         """The next plate of this month."""
-        month = f"{timezone.localtime(self.now()):%Y-%m}"
+        month = month_of(self.now())
         ready: list[str] = self.codes.setdefault(f"plates {product} {month}", [])
         if not ready:
             ready += [f"GHM-{product}-{self.number + n:06d}" for n in range(60)]
