@@ -7,6 +7,7 @@ import pypdfium2
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from reportlab.pdfgen.canvas import Canvas
 from svg.path import Arc, parse_path
 
 from tests.exports.conftest import MakePaper
@@ -17,9 +18,10 @@ from trace.drawings.words import words_width
 from trace.exports.files.data import fingerprint
 from trace.exports.kinds.side_by_side import STRIPS_EACH
 from trace.exports.paper import Column, Paper, Picture, Said, Table
+from trace.exports.pdf import sheet
 from trace.exports.pdf.drawn import curves_of, read_matrix
 from trace.exports.pdf.ink import REGULAR, lines_of, width, words
-from trace.exports.pdf.sheet import Stamp, in_fours
+from trace.exports.pdf.sheet import Stamp, end_page, in_fours
 from trace.exports.pdf.tables import said
 from trace.recording.acts.goods_in import Certify
 
@@ -124,6 +126,22 @@ def test_the_same_paper_is_the_same_bytes(story: Told, paper_of: MakePaper) -> N
     one, two = (pdf_of(paper_of("hull", number=serial, anew=True), STAMP) for _n in range(2))
     assert one == two
     assert one != pdf_of(paper_of("hull", number=serial), Stamp(STAMP.printed, "Somebody else", "9c41" * 16, "HR-118"))
+
+
+def test_a_full_page_is_kept_packed_and_the_file_is_the_same_bytes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bytes that the library makes when it packs every page at the end; meanwhile no page's text is kept."""
+    paper, unpacked = long_list(300), []
+
+    def look(canvas: Canvas) -> None:
+        end_page(canvas)
+        unpacked.extend(page.stream for page in canvas._doc.Pages.pages)
+
+    monkeypatch.setattr(sheet, "end_page", look)
+    packed = pdf_of(paper, STAMP)
+    assert len(unpacked) > 50
+    assert set(unpacked) == {None}
+    monkeypatch.setattr(sheet, "end_page", Canvas.showPage)
+    assert pdf_of(paper, STAMP) == packed
 
 
 def test_the_drawings_are_in_it(story: Told, paper_of: MakePaper) -> None:

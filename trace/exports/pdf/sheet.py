@@ -10,6 +10,8 @@ from typing import BinaryIO
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from reportlab import rl_config
+from reportlab.pdfbase.pdfdoc import PDFArray, PDFBase85Encode, PDFName, PDFStream, PDFZCompress
 from reportlab.pdfgen.canvas import Canvas
 
 from trace.exports.paper import Paper
@@ -65,6 +67,21 @@ def said(moment: datetime) -> str:
 def in_fours(digest: str) -> str:
     """A digest as it is read aloud."""
     return " ".join(digest[n : n + 4] for n in range(0, len(digest), 4))
+
+
+def end_page(canvas: Canvas) -> None:
+    """End the page and pack what is drawn on it, as the library does with all of them at the end: the same bytes, but a
+    paper of thousands of pages is not kept unpacked meanwhile."""
+    canvas.showPage()
+    page = canvas._doc.Pages.pages[-1]
+    content, names = page.stream, []
+    for packing in (PDFZCompress, PDFBase85Encode) if rl_config.useA85 else (PDFZCompress,):
+        content = packing.encode(content)
+        names.insert(0, PDFName(packing.pdfname))
+    packed = PDFStream(content=content)
+    packed.dictionary["Filter"] = PDFArray(names)
+    packed.__Comment__ = "page stream"
+    page.Contents, page.stream = packed, None
 
 
 class Sheets:
@@ -125,7 +142,7 @@ class Sheets:
 
     def _next(self) -> None:
         if self.page:
-            self.canvas.showPage()
+            end_page(self.canvas)
         else:
             self.marks: list[str] = []
         self.page += 1
@@ -134,7 +151,7 @@ class Sheets:
 
     def end(self) -> int:
         """Close the last page and the file; how many pages there are."""
-        self.canvas.showPage()
+        end_page(self.canvas)
         canvas = self.canvas
         canvas.beginForm(COUNT, 0, -4, 40, 12)
         canvas.setFillColor(INK)
