@@ -134,6 +134,24 @@ def test_a_count_and_an_emptying_are_withdrawn(cast: Cast, what: str) -> None:
     sound(teller, [*acts, topup(1.5, 10)])
 
 
+@pytest.mark.parametrize("now", ["K", ""], ids=["of another time", "withdrawn"])
+@pytest.mark.parametrize("what", ["count", "emptying"])
+@pytest.mark.parametrize("which", [0, 1], ids=["the first told", "the second"])
+def test_of_two_told_of_one_minute_only_the_one_put_right_moves(cast: Cast, what: str, now: str, which: int) -> None:
+    """Seed 50094 of the histories: both counts of a vessel fell away with the one that was said of another time."""
+    pair = [Act(minute(2), "count", "K", "", kg * KG) for kg in (20, 8)] if what == "count" else [empty(2), empty(2)]
+    acts = [topup(0, 100), weigh(1, "T0"), *pair, topup(3, 20, "B"), weigh(4, "T1")]
+    teller = told(cast, acts, [0, 1, 2, 3, 4, 5])
+    sound(teller, acts)
+    at = minute(1.5).isoformat() if now else ""
+    command = Correct(
+        event=teller.events[2 + which], was=teller.codes["K"], now=now and teller.codes["K"], at=at, reason="read"
+    )
+    assert cast.scan(command, person=LEAD).outcome in ("accepted", "flagged")
+    acts.remove(pair[which])
+    sound(teller, [*acts[:2], replace(pair[which], at=minute(1.5)), *acts[2:]] if now else acts)
+
+
 def test_what_never_happened_leaves_nothing(cast: Cast) -> None:
     """A top-up and a charge of another day's paper, put right to nothing."""
     acts = [topup(0, 100), topup(1, 30, "B"), weigh(2, "T0")]

@@ -17,7 +17,7 @@ from trace.recording.acts.lot_corrections import booked_rightly, lot_trouble, ri
 from trace.recording.acts.weighing import layer_of
 from trace.recording.commands import Command, Facts, Told, handles, scanned, words
 from trace.recording.floor import words as say
-from trace.recording.floor.changes import ALL, BEFORE, Counted, Emptied, Took
+from trace.recording.floor.changes import ALL, Counted, Emptied, Took
 from trace.recording.floor.sources import discrepancy_is_open, one
 from trace.recording.floor.standing import Floor, Found
 from trace.recording.floor.units import UnitFacts, read_units
@@ -92,14 +92,15 @@ def live_edges_of(event: str) -> list[dict[str, Any]]:
 
 # A count or a proving empty has no edge: what it said, or what it was put right to since.
 SAID_OF = f"""
-SELECT json_build_object('kind', v.kind, 'carrier', t.carrier, 'at', t.at)::text
+SELECT json_build_object('kind', v.kind, 'carrier', t.carrier, 'at', t.at, 'left', t.left)::text
   FROM event v, LATERAL (
-    SELECT c->>'carrier' AS carrier, COALESCE(c->>'at', v.body::jsonb->>'happened') AS at, w.id, c->>'left' AS left
+    SELECT c->>'carrier' AS carrier, COALESCE(c->>'at', v.body::jsonb->>'happened') AS at, w.id,
+           (c->>'left')::bigint AS left
       FROM event w, LATERAL jsonb_array_elements(
            w.body::jsonb->'rows'->CASE v.kind WHEN 'counted' THEN 'counts' ELSE 'empties' END) AS c
      WHERE (w.id = v.id OR w.kind = 'corrected') AND COALESCE(c->>'event', w.uid::text) = v.uid::text
     UNION ALL
-    SELECT l->>'carrier', v.body::jsonb->>'happened', v.id, ''
+    SELECT l->>'carrier', v.body::jsonb->>'happened', v.id, NULL
       FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
       WHERE v.kind = 'proved_empty' AND {THEN_EMPTY}
      ORDER BY 3 DESC LIMIT 1) t
@@ -147,7 +148,7 @@ class Correct(Command):
 
 
 def said_of(c: Correct, floor: Floor) -> dict[str, Any] | None:
-    """What the event counted or emptied, as {kind, carrier, at}, where it is one of the carrier that was scanned."""
+    """What the event counted or emptied, as {kind, carrier, at, left}, where it is of the carrier that was scanned."""
     try:
         found = one(SAID_OF, {"event": str(_uuid(c.event))})
     except ValueError:
@@ -369,11 +370,11 @@ def _correct_edge(c: Correct, edge: dict[str, Any], right: Found | None, floor: 
         changes.moved[edge["child"]] = at
     if edge["role"] == "charge" and right is not None and (right.carrier != edge["carrier"] or at is not None):
         # It was the other tub that was tipped, or another time: this one kept its charge.
-        changes.filled_again.append((edge["carrier"], edge["at"]))
+        changes.filled_again.append((edge["carrier"], edge["at"], ""))
         changes.emptied.append(Emptied(right.carrier or "", at or edge["at"], proved=False))
     elif edge["role"] in OUT and edge["position"] == ALL and right is not None:
         # The tub that was emptied so may have been another, or kept some of it.
-        changes.filled_again.append((edge["carrier"], edge["at"]))
+        changes.filled_again.append((edge["carrier"], edge["at"], ""))
 
 
 def _took_rightly(c: Correct, edge: dict[str, Any], right: Found | None, at: datetime | None) -> Took:
@@ -400,22 +401,17 @@ def _correct_itself(c: Correct, said: dict[str, Any], floor: Floor, rows: Rows) 
     at = right_time(c, floor) or was
     if said["kind"] == "proved_empty":
         rows.emptied(carrier, at if c.now else None, of)
-        floor.changes.filled_again.append((carrier, was))
+        floor.changes.filled_again.append((carrier, was, of))
         if c.now:
             floor.changes.emptied.append(Emptied(carrier, at, proved=True))
         return f"{found.name} proved empty: {'at another time' if c.now else 'withdrawn'}"
     uom = found.unit.uom if found.unit and found.unit.uom else "mg"
-    left = counted_then(carrier, was) if not c.amount else parse_amount(c.amount, uom, LARGEST_FILL)
+    left = said["left"] if not c.amount else parse_amount(c.amount, uom, LARGEST_FILL)
     rows.counted(carrier, left if c.now else None, at=at, of=of)
-    floor.changes.uncounted.append((carrier, was))
+    floor.changes.uncounted.append((carrier, was, of))
     if c.now and left is not None:
         floor.changes.counted.append(Counted(carrier, at, left))
     return f"{found.name} counted: {say.amount(left, uom) if c.now else 'withdrawn'}"
-
-
-def counted_then(carrier: str, when: datetime) -> int | None:
-    """What the records say was counted in a carrier at that moment."""
-    return history_of(carrier, when - BEFORE).counts.get(when)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -91,8 +91,9 @@ class Booked:
 class Changes:
     """What is to be replayed, collected by a command's handler.
 
-    filled_again, uncounted: emptyings and counts that never were, as (carrier, when). moved: when what began a content
-    really happened, booked: of which lot it is, each by the content's uid.
+    filled_again, uncounted: emptyings and counts that never were, as (carrier, when, uid of the event that
+    said so, "" where it was none of its own). moved: when what began a content really happened, booked: of which lot it
+    is, each by the content's uid.
     """
 
     took: list[Took] = field(default_factory=list)
@@ -101,8 +102,8 @@ class Changes:
     emptied: list[Emptied] = field(default_factory=list)
     counted: list[Counted] = field(default_factory=list)
     withdrawn: list[dict[str, Any]] = field(default_factory=list)
-    filled_again: list[tuple[str, datetime]] = field(default_factory=list)
-    uncounted: list[tuple[str, datetime]] = field(default_factory=list)
+    filled_again: list[tuple[str, datetime, str]] = field(default_factory=list)
+    uncounted: list[tuple[str, datetime, str]] = field(default_factory=list)
     moved: dict[str, datetime] = field(default_factory=dict)
     booked: dict[str, Booked] = field(default_factory=dict)
 
@@ -123,7 +124,7 @@ class Changes:
         children = {t.child for t in self.took} | {e["child"] for e in self.withdrawn}
         begun = content_of(children).items()
         moments += [(carrier, min(since, self.moved.get(unit, since)) - BEFORE) for unit, (carrier, since) in begun]
-        moments += [(carrier, at - BEFORE) for carrier, at in (*self.filled_again, *self.uncounted)]
+        moments += [(carrier, at - BEFORE) for carrier, at, _ in (*self.filled_again, *self.uncounted)]
         found: dict[str, datetime] = {}
         for carrier, at in moments:
             if carrier is not None:

@@ -202,12 +202,12 @@ def _told_of(carrier: Goes, changes: Changes) -> list[Step]:
     """What the records say came into a carrier, and what was found when it was emptied, counted or released."""
     uid, history = carrier.uid, carrier.history
     steps = [Step(changes.moved.get(c.uid, c.since), 0, uid, content=c) for c in history.later]
-    again = [at for other, at in changes.filled_again if other == uid]
-    uncounted = [at for other, at in changes.uncounted if other == uid]
-    emptied = [at for at in history.emptied if not any(abs(at - x) <= BEFORE for x in again)]
-    counts = [(at, left) for at, left in history.counts.items() if at not in uncounted]
-    steps += [Step(at, 2, uid, emptied=Emptied(uid, at, proved=at in history.proved)) for at in emptied]
-    steps += [Step(at, 2, uid, counted=Counted(uid, at, left)) for at, left in counts]
+    again = [at for other, at, _ in changes.filled_again if other == uid]
+    struck = {of for _, _, of in (*changes.filled_again, *changes.uncounted)}
+    proved = {at for at, of in history.proved if of not in struck}
+    emptied = [at for at in history.emptied if at in proved or not any(abs(at - x) <= BEFORE for x in again)]
+    steps += [Step(at, 2, uid, emptied=Emptied(uid, at, proved=at in proved)) for at in emptied]
+    steps += [Step(at, 2, uid, counted=Counted(uid, at, left)) for at, left, of in history.counts if of not in struck]
     steps += [Step(at, 2, uid, decided=status, of_lot=lot) for at, status, lot in history.decided]
     return steps
 

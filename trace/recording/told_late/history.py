@@ -34,7 +34,7 @@ THEN_EMPTY = """EXISTS (SELECT FROM jsonb_array_elements(l->'entries') AS n WHER
   AND (n->>'since')::timestamptz BETWEEN v.happened AND v.happened + interval '1 ms')"""
 
 # When a carrier was proved empty since `start`: the last word on each, where it was put right.
-PROVED = f"""SELECT DISTINCT ON (t.of) t.at FROM (
+PROVED = f"""SELECT DISTINCT ON (t.of) t.at, t.of FROM (
     SELECT v.uid::text AS of, v.happened AS at, v.id FROM event v
      WHERE v.kind = 'proved_empty' AND v.happened > %(start)s
        AND EXISTS (SELECT FROM jsonb_array_elements(v.body::jsonb->'rows'->'logs') AS l
@@ -45,7 +45,7 @@ PROVED = f"""SELECT DISTINCT ON (t.of) t.at FROM (
      WHERE v.kind = 'corrected' AND e->>'carrier' = %(carrier)s::text) t
   ORDER BY t.of, t.id DESC"""
 # What was counted in it, in the same way. The oldest counts say it in their difference alone.
-COUNTS = """SELECT DISTINCT ON (t.of) t.at, t.left FROM (
+COUNTS = """SELECT DISTINCT ON (t.of) t.at, t.left, t.of FROM (
     SELECT COALESCE(c->>'event', v.uid::text) AS of, COALESCE((c->>'at')::timestamptz, v.happened) AS at,
            (c->>'left')::bigint AS left, v.id
       FROM event v, LATERAL jsonb_array_elements(v.body::jsonb->'rows'->'counts') AS c
@@ -91,8 +91,8 @@ SELECT json_build_object(
            AND NOT EXISTS (SELECT FROM hold_release r
                             WHERE r.hold = h.id AND (r.unit IS NULL OR r.unit = u.id)))) ORDER BY l.since, u.id)
     FROM log l JOIN unit u ON u.id = l.content JOIN unit_state s ON s.unit = u.id),
- 'proved', (SELECT json_agg(p.at) FROM ({PROVED}) p WHERE p.at > %(start)s),
- 'counts', (SELECT json_agg(json_build_array(n.at, n.left)) FROM ({COUNTS}) n
+ 'proved', (SELECT json_agg(json_build_array(p.at, p.of)) FROM ({PROVED}) p WHERE p.at > %(start)s),
+ 'counts', (SELECT json_agg(json_build_array(n.at, n.left, n.of) ORDER BY n.of) FROM ({COUNTS}) n
    WHERE n.left IS NOT NULL AND n.at > %(start)s),
  'decided', (SELECT json_agg(json_build_array(v.happened, s.said->>'status',
      (SELECT o.uid FROM event_unit y JOIN unit o ON o.id = y.unit AND o.kind = 'lot'
@@ -154,7 +154,8 @@ class Content:
 class History:
     """`base` was in the carrier at `start` with `left` in it by the book; `later` came after it.
 
-    `emptied`: when it stood empty from; `proved`: those emptyings at which somebody looked into it.
+    `emptied`: when it stood empty from; `proved`: when somebody looked into it, each with the uid of the event that
+    says so: two people may have told of the same minute, and one of them is put right.
     """
 
     start: datetime
@@ -163,13 +164,13 @@ class History:
     later: list[Content]
     edges: list[dict[str, Any]]
     emptied: list[datetime]
-    proved: frozenset[datetime]
+    proved: tuple[tuple[datetime, str], ...]
     # What came out of it, or into it out of another, while that was empty by the book.
     missed: list[dict[str, Any]]
 
-    # What was counted in it since `start`, by when; and when a person released what was in it, as (when, status, uid of
-    # the lot that was released, if it was one).
-    counts: dict[datetime, int]
+    # What was counted in it since `start`, as (when, left, uid of the event that says so) in the order of telling; and
+    # when a person released what was in it, as (when, status, uid of the lot that was released, if it was one).
+    counts: list[tuple[datetime, int, str]]
     decided: list[tuple[datetime, str, str | None]]
 
     @property
@@ -186,13 +187,13 @@ def history_of(carrier: str, start: datetime) -> History:
     ]
     base = _base(contents, start)
     later = [c for c in contents if c.since > start]
-    proved = {moment(at) for at in found["proved"] or []}
-    emptied = proved | _stood_empty(([base] if base else []) + later)
+    proved = tuple((moment(at), of) for at, of in found["proved"] or [])
+    emptied = {at for at, _ in proved} | _stood_empty(([base] if base else []) + later)
     left = _left(base, edges, start)
     missed = [{**m, "at": moment(m["at"])} for m in found["missed"] or []]
-    counts = {moment(at): left for at, left in found["counts"] or []}
+    counts = [(moment(at), left, of) for at, left, of in found["counts"] or []]
     decided = sorted(((moment(at), status, lot) for at, status, lot in found["decided"] or []), key=lambda x: x[0])
-    return History(start, base, left, later, edges, sorted(emptied), frozenset(proved), missed, counts, decided)
+    return History(start, base, left, later, edges, sorted(emptied), proved, missed, counts, decided)
 
 
 def _base(contents: list[Content], start: datetime) -> Content | None:
