@@ -4,7 +4,7 @@ Everything here reads. Amounts are whole milligrams or pieces as in the tables; 
 """
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -339,6 +339,16 @@ def open_cooks() -> list[OpenCook]:
         {},
     )
     return [OpenCook(**one) for one in found]
+
+
+def carried_by(arms: Sequence[str]) -> dict[str, list[str]]:
+    """The keys of the moulds that a load or a cook ties to each of these arms now; none where an arm is empty."""
+    found = _rows(
+        """SELECT m.arm, r.key FROM mould_state m JOIN resource r ON r.id = m.mould
+           WHERE m.arm = ANY (%(arms)s) AND m.stage <> 'empty' ORDER BY r.key""",
+        {"arms": list(arms)},
+    )
+    return {arm: [row["key"] for row in found if row["arm"] == arm] for arm in arms}
 
 
 def answer_to(device: str, scan: UUID) -> Answer | None:

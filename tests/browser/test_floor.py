@@ -127,7 +127,7 @@ SCANNED = {
     "labels": "red", "containment": "STORE", "impact": "hull",
     "scrap": "red", "returns": "hull R4-2", "give-back": "red2", "repairs": "hull", "sample": "red", "tub": "",
     "handover": "", "mould-care": "T430-02", "first-off": "T430-01",
-    "mount": "T430-02 S2", "stop": "", "pre-use": "OVEN-2", "stock-count": "R4-2",
+    "mount": "T430-02 S2", "stop": "", "carousel": "OVEN-1", "pre-use": "OVEN-2", "stock-count": "R4-2",
 }  # fmt: skip
 
 

@@ -22,7 +22,7 @@ from tests.scan.rules.goods import DELIVERY, certified, received, two_at_opening
 from tests.scan.rules.leaving import old, packs
 from tests.scan.rules.loading import opened
 from tests.scan.rules.mould_care import first_off_made
-from tests.scan.rules.oven import before_start, in_the_oven
+from tests.scan.rules.oven import before_start, carried, in_the_oven
 from tests.scan.rules.plates import moulding_of
 from tests.scan.rules.returns import gone
 from tests.scan.rules.stock_counts import begun as begun_count
@@ -149,6 +149,14 @@ def stop(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
     screen = at("stop")
     screen.scan(plant["S1"])
     return screen, lambda: screen.press("stopped", minutes="12")
+
+
+def carousel(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
+    """Two buoys go in on one arm."""
+    carried(plant, "A1", 0)
+    screen = at("carousel")
+    screen.scan(plant["OVEN-1"])
+    return screen, lambda: screen.press("moved", in_set_c="290")
 
 
 def pre_use(plant: Plant, at: Opens) -> tuple[Screen, Callable[[], Page]]:
@@ -284,7 +292,7 @@ RECORDING: dict[str, Recording] = {
         weigh, check_weight, load, oven, demould, cut, plates, goods_in, certificate, release, top_up, count, inspect,
         impact, pack, rewrap, rack, dispatch, containment, hold, release_hold, correct, discrepancies, opening, badges,
         labels, scrap, returns, give_back, repairs, sample, tub, handover,
-        mould_care, first_off, mount, stop, pre_use, stock_count,
+        mould_care, first_off, mount, stop, carousel, pre_use, stock_count,
     )
 }  # fmt: skip
 

@@ -18,6 +18,8 @@ from trace.recording.acts.pre_use import CheckMachine
 
 LOGGER = {"T430-01": "LG-1", "T430-02": "LG-2"}
 STAGES = ("heat", "drop foam", "drop inner", "out")
+# Which buoys each arm of the carousel takes.
+BUOY_MOULDS = {"A1": ("B60-01", "B60-02"), "A2": ("B60-03",), "A3": ("B60-04",)}
 
 
 def before_start(plant: Plant, open_: Opens, n: int = 0, mould: str = "T430-01", arm: str = "S1") -> Screen:
@@ -438,3 +440,12 @@ def first_after_a_cold_start(plant: Plant, at: Opens) -> Iterator[Scan]:
     yield lambda: screen.scan(plant["T430-01"])
     cook(plant)
     yield lambda: [screen.open("demould"), screen.scan(plant["T430-01"])][-1]
+
+
+def carried(plant: Plant, arm: str, first: int) -> None:
+    """The buoys of an arm, loaded and closed."""
+    for n, mould in enumerate(BUOY_MOULDS[arm], start=first):
+        tub, box = plant["tubs"][n], plant["drops"][n]
+        plant.shift.weigh("WO-1043", "skin", plant["red"], tub)
+        plant.shift.weigh("WO-1043", "foam", plant["foam2"], box)
+        plant.shift.load(mould, "WO-1043", arm, [tub, box], [], [])

@@ -1,13 +1,13 @@
 """Sales orders of which something is still to be packed, and how many hulls stand ready for them."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from trace.genealogy.live import LIVE_NOW
 from trace.genealogy.made_as import MADE_AS
 from trace.genealogy.prepared import fetch_rows
-from trace.readmodels.plantdata import Directory
+from trace.readmodels.plantdata import Directory, Thing
 
 Model = tuple[str, str]  # product and colour
 MOST_LOOKED_AT = 500  # of a plant that never ends its orders the newest are looked through
@@ -52,19 +52,22 @@ def open_orders(plant: Directory) -> tuple[list[OpenOrder], bool]:
     every = sorted((t for t in plant.of_kind("sales_order") if not t.ended), key=lambda t: t.resource)
     looked = every[-MOST_LOOKED_AT:]
     packed = {(key, (product, colour)): n for key, product, colour, n in _packed([t.key for t in looked])}
-    wants = {
-        t.key: {model: n - packed.get((t.key, model), 0) for model, n in _wished(t.body.get("lines", [])).items()}
-        for t in looked
-    }
-    opened = [t for t in looked if any(n > 0 for n in wants[t.key].values())]
+    wants = [(t, _still_wanted(t, packed)) for t in looked]
+    opened = [(t, wanted) for t, wanted in wants if wanted]
     ready = {(product, colour): n for product, colour, n in fetch_rows(READY, {})} if opened else {}
-    return [
-        OpenOrder(
-            t.key, str(t.body.get("consignee") or ""),
-            tuple(Owed(*model, n, ready.get(model, 0)) for model, n in wants[t.key].items() if n > 0),
-        )
-        for t in opened
-    ], len(every) > len(looked)  # fmt: skip
+    return [_order(t, wanted, ready) for t, wanted in opened], len(every) > len(looked)
+
+
+def _still_wanted(order: Thing, packed: Mapping[tuple[str, Model], int]) -> dict[Model, int]:
+    """How many of each model and colour are not packed yet; {} when all are."""
+    wished = _wished(order.body.get("lines", []))
+    left = {model: n - packed.get((order.key, model), 0) for model, n in wished.items()}
+    return {model: n for model, n in left.items() if n > 0}
+
+
+def _order(order: Thing, wanted: Mapping[Model, int], ready: Mapping[Model, int]) -> OpenOrder:
+    owed = tuple(Owed(*model, n, ready.get(model, 0)) for model, n in wanted.items())
+    return OpenOrder(order.key, str(order.body.get("consignee") or ""), owed)
 
 
 def _wished(lines: Iterable[dict[str, str]]) -> Counter[Model]:

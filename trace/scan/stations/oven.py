@@ -23,6 +23,8 @@ COOK_EVENTS = ("mould_closed", "cook_started", "cook_stage", "cook_ended", "cool
 WORDS = {"cook_started": gettext_lazy("Into the oven"), "cook_stage": gettext_lazy("Stage"),
          "cook_ended": gettext_lazy("Cook ended, out of the oven"), "cooled": gettext_lazy("Cooled"),
          "mould_closed": gettext_lazy("Closed")}  # fmt: skip
+# What an end of a cook says of its stages where nobody recorded one.
+NONE_RECORDED = "none recorded"
 
 
 def slots(sight: Sight) -> tuple[Slot, ...]:
@@ -155,7 +157,7 @@ def _stop_field() -> Field:
 
 def fields(sight: Sight) -> tuple[Field, ...]:
     if cooking(sight):
-        found = _read_off(sight, "in oven")
+        found = read_off(sight, "in oven")
         names = drops(recipe(sight))
         if len(names) > 1:
             hint = _("Left open, it is the next one that is not recorded.")
@@ -163,7 +165,7 @@ def fields(sight: Sight) -> tuple[Field, ...]:
             found.append(choice("drop", which, [(n, n) for n in names], required=False, hint=hint))
         return (*found, _stop_field())
     if "cooling" in stages(sight):
-        return (*_read_off(sight, "cooling"), _stop_field())
+        return (*read_off(sight, "cooling"), _stop_field())
     if not sight.text("moulds") and not sight.text("units"):
         return ()
     motion = sight.body("oven").get("motion")
@@ -182,7 +184,7 @@ def _window(sight: Sight, name: str) -> str:
     return _("%(low)s to %(high)s") % {"low": window[0], "high": window[1]} if window else ""
 
 
-def _read_off(sight: Sight, stage: str) -> list[Field]:
+def read_off(sight: Sight, stage: str) -> list[Field]:
     """What is read of each trace: the air inside, and at the end of the cook whether its log is there."""
     found: list[Field] = []
     for ending, codes in traces(sight).items():
@@ -313,7 +315,7 @@ def seen(sight: Sight, code: str) -> tuple[str, ...]:
     record says so."""
     story = recorded(sight, code)
     last = {d.where: d.seen for d in story}
-    return tuple(name for name in dict.fromkeys(d.where for d in story if d.seen) if last[name]) or ("none recorded",)
+    return tuple(name for name in dict.fromkeys(d.where for d in story if d.seen) if last[name]) or (NONE_RECORDED,)
 
 
 def drop_of(sight: Sight, code: str) -> str:
