@@ -130,7 +130,8 @@ def test_the_same_paper_is_the_same_bytes(story: Told, paper_of: MakePaper) -> N
 
 def test_a_full_page_is_kept_packed_and_the_file_is_the_same_bytes(monkeypatch: pytest.MonkeyPatch) -> None:
     """The bytes that the library makes when it packs every page at the end; meanwhile no page's text is kept."""
-    paper, unpacked = long_list(300), []
+    paper = long_list(300)
+    unpacked: list[str | None] = []
 
     def look(canvas: Canvas) -> None:
         end_page(canvas)

@@ -74,7 +74,8 @@ def end_page(canvas: Canvas) -> None:
     paper of thousands of pages is not kept unpacked meanwhile."""
     canvas.showPage()
     page = canvas._doc.Pages.pages[-1]
-    content, names = page.stream, []
+    content = page.stream
+    names: list[PDFName] = []
     for packing in (PDFZCompress, PDFBase85Encode) if rl_config.useA85 else (PDFZCompress,):
         content = packing.encode(content)
         names.insert(0, PDFName(packing.pdfname))
