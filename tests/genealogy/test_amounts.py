@@ -257,3 +257,14 @@ def test_a_share_that_passed_ten_thousand_vessels_stays_short_and_right() -> Non
 def test_what_was_drawn_of_a_suspect_that_is_empty_by_the_book_is_of_it() -> None:
     assert part(wholly(0), 0, recorded_draw(5)) == Bounds(5, Fraction(5), 5, certain=True, pure=True)
     assert part(NOTHING, 10, recorded_draw(5)) == NOTHING
+
+
+def test_a_draw_from_what_holds_nothing_by_the_book_says_nothing_of_its_mix() -> None:
+    share = Bounds(0, Fraction(5), 10, certain=False)
+    assert part(share, 0, recorded_draw(5)) == Bounds(0, None, 5, certain=False)
+
+
+@pytest.mark.parametrize("share", [Bounds(5, Fraction(5), 5, certain=False), Bounds(0, Fraction(2), 5, certain=False)])
+def test_the_only_way_into_a_unit_counts_as_it_would_beside_an_empty_one(share: Bounds) -> None:
+    """Of what some is in for sure, it is certain, however the share was said."""
+    assert together([share]) == together([share, NOTHING])

@@ -14,6 +14,7 @@ from tests.genealogy.graphs import KG, Drawing, Drawn, day
 from tests.genealogy.test_scope import bags, charge, hull
 from trace.genealogy import carried, deeds
 from trace.genealogy.as_typed import understood
+from trace.genealogy.carried import reached_hulls
 from trace.genealogy.cause_words import RANGED, WORDS, Fact, Thing, names_more
 from trace.genealogy.causes import (
     All,
@@ -31,6 +32,8 @@ from trace.genealogy.causes import (
 from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.graph import Edge
 from trace.genealogy.judging import Asked
+from trace.genealogy.known_values import values
+from trace.genealogy.shared_documents import as_json, as_rows
 from trace.genealogy.sharing import Shared, shared_by
 
 pytestmark = pytest.mark.django_db
@@ -431,3 +434,46 @@ def test_every_word_is_judged() -> None:
             (line,) = shared_by(asked).lines
             assert line.why, name
             assert shared_by(Not(asked)).lines[0].verdict != "may" or line.verdict == "may"
+
+
+def test_a_hull_ground_up_leads_on_to_what_it_went_into_unless_that_is_left_out() -> None:
+    d = Drawing()
+    d.lot("S", material="LL-35 red")
+    d.content("s", 50 * KG)
+    d.edge("s", "S", "receive", 50 * KG)
+    charge(d, "C1", ("s", 12 * KG))
+    hull(d, "1", ("C1", "skin"))
+    d.unit("R", "regrind", 12 * KG)
+    d.edge("R", "H1", "regrind", 12 * KG)
+    charge(d, "C2", ("R", 3 * KG))
+    hull(d, "2", ("C2", "inner"))
+    d.save()
+    ids = {d.units[name].id: name for name in ("H1", "H2")}
+    known = day(9)
+    assert {ids[one] for one in reached_hulls([d.units["s"].id], known)} == {"H1", "H2"}
+    assert {ids[one] for one in reached_hulls([d.units["s"].id], known, through_regrind=False)} == {"H1"}
+
+
+def test_the_rows_of_a_file_have_the_kilograms_of_the_answer() -> None:
+    floor = Floor(1)
+    answer = shared_by(Holds("A"))
+    head, *rows = as_rows(answer)
+    told = [
+        (one["code"], one["verdict"], *(str(amount[name] or "") for name in ("min", "best", "max")))
+        for one in as_json(answer)["hulls"] for amount in one["amounts"] or [dict.fromkeys(("min", "best", "max"))]
+    ]  # fmt: skip
+    assert [(row[0], row[1], *row[-4:-1]) for row in rows] == told
+    assert any(least for *_hull, least, _best, _most in told), floor
+    assert len({len(row) for row in (head, *rows)}) == 1
+
+
+@pytest.mark.parametrize(("word", "others"), [("oven", "arm"), ("arm", "oven"), ("scale", "gauge")])
+def test_only_things_of_its_kind_are_offered_under_a_word(word: str, others: str) -> None:
+    d = Drawing()
+    for kind in ("oven", "arm"):
+        d.thing("machine", f"{kind} 1", {"kind": kind})
+    for kind in ("scale", "gauge"):
+        d.thing("instrument", f"{kind} 1", {"kind": kind})
+    d.save()
+    offered = values(word) or {}
+    assert f"{word} 1" in offered and f"{others} 1" not in offered

@@ -148,6 +148,11 @@ def test_what_it_measured_is_asked_for_and_followed_up(scale: Cast) -> None:
     assert scale.scan(follow, person=QUALITY, expect="AMOUNT-UNREADABLE").outcome == "refused"
 
 
+def test_an_uncertainty_small_beside_the_limit_says_nothing(scale: Cast) -> None:
+    answer = calibrated(scale, RIGHT, uncertainty="0.003", k="2")
+    assert (answer.outcome, answer.code) == ("accepted", "")
+
+
 def test_the_same_certificate_is_entered_once_and_a_large_uncertainty_is_said(scale: Cast) -> None:
     answer = calibrated(scale, RIGHT, certificate="C-7", uncertainty="0.007", k="2")
     assert (answer.outcome, answer.code) == ("warned", "CALIBRATION-UNSURE")

@@ -66,13 +66,19 @@ def test_each_work_starts_its_own_count_again(cast: Cast, done: str, after: tupl
     assert differences() == []
 
 
-UNREADABLE = [{"done": ()}, {"done": ("polish",)}, {"done": ("parts",)}, {"coat": "0"}, {"coat": "x"}]
+UNREADABLE = [{"done": ()}, {"done": ("polish",)}, {"done": ("parts",)}, {"coat": "0"}, {"coat": "1000"}, {"coat": "x"}]
 
 
 @pytest.mark.parametrize("said", UNREADABLE)
 def test_what_cannot_be_read_is_said(cast: Cast, said: dict[str, Any]) -> None:
     command = CareForMould(**{"mould": MOULD, "done": ("release coat",), **said})
     assert cast.scan(command, person=LEAD, expect="AMOUNT-UNREADABLE").outcome == "refused"
+
+
+@pytest.mark.parametrize("number", ["1", "999"])
+def test_the_first_and_the_last_number_of_a_coat_are_numbers(cast: Cast, number: str) -> None:
+    coat(cast, "", coat=number)
+    assert worn(cast)[1] == int(number)
 
 
 def test_a_load_knows_the_coat_that_it_is_moulded_on(cast: Cast) -> None:

@@ -42,6 +42,12 @@ def test_plates_that_are_still_at_work_are_said_so(cast: Cast) -> None:
     assert answer.recorded == "1 plate back, 0 missing, 11 still out"
 
 
+def test_a_plate_cannot_be_back_and_missing_at_once(cast: Cast) -> None:
+    ten = tuple(plate(n) for n in range(3, 13))
+    both = CountBackPlates(plates=ten, missing=(plate(3),), stay_out=True)
+    assert cast.scan(both, person=LEAD, expect="PLATE-MISPLACED").code == "PLATE-MISPLACED"
+
+
 def count(cast: Cast, box: str, amount: str, again: str = "", expect: str = "") -> Answer:
     return cast.scan(Count(box=box, amount=amount, again=again, reason="weighed"), person=STORES, expect=expect)
 

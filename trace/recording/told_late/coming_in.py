@@ -5,9 +5,9 @@ from typing import Any
 
 from trace.recording.floor.changes import ALL, Put, Stood, Took
 from trace.recording.told_late.contents import Goes, Run, Way, as_took, mixed_about, said_again, worse
-from trace.recording.told_late.derived import FILL, NOT_FOUND, Derived, way_name, weighed_as
+from trace.recording.told_late.derived import Derived, way_name, weighed_as
 from trace.recording.told_late.going_out import take
-from trace.recording.told_late.history import COUNTED, Content, usable_as
+from trace.recording.told_late.history import Content, usable_as
 
 
 def enter(d: Derived, carrier: Goes, content: Content, at: datetime) -> None:
@@ -25,7 +25,6 @@ def enter(d: Derived, carrier: Goes, content: Content, at: datetime) -> None:
         run.uid, run.old, run.place = content.uid, content, content.place
         if content.about.get("opened"):
             run.about = {**run.about, "opened": content.about["opened"]}
-    _put_right_by_hand(run, content)
     d.runs[content.uid] = run
     for way in ways:
         _come_in(d, run, way)
@@ -39,13 +38,6 @@ def _poured(d: Derived, ways: list[Way], put_in: int | None) -> int | None:
         if way.took.position == ALL and way.parent is None and not way.before and source is not None:
             return source.now.left or None if source.now is not None else None
     return put_in
-
-
-def _put_right_by_hand(run: Run, content: Content) -> None:
-    """Differences that a person booked stay in the book; all others come out anew."""
-    for other in content.differences:
-        if other["cause"] not in (FILL, NOT_FOUND, COUNTED, "made anew by a late record") and run.balance is not None:
-            run.balance += other["amount"]
 
 
 def _come_in(d: Derived, run: Run, way: Way) -> None:
