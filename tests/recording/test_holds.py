@@ -352,3 +352,13 @@ def test_a_load_let_go_stays_so_when_more_of_the_held_box_is_told_into_it(
         assert spread(job)
     assert under(uid) == {"content", "charge"}
     assert differences() == []
+
+
+def test_a_lot_is_named_by_its_address_however_that_is_written(cast: Cast) -> None:
+    """A page that shows a lot names it by its uid; whoever copies it may get it in capitals."""
+    [(uid,)] = rows_of("SELECT uid::text FROM unit WHERE kind = 'lot' AND lot_no = 'V-2288'")
+    for n, code in enumerate((uid, uid.upper())):
+        answer = cast.scan(Hold(code=code, rule="quality", reason=f"density query {n}"), person=QUALITY)
+        assert answer.outcome == "accepted"
+    held = "SELECT u.lot_no FROM hold h JOIN unit u ON u.id = h.unit ORDER BY h.id"
+    assert rows_of(held) == [("V-2288",), ("V-2288",)]

@@ -142,6 +142,13 @@ def test_only_an_order_whose_recipe_takes_it(cast: Cast, tub: str, order: str, c
     assert (answer.outcome, answer.code, bool(answer.what and answer.why and answer.now)) == ("refused", code, True)
 
 
+def test_no_order_takes_what_is_for_a_layer_that_it_does_not_have(cast: Cast) -> None:
+    """A buoy has no inner layer."""
+    cast.charge("inner", cast["natural"], cast["boxes"][0])
+    answer = cast.scan(ReassignTub(tub=cast["boxes"][0], order=WO_BUOY), person=LEAD, expect="REASSIGN-RECIPE")
+    assert answer.why == f"The recipe of {WO_BUOY} takes nothing there."
+
+
 def test_its_weighing_is_put_right_afterwards(cast: Cast, tub: str) -> None:
     event = rows_of("SELECT uid::text FROM event WHERE kind = 'weighed' ORDER BY id DESC LIMIT 1")[0][0]
     cast.scan(ReassignTub(tub=tub, order=other_order(cast)), person=LEAD)
