@@ -259,6 +259,10 @@ def test_what_was_drawn_of_a_suspect_that_is_empty_by_the_book_is_of_it() -> Non
     assert part(NOTHING, 10, recorded_draw(5)) == NOTHING
 
 
+def test_the_least_amount_there_is_makes_it_certain() -> None:
+    assert [Bounds(n, None, None, certain=False).verdict for n in (0, 1)] == ["may", "certain"]
+
+
 def test_a_draw_from_what_holds_nothing_by_the_book_says_nothing_of_its_mix() -> None:
     share = Bounds(0, Fraction(5), 10, certain=False)
     assert part(share, 0, recorded_draw(5)) == Bounds(0, None, 5, certain=False)

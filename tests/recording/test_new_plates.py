@@ -87,7 +87,8 @@ def test_what_cannot_be_a_new_plate_is_refused(cast: Cast) -> None:
     cast.scan(Hold(code=plate(1), rule="safety", reason="x"), person=QUALITY)
     assert relabel(cast, plate(1), plate(3), expect="RELABEL-SAFETY").outcome == "refused"
     sent(cast, plate(2))
-    assert relabel(cast, plate(2), plate(3), expect="RELABEL-GONE").outcome == "refused"
+    gone = relabel(cast, plate(2), plate(3), expect="RELABEL-GONE")
+    assert (gone.outcome, gone.what) == ("refused", f"{plate(2)} is dispatched.")
     assert standing(plate(3)) == ("out", False)
 
 
@@ -135,7 +136,8 @@ def test_what_cannot_stand_for_another_is_refused(cast: Cast) -> None:
     for n in (1, 2, 3):
         cast.hull(plate(n))
     sent(cast, plate(1))
-    assert anew(cast, plate(2), plate(1), "REMOULD-GONE").outcome == "refused"
+    gone = anew(cast, plate(2), plate(1), "REMOULD-GONE")
+    assert (gone.outcome, gone.what) == ("refused", f"{plate(1)} is dispatched.")
     back(cast, plate(1))
     assert anew(cast, plate(2), plate(1), "REMOULD-HELD").outcome == "refused"
     looked_at(cast, plate(1))

@@ -133,6 +133,13 @@ def test_what_was_seen_of_a_cook_is_said_and_kept(cast: Cast) -> None:
     assert rows_of("SELECT value::int, uom FROM reading WHERE quantity = 'at demould'") == [(48, "C")]
 
 
+def test_what_is_set_for_a_cook_is_kept_with_it(cast: Cast) -> None:
+    closed(cast, "T430-01", 0)
+    cast.scan(StartCook(oven="OVEN-2", arm="S1", moulds=("T430-01",), loggers=("LG-1",), arm_rpm="6", set_c="290"))
+    read = "SELECT quantity, value::int, uom FROM reading WHERE quantity IN ('arm speed', 'plate speed', 'oven set')"
+    assert sorted(rows_of(read)) == [("arm speed", 6, "rpm"), ("oven set", 290, "C")]
+
+
 def test_a_stage_told_late_is_judged_by_its_own_time(cast: Cast) -> None:
     """In a cook shorter than clocks are apart it fits nevertheless; told at once it is judged by what is recorded."""
     closed(cast, "T430-01", 0)

@@ -42,6 +42,12 @@ def test_plates_that_are_still_at_work_are_said_so(cast: Cast) -> None:
     assert answer.recorded == "1 plate back, 0 missing, 11 still out"
 
 
+@pytest.mark.parametrize(("out", "said"), [(5, f"{plate(12)})"), (6, f"{plate(11)}, …)")])
+def test_of_many_plates_not_counted_the_first_five_are_named(cast: Cast, out: int, said: str) -> None:
+    back = tuple(plate(n) for n in range(1, 13 - out))
+    assert said in cast.scan(CountBackPlates(plates=back), person=LEAD, expect="PLATES-NOT-BACK").what
+
+
 def test_a_plate_cannot_be_back_and_missing_at_once(cast: Cast) -> None:
     ten = tuple(plate(n) for n in range(3, 13))
     both = CountBackPlates(plates=ten, missing=(plate(3),), stay_out=True)
