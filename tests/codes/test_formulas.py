@@ -57,6 +57,9 @@ def test_wall_band() -> None:
     """Computed: 4.0 mm at 20 % and 10 %."""
     assert f.wall_band_mm(D("4.0"), D("0.2")) == (D("3.2"), D("4.8"))
     assert f.wall_band_mm(D("4.0"), D("0.1")) == (D("3.6"), D("4.4"))
+    for nothing in (D(0), D("-4.0")):
+        with pytest.raises(f.FormulaError):
+            f.wall_band_mm(nothing, D("0.2"))
 
 
 @pytest.mark.parametrize(("fraction", "length"), [("0.03", "4074"), ("0.025", "4095")])

@@ -169,6 +169,8 @@ def test_the_same_certificate_is_entered_once_and_a_large_uncertainty_is_said(sc
         ((("10", ""),), {}, "“” is no figure"),
         ((LOW,), {"certificate": ""}, "The number of the certificate is missing"),
         ((LOW,), {"uncertainty": "0.004"}, "An uncertainty says nothing without its k"),
+        ((LOW,), {"uncertainty": "0", "k": "2"}, "An uncertainty and its k are above nought"),
+        ((LOW,), {"uncertainty": "0.004", "k": "0"}, "An uncertainty and its k are above nought"),
         ((LOW,), {"due": "2026-06-01"}, "before it was done"),
         ((LOW,), {"due": "soon"}, "“soon” is no day"),
         ((LOW,) * 13, {}, "more than 12 references"),

@@ -21,6 +21,7 @@ from trace.recording.acts.complaints import TakeComplaint
 from trace.recording.acts.finishing import Inspect, Scrap
 from trace.recording.acts.holds import Hold
 from trace.recording.acts.new_plates import ReplacePlate
+from trace.recording.acts.opening import OldHull
 from trace.recording.acts.remoulds import Remould
 from trace.recording.answers import Answer
 from trace.sheets.hulls.gathered import gather
@@ -81,6 +82,7 @@ def test_what_cannot_be_a_new_plate_is_refused(cast: Cast) -> None:
         "RELABEL-OTHER-PRODUCT": {"new": buoy_plate(1)},
     }.items():  # fmt: skip
         assert relabel(cast, plate(1), expect=code, **{"new": plate(3), **more}).code == code
+    assert relabel(cast, plate(1), plate(3), expect="RELABEL-CAUSE", cause="other").code == "RELABEL-CAUSE"
     assert relabel(cast, plate(1), plate(1), expect="PLATE-USED").code == "PLATE-USED"
     cast.scan(Hold(code=plate(1), rule="quality", reason="x"), person=QUALITY)
     assert relabel(cast, plate(1), plate(3), expect="RELABEL-HELD").outcome == "refused"
@@ -146,6 +148,17 @@ def test_what_cannot_stand_for_another_is_refused(cast: Cast) -> None:
     assert anew(cast, plate(2), plate(1), "REMOULD-PLATE-STAYS", plate_destroyed=False).outcome == "refused"
     assert anew(cast, plate(2), plate(1)).outcome == "accepted"
     assert anew(cast, plate(3), plate(1), "REMOULD-AGAIN").outcome == "refused"
+
+
+def test_a_hull_moulded_anew_as_another_model_is_asked_about(cast: Cast) -> None:
+    """A buoy of before the records, given up for a kayak: mostly one is moulded anew as what it was."""
+    old = "GHM-B60-000099"
+    cast.scan(OldHull(serial=old, product="B60", colour="red", place="STORE"), person="P-09")
+    cast.scan(Scrap(unit=old, plate_destroyed=True), person=QUALITY)
+    cast.hull(plate(1))
+    answer = anew(cast, plate(1), old)
+    assert (answer.outcome, answer.code) == ("warned", "REMOULD-OTHER-MODEL")
+    assert answer.what == f"{plate(1)} is T430, {old} was B60."
 
 
 def test_of_one_that_was_scrapped_before_only_the_link_is_told(cast: Cast) -> None:

@@ -10,6 +10,7 @@ from tests.cast import STORES, WO_RED, Cast
 from trace.genealogy.calibrations import FOUND_FAILED, FOUND_GOOD
 from trace.genealogy.cause_said import _days_said
 from trace.recording.acts.calibration import Calibrate
+from trace.recording.acts.cases import CloseCase
 from trace.recording.acts.drills import SignDrill
 from trace.recording.acts.goods_in import Receive
 from trace.recording.acts.loading import _span as positions
@@ -62,6 +63,8 @@ LINES: list[tuple[type[Command], Any, str]] = [
     (SignDrill, kept({"result": {}}), "so nothing can be said in per cent"),
     (PutScopeAside, kept({"number": 7}, "asked twice"), "Saved scope 7 put aside: asked twice"),
     (PutScopeAside, kept({"number": 7}), "Saved scope 7 put aside: no reason given"),
+    (CloseCase, kept({"cause": "none", "hulls": "none"}), "no reason given"),
+    (CloseCase, kept({"cause": "none", "hulls": "none"}, "tests found nothing"), "tests found nothing"),
     (Calibrate, kept(SCALE, roles=(FOUND_GOOD,)), "W-3 calibrated, certificate KL-1: found within its limit"),
     (Calibrate, kept(SCALE, roles=(FOUND_FAILED,)), "W-3 calibrated, certificate KL-1: found outside its limit"),
     (Calibrate, kept(SCALE), "W-3 calibrated, certificate KL-1: not judged: no limit is recorded"),
