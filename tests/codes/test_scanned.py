@@ -17,6 +17,7 @@ from trace.codes import (
     storable,
 )
 from trace.codes.label import ALPHABET
+from trace.codes.scanned import _clause
 
 PREFIXES = ("GHM-T430-",)
 
@@ -169,3 +170,7 @@ def test_eight_characters_are_a_label_only_where_they_look_like_one() -> None:
 def test_our_label_in_the_digits_of_another_script_is_no_supplier_s_code() -> None:
     with pytest.raises(CodeError, match="another script"):
         parse_scan("\uff13\uff14\uff16\uff17\uff13\uff14\uff16\uff17")
+
+
+def test_a_sentence_goes_on_within_another_with_its_own_words() -> None:
+    assert [_clause(one) for one in ("The key of 01 is wrong.", "A", "")] == ["the key of 01 is wrong.", "a", ""]

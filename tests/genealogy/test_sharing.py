@@ -29,6 +29,7 @@ from trace.genealogy.causes import (
     simple_parts,
     written,
 )
+from trace.genealogy.drill import drawn_by_lot
 from trace.genealogy.find import UnknownCodeError
 from trace.genealogy.graph import Edge
 from trace.genealogy.judging import Asked
@@ -477,3 +478,7 @@ def test_only_things_of_its_kind_are_offered_under_a_word(word: str, others: str
     d.save()
     offered = values(word) or {}
     assert f"{word} 1" in offered and f"{others} 1" not in offered
+
+
+def test_a_plant_with_nothing_in_it_draws_nothing_for_a_drill() -> None:
+    assert drawn_by_lot() == ("", "")

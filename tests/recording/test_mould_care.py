@@ -17,6 +17,8 @@ from trace.recording.acts.demould import Demould
 from trace.recording.acts.loading import ReadyMould
 from trace.recording.acts.mould_care import CareForMould, PassFirstOff
 from trace.recording.acts.setup import Define
+from trace.recording.floor.mould_life import life
+from trace.recording.floor.standing import Found
 from trace.sheets.hulls.gathered import gather
 from trace.sheets.hulls.sheet import hull_sheet
 from trace.sheets.lots.gathered import gather_lot
@@ -152,3 +154,18 @@ def test_a_first_off_that_the_plant_data_ask_for_passes_too(cast: Cast) -> None:
     number = cast.scan(Demould(mould=MOULD)).made["units"][0]["lot_no"]
     cast.scan(PassFirstOff(mould=MOULD, unit=number), person=QUALITY)
     assert cast.scan(ready).outcome == "accepted"
+
+
+def test_what_was_made_in_another_mould_is_no_first_off_of_this_one(cast: Cast) -> None:
+    text = rows_of("SELECT v.body FROM revision v JOIN resource r ON r.id = v.thing WHERE r.key = %s"
+                   " ORDER BY v.version DESC LIMIT 1", MOULD)[0][0]  # fmt: skip
+    cast.scan(Define(kind="mould", key=MOULD, body={**json.loads(text), "state": "first-off due"}), person=PLANNER)
+    cast.moulding("T430-02")
+    number = cast.scan(Demould(mould="T430-02")).made["units"][0]["lot_no"]
+    answer = cast.scan(PassFirstOff(mould=MOULD, unit=number), person=QUALITY, expect="FIRST-OFF-OTHER")
+    assert answer.why.startswith("It was made in T430-02, ")
+
+
+def test_nothing_is_known_of_the_life_of_a_mould_that_is_none() -> None:
+    known = life(Found("X", "X"), MORNING)
+    assert not (known.first_off or known.first_mounted or known.off) and known.since is None

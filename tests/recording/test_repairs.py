@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import timedelta
 from typing import Any
 
@@ -116,3 +117,11 @@ def test_told_late_and_put_right_the_rod_is_of_the_box_it_came_out_of(cast: Cast
     cast.scan(Correct(event=event, was=first, now=second, reason="the other box"), person=LEAD)
     assert with_rod("R-7")[plate(1)] == "cannot" and with_rod("R-8")[plate(1)] == "certain"
     assert differences() == []
+
+
+def test_the_photo_of_a_repair_is_kept_with_it(cast: Cast) -> None:
+    cast.hull(plate(1))
+    digest = "ab" * 32
+    mended(cast, plate(1), rods(cast), photo=f"{digest} 1200 image/jpeg")
+    [(body,)] = rows_of("SELECT body FROM event WHERE kind = 'repaired'")
+    assert digest in json.dumps(json.loads(body)["rows"])
