@@ -8,10 +8,11 @@ import pytest
 from django.db import transaction
 from psycopg._preparing import PrepareManager
 
-from tests.cast import QUALITY, WO_RED, Cast, plate
+from tests.cast import LEAD, QUALITY, WO_RED, Cast, plate
 from tests.recording.histories import LOTS, Carriers, Teller, carriers_of, history_of
 from tests.recording.plain_book import Book, replayed
 from trace.genealogy.balance.days import balances_of_days
+from trace.genealogy.balance.documents import verdict
 from trace.genealogy.balance.orders import balances_of_order
 from trace.genealogy.balance.subjects import NoBalanceError, balance_of
 from trace.recording.acts.counting import Count
@@ -198,3 +199,11 @@ def test_plant_days(cast: Cast) -> None:
     assert of(after, after) == {"at the start": 987_000_000, "stock": 987_000_000}
     before = today - timedelta(days=1)
     assert not [b for b in balances_of_days(before, before) if b.material == "LL-35 red"]
+
+
+def test_what_of_an_insert_lot_nobody_finds_is_told_as_pieces(cast: Cast) -> None:
+    """500 received, 480 counted: no scale explains 20 pieces."""
+    cast.scan(Count(box=cast["m8"], amount="480", again="480", reason="counted"), person=LEAD)
+    said = verdict(balance_of("N-0398"))
+    assert "20 pieces" in said
+    assert "These are counted, not weighed" in said

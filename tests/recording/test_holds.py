@@ -19,6 +19,7 @@ from trace.recording.acts.hold_words import held_by
 from trace.recording.acts.holds import Hold, ReleaseHold
 from trace.recording.acts.loading import CloseMould, PlaceGraphic, PlaceInserts, ReadyMould
 from trace.recording.acts.packing import Dispatch, Pack
+from trace.recording.acts.strange_code import Shown
 from trace.recording.acts.tipping import TipTub
 from trace.recording.acts.vessels import TopUp
 from trace.recording.acts.weighing import Weigh
@@ -362,3 +363,8 @@ def test_a_lot_is_named_by_its_address_however_that_is_written(cast: Cast) -> No
         assert answer.outcome == "accepted"
     held = "SELECT u.lot_no FROM hold h JOIN unit u ON u.id = h.unit ORDER BY h.id"
     assert rows_of(held) == [("V-2288",), ("V-2288",)]
+
+
+def test_a_code_that_came_to_be_known_meanwhile_is_only_shown(cast: Cast) -> None:
+    answer = cast.scan(Shown(code=cast["red"], wanted=("container",)))
+    assert (answer.outcome, answer.recorded) == ("accepted", "shown; scan it again")
