@@ -342,13 +342,15 @@ def open_cooks() -> list[OpenCook]:
 
 
 def carried_by(arms: Sequence[str]) -> dict[str, list[str]]:
-    """The keys of the moulds that a load or a cook ties to each of these arms now; none where an arm is empty."""
+    """The keys of the moulds that a load or a cook ties to each of these arms now; none where an arm is empty. The arm
+    that went into the oven first comes first."""
     found = _rows(
         """SELECT m.arm, r.key FROM mould_state m JOIN resource r ON r.id = m.mould
-           WHERE m.arm = ANY (%(arms)s) AND m.stage <> 'empty' ORDER BY r.key""",
+           WHERE m.arm = ANY (%(arms)s) AND m.stage <> 'empty' ORDER BY m.cycle NULLS LAST, r.key""",
         {"arms": list(arms)},
     )
-    return {arm: [row["key"] for row in found if row["arm"] == arm] for arm in arms}
+    in_turn = dict.fromkeys([*(row["arm"] for row in found), *arms])
+    return {arm: [row["key"] for row in found if row["arm"] == arm] for arm in in_turn}
 
 
 def answer_to(device: str, scan: UUID) -> Answer | None:

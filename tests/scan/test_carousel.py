@@ -11,8 +11,9 @@ from tests.scan.rules.cases import scans
 from tests.scan.rules.oven import BUOY_MOULDS, carried
 from tests.scan.rules.weighing import define
 from trace.models import Cycle, Event, MouldState, Resource
-from trace.recording.acts.cook import CookStage
+from trace.recording.acts.cook import CookStage, EndCook
 from trace.recording.acts.loading import ReadyMould
+from trace.recording.acts.oven import StartCook
 
 
 def said(kind: str) -> list[dict[str, object]]:
@@ -128,3 +129,15 @@ def test_an_oven_without_arms_of_its_own_is_sent_to_the_oven_s_station(plant: Pl
     page = scans(screen, "OVEN-3")
     assert "No arm belongs to OVEN-3" in page.next
     assert not page.offers("moved")
+
+
+def test_of_two_arms_that_cool_the_one_that_went_in_first_comes_off(plant: Plant, screen: Screen) -> None:
+    """A2 went in and came out before A1: its buoys are cold first, whatever it is called."""
+    carried(plant, "A2", 2)
+    for arm, moulds in (("A2", BUOY_MOULDS["A2"]), ("A1", BUOY_MOULDS["A1"])):
+        plant.shift.scan(StartCook(oven="OVEN-1", arm=arm, moulds=moulds, loggers=("LG-4",), arm_rpm="8"))
+        for mould in moulds:
+            plant.shift.scan(EndCook(mould=mould, piat="208", log="attached", stages=("heat", "drop foam", "out")))
+    scans(screen, plant["OVEN-1"])
+    moved(screen, off_temperature="44")
+    assert stages() == {**dict.fromkeys(BUOY_MOULDS["A1"], "cooling"), "B60-03": "to demould"}

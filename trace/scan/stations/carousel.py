@@ -28,11 +28,13 @@ SEEN_BY_IT = {IN: "heat", OUT: "out"}
 
 # What is set of the oven stays for the next arm.
 SET = tuple(PREFIX[IN] + name for name in ("set_c", "arm_rpm", "plate_rpm"))
+# What was read of an arm is not that of another carousel's.
+READ = ("off_temperature", "out_temperature", "out_log")
 
 
 def slots(_sight: Sight) -> tuple[Slot, ...]:
     return (
-        Slot("oven", ("oven",), _("Scan the carousel’s oven"), clears=("arm", "loggers", *SET)),
+        Slot("oven", ("oven",), _("Scan the carousel’s oven"), clears=("arm", "loggers", *READ, *SET)),
         Slot("arm", ("arm",), _("Scan the arm that goes in"), optional=True),
         Slot("loggers", ("logger",), _("Scan the logger that goes in"), many=True, optional=True),
     )
@@ -73,7 +75,8 @@ def _as_seen_at_the_oven(sight: Sight, arm: str, moulds: list[str], looked: dict
 
 
 def moving(sight: Sight) -> dict[str, Sight]:
-    """The one arm of each stage that moves now. Of several that wait closed, the one scanned goes in."""
+    """The one arm of each stage that moves now: of several, that which went into the oven first. Of several that wait
+    closed, the one scanned goes in."""
     found: dict[str, Sight] = {}
     for stage in MOVES:
         waiting = arms(sight).get(stage, [])
